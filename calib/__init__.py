@@ -1,0 +1,1 @@
+"""Sheets, codes, saddles, cameras: the part that knows nothing of couplings."""
