@@ -1,0 +1,215 @@
+"""Chequer saddles to a few hundredths of a pixel: a blurred-saddle model, fitted to all corners at once.
+
+    I(x, y) = m + gx x + gy y + A erf(d1 / (sqrt2 s1)) erf(d2 / (sqrt2 s2)),   d_i = cos(t_i) (y - cy) - sin(t_i) (x - cx)
+
+with the two edge directions t1, t2, one blur s per edge (motion blurs one more than the other), contrast A and a
+light gradient g. The model is odd about both edges, and so is what a tone curve, sharpening or blooming does to a real
+saddle: the crossing stays where it is, while marker corners move by up to a pixel. Levenberg-Marquardt on arrays of
+shape (corners, pixels, parameters); the readable reference is `tests/calib/saddle_reference.py`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import erf
+
+MAX_RADIUS_PX = 14  # more pixels add time, not accuracy, at the resolutions that phones have
+MIN_RADIUS_PX = 3
+_PARAMETERS = 10  # cx, cy, t1, t2, s1, s2, A, m, gx, gy
+_ITERATIONS = 12
+_ROOT2 = np.sqrt(2.0)
+_SLOPE = np.sqrt(2.0 / np.pi)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Saddles:
+    """Fitted saddles; arrays have one row a corner, in the order asked for.
+
+    points_px:   (N, 2) pixel (0, 0) is the centre of the top-left pixel.
+    sigma_px:    (N,) standard uncertainty of each coordinate, from the residual noise (root of the mean variance).
+    contrast:    (N,) half the grey step, signed: negative where the polarity is the other way round.
+    blur_px:     (N,) Gaussian sigma of the edges, root mean square of the two.
+    misfit:      (N,) rms residual over |contrast|.
+    good:        (N,) False where the fit left its window, turned, has the wrong polarity, or does not look like a saddle.
+    """
+
+    points_px: NDArray[np.float64]
+    sigma_px: NDArray[np.float64]
+    contrast: NDArray[np.float64]
+    blur_px: NDArray[np.float64]
+    misfit: NDArray[np.float64]
+    good: NDArray[np.bool_]
+
+
+def _model(parameters: NDArray[np.float64], x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[
+    NDArray[np.float64], NDArray[np.float64]
+]:
+    """Value (N, K) and derivative (N, K, 10) at pixel offsets x, y (N, K)."""
+    cx, cy, t1, t2, s1, s2, amplitude, mean, gx, gy = (column[:, None] for column in parameters.T)
+    dx, dy = x - cx, y - cy
+    sin1, cos1, sin2, cos2 = np.sin(t1), np.cos(t1), np.sin(t2), np.cos(t2)
+    d1, d2 = cos1 * dy - sin1 * dx, cos2 * dy - sin2 * dx
+    e1, e2 = erf(d1 / (_ROOT2 * s1)), erf(d2 / (_ROOT2 * s2))
+    # d erf / d distance, times the other edge and the contrast
+    k1 = amplitude * e2 * (_SLOPE / s1) * np.exp(-0.5 * (d1 / s1) ** 2)
+    k2 = amplitude * e1 * (_SLOPE / s2) * np.exp(-0.5 * (d2 / s2) ** 2)
+    product = e1 * e2
+    slope = np.empty((*x.shape, _PARAMETERS))
+    slope[..., 0] = k1 * sin1 + k2 * sin2
+    slope[..., 1] = -k1 * cos1 - k2 * cos2
+    slope[..., 2] = -k1 * (sin1 * dy + cos1 * dx)
+    slope[..., 3] = -k2 * (sin2 * dy + cos2 * dx)
+    slope[..., 4] = -k1 * d1 / s1
+    slope[..., 5] = -k2 * d2 / s2
+    slope[..., 6] = product
+    slope[..., 7] = 1.0
+    slope[..., 8] = x
+    slope[..., 9] = y
+    return mean + gx * x + gy * y + amplitude * product, slope
+
+
+def _window(
+    grey: NDArray[np.uint8], start_px: NDArray[np.float64], axes_px: NDArray[np.float64], reach: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Pixel values and offsets (N, K) around each start, weights (N, K): 1 inside `reach` of a cell on both axes."""
+    radius = int(np.clip(np.ceil(reach * np.abs(axes_px).sum(axis=1).max()), MIN_RADIUS_PX, MAX_RADIUS_PX))
+    base = np.rint(start_px).astype(np.int64)  # (N, 2)
+    offset = np.arange(-radius, radius + 1)
+    oy, ox = (grid.ravel() for grid in np.meshgrid(offset, offset, indexing="ij"))
+    column, row = base[:, :1] + ox, base[:, 1:] + oy
+    inside = (column >= 0) & (row >= 0) & (column < grey.shape[1]) & (row < grey.shape[0])
+    values = grey[np.where(inside, row, 0), np.where(inside, column, 0)].astype(np.float64)
+    x, y = column - start_px[:, :1], row - start_px[:, 1:]
+    # (u, v): offset in cells along the two printed axes
+    u, v = np.einsum("nij,jnk->ink", np.linalg.inv(axes_px), np.stack([x, y]))
+    weights = inside & (np.abs(u) <= reach) & (np.abs(v) <= reach)
+    # tiny cells: keep at least the disc in which the crossing can be told at all
+    weights |= inside & (x * x + y * y <= (MIN_RADIUS_PX - 0.4) ** 2)
+    return values, x, y, weights.astype(np.float64), np.asarray(inside, dtype=np.float64)
+
+
+def _start(
+    values: NDArray[np.float64],
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    weights: NDArray[np.float64],
+    axes_px: NDArray[np.float64],
+    polarity: NDArray[np.int8],
+    blur_px: float,
+) -> NDArray[np.float64]:
+    parameters = np.zeros((len(values), _PARAMETERS))
+    parameters[:, 2] = np.arctan2(axes_px[:, 1, 0], axes_px[:, 0, 0])
+    parameters[:, 3] = np.arctan2(axes_px[:, 1, 1], axes_px[:, 0, 1])
+    parameters[:, 4:6] = blur_px
+    # the sign of the product depends on the frame of the axes: ask the model which corner is positive
+    lower_right = axes_px.sum(axis=2) * 0.3  # (N, 2) a point inside the cell to the lower right
+    probe = parameters.copy()
+    probe[:, 6] = 1.0
+    sign = np.sign(_model(probe, lower_right[:, :1], lower_right[:, 1:])[0][:, 0])
+    unit, _ = _model(probe, x, y)
+    total = weights.sum(axis=1)
+    mean = (weights * values).sum(axis=1) / total
+    scale = (weights * unit * unit).sum(axis=1)
+    parameters[:, 6] = (weights * unit * (values - mean[:, None])).sum(axis=1) / np.maximum(scale, 1e-9)
+    parameters[:, 7] = mean
+    # a dark lower-right cell (polarity +1) is a negative value there
+    expected = -polarity * sign
+    parameters[:, 6] = np.where(parameters[:, 6] * expected > 1.0, parameters[:, 6], expected * 20.0)
+    return parameters
+
+
+def fit_saddles(
+    grey: NDArray[np.uint8],
+    start_px: NDArray[np.float64],
+    axes_px: NDArray[np.float64],
+    polarity: NDArray[np.int8],
+    *,
+    reach: float = 0.75,
+    blur_px: float = 1.0,
+) -> Saddles:
+    """Fit every saddle near its start.
+
+    grey:      (h, w) grey picture.
+    start_px:  (N, 2) predicted crossings.
+    axes_px:   (N, 2, 2) the step of one cell to the right (column 0) and down (column 1) of the printed board, in pixels.
+    polarity:  (N,) +1 where the cell to the lower right is dark.
+    reach:     how much of a cell is used on each side.
+    """
+    start_px = np.asarray(start_px, dtype=np.float64).reshape(-1, 2)
+    values, x, y, weights, _ = _window(grey, start_px, axes_px, reach)
+    parameters = _start(values, x, y, weights, axes_px, polarity, blur_px)
+    first_angles = parameters[:, 2:4].copy()
+    expected = np.sign(parameters[:, 6])
+    damping = np.full(len(values), 1e-3)
+    model, slope = _model(parameters, x, y)
+    residual = weights * (values - model)
+    cost = (residual**2).sum(axis=1)
+    normal = np.empty((len(values), _PARAMETERS, _PARAMETERS))
+    for _ in range(_ITERATIONS):
+        weighted = slope * weights[..., None]
+        transposed = weighted.transpose(0, 2, 1)
+        normal = transposed @ weighted
+        gradient = (transposed @ residual[..., None])[..., 0]
+        diagonal = np.einsum("nii->ni", normal)
+        damped = normal + np.eye(_PARAMETERS) * (damping[:, None] * diagonal + 1e-9)[:, None, :]
+        step = np.linalg.solve(damped, gradient[..., None])[..., 0]
+        trial = parameters + step
+        trial[:, 4:6] = np.clip(np.abs(trial[:, 4:6]), 0.25, 12.0)
+        trial_model, trial_slope = _model(trial, x, y)
+        trial_residual = weights * (values - trial_model)
+        trial_cost = (trial_residual**2).sum(axis=1)
+        better = trial_cost <= cost
+        moved = np.abs(step[:, :2]).max(axis=1)
+        parameters = np.where(better[:, None], trial, parameters)
+        slope = np.where(better[:, None, None], trial_slope, slope)
+        residual = np.where(better[:, None], trial_residual, residual)
+        cost = np.where(better, trial_cost, cost)
+        damping = np.where(better, damping * 0.2, damping * 8.0)
+        if bool(np.all(moved[better] < 1e-3)) and better.mean() > 0.5:
+            break
+    return _judge(parameters, first_angles, expected, normal, cost, weights, start_px, axes_px)
+
+
+def _judge(
+    parameters: NDArray[np.float64],
+    first_angles: NDArray[np.float64],
+    expected: NDArray[np.float64],
+    normal: NDArray[np.float64],
+    cost: NDArray[np.float64],
+    weights: NDArray[np.float64],
+    start_px: NDArray[np.float64],
+    axes_px: NDArray[np.float64],
+) -> Saddles:
+    freedom = np.maximum(weights.sum(axis=1) - _PARAMETERS, 1.0)
+    variance = cost / freedom
+    ridge = np.eye(_PARAMETERS) * 1e-9
+    covariance = np.linalg.inv(normal + ridge) * variance[:, None, None]
+    # rounding to grey levels alone is 1/12 of a level squared; it keeps clean pictures from claiming the impossible
+    floor = np.linalg.inv(normal + ridge)[:, 0, 0] / 12.0
+    sigma = np.sqrt(np.maximum((covariance[:, 0, 0] + covariance[:, 1, 1]) / 2, floor))
+    amplitude = parameters[:, 6]
+    misfit = np.sqrt(variance) / np.maximum(np.abs(amplitude), 1e-6)
+    blur = np.sqrt((parameters[:, 4:6] ** 2).mean(axis=1))
+    shift = np.einsum("nij,nj->ni", np.linalg.inv(axes_px), parameters[:, :2])
+    turned = np.abs(parameters[:, 2:4] - first_angles).max(axis=1)
+    cell = np.linalg.norm(axes_px, axis=1)  # (N, 2) length of both axes
+    good = (
+        (amplitude * expected > 4.0)
+        & (misfit < 0.35)
+        & (np.abs(shift).max(axis=1) < 0.45)
+        & (turned < np.deg2rad(25.0))
+        & (parameters[:, 4:6].max(axis=1) < 0.6 * cell.max(axis=1))
+        & np.isfinite(sigma)
+        & (weights.sum(axis=1) > _PARAMETERS + 6)
+    )
+    return Saddles(
+        points_px=start_px + parameters[:, :2],
+        sigma_px=sigma,
+        contrast=amplitude * expected,
+        blur_px=blur,
+        misfit=misfit,
+        good=good,
+    )
