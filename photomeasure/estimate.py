@@ -1,0 +1,339 @@
+"""The estimator: weighted least squares over the whole scene, its covariance, and what it noticed on the way.
+
+Start: every photograph by planar pose, both solutions tried. Then one Levenberg-Marquardt over everything. Corners that
+do not fit are dropped by a stated limit; where the others scatter more than they claim, their noise is scaled up.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import cast
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+from scipy.stats import chi2
+
+from calib.camera import matrix, unproject
+from calib.outcome import Refusal
+from photomeasure.model import Layout, Rows, cam_from_world, intrinsics_of, layout, prior_rows, rows
+from photomeasure.scene import CENTRE, PlaneView, Scene
+
+OUTLIER_SIGMAS = 4.5
+MIN_KEPT = 8
+CONTRADICTION_P = 1e-4
+AMBIGUOUS_CHI2 = 9.0
+
+# sheet points (u, v, w), w towards the viewer, from world (x, y, z)
+_SHEET_FROM_WORLD = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ambiguity:
+    """The other planar pose: how much worse it fits, and the height it would give."""
+
+    photo: int
+    extra_chi2: float
+    other_height_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """The solution and everything a budget, a coach or a picture needs.
+
+    x, covariance:  parameters in the order of `where.names`, and their covariance.
+    gradient:       (parameters,) the measurand by the parameters.
+    rows:           whitened rows at the solution; scene: with dropped corners gone and noise scaled.
+    noise_scale:    by how much the corners scattered more than they claimed (1 or more).
+    """
+
+    height_mm: float
+    u_mm: float
+    x: NDArray[np.float64]
+    covariance: NDArray[np.float64]
+    gradient: NDArray[np.float64]
+    where: Layout
+    rows: Rows
+    scene: Scene
+    noise_scale: float
+    dropped: int
+    ambiguity: Ambiguity | None
+
+    def value(self, name: str) -> float:
+        return float(self.x[self.where.index[name]])
+
+    def u(self, name: str) -> float:
+        i = self.where.index[name]
+        return float(np.sqrt(self.covariance[i, i]))
+
+
+def planar_starts(view: PlaneView, intrinsics: NDArray[np.float64]) -> list[tuple[NDArray[np.float64], float]]:
+    """Both planar poses (rx, ry, rz, tx, ty, tz), camera from world, of one view of the upright sheet; best first.
+
+    The second value of each is the reprojection error in pixels.
+    """
+    on_plane = np.concatenate([view.local_mm, np.zeros((len(view.px), 1))], axis=1)
+    rays = unproject(intrinsics, view.px)
+    ideal = rays[:, :2] * intrinsics[:2] + intrinsics[2:4]
+    count, rvecs, tvecs, errors = cv2.solvePnPGeneric(
+        on_plane, ideal, matrix(intrinsics), None, flags=cv2.SOLVEPNP_IPPE
+    )
+    starts = []
+    for i in range(count):
+        rotation = cv2.Rodrigues(np.asarray(rvecs[i], dtype=np.float64))[0] @ _SHEET_FROM_WORLD
+        pose = np.concatenate([cv2.Rodrigues(rotation)[0].ravel(), np.asarray(tvecs[i], dtype=np.float64).ravel()])
+        starts.append((pose, float(np.asarray(errors).ravel()[i])))
+    return sorted(starts, key=lambda start: start[1])
+
+
+def prior_means(scene: Scene, where: Layout) -> NDArray[np.float64]:
+    """The parameters that the priors alone say (least squares of least length); what no prior names is 0."""
+    x = np.zeros(len(where.names))
+    residual, jacobian, _ = prior_rows(scene, where, x)
+    result: NDArray[np.float64] = np.linalg.lstsq(-jacobian, residual, rcond=None)[0]
+    return result
+
+
+def _first_guess(scene: Scene, where: Layout, poses: list[NDArray[np.float64]]) -> NDArray[np.float64]:
+    x = prior_means(scene, where)
+    for photo, pose in enumerate(poses):
+        x[where.pose(photo)] = pose
+    if "flat.y" in where.index:
+        _guess_ground_sheet(scene, where, x)
+    if CENTRE[0] in where.index:
+        x[where.at(*CENTRE)] = _guess_centre(scene, where, x)
+    return x
+
+
+def _rays_world(
+    scene: Scene, where: Layout, x: NDArray[np.float64], photo: int, px: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Camera centre (3,) and ray directions (N, 3) of pixels in the world frame."""
+    turn, move = cam_from_world(where, x, photo)
+    rays = unproject(intrinsics_of(scene, where, x, photo), px)
+    return -turn.T @ move, rays @ turn
+
+
+def on_plane_y(centre: NDArray[np.float64], rays: NDArray[np.float64], y_mm: float) -> NDArray[np.float64]:
+    """Where rays from `centre` meet the upright plane y = y_mm: (N, 3)."""
+    return centre + rays * ((y_mm - centre[1]) / rays[:, 1])[:, None]
+
+
+def _guess_ground_sheet(scene: Scene, where: Layout, x: NDArray[np.float64]) -> None:
+    view = next(view for view in scene.planes if view.plane == "ground")
+    centre, rays = _rays_world(scene, where, x, view.photo, view.px)
+    flat = centre + rays * (-centre[2] / rays[:, 2])[:, None]
+    # similarity from printed to ground coordinates, as complex numbers
+    printed = view.local_mm[:, 0] + 1j * view.local_mm[:, 1]
+    seen = flat[:, 0] + 1j * flat[:, 1]
+    middle_printed, middle_seen = printed.mean(), seen.mean()
+    turn = np.vdot(printed - middle_printed, seen - middle_seen)
+    yaw = float(np.angle(turn))
+    origin = middle_seen - np.exp(1j * yaw) * middle_printed
+    x[where.at("flat.x", "flat.y", "flat.yaw")] = origin.real, origin.imag, yaw
+
+
+def _guess_centre(scene: Scene, where: Layout, x: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Where the first sighting of the centre meets the sheet's plane (or the plane that a prior states)."""
+    if scene.points:
+        photo, px = scene.points[0].photo, scene.points[0].px
+    elif scene.outlines:
+        photo, px = scene.outlines[0].photo, scene.outlines[0].px.mean(axis=0)
+    else:
+        tag = next(view for view in scene.planes if view.plane == "tag")
+        photo, px = tag.photo, tag.px.mean(axis=0)
+    centre, rays = _rays_world(scene, where, x, photo, px[None])
+    plane = next((p for p in scene.priors if p.quantity == "depth"), None)
+    if plane is None:
+        return cast(NDArray[np.float64], on_plane_y(centre, rays, 0.0)[0])
+    normal = np.array([plane.coefficients.get(name, 0.0) for name in CENTRE])
+    along = (plane.mean - normal @ centre) / (normal @ rays[0])
+    return cast(NDArray[np.float64], centre + rays[0] * along)
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    x: NDArray[np.float64]
+    chi2: float
+
+
+def _fit(scene: Scene, where: Layout, start: NDArray[np.float64]) -> _Fit:
+    kept: list[tuple[NDArray[np.float64], Rows]] = []
+
+    def at(x: NDArray[np.float64]) -> Rows:
+        if not kept or not np.array_equal(kept[-1][0], x):
+            kept[:] = [(x.copy(), rows(scene, where, x))]
+        return kept[-1][1]
+
+    result = least_squares(
+        lambda x: at(x).residual,
+        start,
+        jac=lambda x: at(x).jacobian,
+        method="lm",
+        x_scale="jac",
+        xtol=1e-10,
+        ftol=1e-12,
+        gtol=1e-12,
+        max_nfev=60,
+    )
+    return _Fit(np.asarray(result.x), 2.0 * float(result.cost))
+
+
+def _all_starts(scene: Scene) -> list[list[tuple[NDArray[np.float64], float]]]:
+    starts = []
+    for photo in range(scene.n_photos):
+        view = next(view for view in scene.planes if view.photo == photo and view.plane == "upright")
+        starts.append(planar_starts(view, scene.cameras[scene.camera_of[photo]].mean))
+    return starts
+
+
+def _drop_outliers(scene: Scene, where: Layout, x: NDArray[np.float64]) -> tuple[Scene, int]:
+    """Drop corners further than `OUTLIER_SIGMAS` robust standard deviations from where the solution puts them."""
+    residual = rows(scene, where, x).residual
+    planes, first, dropped = [], 0, 0
+    for view in scene.planes:
+        own = residual[first : first + 2 * len(view.px)].reshape(-1, 2)
+        first += 2 * len(view.px)
+        far = np.abs(own).max(axis=1)
+        scale = max(1.0, 1.4826 * float(np.median(np.abs(own))))
+        keep = far <= OUTLIER_SIGMAS * scale
+        if keep.all() or keep.sum() < min(MIN_KEPT, len(keep)):
+            planes.append(view)
+            continue
+        dropped += int((~keep).sum())
+        planes.append(replace(view, local_mm=view.local_mm[keep], px=view.px[keep], sigma_px=view.sigma_px[keep]))
+    return (replace(scene, planes=tuple(planes)), dropped) if dropped else (scene, 0)
+
+
+def _noise_scale(scene: Scene, where: Layout, x: NDArray[np.float64]) -> float:
+    """Scatter of the corners over what they claim, with the degrees of freedom that the fit left them."""
+    all_rows = rows(scene, where, x)
+    is_corner = np.array([quantity in ("corner noise", "marker corner noise") for quantity in all_rows.quantities])
+    basis = np.linalg.qr(all_rows.jacobian)[0]
+    leverage = (basis**2).sum(axis=1)
+    freedom = float((1.0 - leverage[is_corner]).sum())
+    if freedom < 4:
+        return 1.0
+    return max(1.0, float(np.sqrt((all_rows.residual[is_corner] ** 2).sum() / freedom)))
+
+
+def _scaled_noise(scene: Scene, scale: float) -> Scene:
+    return replace(
+        scene,
+        planes=tuple(
+            replace(view, sigma_px=view.sigma_px * scale) if view.quantity == "corner noise" else view
+            for view in scene.planes
+        ),
+        markers=tuple(replace(view, sigma_px=view.sigma_px * scale) for view in scene.markers),
+    )
+
+
+def measurand_gradient(scene: Scene, where: Layout) -> NDArray[np.float64]:
+    gradient = np.zeros(len(where.names))
+    for name, coefficient in scene.measurand.items():
+        gradient[where.index[name]] = coefficient
+    return gradient
+
+
+def solve_from(scene: Scene, where: Layout, start: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The parameters at the optimum nearest to `start`: for Monte Carlo and for the coach."""
+    return _fit(scene, where, start).x
+
+
+def finish(
+    scene: Scene,
+    where: Layout,
+    x: NDArray[np.float64],
+    *,
+    noise_scale: float = 1.0,
+    dropped: int = 0,
+    ambiguity: Ambiguity | None = None,
+) -> Estimate:
+    """Covariance and measurand at given parameters; also for a planned scene that nobody has photographed yet."""
+    final = rows(scene, where, x)
+    triangle = np.linalg.qr(final.jacobian, mode="r")
+    root = np.linalg.inv(triangle)
+    covariance = root @ root.T
+    gradient = measurand_gradient(scene, where)
+    return Estimate(
+        height_mm=float(gradient @ x),
+        u_mm=float(np.sqrt(gradient @ covariance @ gradient)),
+        x=x,
+        covariance=covariance,
+        gradient=gradient,
+        where=where,
+        rows=final,
+        scene=scene,
+        noise_scale=noise_scale,
+        dropped=dropped,
+        ambiguity=ambiguity,
+    )
+
+
+def estimate(scene: Scene) -> Estimate | Refusal:
+    """Solve a scene with the kit. Refuses where photographs contradict each other or the pose stays ambiguous."""
+    where = layout(scene)
+    starts = _all_starts(scene)
+    best_poses = [options[0][0] for options in starts]
+    best = _fit(scene, where, _first_guess(scene, where, best_poses))
+    ambiguity = None
+    gradient = measurand_gradient(scene, where)
+    for photo, options in enumerate(starts):
+        if len(options) < 2 or options[1][1] > 4.0 * max(options[0][1], 0.05):
+            continue  # the other pose is plainly worse
+        poses = [x for x in best_poses]
+        poses[photo] = options[1][0]
+        other = _fit(scene, where, _first_guess(scene, where, poses))
+        if other.chi2 < best.chi2:
+            best, other, best_poses = other, best, poses
+        seen = Ambiguity(
+            photo=photo, extra_chi2=other.chi2 - best.chi2, other_height_mm=float(gradient @ other.x)
+        )
+        same = abs(seen.other_height_mm - float(gradient @ best.x)) < 1e-3
+        if not same and (ambiguity is None or seen.extra_chi2 < ambiguity.extra_chi2):
+            ambiguity = seen
+    scene, dropped = _drop_outliers(scene, where, best.x)
+    if dropped:
+        best = _fit(scene, where, best.x)
+    scale = _noise_scale(scene, where, best.x)
+    if scale > 1.0:
+        scene = _scaled_noise(scene, scale)
+        best = _fit(scene, where, best.x)
+    result = finish(scene, where, best.x, noise_scale=scale, dropped=dropped, ambiguity=ambiguity)
+    return _contradiction(result) or _undecided_pose(result) or result
+
+
+def _contradiction(result: Estimate) -> Refusal | None:
+    """Sightings of the centre from several photographs that do not meet in one point."""
+    views = [view.photo for view in result.scene.points] + [view.photo for view in result.scene.outlines]
+    if len(set(views)) < 2:
+        return None
+    own = {view.quantity for view in result.scene.points} | {view.quantity for view in result.scene.outlines}
+    is_centre = np.array([quantity in own for quantity in result.rows.quantities])
+    basis = np.linalg.qr(result.rows.jacobian)[0]
+    freedom = float((1.0 - (basis[is_centre] ** 2).sum(axis=1)).sum())
+    total = float((result.rows.residual[is_centre] ** 2).sum())
+    if freedom < 0.5 or chi2.sf(total, freedom) > CONTRADICTION_P:
+        return None
+    return Refusal(
+        code="photos-contradict",
+        reason=f"The photographs contradict each other: the coupling centre is off by {np.sqrt(total / freedom):.1f} times "
+        "what was stated, so it was not the same point, or the sheet or the rig moved in between.",
+        remedy="Check that every photograph shows the same rig standing still with the sheet untouched, and that the centre "
+        "is marked on the same point in each; measure again, or leave out the photograph that does not belong.",
+    )
+
+
+def _undecided_pose(result: Estimate) -> Refusal | None:
+    other = result.ambiguity
+    if other is None or other.extra_chi2 > AMBIGUOUS_CHI2:
+        return None
+    if abs(other.other_height_mm - result.height_mm) < result.u_mm:
+        return None
+    return Refusal(
+        code="pose-ambiguous",
+        reason=f"Two camera positions fit the sheet equally well; they give {result.height_mm:.0f} mm and "
+        f"{other.other_height_mm:.0f} mm.",
+        remedy="Photograph again from nearer, so that the sheet fills more of the picture, or add a photograph from another side.",
+    )

@@ -1,0 +1,186 @@
+"""What is assumed where nothing was measured: every prior of the scene, with its value and where it comes from.
+
+Nothing here depends on a picture. Confidence labels: "read", "secondary", "memory", "computed" as in the reference
+tables; "judgement" is our own estimate and is printed as such in the budget.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from calib.kit import CHECK_BAR_MM
+from photomeasure.scene import Prior, Scene
+
+SQRT3 = float(np.sqrt(3.0))
+DEG = float(np.pi / 180.0)
+
+# A straight rule read to half a millimetre, and the rule's own error over 150 mm (judgement).
+BAR_READING_MM = 0.25 / SQRT3
+BAR_FINE_READING_MM = 0.1 / SQRT3  # the typed value is finer than half a millimetre: calipers, or a finer rule
+RULE_ERROR_MM = 0.05
+# Viewers' "fit" prints at 96-97 %, Letter on A4 at 97.3 % (published ratios, computed): twice this covers them.
+PRINT_SCALE_U = 0.02
+# Printer feed error on one axis, 0.4 % seen (published): difference between the axes.
+PRINT_ANISOTROPY_U = 0.004 / SQRT3
+
+SQUARE_STAND_RAD = 0.5 * DEG  # stood against something square
+FOOT_GAP_MM = 0.5 / SQRT3  # cut along the printed line to half a millimetre
+IN_PLANE_DEPTH_MM = 20.0 / SQRT3  # "in the sheet's plane, +/- 20 mm"
+TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM = -20.0, 25.0  # a tag sits on the coupling's near side, which is nearer than its centre
+TAG_PLACEMENT_MM = 2.0
+TAG_TURN_RAD, TAG_TILT_RAD = 20.0 * DEG, 6.0 * DEG
+GROUND_SHEET_TILT_RAD, GROUND_SHEET_LIFT_MM = 0.15 * DEG, 0.2
+
+BALL_DIAMETER_MM = 50.0
+BALL_WORN_MM = 1.0  # worn-ball test diameter 49.00-49.13 (EU 44/2014 Annex V 6.5, read); new 49.87-50.00 (memory)
+BALL_EDGE_PX = 0.4  # common shift of a ball's edge by tone curve and blur (judgement)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bars:
+    """What a rule reads on the check bars, mm; None where nobody measured."""
+
+    x_mm: float | None = None
+    y_mm: float | None = None
+
+
+def bar_u_mm(reading_mm: float) -> float:
+    """Standard uncertainty of a bar's reading: a value on the half-millimetre grid was read to half a millimetre."""
+    on_grid = abs(reading_mm * 2 - round(reading_mm * 2)) < 1e-9
+    return float(np.hypot(BAR_READING_MM if on_grid else BAR_FINE_READING_MM, RULE_ERROR_MM))
+
+
+def print_priors(bars: Bars) -> list[Prior]:
+    """Scale of the print on both axes: a wide prior always, the check bars where they were measured."""
+    priors = [
+        Prior(
+            quantity="print scale",
+            coefficients={"print.x": 0.5, "print.y": 0.5},
+            mean=1.0,
+            u=PRINT_SCALE_U,
+            unit="1",
+            source="usual 'fit to page' ratios 0.96-1 (published)",
+        ),
+        Prior(
+            quantity="print scale, x against y",
+            coefficients={"print.x": 1.0, "print.y": -1.0},
+            mean=0.0,
+            u=PRINT_ANISOTROPY_U,
+            unit="1",
+            source="printer feed error of one axis, 0.4 % seen (published)",
+            distribution="rectangular",
+        ),
+    ]
+    for name, reading in (("x", bars.x_mm), ("y", bars.y_mm)):
+        if reading is not None:
+            priors.append(
+                Prior(
+                    quantity=f"check bar {name}",
+                    coefficients={f"print.{name}": CHECK_BAR_MM},
+                    mean=reading,
+                    u=bar_u_mm(reading),
+                    unit="mm",
+                    source="rule on the printed bar, read by the user",
+                    distribution="rectangular",
+                )
+            )
+    return priors
+
+
+def sheet_priors() -> list[Prior]:
+    """How the upright sheet stands."""
+    square = "stood against something square, 0.5 degrees (judgement)"
+    return [
+        Prior(quantity="sheet lean", coefficients={"sheet.lean": 1.0}, mean=0.0, u=SQUARE_STAND_RAD, unit="rad", source=square),
+        Prior(quantity="sheet roll", coefficients={"sheet.roll": 1.0}, mean=0.0, u=SQUARE_STAND_RAD, unit="rad", source=square),
+        Prior(
+            quantity="foot gap",
+            coefficients={"sheet.gap": 1.0},
+            mean=0.0,
+            u=FOOT_GAP_MM,
+            unit="mm",
+            source="cut along the foot line to half a millimetre (judgement)",
+            distribution="rectangular",
+        ),
+    ]
+
+
+def ground_sheet_priors() -> list[Prior]:
+    """How the ground sheet lies: where is free, how flat is not."""
+    flat = "paper flat on hard ground (judgement)"
+    wide = "free"
+    return [
+        Prior(quantity="ground sheet place", coefficients={"flat.x": 1.0}, mean=0.0, u=2000.0, unit="mm", source=wide),
+        Prior(quantity="ground sheet place", coefficients={"flat.y": 1.0}, mean=0.0, u=2000.0, unit="mm", source=wide),
+        Prior(quantity="ground sheet place", coefficients={"flat.yaw": 1.0}, mean=0.0, u=3.0, unit="rad", source=wide),
+        Prior(quantity="ground sheet flatness", coefficients={"flat.tilt_x": 1.0}, mean=0.0, u=GROUND_SHEET_TILT_RAD, unit="rad", source=flat),
+        Prior(quantity="ground sheet flatness", coefficients={"flat.tilt_y": 1.0}, mean=0.0, u=GROUND_SHEET_TILT_RAD, unit="rad", source=flat),
+        Prior(quantity="ground sheet flatness", coefficients={"flat.lift": 1.0}, mean=0.1, u=GROUND_SHEET_LIFT_MM, unit="mm", source=flat),
+    ]  # fmt: skip
+
+
+def depth_prior() -> Prior:
+    return Prior(
+        quantity="depth",
+        coefficients={"centre.y": 1.0},
+        mean=0.0,
+        u=IN_PLANE_DEPTH_MM,
+        unit="mm",
+        source="coupling centre in the sheet's plane, +/- 20 mm (instructions)",
+        distribution="rectangular",
+    )
+
+
+def tag_priors() -> list[Prior]:
+    """Where a centre tag sits: on the coupling's side, at the height of its centre."""
+    stuck = "stuck on the coupling's side (judgement)"
+    return [
+        Prior(quantity="depth", coefficients={"centre.y": 1.0}, mean=TAG_DEPTH_MEAN_MM, u=TAG_DEPTH_U_MM, unit="mm", source=stuck),
+        Prior(quantity="tag lie", coefficients={"tag.turn": 1.0}, mean=0.0, u=TAG_TURN_RAD, unit="rad", source=stuck),
+        Prior(quantity="tag lie", coefficients={"tag.lean": 1.0}, mean=0.0, u=TAG_TILT_RAD, unit="rad", source=stuck),
+        Prior(quantity="tag lie", coefficients={"tag.roll": 1.0}, mean=0.0, u=TAG_TILT_RAD, unit="rad", source=stuck),
+        Prior(quantity="tag placement", coefficients={"tag.placement": 1.0}, mean=0.0, u=TAG_PLACEMENT_MM, unit="mm",
+              source="a person puts the tag's middle at the centre's height to 2 mm (judgement)"),
+    ]  # fmt: skip
+
+
+def ball_priors(diameter_mm: float) -> list[Prior]:
+    """A ball's radius: new to worn; and the common shift of its edge."""
+    return [
+        Prior(
+            quantity="ball diameter",
+            coefficients={"ball.radius": 2.0},
+            mean=diameter_mm - BALL_WORN_MM / 4,
+            u=BALL_WORN_MM / (2 * SQRT3),
+            unit="mm",
+            source="new ball down to worn-out (EU 44/2014 read; ISO 1103 from memory)",
+            distribution="rectangular",
+        ),
+        Prior(quantity="ball edge", coefficients={"ball.edge": 1.0}, mean=0.0, u=BALL_EDGE_PX, unit="px", source="tone curve and blur (judgement)"),
+    ]  # fmt: skip
+
+
+def ground_prior(distance_mm: float, *, known_level: bool) -> Prior:
+    """Ground under the coupling against the ground under the foot line, `distance_mm` away.
+
+    Hard and level: 0.2 mm of texture and 2 mm a metre; unknown: 1 mm and 1 degree (judgement).
+    """
+    texture, slope = (0.2, 0.002) if known_level else (1.0, DEG)
+    return Prior(
+        quantity="ground",
+        coefficients={"ground.rise": 1.0},
+        mean=0.0,
+        u=float(np.hypot(texture, slope * distance_mm)),
+        unit="mm",
+        source=("hard, level ground" if known_level else "ground not known to be level") + " (judgement)",
+    )
+
+
+def with_ground(scene: Scene, distance_mm: float, *, known_level: bool) -> Scene:
+    """The scene with its ground prior set for the distance at which the coupling turned out to stand."""
+    from dataclasses import replace
+
+    others = tuple(prior for prior in scene.priors if prior.quantity != "ground")
+    return replace(scene, priors=(*others, ground_prior(distance_mm, known_level=known_level)))
