@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +17,8 @@ from reportlab.pdfgen.canvas import Canvas
 
 from calib.files import write_atomic
 from calib.kit import CHECK_BAR_MM, CODE_BITS, CODE_CELLS, CODE_MODULES, Code, Kit, Paper, Sheet, kit
-from calib.page_furniture import draw_instructions, draw_sheet_furniture
+from calib.page_furniture import draw_sheet_furniture
+from calib.page_instructions import draw_instructions
 
 SCHEMA = "photomeasure/target/1"
 
@@ -47,7 +47,8 @@ def code_rectangles_mm(code: Code) -> NDArray[np.float64]:  # (M, 4) left, botto
 
 def _draw_pattern(canvas: Canvas, sheet: Sheet) -> None:
     path = canvas.beginPath()
-    for left, bottom, right, top in np.concatenate([sheet.dark_mm, *(code_rectangles_mm(c) for c in sheet.codes)]):
+    rectangles = [sheet.dark_mm, *(code_rectangles_mm(code) for code in sheet.codes)]
+    for left, bottom, right, top in np.concatenate(rectangles):
         path.rect(left * mm, bottom * mm, (right - left) * mm, (top - bottom) * mm)
     canvas.setFillGray(0)
     canvas.drawPath(path, stroke=0, fill=1)
@@ -63,11 +64,11 @@ def target_pdf(the_kit: Kit) -> bytes:
     canvas = Canvas(buffer, pagesize=(width * mm, height * mm), invariant=1, pageCompression=1)
     canvas.setViewerPreference("PrintScaling", "None")
     canvas.setTitle(f"{the_kit.name}, {the_kit.paper}: print at 100 %, no scaling")
-    pages: list[Callable[[], None]] = [lambda: draw_instructions(canvas, the_kit)]
+    draw_instructions(canvas, the_kit)
+    canvas.showPage()
     for sheet in the_kit.sheets:
-        pages.append(lambda sheet=sheet: (_draw_pattern(canvas, sheet), draw_sheet_furniture(canvas, the_kit, sheet)))  # type: ignore[misc]
-    for draw in pages:
-        draw()
+        _draw_pattern(canvas, sheet)
+        draw_sheet_furniture(canvas, the_kit, sheet)
         canvas.showPage()
     canvas.save()
     return buffer.getvalue()

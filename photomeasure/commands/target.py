@@ -1,0 +1,44 @@
+"""`photomeasure target --out DIR`: write the kit to print, and say what to do with it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+_NEXT = """
+What to do next
+  1. Print all pages at 100 % ("actual size"), never "fit to page", on {paper} paper.
+  2. Lay a rule on the check bars of the upright sheet, along both axes. Each should read {bar:.0f} mm.
+     Give `photomeasure measure` what the rule reads: --bar-x MM --bar-y MM. Without a rule, a bank card
+     must just cover the outline on page 1.
+  3. Cut the upright sheet along its foot line and tape it flat on something stiff with a square side.
+  4. Stand it on the ground under or beside the coupling, in the plane of the coupling's centre, facing the
+     camera, and photograph it as page 1 shows.
+
+Caution: hard, level ground; vehicle and trailer braked and wheels chocked. Nobody between vehicle and trailer,
+hands out of the coupling, nobody under anything that only a jack or jockey wheel holds. A photograph is no
+certificate: confirm with a tape; local codes and licensed people decide.
+"""
+
+
+def target(out: Path, paper: str) -> int:
+    """Write `target.pdf` and `target.json` into the folder `out`, print where they are; returns exit code 0.
+
+    Raises InputError where the paper is not one of the kit's, or the folder cannot be written.
+    """
+    from calib.errors import InputError
+    from calib.kit import CHECK_BAR_MM, PAPERS
+    from calib.page_furniture import PAPER_WORDS
+    from calib.sheets import write_target
+
+    chosen = next((known for known in PAPERS if known == paper.strip().lower()), None)
+    if chosen is None:
+        raise InputError(
+            f"There is no kit for paper {paper!r}.",
+            expected=f"one of {', '.join(PAPERS)}",
+            remedy="give --paper the size that is in the printer; any other size would be scaled by it",
+        )
+    pdf, facts = write_target(out, chosen)
+    print(f"Kit to print:     {pdf}")
+    print(f"Its geometry:     {facts}")
+    print(_NEXT.format(paper=PAPER_WORDS[chosen], bar=CHECK_BAR_MM), end="")
+    return 0
