@@ -1,0 +1,1 @@
+"""What each command does once its arguments are parsed; heavy imports stay inside the functions."""

@@ -1,0 +1,65 @@
+"""`photomeasure plan SETUP.toml`: read the setup, make the plan, print it, write what was asked for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from photomeasure.rig.setup import Setup
+    from photomeasure.rig.target import Target
+
+DRAWING_NAME, DOCUMENT_NAME = "plan.svg", "plan.json"
+
+
+def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
+    """Plan a rig from a setup file; return the exit code 0.
+
+    json_file:  where to write the plan as JSON; None: nowhere.
+    out:        folder for plan.svg (side view to scale) and plan.json; None: nowhere.
+    Raises InputError (exit code 2) for a setup, rule or record that cannot be used, or a file that cannot be
+    written.
+    """
+    import json
+
+    import numpy as np
+    from rich.console import Console
+
+    from calib.files import write_atomic
+    from photomeasure.rig.document import plan_document
+    from photomeasure.rig.drawing import plan_drawing
+    from photomeasure.rig.plan import make_plan
+    from photomeasure.rig.setup_file import load_setup
+    from photomeasure.rig.shapes import to_svg
+    from photomeasure.rig.text import print_plan
+
+    wanted = load_setup(setup)
+    made = make_plan(wanted, _target(wanted, setup.parent), np.random.default_rng(wanted.monte_carlo.seed))
+    written = json.dumps(plan_document(made), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    console = Console()
+    print_plan(made, console)
+    if json_file is not None:
+        write_atomic(json_file, written)
+    if out is not None:
+        write_atomic(out / DOCUMENT_NAME, written)
+        write_atomic(out / DRAWING_NAME, to_svg(plan_drawing(made)))
+        console.print(
+            f"\nWritten: {out / DRAWING_NAME} and {out / DOCUMENT_NAME}", markup=False, soft_wrap=True
+        )
+    return 0
+
+
+def _target(setup: Setup, folder: Path) -> Target:
+    """Return the band to plan for; a rule file's path is relative to the setup's folder."""
+    from photomeasure.rig.target import target_of
+    from photomeasure.rules import available_rules, load_rule
+
+    name = setup.rule.name
+    beside = folder / name
+    rule = load_rule(str(beside) if name not in available_rules() and beside.is_file() else name)
+    return target_of(
+        rule,
+        laden=setup.vehicle.laden_on_the_way,
+        level_control=setup.vehicle.level_control,
+        confidence=setup.rule.confidence,
+    )

@@ -1,0 +1,258 @@
+"""The rig as a function of its input quantities: one evaluation for estimates, draws and sensitivities
+alike."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.rig import statics
+from photomeasure.rig.equilibrium import (
+    Coupled,
+    HeldBallLoad,
+    MovingBallLoad,
+    Trailer,
+    axle_offsets_mm,
+    free_height_from_coupled_mm,
+)
+from photomeasure.rig.quantity import Quantity
+from photomeasure.rig.setup import Setup
+
+FloatArray = NDArray[np.float64]
+Springs = Literal["rates", "stand test", "unknown"]
+
+ASSUMED_RATE_RATIO = Quantity(value=0.9, u=0.25, source="assumed")
+"""Front axle's rate over the rear's where only the stand test is known (from memory, no source): it shares
+the measured drop between the axles, so it moves the vehicle's pitch and a longer lever's effect, not the drop
+itself."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Structure:
+    """What kind of rig it is: everything about it that is not a number with an uncertainty."""
+
+    measured_coupled: bool
+    springs: Springs
+    has_lever: bool  # wheelbase and overhang are known
+    load_is_share: bool
+    load_moves: bool
+    axles: int
+    shares_load: bool
+    has_axle_rate: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Response:
+    """What the rig does, each (N,); None where the inputs do not tell it. Axle changes are against no
+    trailer."""
+
+    height_mm: FloatArray
+    ball_load_n: FloatArray
+    trailer_pitch_rad: FloatArray  # nose-up positive
+    vehicle_pitch_rad: FloatArray | None  # nose-up positive
+    rear_change_n: FloatArray | None
+    front_change_n: FloatArray | None
+    group_difference_n: FloatArray | None  # last axle less first, axles that do not share load
+    lightest_axle_n: FloatArray | None  # below 0 an axle would be off the ground
+
+
+def structure_of(setup: Setup) -> Structure:
+    """Return the rig's structure."""
+    vehicle, trailer = setup.vehicle, setup.trailer
+    springs: Springs = "unknown"
+    if vehicle.stand_test:
+        springs = "stand test"
+    elif vehicle.rear_axle_rate:
+        springs = "rates"
+    pooled = trailer.axles == 1 or trailer.shares_load
+    return Structure(
+        measured_coupled=vehicle.coupled,
+        springs=springs,
+        has_lever=vehicle.wheelbase is not None,
+        load_is_share=trailer.ball_load.unit == "percent",
+        load_moves=trailer.gravity_height is not None and (pooled or trailer.axle_rate is not None),
+        axles=trailer.axles,
+        shares_load=pooled,
+        has_axle_rate=trailer.axle_rate is not None,
+    )
+
+
+def quantities_of(setup: Setup) -> dict[str, Quantity]:
+    """Return the input quantities under the names that people read, in the inside units."""
+    vehicle, trailer = setup.vehicle, setup.trailer
+    ratio = vehicle.front_to_rear_rate
+    if ratio is None and vehicle.stand_test and vehicle.wheelbase:
+        ratio = ASSUMED_RATE_RATIO
+    named = {
+        "ball height": vehicle.ball_height,
+        "drop when loaded": vehicle.added_load_drop,
+        "wheelbase": vehicle.wheelbase,
+        "rear overhang": vehicle.overhang,
+        "front axle rate": vehicle.front_axle_rate,
+        "rear axle rate": vehicle.rear_axle_rate,
+        "stand-test drop": vehicle.stand_test.drop if vehicle.stand_test else None,
+        "stand-test mass": vehicle.stand_test.mass if vehicle.stand_test else None,
+        "front to rear rate": ratio,
+        "level coupling height": trailer.level_coupling_height,
+        "drawbar length": trailer.drawbar,
+        "axle spacing": trailer.axle_spacing,
+        "trailer axle rate": trailer.axle_rate,
+        "ball load": trailer.ball_load,
+        "trailer mass": trailer.mass,
+        "centre of gravity height": trailer.gravity_height,
+        "wheel centre height": trailer.axle_height,
+    }
+    return {name: quantity for name, quantity in named.items() if quantity is not None}
+
+
+@dataclass(frozen=True, slots=True)
+class RigModel:
+    """The rig with a set of values: x maps a quantity's name to (N,) values in the inside units."""
+
+    structure: Structure
+    x: Mapping[str, FloatArray]
+
+    def level_ball_load_n(self) -> FloatArray:
+        """Return the ball load when level, (N,)."""
+        if self.structure.load_is_share:
+            return np.asarray(self.x["ball load"] * statics.n_from_kg(self.x["trailer mass"]))
+        return self.x["ball load"]
+
+    def trailer(self) -> Trailer:
+        """Return the trailer, its ball load moving with pitch where the inputs tell how."""
+        level, drawbar = self.x["level coupling height"], self.x["drawbar length"]
+        held = HeldBallLoad(
+            level_height_mm=level, drawbar_mm=drawbar, level_ball_load_n=self.level_ball_load_n()
+        )
+        if not self.structure.load_moves:
+            return held
+        return MovingBallLoad(
+            level_height_mm=level,
+            drawbar_mm=drawbar,
+            level_ball_load_n=held.level_ball_load_n,
+            weight_n=np.asarray(statics.n_from_kg(self.x["trailer mass"])),
+            gravity_height_mm=self.x["centre of gravity height"],
+            axle_height_mm=self.x["wheel centre height"],
+            group_compliance_mm_per_n=self._group_compliance(),
+            pitch_stiffness_n_mm=self._pitch_stiffness(),
+        )
+
+    def compliance_mm_per_n(self, extra_lever_mm: float) -> FloatArray:
+        """Return how far the ball goes down per newton, (N,), with the ball further back by the extra
+        lever."""
+        if self.structure.springs == "unknown":
+            return np.zeros_like(self.x["ball height"])
+        if not self.structure.has_lever:
+            return self._stand_compliance()
+        front, rear = self._rates()
+        return np.asarray(statics.hitch_compliance_mm_per_n(self._ratio(extra_lever_mm), front, rear))
+
+    def free_height_mm(self) -> FloatArray:
+        """Return the measured ball's height without a ball load, in the load state of the journey, (N,)."""
+        height = self.x["ball height"]
+        if self.structure.measured_coupled:
+            height = free_height_from_coupled_mm(self.trailer(), height, self.compliance_mm_per_n(0.0))
+        return height - self.x["drop when loaded"] if "drop when loaded" in self.x else height
+
+    def respond(self, offset_mm: FloatArray | float, extra_lever_mm: float) -> Response:
+        """Return what the coupled rig does with the ball moved up by offset_mm and back by extra_lever_mm."""
+        rest = self.trailer().on_vehicle(
+            self.free_height_mm() + offset_mm, self.compliance_mm_per_n(extra_lever_mm)
+        )
+        rear, front, pitch = self._vehicle_side(rest.ball_load_n, extra_lever_mm)
+        difference, lightest = self._axle_group(rest)
+        return Response(
+            height_mm=rest.height_mm,
+            ball_load_n=rest.ball_load_n,
+            trailer_pitch_rad=rest.pitch_rad,
+            vehicle_pitch_rad=pitch,
+            rear_change_n=rear,
+            front_change_n=front,
+            group_difference_n=difference,
+            lightest_axle_n=lightest,
+        )
+
+    def offset_for_height_mm(self, height_mm: float) -> FloatArray:
+        """Return the offset of the ball, up positive, that makes the coupled height exactly this one,
+        (N,)."""
+        heights = np.full_like(self.x["ball height"], height_mm)
+        _, load_n = self.trailer().at_height(heights)
+        return heights + self.compliance_mm_per_n(0.0) * load_n - self.free_height_mm()
+
+    def offset_for_pitch_mm(self, pitch_rad: float) -> FloatArray:
+        """Return the offset of the ball, up positive, that makes the trailer's pitch exactly this one,
+        (N,)."""
+        height_mm, load_n = self.trailer().at_pitch(np.full_like(self.x["ball height"], pitch_rad))
+        return height_mm + self.compliance_mm_per_n(0.0) * load_n - self.free_height_mm()
+
+    def height_at_pitch_mm(self, pitch_rad: float) -> FloatArray:
+        """Return the coupling height that gives the trailer this pitch, (N,)."""
+        return self.trailer().at_pitch(np.full_like(self.x["ball height"], pitch_rad))[0]
+
+    def _ratio(self, extra_lever_mm: float) -> FloatArray:
+        return (self.x["rear overhang"] + extra_lever_mm) / self.x["wheelbase"]
+
+    def _stand_compliance(self) -> FloatArray:
+        return np.asarray(self.x["stand-test drop"] / statics.n_from_kg(self.x["stand-test mass"]))
+
+    def _rates(self) -> tuple[FloatArray, FloatArray]:
+        """Return (front, rear) axle rates; from a stand test they reproduce its drop exactly."""
+        if self.structure.springs == "rates":
+            return self.x["front axle rate"], self.x["rear axle rate"]
+        share = self.x["front to rear rate"]
+        rear = statics.rear_rate_from_compliance_n_mm(self._stand_compliance(), self._ratio(0.0), share)
+        return np.asarray(share * rear), np.asarray(rear)
+
+    def _vehicle_side(
+        self, load_n: FloatArray, extra_lever_mm: float
+    ) -> tuple[FloatArray | None, FloatArray | None, FloatArray | None]:
+        """Return (rear change, front change, vehicle pitch) as far as the inputs tell them."""
+        if not self.structure.has_lever:
+            return None, None, None
+        ratio = self._ratio(extra_lever_mm)
+        rear, front = (np.asarray(change) for change in statics.axle_load_changes_n(load_n, ratio))
+        if self.structure.springs == "unknown":
+            return rear, front, None
+        front_rate, rear_rate = self._rates()
+        pitch = statics.vehicle_pitch_rad(load_n, ratio, self.x["wheelbase"], front_rate, rear_rate)
+        return rear, front, np.asarray(pitch)
+
+    def _axle_group(self, rest: Coupled) -> tuple[FloatArray | None, FloatArray | None]:
+        """Return (last less first axle load, lightest axle load) of axles that do not share load."""
+        if self.structure.shares_load or not self.structure.has_axle_rate:
+            return None, None
+        spread = self.x["axle spacing"] * (self.structure.axles - 1)
+        difference = np.asarray(
+            statics.group_load_difference_n(self.x["trailer axle rate"], spread, rest.pitch_rad)
+        )
+        if "trailer mass" not in self.x:
+            return difference, None
+        on_axles_n = statics.n_from_kg(self.x["trailer mass"]) - rest.ball_load_n
+        return difference, np.asarray(on_axles_n / self.structure.axles - np.abs(difference) / 2.0)
+
+    def _group_compliance(self) -> FloatArray:
+        if not self.structure.has_axle_rate:
+            return np.zeros_like(self.x["drawbar length"])
+        return 1.0 / (self.structure.axles * self.x["trailer axle rate"])
+
+    def _pitch_stiffness(self) -> FloatArray:
+        if self.structure.shares_load:
+            return np.zeros_like(self.x["drawbar length"])
+        offsets = axle_offsets_mm(self.structure.axles, self.x["axle spacing"])  # (axles, N)
+        return np.asarray(self.x["trailer axle rate"] * np.sum(offsets**2, axis=0))
+
+
+def best_values(quantities: Mapping[str, Quantity]) -> dict[str, FloatArray]:
+    """Return every quantity's best estimate, (1,)."""
+    return {name: np.array([quantity.value]) for name, quantity in quantities.items()}
+
+
+def drawn_values(
+    quantities: Mapping[str, Quantity], rng: np.random.Generator, count: int
+) -> dict[str, FloatArray]:
+    """Return independent draws of every quantity, (count,) each."""
+    return {name: quantity.draw(rng, count) for name, quantity in quantities.items()}

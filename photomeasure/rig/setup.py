@@ -1,0 +1,258 @@
+"""What a rig setup file says: the schema, and the checks that span several fields.
+
+Every quantity is a table with its unit in the key and its uncertainty beside it (`fields`). Signs: a drop
+lowers the ball, a rise lifts it, nose-up is positive.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+
+from photomeasure.rig import fields
+from photomeasure.rig.quantity import Quantity
+from photomeasure.rig.statics import n_from_kg
+
+SCHEMA = "photomeasure/rig-setup/1"
+
+Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80)]
+BallHeight = Annotated[Quantity, fields.BALL_HEIGHT]
+CouplingHeight = Annotated[Quantity, fields.COUPLING_HEIGHT]
+LoadDrop = Annotated[Quantity, fields.LOAD_DROP]
+Wheelbase = Annotated[Quantity, fields.WHEELBASE]
+Overhang = Annotated[Quantity, fields.OVERHANG]
+Drawbar = Annotated[Quantity, fields.DRAWBAR]
+AxleSpacing = Annotated[Quantity, fields.AXLE_SPACING]
+GravityHeight = Annotated[Quantity, fields.GRAVITY_HEIGHT]
+AxleHeight = Annotated[Quantity, fields.AXLE_HEIGHT]
+StandDrop = Annotated[Quantity, fields.STAND_DROP]
+StandMass = Annotated[Quantity, fields.STAND_MASS]
+TrailerMass = Annotated[Quantity, fields.TRAILER_MASS]
+BallLoad = Annotated[Quantity, fields.BALL_LOAD]
+AxleRate = Annotated[Quantity, fields.AXLE_RATE]
+RateRatio = Annotated[Quantity, fields.RATE_RATIO]
+Degrees = Annotated[float, Field(ge=0.0, le=45.0)]
+Grade = Annotated[float, Field(ge=-30.0, le=30.0)]
+
+STIFFNESS_LOW_N_MM, STIFFNESS_HIGH_N_MM = 5.0, 600.0
+SHARE_LOW, SHARE_HIGH = 0.01, 0.30
+
+
+class Table(BaseModel):
+    """A table of the file: no unknown keys, no NaN, never changed after reading."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+
+
+class StandTest(Table):
+    """The yard test: the ball's drop when a known mass stands on the tow bar, right at the ball."""
+
+    drop: StandDrop
+    mass: StandMass
+
+    @model_validator(mode="after")
+    def _plausible_stiffness(self) -> Self:
+        stiffness_n_mm = float(n_from_kg(self.mass.value)) / self.drop.value
+        if not STIFFNESS_LOW_N_MM <= stiffness_n_mm <= STIFFNESS_HIGH_N_MM:
+            raise ValueError(
+                f"{self.mass.value:g} kg for {self.drop.value:g} mm is {stiffness_n_mm:.3g} N/mm at the "
+                f"ball; expected {STIFFNESS_LOW_N_MM:g} to {STIFFNESS_HIGH_N_MM:g} N/mm: check kg against "
+                "N and mm against cm"
+            )
+        return self
+
+
+class Vehicle(Table):
+    """The tow vehicle, its ball as measured and how its springs answer to a ball load."""
+
+    name: Name
+    ball_height: BallHeight
+    coupled: bool
+    laden: bool
+    level_control: bool | None = None
+    added_load_drop: LoadDrop | None = None
+    wheelbase: Wheelbase | None = None
+    overhang: Overhang | None = None
+    front_axle_rate: AxleRate | None = None
+    rear_axle_rate: AxleRate | None = None
+    front_to_rear_rate: RateRatio | None = None
+    stand_test: StandTest | None = None
+
+    @model_validator(mode="after")
+    def _springs_are_told_once(self) -> Self:
+        rates = (self.front_axle_rate, self.rear_axle_rate)
+        if self.stand_test is not None and any(rates):
+            raise ValueError("give the stand_test or the axle rates, not both: they tell the same thing")
+        if any(rates) and not (all(rates) and self.wheelbase and self.overhang):
+            raise ValueError(
+                "axle rates need front_axle_rate, rear_axle_rate, wheelbase and overhang together"
+            )
+        if (self.wheelbase is None) != (self.overhang is None):
+            raise ValueError("wheelbase and overhang are needed together, in mm or m")
+        if self.front_to_rear_rate and not (self.stand_test and self.wheelbase):
+            raise ValueError("front_to_rear_rate only goes with a stand_test, wheelbase and overhang")
+        if not self.coupled and self.stand_test is None and not all(rates):
+            raise ValueError(
+                "an uncoupled ball height needs to know how far the ball goes down: give stand_test "
+                "(drop in mm under a known mass in kg) or both axle rates in kN/m"
+            )
+        return self
+
+    @property
+    def laden_on_the_way(self) -> bool:
+        """Whether the planned heights are those of the laden vehicle."""
+        return self.laden or self.added_load_drop is not None
+
+
+class Trailer(Table):
+    """The trailer as towed. `ball_load` and `level_coupling_height` speak of the trailer standing level."""
+
+    name: Name
+    level_coupling_height: CouplingHeight
+    drawbar: Drawbar
+    axles: Annotated[int, Field(ge=1, le=4)]
+    shares_load: bool = True
+    axle_spacing: AxleSpacing | None = None
+    axle_rate: AxleRate | None = None
+    ball_load: BallLoad
+    mass: TrailerMass | None = None
+    gravity_height: GravityHeight | None = None
+    axle_height: AxleHeight | None = None
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Self:
+        if self.axles == 1 and self.axle_spacing is not None:
+            raise ValueError("axle_spacing makes no sense with axles = 1")
+        if self.axles > 1 and not self.shares_load and self.axle_spacing is None:
+            raise ValueError("axles that do not share load need axle_spacing, in mm or m")
+        if self.gravity_height and not (self.axle_height and self.mass):
+            raise ValueError("gravity_height needs axle_height (wheel centres, mm) and mass (kg) beside it")
+        if self.ball_load.unit == "percent" and self.mass is None:
+            raise ValueError("ball_load in percent needs the trailer's mass in kg")
+        if self.mass is not None and self.ball_load.unit != "percent":
+            share = self.ball_load.value / float(n_from_kg(self.mass.value))
+            if not SHARE_LOW <= share <= SHARE_HIGH:
+                raise ValueError(
+                    f"the ball load is {share:.1%} of the mass; expected {SHARE_LOW:.0%} to "
+                    f"{SHARE_HIGH:.0%}: check whether ball_load is in kg or N, and mass in kg"
+                )
+        return self
+
+
+class Option(Table):
+    """A drop or rise that can be had, against the ball as it was measured."""
+
+    name: Name
+    drop_mm: Annotated[float, Field(ge=0.0, le=500.0)] | None = None
+    rise_mm: Annotated[float, Field(ge=0.0, le=500.0)] | None = None
+    u_mm: Annotated[float, Field(ge=0.0, le=20.0)]
+    extra_lever_mm: Annotated[float, Field(ge=-500.0, le=1500.0)] = 0.0
+
+    @model_validator(mode="after")
+    def _one_direction(self) -> Self:
+        if (self.drop_mm is None) == (self.rise_mm is None):
+            raise ValueError(
+                "needs exactly one of drop_mm (ball goes down) or rise_mm (ball goes up), 0 to 500 mm"
+            )
+        return self
+
+    @property
+    def offset_mm(self) -> float:
+        """How far the ball goes up against the measured one; a drop is negative."""
+        return self.rise_mm if self.rise_mm is not None else -(self.drop_mm or 0.0)
+
+
+class Level(Table):
+    """What counts as level, and how much nose-down the user is prepared to run (none unless typed)."""
+
+    nose_up_deg: Annotated[float, Field(ge=0.0, le=5.0)] = 0.5
+    nose_down_deg: Annotated[float, Field(ge=0.0, le=5.0)] = 0.5
+    nose_down_limit_deg: Annotated[float, Field(ge=0.0, le=10.0)] | None = None
+
+
+class RuleChoice(Table):
+    """Which rule's band, and how sure "inside" has to be (unless typed: as the rule's own decision rule
+    asks)."""
+
+    name: Annotated[str, StringConstraints(min_length=1, max_length=500)] = "au-ball-50"
+    confidence: Annotated[float, Field(ge=0.5, lt=1.0)] | None = None
+
+
+class Demand(Table):
+    """A place on the way: a crest, dip or ramp (two grades that meet), a cross-slope, or one wheel on a step.
+
+    Grades are up-hill positive, in degrees, in the direction of travel; radius_m rounds the change of grade.
+    """
+
+    name: Name
+    kind: Literal["crest", "dip", "ramp", "cross-slope", "step"]
+    grade_in_deg: Grade = 0.0
+    grade_out_deg: Grade = 0.0
+    radius_m: Annotated[float, Field(ge=0.0, le=500.0)] = 0.0
+    vehicle_side_deg: Grade = 0.0
+    trailer_side_deg: Grade = 0.0
+    step_mm: Annotated[float, Field(ge=0.0, le=500.0)] = 0.0
+    track_mm: Annotated[float, Field(ge=800.0, le=3000.0)] | None = None
+
+    @model_validator(mode="after")
+    def _fits_its_kind(self) -> Self:
+        change_deg = self.grade_out_deg - self.grade_in_deg
+        if self.kind == "crest" and change_deg >= 0.0:
+            raise ValueError("a crest needs grade_out_deg below grade_in_deg (degrees, up-hill positive)")
+        if self.kind == "dip" and change_deg <= 0.0:
+            raise ValueError("a dip needs grade_out_deg above grade_in_deg (degrees, up-hill positive)")
+        if self.kind == "ramp" and change_deg == 0.0:
+            raise ValueError("a ramp needs two different grades in degrees: grade_in_deg, grade_out_deg")
+        if self.kind == "cross-slope" and self.vehicle_side_deg == self.trailer_side_deg:
+            raise ValueError(
+                "a cross-slope that twists needs vehicle_side_deg and trailer_side_deg to differ (degrees)"
+            )
+        if self.kind == "step" and (self.step_mm == 0.0 or self.track_mm is None):
+            raise ValueError("a step needs step_mm (above 0 to 500 mm) and track_mm (800 to 3000 mm)")
+        return self
+
+
+class Articulation(Table):
+    """Limits from the coupling's maker, and the places where the rig has to go."""
+
+    crest_limit_deg: Degrees | None = None
+    dip_limit_deg: Degrees | None = None
+    roll_limit_deg: Degrees | None = None
+    limits_source: Name | None = None
+    demand: tuple[Demand, ...] = ()
+
+    @model_validator(mode="after")
+    def _limits_say_where_from(self) -> Self:
+        limits = (self.crest_limit_deg, self.dip_limit_deg, self.roll_limit_deg)
+        if any(limit is not None for limit in limits) and self.limits_source is None:
+            raise ValueError("limits need limits_source: the maker's sheet that gives them, in words")
+        return self
+
+
+class MonteCarlo(Table):
+    """How many draws, and the seed that makes a plan come out the same again."""
+
+    draws: Annotated[int, Field(ge=1000, le=1_000_000)] = 20_000
+    seed: Annotated[int, Field(ge=0)] = 1
+
+
+class Setup(Table):
+    """A whole setup file."""
+
+    schema_name: Literal["photomeasure/rig-setup/1"] = Field(alias="schema")
+    title: Name
+    rule: RuleChoice = RuleChoice()
+    vehicle: Vehicle
+    trailer: Trailer
+    option: tuple[Option, ...] = ()
+    level: Level = Level()
+    articulation: Articulation = Articulation()
+    monte_carlo: MonteCarlo = MonteCarlo()
+
+    @model_validator(mode="after")
+    def _pitch_articulation_has_lengths(self) -> Self:
+        pitching = any(demand.kind in ("crest", "dip", "ramp") for demand in self.articulation.demand)
+        if pitching and self.vehicle.wheelbase is None:
+            raise ValueError("a crest, dip or ramp needs vehicle.wheelbase and vehicle.overhang, in mm or m")
+        return self

@@ -1,0 +1,190 @@
+"""Reading a setup file: TOML, heights from measurement records, and errors that name the field."""
+
+from __future__ import annotations
+
+import difflib
+import json
+import math
+import tomllib
+import typing
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from calib.errors import InputError
+from photomeasure.rig.fields import QuantityField
+from photomeasure.rig.setup import SCHEMA, Setup
+
+_LARGEST_FILE_BYTES = 1_000_000
+_RECORD_FIELDS = (("vehicle", "ball_height"), ("trailer", "level_coupling_height"))
+
+
+def load_setup(path: Path) -> Setup:
+    """Return the checked setup of a TOML file; record paths are relative to the file's folder.
+
+    Raises InputError that names every wrong field with its allowed range and unit.
+    """
+    try:
+        raw = tomllib.loads(_read(path, "the setup file"))
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(
+            f"{path} is no valid TOML: {error}.",
+            expected="a setup file in TOML such as sample_images/ferncombe-yard-truck-2.toml",
+            remedy="mend the line named above; text needs double quotes, numbers a point and no unit",
+        ) from error
+    return parse_setup(raw, folder=path.parent, label=str(path))
+
+
+def parse_setup(raw: dict[str, Any], *, folder: Path, label: str) -> Setup:
+    """Return the checked setup of a dictionary as TOML gives it; raises InputError as load_setup does."""
+    if raw.get("schema") != SCHEMA:
+        raise InputError(
+            f"{label} says schema = {raw.get('schema')!r}.",
+            expected=f'schema = "{SCHEMA}" in its first lines',
+            remedy="add that line, or check that this is a rig setup file",
+        )
+    try:
+        return Setup.model_validate(_with_records(raw, folder))
+    except ValidationError as error:
+        faults = list(_faults(error))
+        raise InputError(
+            f"{label} has {len(faults)} wrong field{'s' if len(faults) > 1 else ''}:\n    "
+            + "\n    ".join(faults),
+            expected="a table with its unit in the key and its uncertainty for every quantity, in its range",
+            remedy="correct the fields named above; the commented setups under sample_images show each one",
+        ) from error
+
+
+def setup_schema() -> dict[str, Any]:
+    """Return the JSON Schema of a setup file."""
+    return Setup.model_json_schema(by_alias=True)
+
+
+def _read(path: Path, what: str) -> str:
+    try:
+        if path.stat().st_size > _LARGEST_FILE_BYTES:
+            raise InputError(
+                f"{path} is larger than {_LARGEST_FILE_BYTES} bytes.",
+                expected=f"{what}, a few kilobytes of text",
+                remedy="check the path",
+            )
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+        raise InputError(
+            f"Cannot read {what} {path}: {reason}.",
+            expected="a text file that exists and may be read",
+            remedy="check the path; a record's path is relative to the setup file's folder",
+        ) from error
+
+
+def _with_records(raw: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """Replace each {record = "..."} by the height and uncertainty which that record gives."""
+    filled = {key: dict(value) if isinstance(value, dict) else value for key, value in raw.items()}
+    for section, name in _RECORD_FIELDS:
+        table = filled.get(section)
+        entry = table.get(name) if isinstance(table, dict) else None
+        if isinstance(table, dict) and isinstance(entry, dict) and "record" in entry:
+            table[name] = _height_of_record(entry, folder, f"{section}.{name}")
+    return filled
+
+
+def _height_of_record(entry: dict[str, Any], folder: Path, where: str) -> dict[str, Any]:
+    if len(entry) != 1 or not isinstance(entry["record"], str):
+        raise InputError(
+            f"{where} mixes a record with other keys: {', '.join(map(str, entry))}.",
+            expected='{ record = "file.json" } alone: height and uncertainty come from it',
+            remedy="keep the record, or type mm and u_mm in its place",
+        )
+    path = folder / entry["record"]
+    try:
+        record = json.loads(_read(path, f"the record of {where}"))
+    except json.JSONDecodeError as error:
+        raise InputError(
+            f"{where}: {path} is no JSON: {error}.",
+            expected="a record written by `photomeasure measure --json`",
+            remedy="name the record's .json file, or type mm and u_mm",
+        ) from error
+    return _height_or_error(record, path, where)
+
+
+def _height_or_error(record: object, path: Path, where: str) -> dict[str, Any]:
+    if not isinstance(record, dict):
+        record = {}
+    refusal = record.get("refusal")
+    if refusal or record.get("verdict") == "refused":
+        reason = refusal.get("reason", "no reason given") if isinstance(refusal, dict) else "no reason given"
+        raise InputError(
+            f"{where}: the measurement in {path} was refused ({reason}).",
+            expected="a record that holds a height",
+            remedy="photograph again as its remedy says, or measure with a tape and type mm and u_mm",
+        )
+    height_mm, u_mm = record.get("height_mm"), record.get("u_mm")
+    if not (_finite(height_mm) and _finite(u_mm)):
+        raise InputError(
+            f"{where}: {path} gives no height_mm and u_mm.",
+            expected="a record written by `photomeasure measure --json`, with both as numbers in mm",
+            remedy="name the right record, or type mm and u_mm",
+        )
+    return {"mm": height_mm, "u_mm": u_mm, "source": path.name}
+
+
+def _finite(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _faults(error: ValidationError) -> Iterator[str]:
+    for fault in error.errors():
+        place = [part for part in fault["loc"] if part != "schema_name"]
+        dotted = ".".join(f"[{part + 1}]" if isinstance(part, int) else part for part in place).replace(
+            ".[", "["
+        )
+        yield f"{dotted or 'the file'}: {_sentence(fault, place)}"
+
+
+def _sentence(fault: Any, place: list[Any]) -> str:
+    """Say one fault in our words, with range and unit where the field has them."""
+    table, kind = _model_at(place[:-1]), fault["type"]
+    if kind == "missing":
+        wanted = _field_of(table, place[-1]) if table else None
+        return f"is missing; expected {wanted.allowed() if wanted else 'a value'}"
+    if kind == "extra_forbidden":
+        near = difflib.get_close_matches(str(place[-1]), list(table.model_fields) if table else [], n=1)
+        known = ", ".join(name for name in (table.model_fields if table else {}) if name != "schema_name")
+        return f"is no known key{f'; did you mean {near[0]}' if near else ''}; known here: {known}"
+    if kind == "value_error":
+        return str(fault["ctx"]["error"])
+    unit = next((f" {word}" for tail, word in _TAILS.items() if place and str(place[-1]).endswith(tail)), "")
+    return f"{fault['input']!r}{unit}: {fault['msg'][0].lower()}{fault['msg'][1:]}{unit}"
+
+
+_TAILS = {"_mm": "mm", "_deg": "degrees", "_m": "m"}
+
+
+def _model_at(place: list[Any]) -> type[BaseModel] | None:
+    """Return the model that the path of a fault leads to."""
+    model: type[BaseModel] = Setup
+    for part in place:
+        if isinstance(part, int):
+            continue
+        info = model.model_fields.get(part)
+        found = next(_models_in(info.annotation), None) if info else None
+        if found is None:
+            return None
+        model = found
+    return model
+
+
+def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for inner in typing.get_args(annotation):
+        yield from _models_in(inner)
+
+
+def _field_of(model: type[BaseModel], name: Any) -> QuantityField | None:
+    info = model.model_fields.get(name)
+    found = [item for item in (info.metadata if info else []) if isinstance(item, QuantityField)]
+    return found[0] if found else None

@@ -1,0 +1,151 @@
+"""The plan as terminal text: what to do first, then the table, then why, then what to beware of."""
+
+from __future__ import annotations
+
+from rich import box
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+from photomeasure.rig import advice, remarks
+from photomeasure.rig.options import Outcome, Spread
+from photomeasure.rig.plan import Plan
+
+_VERDICTS = {
+    "within": "within the band",
+    "above": "above the band",
+    "below": "below the band",
+    "undecided": "too close to call",
+    "no-band": "no band applies",
+}
+_BENDS = {"crest": "fold down (crest)", "dip": "fold up (dip)", "roll": "roll"}
+_MOST_PARTS = 5
+
+
+def print_plan(plan: Plan, console: Console) -> None:
+    """Print the plan; colours only where the console has them, every colour also a word."""
+    setup, target = plan.setup, plan.target
+    console.print(f"[bold]{escape(setup.title)}[/bold]")
+    console.print(
+        f"{escape(setup.vehicle.name)} with {escape(setup.trailer.name)}; {escape(target.title)}: "
+        f"{target.text} (source: {target.rule_confidence})"
+    )
+    console.print()
+    style = {"as-is": "bold green", "option": "bold green", "compromise": "bold yellow"}
+    console.print(escape(advice.recommendation(plan)), style=style.get(plan.conclusion, "bold red"))
+    console.print(escape(advice.fault_sentence(plan)))
+    _list(console, "What remains", advice.remaining_choices(plan))
+    console.print()
+    console.print(_options_table(plan))
+    console.print("Pitch: nose-up is +. +/- is half the 95 % interval. Axle changes are against no trailer.")
+    _ranges(plan, console)
+    _articulation(plan, console)
+    _parts(plan, console)
+    _list(console, "Assumed, or to look at", remarks.warnings(plan))
+    _list(console, "Before you do it", remarks.CAUTIONS)
+
+
+def _options_table(plan: Plan) -> Table:
+    """One column for each option, so that it reads on a narrow terminal as well."""
+    shown = [*plan.outcomes, *([plan.proposal] if plan.proposal else [])]
+    chosen = "compromise" if plan.conclusion == "compromise" else "recommended"
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    table.add_column("")
+    for i, one in enumerate(shown):
+        mark = f" ({chosen})" if i == plan.chosen else " (not listed)" if one is plan.proposal else ""
+        table.add_column(escape(one.name) + mark, justify="right", overflow="fold")
+    rows: list[tuple[str, list[str]]] = [
+        ("ball moves", [one.move for one in shown]),
+        ("coupled height, mm", [_pm(one.height_mm, 0) for one in shown]),
+        ("band", [_VERDICTS[one.verdict] for one in shown]),
+        (
+            "inside, probability",
+            ["-" if one.p_inside is None else advice.chance(one.p_inside) for one in shown],
+        ),
+        ("trailer pitch, deg", [_pm(one.trailer_pitch_deg, 1, sign=True) for one in shown]),
+        ("level", [_level(one) for one in shown]),
+        ("ball load, kg", [_pm(one.ball_load_kg, 0) for one in shown]),
+        ("vehicle pitch, deg", [_pm(one.vehicle_pitch_deg, 1, sign=True) for one in shown]),
+        ("rear axle, kg", [_pm(one.rear_change_kg, 0, sign=True) for one in shown]),
+        ("front axle, kg", [_pm(one.front_change_kg, 0, sign=True) for one in shown]),
+        ("last less first trailer axle, kg", [_pm(one.group_difference_kg, 0, sign=True) for one in shown]),
+    ]
+    for label, cells in rows:
+        if any(cell != "-" for cell in cells):
+            table.add_row(label, *cells)
+    return table
+
+
+def _pm(found: Spread | None, digits: int, *, sign: bool = False) -> str:
+    if found is None:
+        return "-"
+    value = round(found.mean, digits) + 0.0
+    return (
+        f"{value:{'+' if sign and value else ''}.{digits}f} +/- {0.5 * (found.high - found.low):.{digits}f}"
+    )
+
+
+def _level(one: Outcome) -> str:
+    return f"{'yes' if one.level else 'no'} ({advice.chance(one.p_level)})"
+
+
+def _ranges(plan: Plan, console: Console) -> None:
+    reach = plan.ranges
+    if plan.target.has_band:
+        inside = reach.inside.text if reach.inside else "nothing, at this uncertainty"
+        console.print(f"Inside the band at {plan.target.confidence:.1%}: {inside}.")
+    console.print(f"Level: {reach.level.text if reach.level else 'nothing'}.")
+    if plan.target.has_band:
+        console.print(f"Both: {reach.both.text if reach.both else 'nothing'}.")
+
+
+def _articulation(plan: Plan, console: Console) -> None:
+    if not plan.articulations:
+        return
+    table = Table(
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        title="What the way demands of the coupling",
+        title_justify="left",
+    )
+    for name in ("place", "bend", "demand, deg", "maker's limit, deg", "margin, deg"):
+        table.add_column(name, justify="left" if name in ("place", "bend") else "right")
+    for place in plan.articulations:
+        for bend in place.bends:
+            if bend.demand_deg < 0.05 and len(place.bends) > 1:
+                continue
+            limit = "none given" if bend.limit_deg is None else f"{bend.limit_deg:.1f}"
+            margin = "-" if bend.margin_deg is None else f"{bend.margin_deg:+.1f}"
+            if bend.margin_deg is not None and bend.margin_deg < 0.0:
+                margin += " TOO MUCH"
+            table.add_row(escape(place.name), _BENDS[bend.direction], f"{bend.demand_deg:.1f}", limit, margin)
+    console.print()
+    console.print(table)
+    source = plan.setup.articulation.limits_source
+    console.print(
+        f"Limits: {escape(source)}."
+        if source
+        else "Ask the coupling's maker for its limits and type them in."
+    )
+
+
+def _parts(plan: Plan, console: Console) -> None:
+    console.print()
+    if sentence := advice.measure_next(plan):
+        console.print(f"[bold]Measure this next.[/bold] {escape(sentence)}")
+    for part in plan.sensitivities[:_MOST_PARTS]:
+        if part.height_share < 0.005 and part.pitch_share < 0.005:
+            continue
+        console.print(
+            f"  {escape(part.name)} ({escape(part.source)}): {part.height_u_mm:.1f} mm of the height, "
+            f"{part.pitch_u_deg:.2f} deg of the pitch"
+        )
+
+
+def _list(console: Console, heading: str, lines: tuple[str, ...]) -> None:
+    if not lines:
+        return
+    console.print()
+    console.print(f"[bold]{heading}[/bold]")
+    for line in lines:
+        console.print(f"- {escape(line)}", soft_wrap=False)
