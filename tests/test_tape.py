@@ -1,0 +1,117 @@
+"""The tape against 2014/32/EU MI-008, its budget by hand, En by its definition, and the cautions' facts."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from calib.errors import InputError
+from photomeasure.cautions import CAUTIONS, SHORTER
+from photomeasure.state import State
+from photomeasure.tape import TapeClass, class_limit_mm, compare, read_tape, tape_instructions
+
+
+# 2014/32/EU MI-008 (read): +/-(a + b L) mm, L in metres rounded up to a whole one, + c from the hook or end
+@pytest.mark.parametrize(
+    ("length_mm", "tape_class", "from_end", "limit_mm"),
+    [
+        (350, "II", False, 0.5),
+        (700, "II", False, 0.5),
+        (350, "II", True, 0.7),
+        (700, "II", True, 0.7),
+        (1000, "II", False, 0.5),
+        (1001, "II", False, 0.7),
+        (400, "I", False, 0.2),
+        (400, "I", True, 0.3),
+        (400, "III", False, 1.0),
+        (400, "III", True, 1.3),
+    ],
+)
+def test_class_limits(length_mm: float, tape_class: TapeClass, from_end: bool, limit_mm: float) -> None:
+    assert class_limit_mm(length_mm, tape_class, from_end=from_end) == pytest.approx(limit_mm, rel=1e-12)
+
+
+def test_tape_budget_by_hand() -> None:
+    """Rectangles of 0.7 (class II, hook), 0.5, 450 (1 - cos 3 deg) = 0.6167 and 1 mm, each over sqrt 3."""
+    tape = read_tape(450)
+    by_hand = math.sqrt((0.7**2 + 0.5**2 + 0.6167**2 + 1.0**2) / 3.0)
+    assert tape.u_mm == pytest.approx(by_hand, abs=1e-4)
+    assert tape.U_mm == 2.0 * tape.u_mm
+    assert tape.height_mm == 450
+    assert math.fsum(row.share for row in tape.budget.contributions) == pytest.approx(1.0)
+    assert len(tape.budget.contributions) == 5
+
+
+def test_tape_with_nothing_but_its_class() -> None:
+    tape = read_tape(450, from_end=False, division_mm=0, out_of_plumb_deg=0, sighting_mm=0)
+    assert tape.u_mm == pytest.approx(0.5 / math.sqrt(3.0), rel=1e-9)
+
+
+@pytest.mark.parametrize("bad", [math.nan, math.inf, -450.0, 0.0, 0.45, 45.0, 4500.0])
+def test_wrong_readings(bad: float) -> None:
+    with pytest.raises(InputError, match="reading"):
+        read_tape(bad)
+
+
+def test_wrong_allowances() -> None:
+    with pytest.raises(InputError, match="tape class"):
+        read_tape(450, tape_class="IV")  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="plumb"):
+        read_tape(450, out_of_plumb_deg=45)
+    with pytest.raises(InputError, match="half_width"):
+        read_tape(450, sighting_mm=-1)
+    with pytest.raises(InputError, match="length"):
+        class_limit_mm(math.nan)
+
+
+def test_comparison_by_definition() -> None:
+    """En = (x - X)/sqrt(U_x^2 + U_ref^2): 3-4-5, so En = 1 just agrees and more does not."""
+    plain = read_tape(450, from_end=False, division_mm=0, out_of_plumb_deg=0, sighting_mm=0)
+    with_u_3 = type(plain)(height_mm=450, u_mm=1.5, U_mm=3.0, tape_class="II", budget=plain.budget)
+    edge = compare(455, 4.0, with_u_3)
+    assert (edge.difference_mm, edge.U_mm, edge.En, edge.agree) == (5, 5, 1, True)
+    beyond = compare(444.9, 4.0, with_u_3)
+    assert not beyond.agree
+    assert pytest.approx(-1.02) == beyond.En
+    assert "5.1 mm less" in beyond.sentence and "disagree" in beyond.sentence
+    for photo_mm, expanded in ((math.nan, 1.0), (450, math.nan), (450, -1.0)):
+        with pytest.raises(InputError):
+            compare(photo_mm, expanded, with_u_3)
+
+
+@given(st.floats(100, 2000), st.floats(0, 50), st.floats(100, 2000))
+def test_comparison_laws(photo_mm: float, expanded_mm: float, tape_mm: float) -> None:
+    tape = read_tape(tape_mm)
+    result = compare(photo_mm, expanded_mm, tape)
+    assert math.copysign(1.0, result.En) == math.copysign(1.0, result.difference_mm) or result.En == 0.0
+    assert result.agree == (abs(result.difference_mm) <= math.hypot(expanded_mm, tape.U_mm) * (1 + 1e-12))
+    assert tape.u_mm > class_limit_mm(tape_mm) / math.sqrt(3.0)
+
+
+def test_instructions_say_where_from_where_to_and_in_which_state() -> None:
+    bare = " ".join(tape_instructions("ball-50", State(coupled=False, laden=False)))
+    assert "ground" in bare and "top of the ball" in bare and "25 mm" in bare
+    assert "trailer not connected, unladen" in bare
+    coupled = " ".join(tape_instructions("ball-50", State(coupled=True)))
+    assert "trailer connected" in coupled and "centre mark" in coupled and "top of the ball" not in coupled
+    assert "pin's bush" in " ".join(tape_instructions("pin", State(coupled=True)))
+
+
+def test_cautions_carry_the_facts() -> None:
+    """ACCC Product Safety, WorkSafe Queensland, UK Caravan Towing Code (read): the facts, in own words."""
+    text = " ".join(CAUTIONS)
+    facts = (
+        "level ground",
+        "chock",
+        "brakes",
+        "jockey wheel",
+        "between vehicle and trailer",
+        "tape",
+        "Local codes",
+    )
+    assert [fact for fact in facts if fact not in text] == []
+    assert [fact for fact in ("chock", "jack", "between", "tape") if fact not in SHORTER] == []
+    assert len(SHORTER) <= 120 and max(len(line) for line in CAUTIONS) <= 200
