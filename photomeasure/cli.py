@@ -1,0 +1,105 @@
+"""The command line: it parses, the pipeline works. Heavy packages are imported inside the commands only."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated, Optional
+
+import typer
+
+app = typer.Typer(
+    name="photomeasure",
+    help="Height of a tow coupling's centre from phone photographs with a printed target.\n\n"
+    "Exit codes: 0 a measurement was made, whatever the verdict; 3 refused (the reason and a remedy are printed); "
+    "2 wrong usage.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+
+@app.command()
+def target(
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for target.pdf and target.json.")],
+    paper: Annotated[str, typer.Option("--paper", help="a4, a3 or letter.")] = "a4",
+) -> None:
+    """Write the kit to print: instructions, upright sheet, ground sheet, centre tags."""
+    from photomeasure.commands.target import target as run
+
+    raise typer.Exit(run(out, paper))
+
+
+@app.command()
+def measure(
+    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO...", help="Photographs of one rig standing still.")],
+    coupling: Annotated[str, typer.Option(help="ball-50 or pin.")] = "ball-50",
+    rule: Annotated[Optional[str], typer.Option(metavar="NAME|FILE", help="Band rule; by default the coupling's own.")] = None,
+    camera: Annotated[Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera.")] = None,
+    bay: Annotated[Optional[Path], typer.Option(metavar="BAY.json", help="Surveyed markers in place of or beside the kit.")] = None,
+    centre: Annotated[
+        Optional[list[str]],
+        typer.Option(metavar="X,Y", help="Coupling centre in pixels of the upright picture, (0, 0) the centre of the top-left pixel; once per photograph, in order."),
+    ] = None,
+    pick_u: Annotated[float, typer.Option("--pick-u", metavar="PX", help="Standard uncertainty of a picked centre, pixels.")] = 0.5,
+    ball_diameter: Annotated[float, typer.Option("--ball-diameter", metavar="MM", help="50, 47.55 (1 7/8 in) or 50.8 (2 in).")] = 50.0,
+    bar_x: Annotated[Optional[float], typer.Option("--bar-x", metavar="MM", help="What a rule reads on check bar X.")] = None,
+    bar_y: Annotated[Optional[float], typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")] = None,
+    coupled: Annotated[Optional[bool], typer.Option("--coupled/--uncoupled", help="Is the trailer connected?")] = None,
+    laden: Annotated[Optional[bool], typer.Option("--laden/--unladen", help="Is the rig loaded?")] = None,
+    level_ground: Annotated[Optional[bool], typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?")] = None,
+    tape: Annotated[Optional[float], typer.Option("--tape", metavar="MM", help="Tape reading, to keep and compare.")] = None,
+    monte_carlo: Annotated[bool, typer.Option("--monte-carlo", help="Check the interval by Monte Carlo (slower).")] = False,
+    json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the record here.")] = None,
+    out: Annotated[Optional[Path], typer.Option("--out", metavar="DIR", help="Write annotated pictures and the record here.")] = None,
+) -> None:
+    """Measure the coupling centre's height, with its interval, verdict and what to do next."""
+    from photomeasure.commands.measure import Options, run
+
+    raise typer.Exit(
+        run(
+            Options(
+                photos=tuple(photos), coupling=coupling, rule=rule, camera=camera, bay=bay, centres=tuple(centre or ()),
+                pick_u_px=pick_u, ball_diameter_mm=ball_diameter, bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled,
+                laden=laden, level_ground=level_ground, tape_mm=tape, monte_carlo=monte_carlo, json_file=json_file, out=out,
+            )
+        )
+    )  # fmt: skip
+
+
+@app.command()
+def plan(
+    setup: Annotated[Path, typer.Argument(metavar="SETUP.toml", help="Vehicle, trailer, and the drops and rises to be had.")],
+    json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the plan here.")] = None,
+    out: Annotated[Optional[Path], typer.Option("--out", metavar="DIR", help="Write the side view here.")] = None,
+) -> None:
+    """Plan a rig before pick-up: coupled height, pitch, loads, and which drop or rise puts it right."""
+    from photomeasure.commands.plan import plan as run
+
+    raise typer.Exit(run(setup, json_file, out))
+
+
+def main() -> None:
+    """Entry point: wrong input is printed as what happened, what was expected and what to do next; exit code 2."""
+    try:
+        app()
+    except Exception as error:
+        raise SystemExit(_explain(error)) from None
+
+
+def _explain(error: Exception) -> int:
+    """Print an error that a person can act on; anything that is a fault of the program is raised again."""
+    from calib.errors import InputError
+
+    if isinstance(error, InputError):
+        print(f"photomeasure: {error}", file=sys.stderr)
+        return 2
+    if isinstance(error, ImportError) and ".so" in str(error):
+        print(
+            f"photomeasure: OpenCV could not start: {error}.\n"
+            "  Expected: the system libraries libGL, GLib and libxcb.\n"
+            "  Next:     on Debian or Ubuntu: apt-get install libgl1 libglib2.0-0 libxcb1",
+            file=sys.stderr,
+        )
+        return 2
+    raise error

@@ -1,0 +1,123 @@
+"""`photomeasure measure`: options to a request, the result to terminal, files and exit code."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+from calib.errors import InputError
+from calib.files import write_atomic
+from photomeasure.pipeline import Refused, Request, Result, measure
+from photomeasure.priors import Bars
+from photomeasure.record import Record
+from photomeasure.recording import record_of, record_of_refusal
+from photomeasure.rules.load import default_rule, load_rule
+from photomeasure.state import State
+
+EXIT_MEASURED, EXIT_REFUSED = 0, 3
+COUPLINGS = ("ball-50", "pin")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Options:
+    """The command line as typed."""
+
+    photos: tuple[Path, ...]
+    coupling: str
+    rule: str | None
+    camera: Path | None
+    bay: Path | None
+    centres: tuple[str, ...]
+    pick_u_px: float
+    ball_diameter_mm: float
+    bar_x_mm: float | None
+    bar_y_mm: float | None
+    coupled: bool | None
+    laden: bool | None
+    level_ground: bool | None
+    tape_mm: float | None
+    monte_carlo: bool
+    json_file: Path | None
+    out: Path | None
+
+
+def _centre(text: str) -> tuple[float, float]:
+    parts = text.split(",")
+    try:
+        x, y = (float(part) for part in parts)
+    except ValueError:
+        raise InputError(
+            f"--centre {text!r} is no pair of pixel coordinates.",
+            expected="two numbers and a comma, such as --centre 2045.5,1312",
+            remedy="read the coordinates off the upright picture, (0, 0) at its top-left pixel",
+        ) from None
+    return x, y
+
+
+def _in_range(name: str, value: float | None, low: float, high: float, unit: str, remedy: str) -> None:
+    if value is not None and not low <= value <= high:
+        raise InputError(f"{name} is {value:g} {unit}.", expected=f"{low:g} to {high:g} {unit}", remedy=remedy)
+
+
+def _request(options: Options) -> Request:
+    if options.coupling not in COUPLINGS:
+        raise InputError(
+            f"--coupling {options.coupling!r} is not known.",
+            expected=" or ".join(COUPLINGS),
+            remedy="ball-50 for every 50 mm ball coupling, fixed or articulated; pin for pin couplings",
+        )
+    _in_range("--bar-x", options.bar_x_mm, 135.0, 165.0, "mm", "measure the printed check bar of 150 mm again, in millimetres")
+    _in_range("--bar-y", options.bar_y_mm, 135.0, 165.0, "mm", "measure the printed check bar of 150 mm again, in millimetres")
+    _in_range("--ball-diameter", options.ball_diameter_mm, 30.0, 80.0, "mm", "give the ball's diameter in millimetres")
+    _in_range("--pick-u", options.pick_u_px, 0.05, 50.0, "pixels", "0.5 is a careful pick at full zoom")
+    _in_range("--tape", options.tape_mm, 50.0, 1500.0, "mm", "give the tape's reading in millimetres")
+    return Request(
+        photos=options.photos,
+        rule=load_rule(options.rule) if options.rule else default_rule(options.coupling),
+        coupling=options.coupling,
+        centres_px=tuple(_centre(text) for text in options.centres),
+        pick_sigma_px=options.pick_u_px,
+        ball_diameter_mm=options.ball_diameter_mm,
+        bars=Bars(x_mm=options.bar_x_mm, y_mm=options.bar_y_mm),
+        state=State(coupled=options.coupled, laden=options.laden, level_ground=options.level_ground),
+    )
+
+
+def run(options: Options) -> int:
+    """Measure, show, write; returns the exit code."""
+    from photomeasure.terminal import show
+
+    outcome = measure(_request(options))
+    record = record_of(outcome) if isinstance(outcome, Result) else record_of_refusal(outcome)
+    show(record)
+    record = _with_tape(record, options)
+    _write(record, outcome, options)
+    return EXIT_REFUSED if isinstance(outcome, Refused) else EXIT_MEASURED
+
+
+def _with_tape(record: Record, options: Options) -> Record:
+    """Keep the tape's reading beside the photograph's; asked for on a terminal only, Enter skips."""
+    from photomeasure.terminal import ask_tape, show_tape
+    from photomeasure.tape_record import with_tape
+
+    reading = options.tape_mm
+    if reading is None and sys.stdin.isatty() and sys.stdout.isatty():
+        reading = ask_tape()
+    if reading is None:
+        return record
+    kept = with_tape(record, reading)
+    show_tape(kept)
+    return kept
+
+
+def _write(record: Record, outcome: Result | Refused, options: Options) -> None:
+    if options.json_file is not None:
+        write_atomic(options.json_file, record.to_json())
+    if options.out is not None:
+        from photomeasure.overlay import pictures
+
+        stem = options.photos[0].stem
+        write_atomic(options.out / f"{stem}.json", record.to_json())
+        for name, data in pictures(record, outcome):
+            write_atomic(options.out / name, data)

@@ -1,0 +1,165 @@
+"""The whole measurement as one recipe: photographs in, one result out.
+
+photographs -> pictures -> sheets found -> scene -> centre found -> estimate -> verdict and advice -> record
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.errors import InputError
+from calib.finder import Finding, find_sheets
+from calib.outcome import Refusal
+from photomeasure.camera_prior import camera_prior
+from photomeasure.centre.sightings import Sightings, find_centre
+from photomeasure.estimate import Estimate, estimate
+from photomeasure.image import Photo, load
+from photomeasure.model import cam_from_world, intrinsics_of
+from photomeasure.priors import BALL_DIAMETER_MM, Bars
+from photomeasure.quality import judge_quality
+from photomeasure.scene import CameraPrior
+from photomeasure.scene_from_photos import ground_distance_mm, measuring_scene, pose_scene
+from photomeasure.state import State
+from photomeasure.verdict import Verdict, judge
+
+if TYPE_CHECKING:
+    from photomeasure.rules.model import Rule
+
+PICK_SIGMA_PX = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """What a person asks for. centres_px: picked centres, one a photograph in order, None where none was picked."""
+
+    photos: tuple[Path, ...]
+    rule: Rule
+    coupling: str = "ball-50"
+    centres_px: tuple[tuple[float, float] | None, ...] = ()
+    pick_sigma_px: float = PICK_SIGMA_PX
+    ball_diameter_mm: float = BALL_DIAMETER_MM
+    bars: Bars = Bars()
+    state: State = State()
+    camera: CameraPrior | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """One photograph with what was found in it."""
+
+    photo: Photo
+    finding: Finding
+    camera: CameraPrior
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """A measurement: everything that a record, a picture or a report is made from."""
+
+    request: Request
+    views: tuple[View, ...]
+    sightings: Sightings
+    estimate: Estimate
+    verdict: Verdict
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refused:
+    """No measurement: why, and what was seen before it stopped."""
+
+    request: Request
+    refusal: Refusal
+    photos: tuple[Photo, ...] = ()
+    views: tuple[View, ...] = ()
+    candidates_px: tuple[NDArray[np.float64], ...] = field(default=())
+
+
+def look(request: Request) -> tuple[View, ...] | Refused:
+    """Load every photograph, find the kit in it, and take what is known of its camera."""
+    photos: list[Photo] = []
+    views: list[View] = []
+    for path in request.photos:
+        photo = load(path)
+        if isinstance(photo, Refusal):
+            return Refused(request=request, refusal=_naming(photo, path, request), photos=tuple(photos))
+        photos.append(photo)
+        found = find_sheets(photo.grey)
+        if isinstance(found, Refusal):
+            return Refused(request=request, refusal=_naming(found, path, request), photos=tuple(photos), views=tuple(views))
+        camera = request.camera or camera_prior(photo.size_px, photo.facts)
+        if isinstance(camera, Refusal):
+            return Refused(request=request, refusal=_naming(camera, path, request), photos=tuple(photos), views=tuple(views))
+        views.append(View(photo=photo, finding=found, camera=camera))
+        poor = judge_quality(photo.grey, found)
+        if poor is not None:
+            return Refused(request=request, refusal=_naming(poor, path, request), photos=tuple(photos), views=tuple(views))
+    papers = {sheet.sheet.paper for view in views for sheet in view.finding.sheets}
+    if len(papers) > 1:
+        refusal = Refusal(
+            code="two-kits",
+            reason=f"The photographs show kits of different paper: {', '.join(sorted(papers))}.",
+            remedy="Measure photographs of one rig with one kit at a time.",
+        )
+        return Refused(request=request, refusal=refusal, photos=tuple(photos), views=tuple(views))
+    return tuple(views)
+
+
+def _naming(refusal: Refusal, path: Path, request: Request) -> Refusal:
+    """With several photographs, say which one it was."""
+    if len(request.photos) == 1 or path.name in refusal.reason:
+        return refusal
+    return replace(refusal, reason=f"{path.name}: {refusal.reason}")
+
+
+def _check(request: Request) -> None:
+    if not request.photos:
+        raise InputError("No photograph was given.", expected="one or more photographs of one rig", remedy="name the files")
+    if len(request.centres_px) > len(request.photos):
+        raise InputError(
+            f"{len(request.centres_px)} centres were given for {len(request.photos)} photographs.",
+            expected="at most one --centre a photograph, in the same order",
+            remedy="leave out the centres that belong to no photograph",
+        )
+
+
+def measure(request: Request) -> Result | Refused:
+    """Do the whole job for one rig. Wrong usage raises InputError; a picture that cannot be measured is `Refused`."""
+    _check(request)
+    views = look(request)
+    if isinstance(views, Refused):
+        return views
+    photos = tuple(view.photo for view in views)
+
+    def refused(refusal: Refusal, candidates: Sequence[NDArray[np.float64]] = ()) -> Refused:
+        return Refused(request=request, refusal=refusal, photos=photos, views=views, candidates_px=tuple(candidates))
+
+    standing = estimate(pose_scene(views, request.bars))
+    if isinstance(standing, Refusal):
+        return refused(standing)
+    poses = [_pose(standing, photo) for photo in range(len(views))]
+    sightings = find_centre(request, views, poses)
+    if isinstance(sightings, Refusal):
+        return refused(sightings)
+
+    scene = measuring_scene(views, sightings, request, distance_mm=100.0)
+    first = estimate(scene)
+    if isinstance(first, Refusal):
+        return refused(first)
+    distance = ground_distance_mm(first)
+    solved = estimate(measuring_scene(views, sightings, request, distance_mm=distance))
+    if isinstance(solved, Refusal):
+        return refused(solved)
+    verdict = judge(solved.height_mm, solved.u_mm, request.rule, request.state, request.coupling)
+    return Result(request=request, views=views, sightings=sightings, estimate=solved, verdict=verdict)
+
+
+def _pose(solved: Estimate, photo: int) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Intrinsics (9,), rotation (3, 3), translation (3,) of one photograph, camera from world."""
+    return (intrinsics_of(solved.scene, solved.where, solved.x, photo), *cam_from_world(solved.where, solved.x, photo))

@@ -1,0 +1,213 @@
+"""From a result to its record: every figure that a person or a program will read, in one place."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import numpy as np
+
+from photomeasure import __version__
+from photomeasure.budget import budget
+from photomeasure.cautions import CAUTIONS
+from photomeasure.estimate import Estimate
+from photomeasure.image import Photo
+from photomeasure.model import cam_from_world
+from photomeasure.pipeline import Refused, Request, Result, View
+from photomeasure.record import (
+    AdjustmentPart,
+    AmbiguityPart,
+    BudgetRow,
+    CameraPart,
+    CentrePart,
+    InputRow,
+    PhotoPart,
+    Record,
+    RefusalPart,
+    RulePart,
+    StatePart,
+)
+from photomeasure.tape import tape_instructions
+from photomeasure.verdict import Verdict
+
+COVERAGE_FACTOR = 2.0
+COVERAGE = 0.95
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+def _state(request: Request) -> StatePart:
+    state = request.state
+    return StatePart(
+        coupling=request.coupling, coupled=state.coupled, laden=state.laden, level_ground=state.level_ground
+    )
+
+
+def _rule(request: Request, verdict: Verdict | None) -> RulePart:
+    rule = request.rule
+    band = verdict.band if verdict is not None else None
+    return RulePart(
+        name=rule.name,
+        title=rule.title,
+        low_mm=band.low_mm if band else None,
+        high_mm=band.high_mm if band else None,
+        source=rule.source,
+        edition=rule.edition,
+        confidence=rule.confidence,
+        decision=rule.decision.text,
+        guard_band_mm=verdict.guard_band_mm if verdict is not None else None,
+    )
+
+
+def _photo(photo: Photo) -> PhotoPart:
+    width, height = photo.size_px
+    return PhotoPart(file=str(photo.path), sha256=photo.sha256, width_px=width, height_px=height)
+
+
+def _view(view: View, result: Result, number: int) -> PhotoPart:
+    upright = view.finding.of_role("upright")
+    rotation, translation = cam_from_world(result.estimate.where, result.estimate.x, number)
+    lens = -rotation.T @ translation  # in the world
+    return _photo(view.photo).model_copy(
+        update={
+            "corners": sum(len(sheet.index) for sheet in view.finding.sheets),
+            "cell_px": None if upright is None else round(upright.cell_px, 2),
+            "blur_px": None if upright is None else round(upright.blur_px, 2),
+            "distance_mm": round(float(np.linalg.norm(lens - _centre(result.estimate)))),
+            "lens_height_mm": round(float(lens[2])),
+        }
+    )
+
+
+def _centre(solved: Estimate) -> np.ndarray:  # (3,) world mm
+    return np.array([solved.value(name) for name in ("centre.x", "centre.y", "centre.z")])
+
+
+def _inputs(solved: Estimate) -> list[InputRow]:
+    return [
+        InputRow(
+            quantity=prior.quantity,
+            value=prior.mean,
+            u=prior.u,
+            unit=prior.unit,
+            distribution=prior.distribution,
+            source=prior.source,
+        )
+        for prior in solved.scene.priors
+    ]
+
+
+def _camera(result: Result) -> CameraPart:
+    solved = result.estimate
+    prior = solved.scene.cameras[0]
+    columns = solved.where.camera(0, prior)
+    covariance = prior.basis @ solved.covariance[np.ix_(columns, columns)] @ prior.basis.T
+    focal = float((prior.mean + prior.basis @ solved.x[columns])[0])
+    return CameraPart(
+        kind=prior.kind, source=prior.source, focal_px=round(focal, 1), u_focal_px=round(float(np.sqrt(covariance[0, 0])), 1)
+    )
+
+
+def _adjustment(verdict: Verdict) -> AdjustmentPart | None:
+    change = verdict.adjustment
+    if change is None:
+        return None
+    return AdjustmentPart(
+        sentence=change.sentence,
+        down_from_mm=change.least_down_mm,
+        down_to_mm=change.most_down_mm,
+        to_middle_mm=change.best_down_mm,
+        confidence=change.confidence,
+    )
+
+
+def warnings_of(result: Result) -> list[str]:
+    """What the reader must know before using the figure."""
+    request, solved = result.request, result.estimate
+    notes = list(result.warnings)
+    if request.bars.x_mm is None or request.bars.y_mm is None:
+        notes.append(
+            "The check bars were not measured, so the print's scale is not known: measure both 150 mm bars with a rule "
+            "and pass --bar-x and --bar-y."
+        )
+    if solved.scene.cameras[0].kind == "assumed":
+        notes.append("The file does not tell the camera's focal length; a phone's main camera was assumed.")
+    if request.state.level_ground is None:
+        notes.append("Assumed: hard, level ground between sheet and coupling. Say --level-ground or --unknown-ground.")
+    lean_deg, u_lean_deg = (np.degrees(value) for value in (solved.value("sheet.lean"), solved.u("sheet.lean")))
+    if abs(lean_deg) > max(1.5, 2 * u_lean_deg):
+        notes.append(f"The upright sheet leans by {abs(lean_deg):.1f} degrees; it was allowed for, but stand it square.")
+    if solved.noise_scale > 2.5:
+        notes.append(
+            f"The sheet's corners scatter {solved.noise_scale:.1f} times more than they should: the paper is bowed or the "
+            "lens distorts; the interval is wider for it."
+        )
+    if solved.dropped:
+        notes.append(f"{solved.dropped} corners of the sheet did not fit and were left out.")
+    return notes
+
+
+def record_of(result: Result, *, coach: tuple[str, ...] = ()) -> Record:
+    """The record of a measurement."""
+    solved, verdict, request = result.estimate, result.verdict, result.request
+    U_mm = COVERAGE_FACTOR * solved.u_mm
+    return Record(
+        version=__version__,
+        made=_now(),
+        height_mm=solved.height_mm,
+        u_mm=solved.u_mm,
+        U_mm=U_mm,
+        coverage=COVERAGE,
+        interval_mm=(solved.height_mm - U_mm, solved.height_mm + U_mm),
+        verdict=verdict.verdict,
+        sentence=verdict.sentence,
+        p_inside=verdict.p_inside,
+        p_above=verdict.p_above,
+        p_below=verdict.p_below,
+        indicative=verdict.indicative,
+        indicative_why=list(verdict.indicative_why),
+        rule=_rule(request, verdict),
+        state=_state(request),
+        adjustment=_adjustment(verdict),
+        advice=list(verdict.advice),
+        coach=list(coach),
+        warnings=warnings_of(result),
+        budget=[BudgetRow(quantity=row.quantity, u_mm=row.u_mm, share=row.share) for row in budget(solved)],
+        inputs=_inputs(solved),
+        centre=CentrePart(
+            source=result.sightings.source,
+            px=[None if px is None else [float(px[0]), float(px[1])] for px in result.sightings.centre_px],
+            checks=list(result.sightings.checks),
+        ),
+        camera=_camera(result),
+        ambiguity=None
+        if solved.ambiguity is None
+        else AmbiguityPart(
+            photo=solved.ambiguity.photo,
+            extra_chi2=solved.ambiguity.extra_chi2,
+            other_height_mm=solved.ambiguity.other_height_mm,
+        ),
+        confirm=list(tape_instructions(request.coupling, request.state)),
+        cautions=list(CAUTIONS),
+        photos=[_view(view, result, number) for number, view in enumerate(result.views)],
+    )
+
+
+def record_of_refusal(refused: Refused) -> Record:
+    """The record of a refusal: no figure, a reason and a remedy."""
+    refusal = refused.refusal
+    seen = {photo.path: _photo(photo) for photo in refused.photos}
+    return Record(
+        version=__version__,
+        made=_now(),
+        verdict="refused",
+        sentence=f"Cannot measure: {refusal.reason}",
+        rule=_rule(refused.request, None),
+        state=_state(refused.request),
+        advice=[refusal.remedy],
+        confirm=list(tape_instructions(refused.request.coupling, refused.request.state)),
+        cautions=list(CAUTIONS),
+        refusal=RefusalPart(code=refusal.code, reason=refusal.reason, remedy=refusal.remedy),
+        photos=[seen.get(path, PhotoPart(file=str(path))) for path in refused.request.photos],
+    )

@@ -1,0 +1,24 @@
+"""A tape's reading kept beside the photograph's figure, and compared with it."""
+
+from __future__ import annotations
+
+from photomeasure.record import Record, TapePart
+from photomeasure.tape import compare, read_tape
+
+
+def with_tape(record: Record, reading_mm: float) -> Record:
+    """The record with a tape's reading in it; a refused record keeps the reading with nothing to compare it to."""
+    tape = read_tape(reading_mm)
+    if record.height_mm is None or record.U_mm is None:
+        part = TapePart(reading_mm=reading_mm, u_mm=tape.u_mm, sentence="Kept; there is no photograph's figure to compare with.")
+        return record.model_copy(update={"tape": part})
+    seen = compare(record.height_mm, record.U_mm, tape)
+    part = TapePart(
+        reading_mm=reading_mm,
+        u_mm=tape.u_mm,
+        difference_mm=seen.difference_mm,
+        en=seen.En,
+        agrees=seen.agree,
+        sentence=seen.sentence,
+    )
+    return record.model_copy(update={"tape": part})
