@@ -56,7 +56,7 @@ def test_sum_of_four_rectangular() -> None:
     """JCGM 101:2008 9.2.3 (read): 95 % +/-3.88; exact 3.879407 (computed)."""
     rows = [row(f"x{i}", Rectangular(mean=0, half_width=ROOT3)) for i in range(4)]
     mc = adaptive(total, rows, rng=rng(), tolerance=0.005, interval="symmetric")
-    assert mc.stable and mc.u == pytest.approx(2.00, abs=0.006)
+    assert mc.stable and mc.u == pytest.approx(2.00, abs=0.01)
     assert (mc.low, mc.high) == pytest.approx((-3.879407, 3.879407), abs=0.015)
 
 
@@ -96,7 +96,7 @@ def test_gauge_block() -> None:
 
 def test_viscosity() -> None:
     """NIST TN 1900 E3 (read): MC 5.82, u 1.11, 95 % [4.05, 8.39]."""
-    mc = adaptive(viscosity, VISCOSITY, rng=rng(), tolerance=0.005, interval="symmetric")
+    mc = adaptive(viscosity, VISCOSITY, rng=rng(), tolerance=0.01, interval="symmetric")
     assert mc.stable
     assert mc.value == pytest.approx(5.82, abs=0.01)
     assert mc.u == pytest.approx(1.11, abs=0.01)
