@@ -38,7 +38,7 @@ def coverage_factor(coverage: float, dof: float = math.inf) -> float:
     upper = 0.5 * (1.0 + coverage)
     if math.isinf(dof):
         return NormalDist().inv_cdf(upper)
-    from scipy.special import stdtrit  # noqa: PLC0415 - slow to load, needed for few degrees of freedom only
+    from scipy.special import stdtrit  # slow to load, and needed for few degrees of freedom only
 
     return float(stdtrit(max(1.0, math.floor(dof + 1e-9)), upper))
 
