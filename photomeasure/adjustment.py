@@ -46,9 +46,7 @@ class Adjustment:
     sentence: str
 
 
-def adjustment(
-    known: MeasuredHeight, band: Band, decision: Decision, confidence: float = CONFIDENCE
-) -> Adjustment:
+def adjustment(known: MeasuredHeight, band: Band, decision: Decision, confidence: float = CONFIDENCE) -> Adjustment:
     """Drops and rises that the decision accepts and that are inside with at least `confidence` (0.5 to 1)."""
     allowed = _both(
         acceptance(known, band.low_mm, band.high_mm, decision),
@@ -82,9 +80,7 @@ def adjustment(
     )
 
 
-def likely_cause(
-    ball_mm: float, ball_u_mm: float, trailer_level_mm: float, trailer_u_mm: float, band: Band
-) -> Cause:
+def likely_cause(ball_mm: float, ball_u_mm: float, trailer_level_mm: float, trailer_u_mm: float, band: Band) -> Cause:
     """Key of CAUSE_TEXT from the vehicle's own ball height and the height at which the trailer runs level.
 
     A height counts as inside or outside only when its interval of +/-2 u does.
@@ -162,9 +158,7 @@ def _room(least: float | None, most: float | None) -> str:
 
 
 def _down_to(room_mm: float) -> str:
-    return (
-        f"{math.floor(room_mm + 1e-6):d}" if room_mm >= 1.0 else f"{math.floor(room_mm * 10 + 1e-6) / 10:.1f}"
-    )
+    return f"{math.floor(room_mm + 1e-6):d}" if room_mm >= 1.0 else f"{math.floor(room_mm * 10 + 1e-6) / 10:.1f}"
 
 
 def _impossible(known: MeasuredHeight, band: Band, best_down_mm: float) -> str:

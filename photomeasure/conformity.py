@@ -121,9 +121,7 @@ def probability_inside(height_mm: float, u_mm: float, low_mm: float | None, high
     return _normal(height_mm, u_mm, low_mm, high_mm).inside
 
 
-def guarded(
-    known: MeasuredHeight, low_mm: float | None, high_mm: float | None, r: float
-) -> Acceptance | None:
+def guarded(known: MeasuredHeight, low_mm: float | None, high_mm: float | None, r: float) -> Acceptance | None:
     """The band less the guard bands w = r U at its ends; None where nothing is left.
 
     The guard at an end is the side of the interval that reaches towards it, so that for r = 1 a height is

@@ -103,9 +103,7 @@ def differences(band: Band, state: State, what: What | None = None) -> tuple[Dif
 def _difference(words: _Words, wanted: bool, seen: bool | None) -> Difference:
     spoken_of, other = (words.true, words.false) if wanted else (words.false, words.true)
     if seen is None:
-        return Difference(
-            why=f"The band speaks of {spoken_of}; this was not stated.", remedy=f"State {words.whether}."
-        )
+        return Difference(why=f"The band speaks of {spoken_of}; this was not stated.", remedy=f"State {words.whether}.")
     change = words.make_true if wanted else words.make_false
     return Difference(
         why=f"The band speaks of {spoken_of}; photographed was {other}.",

@@ -24,9 +24,7 @@ _CLASS_LIMITS: dict[str, tuple[float, float, float]] = {
 COVERAGE_FACTOR = 2.0
 DIVISION_MM = 1.0  # printed divisions of a pocket tape (common practice, no source)
 OUT_OF_PLUMB_DEG = 3.0  # a tape held upright by eye (estimate; common practice, no source)
-SIGHTING_MM = (
-    1.0  # finding the level of the centre by eye or straight edge (estimate; common practice, no source)
-)
+SIGHTING_MM = 1.0  # finding the level of the centre by eye or straight edge (estimate; common practice, no source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,9 +61,7 @@ def class_limit_mm(length_mm: float, tape_class: TapeClass = "II", *, from_end: 
             remedy="read the class off the tape; without one take III",
         )
     if not (math.isfinite(length_mm) and length_mm > 0.0):
-        raise InputError(
-            f"The length is {length_mm!r} mm.", expected="a number above 0", remedy="check the reading"
-        )
+        raise InputError(f"The length is {length_mm!r} mm.", expected="a number above 0", remedy="check the reading")
     a, b, c = _CLASS_LIMITS[tape_class]
     return a + b * math.ceil(length_mm / 1000.0) + (c if from_end else 0.0)
 
@@ -164,9 +160,7 @@ def _sentence(difference_mm: float, together_mm: float, agrees: bool) -> str:
     size = f"The photograph says {abs(difference_mm):.1f} mm {way} than the tape"
     if agrees:
         return f"{size}; the two agree within what they claim ({together_mm:.1f} mm)."
-    return (
-        f"{size}; together they claim {together_mm:.1f} mm, so they disagree. Measure again; go by the tape."
-    )
+    return f"{size}; together they claim {together_mm:.1f} mm, so they disagree. Measure again; go by the tape."
 
 
 def _state_words(state: State) -> str:
@@ -182,7 +176,5 @@ def _centre_words(coupling: str, state: State) -> str:
     if coupling == "pin":
         return "Measure up to the middle of the pin's bush, half way between its upper and lower edge."
     if state.coupled:
-        return (
-            "Measure up to the centre mark on the coupling's side, or else to the level of the ball's middle."
-        )
+        return "Measure up to the centre mark on the coupling's side, or else to the level of the ball's middle."
     return "Measure up to the top of the ball and take off half its diameter (25 mm for a 50 mm ball)."

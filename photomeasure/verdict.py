@@ -156,9 +156,7 @@ def _decide(known: MeasuredHeight, p: Probabilities, band: Band, decision: Decis
     return "undecided"
 
 
-def _guard_band_mm(
-    known: MeasuredHeight, band: Band, decision: Decision, accepted: Acceptance | None
-) -> float | None:
+def _guard_band_mm(known: MeasuredHeight, band: Band, decision: Decision, accepted: Acceptance | None) -> float | None:
     if decision.kind != "max-false-acceptance":
         return decision.r * max(known.less_mm, known.more_mm)
     if accepted is None:

@@ -81,9 +81,7 @@ def test_resistor_risks_of_jcgm_106() -> None:
 
 
 # ILAC-G8:09/2019, guard band w = r U, U = 2 u: false acceptance at the acceptance limit (computed)
-@pytest.mark.parametrize(
-    ("r", "risk", "tol"), [(1.5, 0.00135, 5e-6), (1, 0.02275, 5e-6), (0.83, 0.0485, 5e-5)]
-)
+@pytest.mark.parametrize(("r", "risk", "tol"), [(1.5, 0.00135, 5e-6), (1, 0.02275, 5e-6), (0.83, 0.0485, 5e-5)])
 def test_risk_at_the_acceptance_limit(r: float, risk: float, tol: float) -> None:
     decision = Decision(kind="guarded", guard_factor=r)
     verdict = judge(400, 4, AU, AS_SPOKEN_OF, "ball-50", decision=decision)
@@ -344,9 +342,7 @@ def test_after_the_advised_move_the_verdict_is_within(height_mm: float, u_mm: fl
         after = judge(height_mm - down, u_mm, AU, AS_SPOKEN_OF, "ball-50", decision=decision)
         assert after.verdict == "within"
         assert after.p_inside is not None and after.p_inside >= 0.95 - 1e-9
-    outside = judge(
-        height_mm - change.least_down_mm + 0.01, u_mm, AU, AS_SPOKEN_OF, "ball-50", decision=decision
-    )
+    outside = judge(height_mm - change.least_down_mm + 0.01, u_mm, AU, AS_SPOKEN_OF, "ball-50", decision=decision)
     assert outside.verdict != "within" or (outside.p_inside is not None and outside.p_inside < 0.95)
 
 

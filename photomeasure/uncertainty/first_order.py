@@ -203,9 +203,7 @@ def _second_order(model: Model, x: Array, u: Array, signed: Array) -> Array:
             hi, hj = steps[i], steps[j]
             if i == j:
                 f_ij = (f(i, 1, j, 0) - 2.0 * f(i, 0, j, 0) + f(i, -1, j, 0)) / hi**2
-                f_ijj = (f(i, 2, j, 0) - 2.0 * f(i, 1, j, 0) + 2.0 * f(i, -1, j, 0) - f(i, -2, j, 0)) / (
-                    2.0 * hi**3
-                )
+                f_ijj = (f(i, 2, j, 0) - 2.0 * f(i, 1, j, 0) + 2.0 * f(i, -1, j, 0) - f(i, -2, j, 0)) / (2.0 * hi**3)
             else:
                 f_ij = (f(i, 1, j, 1) - f(i, 1, j, -1) - f(i, -1, j, 1) + f(i, -1, j, -1)) / (4.0 * hi * hj)
                 bend_up = f(i, 1, j, 1) - 2.0 * f(i, 1, j, 0) + f(i, 1, j, -1)

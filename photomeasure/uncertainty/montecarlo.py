@@ -188,8 +188,6 @@ def _evaluate(model: Callable[[Array], ArrayLike], draws: Array, row_by_row: boo
     return out
 
 
-def _figures(
-    sorted_draws: Array, coverage: float, interval: IntervalKind
-) -> tuple[float, float, float, float]:
+def _figures(sorted_draws: Array, coverage: float, interval: IntervalKind) -> tuple[float, float, float, float]:
     low, high = _INTERVALS[interval](sorted_draws, coverage)
     return float(sorted_draws.mean()), float(sorted_draws.std(ddof=1)), low, high

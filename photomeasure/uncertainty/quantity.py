@@ -37,9 +37,7 @@ def checked_correlation(correlation: ArrayLike | None, count: int) -> NDArray[np
     matrix = np.array(correlation, dtype=np.float64)  # (k, k)
     fits = matrix.shape == (count, count) and bool(np.isfinite(matrix).all())
     if fits:
-        fits = bool(
-            np.allclose(matrix, matrix.T, atol=1e-12) and np.allclose(np.diag(matrix), 1.0, atol=1e-12)
-        )
+        fits = bool(np.allclose(matrix, matrix.T, atol=1e-12) and np.allclose(np.diag(matrix), 1.0, atol=1e-12))
     if not fits or float(np.linalg.eigvalsh(matrix)[0]) < -1e-9:
         raise InputError(
             f"The correlation matrix, {matrix.shape}, is none of {count} quantities.",

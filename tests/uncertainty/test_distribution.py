@@ -30,9 +30,7 @@ ROWS = [
 ]
 
 
-@pytest.mark.parametrize(
-    ("distribution", "u", "reference"), ROWS, ids=lambda value: getattr(value, "name", "")
-)
+@pytest.mark.parametrize(("distribution", "u", "reference"), ROWS, ids=lambda value: getattr(value, "name", ""))
 def test_figures_and_draws(distribution: Distribution, u: float, reference: stats.rv_continuous) -> None:
     assert distribution.u == pytest.approx(u, rel=1e-12)
     assert distribution.sd == pytest.approx(float(reference.std()), rel=1e-12)

@@ -93,9 +93,7 @@ def test_impedance_as_a_budget_with_correlations() -> None:
     for output, published in enumerate((0.071, 0.2956, 0.236)):  # u(X) unrounded, see above
         result = propagate(functools.partial(_output, output), rows, correlation=r)
         assert result.u == pytest.approx(published, abs=0.0005)
-        assert math.fsum(part.variance for part in result.contributions) == pytest.approx(
-            result.u**2, rel=1e-14
-        )
+        assert math.fsum(part.variance for part in result.contributions) == pytest.approx(result.u**2, rel=1e-14)
         assert math.fsum(part.share for part in result.contributions) == pytest.approx(1.0, rel=1e-12)
 
 

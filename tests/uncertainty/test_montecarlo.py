@@ -79,9 +79,7 @@ def test_mass_calibration() -> None:
     assert mc.value == pytest.approx(1.2341, abs=0.0005)
     assert mc.u == pytest.approx(0.0754, abs=0.0005)
     assert mc.high - mc.low == pytest.approx(1.3838 - 1.0845, abs=0.0015)
-    assert (mc.low, mc.high) == pytest.approx(
-        (1.0845, 1.3838), abs=0.003
-    )  # a shortest interval slides easily
+    assert (mc.low, mc.high) == pytest.approx((1.0845, 1.3838), abs=0.003)  # a shortest interval slides easily
     assert not agree(propagate(mass, MASS), mc, 1).validated
 
 
@@ -115,9 +113,7 @@ def test_numerical_tolerance_of_the_examples() -> None:
 def test_draws_of_one_block_are_not_called_stable_too_soon() -> None:
     """Of 40 runs that say stable, about 95 % have the end within the tolerance of the exact 1.959964."""
     rows = [row("x", Normal(mean=0, u=1))]
-    runs = [
-        adaptive(total, rows, rng=np.random.default_rng(seed), interval="symmetric") for seed in range(40)
-    ]
+    runs = [adaptive(total, rows, rng=np.random.default_rng(seed), interval="symmetric") for seed in range(40)]
     assert all(run.stable for run in runs)
     good = sum(abs(run.high - 1.959964) <= run.tolerance for run in runs)
     assert good >= 34  # binomial, p = 0.95: fewer than 34 of 40 has a probability of 0.003
