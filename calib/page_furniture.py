@@ -83,16 +83,18 @@ def check_bars(sheet: Sheet) -> tuple[CheckBar, ...]:
 
 
 def _draw_check_bar(pen: Pen, bar: CheckBar) -> None:
-    """A dimension line with fine end ticks, its words in a gap; one filled path, so that none is snapped."""
+    """A dimension line with fine end ticks, its words in a gap; filled shapes, so that no line is snapped."""
     words, size = f"bar {bar.axis.upper()}:  {CHECK_BAR_MM:.0f} mm \u2013 measure me with a rule", 7.5
     gap = pen.width_of(words, size=size) / 2 + 2.5
     half, fine, tick = CHECK_BAR_MM / 2, FINE_MM / 2, TICK_MM / 2
-    along_boxes = [(-half - fine, -tick, -half + fine, tick), (half - fine, -tick, half + fine, tick)]
-    along_boxes += [(-half, -fine, -gap, fine), (gap, -fine, half, fine)]
-    shapes = [[(a, c), (b, c), (b, d), (a, d)] for a, c, b, d in along_boxes]
-    shapes += [
-        [(end * half, 0.0), (end * (half - 2.4), 0.75), (end * (half - 2.4), -0.75)] for end in (-1, 1)
+    boxes = [
+        (-half - fine, -tick, -half + fine, tick),
+        (half - fine, -tick, half + fine, tick),
+        (-half + fine, -fine, -gap, fine),
+        (gap, -fine, half - fine, fine),
     ]
+    shapes = [[(a, c), (b, c), (b, d), (a, d)] for a, c, b, d in boxes]
+    heads = [[(end * half, 0.0), (end * (half - 2.4), 0.75), (end * (half - 2.4), -0.75)] for end in (-1, 1)]
     middle = ((bar.start_mm[0] + bar.stop_mm[0]) / 2, (bar.start_mm[1] + bar.stop_mm[1]) / 2)
 
     def placed(point: Point) -> Point:
@@ -103,7 +105,8 @@ def _draw_check_bar(pen: Pen, bar: CheckBar) -> None:
             else (middle[0] - across, middle[1] + along)
         )
 
-    pen.polygons([[placed(point) for point in shape] for shape in shapes], fill=(0.0, 0.0, 0.0))
+    for polygons in (shapes, heads):  # two paths: shapes that overlap in one would leave holes
+        pen.polygons([[placed(point) for point in shape] for shape in polygons], fill=(0.0, 0.0, 0.0))
     drop = CAP_HEIGHT * size * 25.4 / 72 / 2
     pen.text(placed((0.0, -drop)), words, size=size, anchor="middle", turned=bar.axis == "y")
 
@@ -138,7 +141,7 @@ def _draw_label(
     )
     pen.text((right_mm, baseline_mm), "   ".join(words), size=7.0, anchor="right")
     if sheet.role in _TOP_WORDS:
-        pen.arrow((left_mm + 1.0, baseline_mm - 0.6), (left_mm + 1.0, baseline_mm + 2.6), weight=0.5)
+        pen.arrow((left_mm + 1.0, baseline_mm - 0.6), (left_mm + 1.0, baseline_mm + 2.3), weight=0.5)
         pen.text((left_mm + 4.0, baseline_mm), _TOP_WORDS[sheet.role], size=7.5, bold=True)
 
 

@@ -87,7 +87,7 @@ class Pen:
         self.line(*points, fill=fill, colour=colour, weight=weight, closed=True)
 
     def polygons(self, shapes: Sequence[Sequence[Point]], *, fill: Colour = INK) -> None:
-        """Many polygons as one filled path."""
+        """Many polygons as one filled path (even-odd: where two overlap is a hole)."""
         self._ready(None, 0.0, fill, ())
         path = self.canvas.beginPath()
         for shape in shapes:

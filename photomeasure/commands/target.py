@@ -14,7 +14,7 @@ What to do next
   4. Stand it on the ground under or beside the coupling, in the plane of the coupling's centre, facing the
      camera, and photograph it as page 1 shows.
 
-Caution: hard, level ground; vehicle and trailer braked and wheels chocked. Nobody between vehicle and trailer,
+Caution: hard, level ground; brakes on and wheels chocked. Nobody between vehicle and trailer,
 hands out of the coupling, nobody under anything that only a jack or jockey wheel holds. A photograph is no
 certificate: confirm with a tape; local codes and licensed people decide.
 """
