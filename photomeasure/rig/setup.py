@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import BaseModel, ConfigDict, Field, StrictBool, StringConstraints, model_validator
 
 from photomeasure.rig import fields
 from photomeasure.rig.quantity import Quantity
@@ -32,8 +32,8 @@ TrailerMass = Annotated[Quantity, fields.TRAILER_MASS]
 BallLoad = Annotated[Quantity, fields.BALL_LOAD]
 AxleRate = Annotated[Quantity, fields.AXLE_RATE]
 RateRatio = Annotated[Quantity, fields.RATE_RATIO]
-Degrees = Annotated[float, Field(ge=0.0, le=45.0)]
-Grade = Annotated[float, Field(ge=-30.0, le=30.0)]
+Degrees = Annotated[float, Field(strict=True, ge=0.0, le=45.0)]
+Grade = Annotated[float, Field(strict=True, ge=-30.0, le=30.0)]
 
 STIFFNESS_LOW_N_MM, STIFFNESS_HIGH_N_MM = 5.0, 600.0
 SHARE_LOW, SHARE_HIGH = 0.01, 0.30
@@ -68,9 +68,9 @@ class Vehicle(Table):
 
     name: Name
     ball_height: BallHeight
-    coupled: bool
-    laden: bool
-    level_control: bool | None = None
+    coupled: StrictBool
+    laden: StrictBool
+    level_control: StrictBool | None = None
     added_load_drop: LoadDrop | None = None
     wheelbase: Wheelbase | None = None
     overhang: Overhang | None = None
@@ -111,8 +111,8 @@ class Trailer(Table):
     name: Name
     level_coupling_height: CouplingHeight
     drawbar: Drawbar
-    axles: Annotated[int, Field(ge=1, le=4)]
-    shares_load: bool = True
+    axles: Annotated[int, Field(strict=True, ge=1, le=4)]
+    shares_load: StrictBool = True
     axle_spacing: AxleSpacing | None = None
     axle_rate: AxleRate | None = None
     ball_load: BallLoad
@@ -144,10 +144,10 @@ class Option(Table):
     """A drop or rise that can be had, against the ball as it was measured."""
 
     name: Name
-    drop_mm: Annotated[float, Field(ge=0.0, le=500.0)] | None = None
-    rise_mm: Annotated[float, Field(ge=0.0, le=500.0)] | None = None
-    u_mm: Annotated[float, Field(ge=0.0, le=20.0)]
-    extra_lever_mm: Annotated[float, Field(ge=-500.0, le=1500.0)] = 0.0
+    drop_mm: Annotated[float, Field(strict=True, ge=0.0, le=500.0)] | None = None
+    rise_mm: Annotated[float, Field(strict=True, ge=0.0, le=500.0)] | None = None
+    u_mm: Annotated[float, Field(strict=True, ge=0.0, le=20.0)]
+    extra_lever_mm: Annotated[float, Field(strict=True, ge=-500.0, le=1500.0)] = 0.0
 
     @model_validator(mode="after")
     def _one_direction(self) -> Self:
@@ -166,9 +166,9 @@ class Option(Table):
 class Level(Table):
     """What counts as level, and how much nose-down the user is prepared to run (none unless typed)."""
 
-    nose_up_deg: Annotated[float, Field(ge=0.0, le=5.0)] = 0.5
-    nose_down_deg: Annotated[float, Field(ge=0.0, le=5.0)] = 0.5
-    nose_down_limit_deg: Annotated[float, Field(ge=0.0, le=10.0)] | None = None
+    nose_up_deg: Annotated[float, Field(strict=True, ge=0.0, le=5.0)] = 0.5
+    nose_down_deg: Annotated[float, Field(strict=True, ge=0.0, le=5.0)] = 0.5
+    nose_down_limit_deg: Annotated[float, Field(strict=True, ge=0.0, le=10.0)] | None = None
 
 
 class RuleChoice(Table):
@@ -176,7 +176,7 @@ class RuleChoice(Table):
     asks)."""
 
     name: Annotated[str, StringConstraints(min_length=1, max_length=500)] = "au-ball-50"
-    confidence: Annotated[float, Field(ge=0.5, lt=1.0)] | None = None
+    confidence: Annotated[float, Field(strict=True, ge=0.5, lt=1.0)] | None = None
 
 
 class Demand(Table):
@@ -189,11 +189,11 @@ class Demand(Table):
     kind: Literal["crest", "dip", "ramp", "cross-slope", "step"]
     grade_in_deg: Grade = 0.0
     grade_out_deg: Grade = 0.0
-    radius_m: Annotated[float, Field(ge=0.0, le=500.0)] = 0.0
+    radius_m: Annotated[float, Field(strict=True, ge=0.0, le=500.0)] = 0.0
     vehicle_side_deg: Grade = 0.0
     trailer_side_deg: Grade = 0.0
-    step_mm: Annotated[float, Field(ge=0.0, le=500.0)] = 0.0
-    track_mm: Annotated[float, Field(ge=800.0, le=3000.0)] | None = None
+    step_mm: Annotated[float, Field(strict=True, ge=0.0, le=500.0)] = 0.0
+    track_mm: Annotated[float, Field(strict=True, ge=800.0, le=3000.0)] | None = None
 
     @model_validator(mode="after")
     def _fits_its_kind(self) -> Self:
@@ -233,8 +233,8 @@ class Articulation(Table):
 class MonteCarlo(Table):
     """How many draws, and the seed that makes a plan come out the same again."""
 
-    draws: Annotated[int, Field(ge=1000, le=1_000_000)] = 20_000
-    seed: Annotated[int, Field(ge=0)] = 1
+    draws: Annotated[int, Field(strict=True, ge=1000, le=1_000_000)] = 20_000
+    seed: Annotated[int, Field(strict=True, ge=0)] = 1
 
 
 class Setup(Table):

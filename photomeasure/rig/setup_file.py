@@ -87,11 +87,14 @@ def _with_records(raw: dict[str, Any], folder: Path) -> dict[str, Any]:
         table = filled.get(section)
         entry = table.get(name) if isinstance(table, dict) else None
         if isinstance(table, dict) and isinstance(entry, dict) and "record" in entry:
-            table[name] = _height_of_record(entry, folder, f"{section}.{name}")
+            path, record = _record_of(entry, folder, f"{section}.{name}")
+            table[name] = _height_or_error(record, path, f"{section}.{name}")
+            if section == "vehicle":
+                _same_state(table, record, path)
     return filled
 
 
-def _height_of_record(entry: dict[str, Any], folder: Path, where: str) -> dict[str, Any]:
+def _record_of(entry: dict[str, Any], folder: Path, where: str) -> tuple[Path, dict[str, Any]]:
     if len(entry) != 1 or not isinstance(entry["record"], str):
         raise InputError(
             f"{where} mixes a record with other keys: {', '.join(map(str, entry))}.",
@@ -107,12 +110,24 @@ def _height_of_record(entry: dict[str, Any], folder: Path, where: str) -> dict[s
             expected="a record written by `photomeasure measure --json`",
             remedy="name the record's .json file, or type mm and u_mm",
         ) from error
-    return _height_or_error(record, path, where)
+    return path, record if isinstance(record, dict) else {}
 
 
-def _height_or_error(record: object, path: Path, where: str) -> dict[str, Any]:
-    if not isinstance(record, dict):
-        record = {}
+def _same_state(vehicle: dict[str, Any], record: dict[str, Any], path: Path) -> None:
+    """Raise InputError where the record's state contradicts the setup's; an open one is no fault."""
+    state = record.get("state")
+    for name, yes, no in (("coupled", "coupled", "uncoupled"), ("laden", "laden", "unladen")):
+        seen = state.get(name) if isinstance(state, dict) else None
+        said = vehicle.get(name)
+        if isinstance(seen, bool) and isinstance(said, bool) and seen != said:
+            raise InputError(
+                f"vehicle.{name} = {str(said).lower()}, but {path} was taken {yes if seen else no}.",
+                expected="the state in which the ball's height was measured",
+                remedy=f"write {name} = {str(seen).lower()} under [vehicle], or name another record",
+            )
+
+
+def _height_or_error(record: dict[str, Any], path: Path, where: str) -> dict[str, Any]:
     refusal = record.get("refusal")
     if refusal or record.get("verdict") == "refused":
         reason = refusal.get("reason", "no reason given") if isinstance(refusal, dict) else "no reason given"

@@ -71,7 +71,7 @@ def to_svg(drawing: Drawing) -> str:
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" {size} {face} role="img">',
-        f"<title>{escape(drawing.title)}</title>",
+        f"<title>{escape(_printable(drawing.title))}</title>",
         '<rect width="100%" height="100%" fill="#ffffff"/>',
         *(_shape(shape) for shape in drawing.shapes),
         "</svg>",
