@@ -112,11 +112,11 @@ def _foot(plan: Plan, outcomes: tuple[Outcome, ...], height: float) -> list[Shap
         Text(at=(MARGIN, height - 38), text=first, size=12, colour="#444444"),
         Text(at=(MARGIN, height - 18), text=second, size=12, colour="#444444"),
         Path(
-            points=((872, height - 42), (902, height - 42)),
+            points=((872, height - 22), (902, height - 22)),
             stroke=Stroke(colour=LEVEL, width=1.1, dashes="6 4"),
         ),
         Text(
-            at=(908, height - 38),
+            at=(908, height - 18),
             text="level line; upright bar: heights that count as level",
             size=12,
             colour=LEVEL,

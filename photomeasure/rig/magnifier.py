@@ -72,7 +72,11 @@ def _band(plan: Plan, scale: Scale) -> list[Shape]:
     return [
         Path(points=corners, fill=BAND, stroke=BAND_EDGE),
         Text(
-            at=(middle, y0 - 6), text=f"band {plan.target.text}", size=12, anchor="middle", colour="#1d5a31"
+            at=(middle, min(y0 + 14, scale.bottom - 4)),
+            text=f"band {plan.target.text}",
+            size=12,
+            anchor="middle",
+            colour="#1d5a31",
         ),
     ]
 

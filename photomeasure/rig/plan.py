@@ -153,7 +153,7 @@ def _proposed(reach: Ranges) -> Option | None:
     else:
         return None
     size_mm = abs(float(round(offset_mm)))
-    if size_mm > 500.0:
+    if not 0.0 < size_mm <= 500.0:
         return None
     if offset_mm < 0.0:
         return Option(name=f"drop of {size_mm:g} mm", drop_mm=size_mm, u_mm=0.0)

@@ -56,9 +56,13 @@ class OffsetRange:
             return _move(round(0.5 * (self.low_mm + self.high_mm)))
         if low == high:
             return _move(low)
-        if high <= 0:
+        if low == 0:
+            return f"no change, or a rise of up to {high} mm"
+        if high == 0:
+            return f"no change, or a drop of up to {-low} mm"
+        if high < 0:
             return f"a drop of {-high} to {-low} mm"
-        if low >= 0:
+        if low > 0:
             return f"a rise of {low} to {high} mm"
         return f"anything from a drop of {-low} mm to a rise of {high} mm"
 

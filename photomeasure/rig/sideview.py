@@ -30,12 +30,18 @@ class Lengths:
     drawbar: float
     spacing: float
     trailer_wheel: float
+    last_axle: float  # middle of the group to the last axle
     guessed: tuple[str, ...]
+
+    @property
+    def trailer(self) -> float:
+        """Coupling to the trailer's tail."""
+        return self.drawbar + max(TAIL_SHARE * self.drawbar, self.last_axle + 600.0)
 
     @property
     def total(self) -> float:
         """Bumper to trailer's tail."""
-        return NOSE_MM + self.wheelbase + self.overhang + self.drawbar * (1.0 + TAIL_SHARE) + 200.0
+        return NOSE_MM + self.wheelbase + self.overhang + self.trailer + 200.0
 
 
 def lengths_of(plan: Plan, outcome: Outcome) -> Lengths:
@@ -45,11 +51,13 @@ def lengths_of(plan: Plan, outcome: Outcome) -> Lengths:
     if trailer.axles > 1 and trailer.axle_spacing is None:
         guessed.append("axle spacing")
     overhang = vehicle.overhang.value if vehicle.overhang else GUESSED_OVERHANG_MM
+    spacing = trailer.axle_spacing.value if trailer.axle_spacing else GUESSED_SPACING_MM
     return Lengths(
         wheelbase=vehicle.wheelbase.value if vehicle.wheelbase else GUESSED_WHEELBASE_MM,
         overhang=overhang + outcome.extra_lever_mm,
         drawbar=trailer.drawbar.value,
-        spacing=trailer.axle_spacing.value if trailer.axle_spacing else GUESSED_SPACING_MM,
+        spacing=spacing,
+        last_axle=0.5 * (trailer.axles - 1) * spacing,
         trailer_wheel=trailer.axle_height.value if trailer.axle_height else TRAILER_WHEEL_MM,
         guessed=tuple(guessed),
     )
@@ -121,7 +129,7 @@ def _trailer(plan: Plan, outcome: Outcome, view: View, lengths: Lengths, ball_x:
     """Draw the trailer turned about its coupling by its pitch, on wheels at the axle group's place."""
     height = outcome.height_mm.mean
     place = _turned(view, (ball_x, height), math.radians(outcome.trailer_pitch_deg.mean))
-    group_x, tail_x = ball_x + lengths.drawbar, ball_x + lengths.drawbar * (1.0 + TAIL_SHARE)
+    group_x, tail_x = ball_x + lengths.drawbar, ball_x + lengths.trailer
     deck_x = ball_x + 0.36 * lengths.drawbar
     deck = max(height, lengths.trailer_wheel + 60.0)
     frame = (
@@ -139,6 +147,8 @@ def _trailer(plan: Plan, outcome: Outcome, view: View, lengths: Lengths, ball_x:
     axles = plan.setup.trailer.axles
     for i in range(axles):
         offset = (i - (axles - 1) / 2.0) * lengths.spacing
+        foot, top = view.at(group_x + offset, lengths.trailer_wheel), place(group_x + offset, deck - 60)
+        shapes.append(Path(points=(foot, top), stroke=Stroke(colour="#7a5c33", width=3)))
         shapes += _wheel(view, group_x + offset, min(lengths.trailer_wheel, 0.48 * lengths.spacing + 40.0))
     level = Stroke(colour=LEVEL, width=1.1, dashes="6 4")
     shapes.append(Path(points=(view.at(ball_x, height), view.at(tail_x, height)), stroke=level))
