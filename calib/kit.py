@@ -98,7 +98,8 @@ class Sheet:
 
     def local_mm(self, page_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Page coordinates (N, 2) to sheet coordinates (N, 2)."""
-        return page_mm - np.asarray(self.origin_mm)
+        shifted: NDArray[np.float64] = page_mm - np.asarray(self.origin_mm)
+        return shifted
 
     @property
     def code_ids(self) -> tuple[int, ...]:

@@ -6,6 +6,7 @@ inside a quiet zone. Coordinates are page millimetres, x right, y up.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -86,7 +87,7 @@ def _draw_check_bar(pen: Pen, bar: CheckBar) -> None:
     """A dimension line with fine end ticks, its words in a gap; filled shapes, so that no line is snapped."""
     words, size = f"bar {bar.axis.upper()}:  {CHECK_BAR_MM:.0f} mm \u2013 measure me with a rule", 7.5
     gap = pen.width_of(words, size=size) / 2 + 2.5
-    half, fine, tick = CHECK_BAR_MM / 2, FINE_MM / 2, TICK_MM / 2
+    half, fine, tick = math.dist(bar.start_mm, bar.stop_mm) / 2, FINE_MM / 2, TICK_MM / 2
     boxes = [
         (-half - fine, -tick, -half + fine, tick),
         (half - fine, -tick, half + fine, tick),
