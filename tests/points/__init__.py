@@ -1,0 +1,1 @@
+"""Simulated observations (points, not pictures) with exact truth, drawn from stated distributions."""

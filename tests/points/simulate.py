@@ -1,0 +1,197 @@
+"""Scenes of simulated observations: parameters are drawn from the priors, or from something harsher, then observed.
+
+The projection is the model's own: these scenes prove the statistics of the estimator, not its geometry (for that see the
+rendered pictures and OpenCV's own projection in the tests beside).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.kit import kit
+from photomeasure.camera_prior import ExifFacts, camera_prior
+from photomeasure.coach import outline_px, pose_looking
+from photomeasure.estimate import measurand_gradient, prior_means
+from photomeasure.model import Layout, cam_from_world, intrinsics_of, layout, plane_points, project_world
+from photomeasure.priors import (
+    PRINT_ANISOTROPY_U,
+    PRINT_SCALE_U,
+    SQRT3,
+    Bars,
+    ball_priors,
+    depth_prior,
+    ground_prior,
+    ground_sheet_priors,
+    print_priors,
+    sheet_priors,
+    tag_priors,
+)
+from photomeasure.scene import CENTRE, CameraPrior, OutlineView, PlaneView, PointView, Prior, Scene
+
+Rng = np.random.Generator
+BARS = Bars(x_mm=150.0, y_mm=150.0)
+_PLACEHOLDER = np.zeros(2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """How the simulated photographs are taken. lenses_mm: where the lens stands, world mm, before a hand's scatter."""
+
+    lenses_mm: tuple[tuple[float, float, float], ...] = ((0.0, -2000.0, 450.0),)
+    size_px: tuple[int, int] = (4000, 3000)
+    focal_35mm: float | None = 26.0
+    source: str = "pick"  # pick, ball, tag
+    ground_sheet: bool = False
+    bars: Bars = BARS
+    corner_px: float = 0.03
+    pick_px: float = 0.5
+    edge_px: float = 0.3
+    scatter_mm: float = 40.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Simulated:
+    """What the estimator is given, and what it should find."""
+
+    scene: Scene
+    where: Layout
+    truth: NDArray[np.float64]
+    height_mm: float
+
+
+def _camera(shot: Shot) -> CameraPrior:
+    prior = camera_prior(shot.size_px, ExifFacts(focal_35mm=shot.focal_35mm))
+    if not isinstance(prior, CameraPrior):
+        raise TypeError(prior.reason)
+    return prior
+
+
+def _blank(shot: Shot) -> Scene:
+    """The scene with its priors, and views whose pixels are still to be observed."""
+    the_kit, n = kit("a4"), len(shot.lenses_mm)
+    planes, points, outlines = [], [], []
+    priors = [*print_priors(shot.bars), *sheet_priors(), ground_prior(100.0, known_level=True)]
+    measurand = {"centre.z": 1.0, "ground.rise": -1.0}
+    for photo in range(n):
+        for sheet in (the_kit.upright, the_kit.ground)[: 2 if shot.ground_sheet else 1]:
+            local = sheet.local_mm(sheet.points_mm)
+            sigma = shot.corner_px * (2.0 if sheet.role == "ground" else 1.0)
+            planes.append(
+                PlaneView(
+                    photo=photo,
+                    plane="upright" if sheet.role == "upright" else "ground",
+                    local_mm=local,
+                    px=np.zeros_like(local),
+                    sigma_px=np.full(len(local), sigma),
+                )
+            )
+        if shot.source == "tag":
+            corners = np.array([[-20.0, 20.0], [20.0, 20.0], [20.0, -20.0], [-20.0, -20.0]])
+            planes.append(
+                PlaneView(photo=photo, plane="tag", local_mm=corners, px=np.zeros((4, 2)), sigma_px=np.full(4, 0.3), quantity="tag corners")
+            )
+        if shot.source == "pick":
+            points.append(PointView(photo=photo, px=_PLACEHOLDER, sigma_px=shot.pick_px, quantity="pick"))
+        if shot.source == "ball":
+            outlines.append(OutlineView(photo=photo, px=np.zeros((60, 2)), sigma_px=np.full(60, shot.edge_px)))
+    if shot.ground_sheet:
+        priors += ground_sheet_priors()
+    if shot.source == "tag":
+        priors += tag_priors()
+        measurand["tag.placement"] = 1.0
+    else:
+        priors.append(depth_prior())
+    if shot.source == "ball":
+        priors += ball_priors(50.0)
+    return Scene(
+        cameras=(_camera(shot),),
+        camera_of=(0,) * n,
+        planes=tuple(planes),
+        points=tuple(points),
+        outlines=tuple(outlines),
+        priors=tuple(priors),
+        measurand=measurand,
+    )
+
+
+def drawn(prior: Prior, rng: Rng) -> float:
+    """One draw of a prior's value, from the distribution that it names."""
+    if prior.distribution == "rectangular":
+        return prior.mean + prior.u * SQRT3 * float(rng.uniform(-1.0, 1.0))
+    return float(rng.normal(prior.mean, prior.u))
+
+
+def _truth(scene: Scene, where: Layout, shot: Shot, rng: Rng) -> NDArray[np.float64]:
+    x = prior_means(scene, where)
+    for prior in scene.priors:
+        if len(prior.coefficients) == 1:
+            ((name, coefficient),) = prior.coefficients.items()
+            x[where.index[name]] = drawn(prior, rng) / coefficient
+    if shot.bars.x_mm is None:
+        scale, skew = rng.normal(1.0, PRINT_SCALE_U), SQRT3 * PRINT_ANISOTROPY_U * rng.uniform(-1.0, 1.0)
+        x[where.at("print.x", "print.y")] = scale + skew / 2, scale - skew / 2
+    x[where.at("centre.x", "centre.z")] = rng.uniform(-80.0, 80.0), rng.uniform(330.0, 520.0)
+    for name in where.names:
+        if name.startswith("camera"):
+            x[where.index[name]] = rng.normal()
+    if shot.ground_sheet:
+        x[where.at("flat.x", "flat.y", "flat.yaw")] = rng.uniform(-20, 20), -310.0, rng.uniform(-0.05, 0.05)
+    for photo, lens in enumerate(shot.lenses_mm):
+        lens_mm = np.array(lens) + rng.normal(0.0, shot.scatter_mm, 3)
+        target = np.array([0.0, 0.0, 250.0]) + rng.normal(0.0, 60.0, 3)
+        x[where.pose(photo)] = pose_looking(lens_mm, target)
+    return x
+
+
+def _observed(scene: Scene, where: Layout, x: NDArray[np.float64], rng: Rng) -> Scene:
+    planes, points, outlines = [], [], []
+    for view in scene.planes:
+        world, at = plane_points(where, x, view.plane, view.local_mm)
+        px, _ = project_world(scene, where, x, view.photo, world, at)
+        planes.append(replace(view, px=px + rng.normal(size=px.shape) * view.sigma_px[:, None]))
+    at = where.at(*CENTRE)
+    for point in scene.points:
+        px, _ = project_world(scene, where, x, point.photo, (x[at][None], np.eye(3)[None]), at)
+        points.append(replace(point, px=px[0] + rng.normal(0.0, point.sigma_px, 2)))
+    for outline in scene.outlines:
+        rotation, translation = cam_from_world(where, x, outline.photo)
+        camera = intrinsics_of(scene, where, x, outline.photo)
+        edge = outline_px(camera, rotation @ x[at] + translation, x[where.index["ball.radius"]], len(outline.px))
+        middle, _ = project_world(scene, where, x, outline.photo, (x[at][None], np.eye(3)[None]), at)
+        outward = (edge - middle) / np.linalg.norm(edge - middle, axis=1, keepdims=True)
+        shift = x[where.index["ball.edge"]] + rng.normal(size=len(edge)) * outline.sigma_px
+        outlines.append(replace(outline, px=edge + outward * shift[:, None]))
+    return replace(scene, planes=tuple(planes), points=tuple(points), outlines=tuple(outlines))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Harm:
+    """What users do that no prior speaks of: parameters set after the draw, and a wrong EXIF focal length.
+
+    values: parameter name to a function of the generator. focal_factor: true focal length over what EXIF says.
+    """
+
+    values: Mapping[str, Callable[[Rng], float]] = field(default_factory=dict)
+    focal_factor: float = 1.0
+
+
+def simulate(shot: Shot, rng: Rng, harm: Harm | None = None) -> Simulated:
+    """One simulated rig. Without harm everything is drawn from the very distributions that the priors claim."""
+    scene = _blank(shot)
+    where = layout(scene)
+    x = _truth(scene, where, shot, rng)
+    taken = scene
+    if harm is not None:
+        for name, draw in harm.values.items():
+            x[where.index[name]] = draw(rng)
+        camera = scene.cameras[0]
+        mean = camera.mean.copy()
+        mean[:2] *= harm.focal_factor
+        taken = replace(scene, cameras=(replace(camera, mean=mean),))
+    observed = _observed(taken, where, x, rng)
+    height = float(measurand_gradient(scene, where) @ x)
+    return Simulated(scene=replace(observed, cameras=scene.cameras), where=where, truth=x, height_mm=height)
