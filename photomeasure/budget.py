@@ -33,6 +33,8 @@ def budget(result: Estimate) -> tuple[Contribution, ...]:
     variance: dict[str, float] = {}
     for quantity, part in zip(result.rows.quantities, sensitivities(result) ** 2, strict=True):
         variance[quantity] = variance.get(quantity, 0.0) + float(part)
+    if result.ambiguity_u_mm > 0.0:
+        variance["pose ambiguity"] = result.ambiguity_u_mm**2
     total = sum(variance.values())
     parts = [
         Contribution(quantity=quantity, u_mm=float(np.sqrt(part)), share=part / total)

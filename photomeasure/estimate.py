@@ -18,7 +18,7 @@ from scipy.stats import chi2
 from calib.camera import matrix, unproject
 from calib.outcome import Refusal
 from photomeasure.model import Layout, Rows, cam_from_world, intrinsics_of, layout, prior_rows, rows
-from photomeasure.scene import CENTRE, PlaneView, Scene
+from photomeasure.scene import CENTRE, MarkerView, PlaneView, Scene
 
 OUTLIER_SIGMAS = 4.5
 MIN_KEPT = 8
@@ -46,6 +46,7 @@ class Estimate:
     gradient:       (parameters,) the measurand by the parameters.
     rows:           whitened rows at the solution; scene: with dropped corners gone and noise scaled.
     noise_scale:    by how much the corners scattered more than they claimed (1 or more).
+    ambiguity_u_mm: what a second pose that cannot be ruled out adds to u_mm; 0 where there is none.
     """
 
     height_mm: float
@@ -59,6 +60,7 @@ class Estimate:
     noise_scale: float
     dropped: int
     ambiguity: Ambiguity | None
+    ambiguity_u_mm: float = 0.0
 
     def value(self, name: str) -> float:
         return float(self.x[self.where.index[name]])
@@ -99,6 +101,8 @@ def _first_guess(scene: Scene, where: Layout, poses: list[NDArray[np.float64]]) 
     x = prior_means(scene, where)
     for photo, pose in enumerate(poses):
         x[where.pose(photo)] = pose
+    if "stand.y" in where.index:
+        _guess_stand(scene, where, x)
     if "flat.y" in where.index:
         _guess_ground_sheet(scene, where, x)
     if CENTRE[0] in where.index:
@@ -118,6 +122,17 @@ def _rays_world(
 def on_plane_y(centre: NDArray[np.float64], rays: NDArray[np.float64], y_mm: float) -> NDArray[np.float64]:
     """Where rays from `centre` meet the upright plane y = y_mm: (N, 3)."""
     return centre + rays * ((y_mm - centre[1]) / rays[:, 1])[:, None]
+
+
+def _guess_stand(scene: Scene, where: Layout, x: NDArray[np.float64]) -> None:
+    """Where the upright sheet stands in a bay, from the first photograph that shows it."""
+    view = next(view for view in scene.planes if view.plane == "upright-in-bay")
+    pose, _ = planar_starts(view, intrinsics_of(scene, where, x, view.photo))[0]
+    turn, move = cam_from_world(where, x, view.photo)
+    world_from_sheet = turn.T @ cv2.Rodrigues(pose[:3])[0]
+    at = turn.T @ (pose[3:] - move)
+    yaw = float(np.arctan2(world_from_sheet[1, 0], world_from_sheet[0, 0]))
+    x[where.at("stand.x", "stand.y", "stand.yaw")] = at[0], at[1], yaw
 
 
 def _guess_ground_sheet(scene: Scene, where: Layout, x: NDArray[np.float64]) -> None:
@@ -146,10 +161,23 @@ def _guess_centre(scene: Scene, where: Layout, x: NDArray[np.float64]) -> NDArra
     centre, rays = _rays_world(scene, where, x, photo, px[None])
     plane = next((p for p in scene.priors if p.quantity == "depth"), None)
     if plane is None:
-        return cast(NDArray[np.float64], on_plane_y(centre, rays, 0.0)[0])
+        return _nearest_to_rays(scene, where, x)
     normal = np.array([plane.coefficients.get(name, 0.0) for name in CENTRE])
     along = (plane.mean - normal @ centre) / (normal @ rays[0])
     return cast(NDArray[np.float64], centre + rays[0] * along)
+
+
+def _nearest_to_rays(scene: Scene, where: Layout, x: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3,) the point nearest to all rays on which the centre was seen."""
+    seen = [(view.photo, view.px) for view in scene.points] + [(view.photo, view.px.mean(axis=0)) for view in scene.outlines]
+    normal, right = np.zeros((3, 3)), np.zeros(3)
+    for photo, px in seen:
+        centre, rays = _rays_world(scene, where, x, photo, px[None])
+        along = rays[0] / np.linalg.norm(rays[0])
+        across = np.eye(3) - np.outer(along, along)
+        normal += across
+        right += across @ centre
+    return np.linalg.solve(normal, right)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,10 +194,16 @@ def _fit(scene: Scene, where: Layout, start: NDArray[np.float64]) -> _Fit:
             kept[:] = [(x.copy(), rows(scene, where, x))]
         return kept[-1][1]
 
+    def residual(x: NDArray[np.float64]) -> NDArray[np.float64]:
+        return at(x).residual
+
+    def jacobian(x: NDArray[np.float64]) -> NDArray[np.float64]:
+        return at(x).jacobian
+
     result = least_squares(
-        lambda x: at(x).residual,
+        residual,
         start,
-        jac=lambda x: at(x).jacobian,
+        jac=jacobian,
         method="lm",
         x_scale="jac",
         xtol=1e-10,
@@ -177,33 +211,90 @@ def _fit(scene: Scene, where: Layout, start: NDArray[np.float64]) -> _Fit:
         gtol=1e-12,
         max_nfev=60,
     )
-    return _Fit(np.asarray(result.x), 2.0 * float(result.cost))
+    x = np.asarray(result.x)
+    return _Fit(x, 2.0 * float(result.cost) if _in_front(scene, where, x) else np.inf)
+
+
+def _in_front(scene: Scene, where: Layout, x: NDArray[np.float64]) -> bool:
+    """Whether the centre is in front of every camera that saw it, as a mirrored pose may put it behind."""
+    if CENTRE[0] not in where.index:
+        return True
+    photos = [view.photo for view in (*scene.points, *scene.outlines)] + [v.photo for v in scene.planes if v.plane == "tag"]
+    centre = x[where.at(*CENTRE)]
+    for photo in set(photos):
+        turn, move = cam_from_world(where, x, photo)
+        if not float(turn[2] @ centre + move[2]) > 0.0:
+            return False
+    return True
+
+
+def marker_starts(view: MarkerView, intrinsics: NDArray[np.float64]) -> list[tuple[NDArray[np.float64], float]]:
+    """Poses (6,), camera from world, from surveyed points: one, or both planar ones where the points lie in a plane."""
+    rays = unproject(intrinsics, view.px)
+    ideal = rays[:, :2] * intrinsics[:2] + intrinsics[2:4]
+    middle = view.world_mm.mean(axis=0)
+    _, spread, axes = np.linalg.svd(view.world_mm - middle, full_matrices=True)
+    flat = spread[2] < 0.02 * spread[1]
+    if flat and np.linalg.det(axes) < 0:
+        axes = axes * [[1.0], [1.0], [-1.0]]
+    local_from_world = axes if flat else np.eye(3)
+    local = (view.world_mm - middle) @ local_from_world.T
+    if flat:
+        local[:, 2] = 0.0
+    method = cv2.SOLVEPNP_IPPE if flat else cv2.SOLVEPNP_SQPNP
+    count, rvecs, tvecs, errors = cv2.solvePnPGeneric(local, ideal, matrix(intrinsics), None, flags=method)
+    starts = []
+    for i in range(count):
+        rotation = cv2.Rodrigues(np.asarray(rvecs[i], dtype=np.float64))[0] @ local_from_world
+        move = np.asarray(tvecs[i], dtype=np.float64).ravel() - rotation @ middle
+        error = float(np.asarray(errors).ravel()[i])
+        starts.append((np.concatenate([cv2.Rodrigues(rotation)[0].ravel(), move]), error))
+    return sorted(starts, key=lambda start: start[1])
 
 
 def _all_starts(scene: Scene) -> list[list[tuple[NDArray[np.float64], float]]]:
     starts = []
     for photo in range(scene.n_photos):
-        view = next(view for view in scene.planes if view.photo == photo and view.plane == "upright")
-        starts.append(planar_starts(view, scene.cameras[scene.camera_of[photo]].mean))
+        intrinsics = scene.cameras[scene.camera_of[photo]].mean
+        surveyed = next((view for view in scene.markers if view.photo == photo), None)
+        if surveyed is not None:
+            starts.append(marker_starts(surveyed, intrinsics))
+        else:
+            view = next(view for view in scene.planes if view.photo == photo and view.plane == "upright")
+            starts.append(planar_starts(view, intrinsics))
     return starts
 
 
 def _drop_outliers(scene: Scene, where: Layout, x: NDArray[np.float64]) -> tuple[Scene, int]:
     """Drop corners further than `OUTLIER_SIGMAS` robust standard deviations from where the solution puts them."""
     residual = rows(scene, where, x).residual
-    planes, first, dropped = [], 0, 0
-    for view in scene.planes:
-        own = residual[first : first + 2 * len(view.px)].reshape(-1, 2)
+    planes, markers = list(scene.planes), list(scene.markers)
+    first, dropped = 0, 0
+    for i, view in enumerate(scene.planes):
+        keep = _fits(residual[first : first + 2 * len(view.px)], len(view.px))
         first += 2 * len(view.px)
-        far = np.abs(own).max(axis=1)
-        scale = max(1.0, 1.4826 * float(np.median(np.abs(own))))
-        keep = far <= OUTLIER_SIGMAS * scale
-        if keep.all() or keep.sum() < min(MIN_KEPT, len(keep)):
-            planes.append(view)
-            continue
         dropped += int((~keep).sum())
-        planes.append(replace(view, local_mm=view.local_mm[keep], px=view.px[keep], sigma_px=view.sigma_px[keep]))
-    return (replace(scene, planes=tuple(planes)), dropped) if dropped else (scene, 0)
+        planes[i] = replace(view, local_mm=view.local_mm[keep], px=view.px[keep], sigma_px=view.sigma_px[keep])
+    first += 2 * len(scene.points)
+    for i, seen in enumerate(scene.markers):
+        keep = _fits(residual[first : first + 2 * len(seen.px)], len(seen.px))
+        first += 2 * len(seen.px)
+        dropped += int((~keep).sum())
+        names = tuple(name for name, kept in zip(seen.names, keep, strict=True) if kept)
+        markers[i] = replace(
+            seen, names=names, world_mm=seen.world_mm[keep], px=seen.px[keep], sigma_px=seen.sigma_px[keep]
+        )
+    if not dropped:
+        return scene, 0
+    return replace(scene, planes=tuple(planes), markers=tuple(markers)), dropped
+
+
+def _fits(residual: NDArray[np.float64], count: int) -> NDArray[np.bool_]:
+    """(count,) which corners fit, from their whitened residuals (2 count,); all, where too few would be left."""
+    own = residual.reshape(-1, 2)
+    scale = max(1.0, 1.4826 * float(np.median(np.abs(own))))
+    keep = np.asarray(np.abs(own).max(axis=1) <= OUTLIER_SIGMAS * scale)
+    return keep if keep.sum() >= min(MIN_KEPT, count) else np.ones(count, dtype=bool)
 
 
 def _noise_scale(scene: Scene, where: Layout, x: NDArray[np.float64]) -> float:
@@ -271,28 +362,45 @@ def finish(
     )
 
 
-def estimate(scene: Scene) -> Estimate | Refusal:
-    """Solve a scene with the kit. Refuses where photographs contradict each other or the pose stays ambiguous."""
-    where = layout(scene)
-    starts = _all_starts(scene)
+def _best_fit(
+    scene: Scene, where: Layout, starts: list[list[tuple[NDArray[np.float64], float]]]
+) -> tuple[_Fit, Ambiguity | None]:
+    """The best solution over both planar poses of every photograph, and the nearest rival that gives another height."""
     best_poses = [options[0][0] for options in starts]
     best = _fit(scene, where, _first_guess(scene, where, best_poses))
-    ambiguity = None
     gradient = measurand_gradient(scene, where)
+    ambiguity = None
     for photo, options in enumerate(starts):
-        if len(options) < 2 or options[1][1] > 4.0 * max(options[0][1], 0.05):
-            continue  # the other pose is plainly worse
-        poses = [x for x in best_poses]
+        plainly_worse = len(options) < 2 or options[1][1] > 4.0 * max(options[0][1], 0.05)
+        if plainly_worse and np.isfinite(best.chi2):
+            continue
+        if len(options) < 2:
+            continue
+        poses = list(best_poses)
         poses[photo] = options[1][0]
         other = _fit(scene, where, _first_guess(scene, where, poses))
         if other.chi2 < best.chi2:
             best, other, best_poses = other, best, poses
-        seen = Ambiguity(
-            photo=photo, extra_chi2=other.chi2 - best.chi2, other_height_mm=float(gradient @ other.x)
+        if not np.isfinite(other.chi2):
+            continue
+        rival = Ambiguity(photo=photo, extra_chi2=other.chi2 - best.chi2, other_height_mm=float(gradient @ other.x))
+        same = abs(rival.other_height_mm - float(gradient @ best.x)) < 1e-3
+        if not same and (ambiguity is None or rival.extra_chi2 < ambiguity.extra_chi2):
+            ambiguity = rival
+    return best, ambiguity
+
+
+def estimate(scene: Scene) -> Estimate | Refusal:
+    """Solve a scene with the kit. Refuses where photographs contradict each other."""
+    where = layout(scene)
+    starts = _all_starts(scene)
+    best, ambiguity = _best_fit(scene, where, starts)
+    if not np.isfinite(best.chi2):
+        return Refusal(
+            code="no-solution",
+            reason="No camera position explains what was found in the photographs.",
+            remedy="Check that the centre is marked on the coupling in this very picture, and photograph again from nearer.",
         )
-        same = abs(seen.other_height_mm - float(gradient @ best.x)) < 1e-3
-        if not same and (ambiguity is None or seen.extra_chi2 < ambiguity.extra_chi2):
-            ambiguity = seen
     scene, dropped = _drop_outliers(scene, where, best.x)
     if dropped:
         best = _fit(scene, where, best.x)
@@ -301,7 +409,7 @@ def estimate(scene: Scene) -> Estimate | Refusal:
         scene = _scaled_noise(scene, scale)
         best = _fit(scene, where, best.x)
     result = finish(scene, where, best.x, noise_scale=scale, dropped=dropped, ambiguity=ambiguity)
-    return _contradiction(result) or _undecided_pose(result) or result
+    return _contradiction(result) or _with_both_poses(result)
 
 
 def _contradiction(result: Estimate) -> Refusal | None:
@@ -325,15 +433,17 @@ def _contradiction(result: Estimate) -> Refusal | None:
     )
 
 
-def _undecided_pose(result: Estimate) -> Refusal | None:
+def _with_both_poses(result: Estimate) -> Estimate:
+    """Where a second pose cannot be ruled out: the mean and the spread of the mixture of both, by their likelihood."""
     other = result.ambiguity
     if other is None or other.extra_chi2 > AMBIGUOUS_CHI2:
-        return None
-    if abs(other.other_height_mm - result.height_mm) < result.u_mm:
-        return None
-    return Refusal(
-        code="pose-ambiguous",
-        reason=f"Two camera positions fit the sheet equally well; they give {result.height_mm:.0f} mm and "
-        f"{other.other_height_mm:.0f} mm.",
-        remedy="Photograph again from nearer, so that the sheet fills more of the picture, or add a photograph from another side.",
+        return result
+    p_other = 1.0 / (1.0 + float(np.exp(other.extra_chi2 / 2.0)))
+    step = other.other_height_mm - result.height_mm
+    extra = float(np.sqrt(p_other * (1.0 - p_other))) * abs(step)
+    return replace(
+        result,
+        height_mm=result.height_mm + p_other * step,
+        u_mm=float(np.hypot(result.u_mm, extra)),
+        ambiguity_u_mm=extra,
     )

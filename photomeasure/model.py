@@ -18,6 +18,7 @@ from photomeasure.scene import CENTRE, CameraPrior, OutlineView, PlaneName, Scen
 _POSE = ("rx", "ry", "rz", "tx", "ty", "tz")
 _PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
     "upright": ("sheet.lean", "sheet.roll", "sheet.gap", "print.x", "print.y"),
+    "upright-in-bay": ("stand.x", "stand.y", "stand.yaw", "sheet.lean", "sheet.roll", "sheet.gap", "print.x", "print.y"),
     "ground": ("flat.x", "flat.y", "flat.yaw", "flat.tilt_x", "flat.tilt_y", "flat.lift", "print.x", "print.y"),
     "tag": (*CENTRE, "tag.turn", "tag.lean", "tag.roll", "print.x", "print.y"),
 }
@@ -100,6 +101,17 @@ def _upright(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
     return flat @ turn.T + [0.0, 0.0, gap], slope
 
 
+def _upright_in_bay(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
+    """The same sheet where surveyed markers make the world: it stands at (x, y) on the ground, turned by yaw."""
+    base, base_slope = _upright(local, p[3:])
+    turn, d_turn = _rotation(2, float(p[2]))
+    slope = np.zeros((len(local), 3, 8))
+    slope[:, 0, 0] = slope[:, 1, 1] = 1.0
+    slope[:, :, 2] = base @ d_turn.T
+    slope[:, :, 3:] = turn @ base_slope
+    return base @ turn.T + [p[0], p[1], 0.0], slope
+
+
 def _ground(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
     """Ground sheet: lies at (x, y), turned by yaw, lifted, with the small slopes of the ground right under it."""
     x0, y0, yaw, tilt_x, tilt_y, lift, sx, sy = p
@@ -131,7 +143,7 @@ def _tag(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
     return flat @ turn.T + p[:3], slope
 
 
-_PLANES = {"upright": _upright, "ground": _ground, "tag": _tag}
+_PLANES = {"upright": _upright, "upright-in-bay": _upright_in_bay, "ground": _ground, "tag": _tag}
 
 
 def intrinsics_of(scene: Scene, where: Layout, x: NDArray[np.float64], photo: int) -> NDArray[np.float64]:

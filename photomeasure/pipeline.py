@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from calib.errors import InputError
 from calib.finder import Finding, find_sheets
 from calib.outcome import Refusal
-from photomeasure.camera_prior import camera_prior
+from photomeasure.bay import Bay, SeenMarkers, find_markers
+from photomeasure.camera_for import camera_for
 from photomeasure.centre.sightings import Sightings, find_centre
 from photomeasure.estimate import Estimate, estimate
 from photomeasure.image import Photo, load
@@ -29,9 +30,11 @@ from photomeasure.state import State
 from photomeasure.verdict import Verdict, judge
 
 if TYPE_CHECKING:
+    from calib.profile import Profile
     from photomeasure.rules.model import Rule
 
 PICK_SIGMA_PX = 0.5
+MAX_U_MM = 150.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,16 +49,19 @@ class Request:
     ball_diameter_mm: float = BALL_DIAMETER_MM
     bars: Bars = Bars()
     state: State = State()
-    camera: CameraPrior | None = None
+    profile: Profile | None = None
+    profile_folder: Path | None = None
+    bay: Bay | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
-    """One photograph with what was found in it."""
+    """One photograph with what was found in it; markers where a measuring bay is used."""
 
     photo: Photo
     finding: Finding
     camera: CameraPrior
+    markers: SeenMarkers | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,16 +96,10 @@ def look(request: Request) -> tuple[View, ...] | Refused:
         if isinstance(photo, Refusal):
             return Refused(request=request, refusal=_naming(photo, path, request), photos=tuple(photos))
         photos.append(photo)
-        found = find_sheets(photo.grey)
-        if isinstance(found, Refusal):
-            return Refused(request=request, refusal=_naming(found, path, request), photos=tuple(photos), views=tuple(views))
-        camera = request.camera or camera_prior(photo.size_px, photo.facts)
-        if isinstance(camera, Refusal):
-            return Refused(request=request, refusal=_naming(camera, path, request), photos=tuple(photos), views=tuple(views))
-        views.append(View(photo=photo, finding=found, camera=camera))
-        poor = judge_quality(photo.grey, found)
-        if poor is not None:
-            return Refused(request=request, refusal=_naming(poor, path, request), photos=tuple(photos), views=tuple(views))
+        view = _look_at(request, photo)
+        if isinstance(view, Refusal):
+            return Refused(request=request, refusal=_naming(view, path, request), photos=tuple(photos), views=tuple(views))
+        views.append(view)
     papers = {sheet.sheet.paper for view in views for sheet in view.finding.sheets}
     if len(papers) > 1:
         refusal = Refusal(
@@ -109,6 +109,23 @@ def look(request: Request) -> tuple[View, ...] | Refused:
         )
         return Refused(request=request, refusal=refusal, photos=tuple(photos), views=tuple(views))
     return tuple(views)
+
+
+def _look_at(request: Request, photo: Photo) -> View | Refusal:
+    """One photograph: its camera, the kit in it, the bay's markers in it."""
+    camera = camera_for(photo, request.profile, request.profile_folder)
+    if isinstance(camera, Refusal):
+        return camera
+    found = find_sheets(photo.grey)
+    if request.bay is None:
+        if isinstance(found, Refusal):
+            return found
+        return judge_quality(photo.grey, found) or View(photo=photo, finding=found, camera=camera)
+    markers = find_markers(photo.grey, request.bay)
+    if isinstance(markers, Refusal):
+        return markers
+    kit = found if isinstance(found, Finding) and judge_quality(photo.grey, found) is None else Finding(sheets=(), codes=())
+    return View(photo=photo, finding=kit, camera=camera, markers=markers)
 
 
 def _naming(refusal: Refusal, path: Path, request: Request) -> Refusal:
@@ -140,7 +157,7 @@ def measure(request: Request) -> Result | Refused:
     def refused(refusal: Refusal, candidates: Sequence[NDArray[np.float64]] = ()) -> Refused:
         return Refused(request=request, refusal=refusal, photos=photos, views=views, candidates_px=tuple(candidates))
 
-    standing = estimate(pose_scene(views, request.bars))
+    standing = estimate(pose_scene(views, request))
     if isinstance(standing, Refusal):
         return refused(standing)
     poses = [_pose(standing, photo) for photo in range(len(views))]
@@ -148,6 +165,9 @@ def measure(request: Request) -> Result | Refused:
     if isinstance(sightings, Refusal):
         return refused(sightings)
 
+    lacking = _lacks_depth(request, sightings)
+    if lacking is not None:
+        return refused(lacking)
     scene = measuring_scene(views, sightings, request, distance_mm=100.0)
     first = estimate(scene)
     if isinstance(first, Refusal):
@@ -156,8 +176,35 @@ def measure(request: Request) -> Result | Refused:
     solved = estimate(measuring_scene(views, sightings, request, distance_mm=distance))
     if isinstance(solved, Refusal):
         return refused(solved)
+    useless = _useless(solved)
+    if useless is not None:
+        return refused(useless)
     verdict = judge(solved.height_mm, solved.u_mm, request.rule, request.state, request.coupling)
     return Result(request=request, views=views, sightings=sightings, estimate=solved, verdict=verdict)
+
+
+def _lacks_depth(request: Request, sightings: Sightings) -> Refusal | None:
+    """In a bay without a coupling plane one photograph cannot tell how far away the centre is."""
+    if request.bay is None or request.bay.coupling_plane is not None:
+        return None
+    if sum(px is not None for px in sightings.centre_px) >= 2:
+        return None
+    return Refusal(
+        code="depth-unknown",
+        reason="The bay file has no coupling plane, and the centre is seen in one photograph only.",
+        remedy="Add a photograph from another side with the centre marked in it too, or give the bay file a coupling plane.",
+    )
+
+
+def _useless(solved: Estimate) -> Refusal | None:
+    """A figure that nobody could use is no measurement."""
+    if solved.height_mm > 0.0 and solved.u_mm <= MAX_U_MM:
+        return None
+    return Refusal(
+        code="too-uncertain",
+        reason=f"What can be seen leaves the height open by +/- {2 * solved.u_mm:.0f} mm.",
+        remedy="Photograph from nearer with the coupling close to the sheet (or to several markers), or add photographs from other sides.",
+    )
 
 
 def _pose(solved: Estimate, photo: int) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from calib.kit import CHECK_BAR_MM
-from photomeasure.scene import Prior, Scene
+from photomeasure.scene import Prior
 
 SQRT3 = float(np.sqrt(3.0))
 DEG = float(np.pi / 180.0)
@@ -123,6 +123,14 @@ def ground_sheet_priors() -> list[Prior]:
     ]  # fmt: skip
 
 
+def stand_priors() -> list[Prior]:
+    """Where the upright sheet stands in a bay: free on its ground."""
+    return [
+        Prior(quantity="sheet place", coefficients={f"stand.{name}": 1.0}, mean=0.0, u=u, unit=unit, source="free")
+        for name, u, unit in (("x", 10000.0, "mm"), ("y", 10000.0, "mm"), ("yaw", 6.0, "rad"))
+    ]
+
+
 def depth_prior() -> Prior:
     return Prior(
         quantity="depth",
@@ -178,11 +186,3 @@ def ground_prior(distance_mm: float, *, known_level: bool) -> Prior:
         unit="mm",
         source=("hard, level ground" if known_level else "ground not known to be level") + " (judgement)",
     )
-
-
-def with_ground(scene: Scene, distance_mm: float, *, known_level: bool) -> Scene:
-    """The scene with its ground prior set for the distance at which the coupling turned out to stand."""
-    from dataclasses import replace
-
-    others = tuple(prior for prior in scene.priors if prior.quantity != "ground")
-    return replace(scene, priors=(*others, ground_prior(distance_mm, known_level=known_level)))

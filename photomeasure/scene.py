@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-PlaneName = Literal["upright", "ground", "tag"]
+PlaneName = Literal["upright", "upright-in-bay", "ground", "tag"]
 DistributionName = Literal["normal", "rectangular"]
 
 # Names of parameters that are there in every scene with a kit. All others are made by `model.layout`.

@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from calib.finder import FoundSheet
+from photomeasure.bay import plane_prior
 from photomeasure.estimate import Estimate
 from photomeasure.priors import (
-    Bars,
     ball_priors,
     depth_prior,
     ground_prior,
     ground_sheet_priors,
     print_priors,
     sheet_priors,
+    stand_priors,
     tag_priors,
 )
-from photomeasure.scene import CameraPrior, PlaneView, Prior, Scene
+from photomeasure.scene import CameraPrior, MarkerView, PlaneName, PlaneView, Prior, Scene
 
 if TYPE_CHECKING:
     from photomeasure.centre.sightings import Sightings
@@ -28,10 +30,10 @@ if TYPE_CHECKING:
 SIGMA_FLOOR_PX = 0.02  # paper, print and lens are never better than this
 
 
-def _plane_view(photo: int, found: FoundSheet) -> PlaneView:
+def _plane_view(photo: int, found: FoundSheet, upright: PlaneName) -> PlaneView:
     return PlaneView(
         photo=photo,
-        plane="upright" if found.sheet.role == "upright" else "ground",
+        plane=upright if found.sheet.role == "upright" else "ground",
         local_mm=found.sheet.local_mm(found.sheet.points_mm[found.index]),
         px=found.points_px,
         sigma_px=np.maximum(found.sigma_px, SIGMA_FLOOR_PX),
@@ -52,41 +54,66 @@ def cameras_of(views: Sequence[View]) -> tuple[tuple[CameraPrior, ...], tuple[in
     return tuple(cameras), tuple(camera_of)
 
 
-def _sheets(views: Sequence[View], bars: Bars) -> tuple[list[PlaneView], list[Prior]]:
-    planes = [_plane_view(photo, found) for photo, view in enumerate(views) for found in view.finding.sheets]
-    priors = [*print_priors(bars), *sheet_priors()]
-    if any(plane.plane == "ground" for plane in planes):
+def _seen(views: Sequence[View], request: Request) -> tuple[list[PlaneView], list[MarkerView], list[Prior]]:
+    """Sheets and surveyed markers, with the priors that belong to them."""
+    upright: PlaneName = "upright" if request.bay is None else "upright-in-bay"
+    planes = [_plane_view(photo, found, upright) for photo, view in enumerate(views) for found in view.finding.sheets]
+    markers = []
+    if request.bay is not None:
+        markers = [view.markers.view(i, request.bay.u_mm) for i, view in enumerate(views) if view.markers is not None]
+    names = {plane.plane for plane in planes}
+    priors = print_priors(request.bars) if names else []
+    if {"upright", "upright-in-bay"} & names:
+        priors += sheet_priors()
+    if "upright-in-bay" in names:
+        priors += stand_priors()
+    if "ground" in names:
         priors += ground_sheet_priors()
-    return planes, priors
+    return planes, markers, priors
 
 
-def pose_scene(views: Sequence[View], bars: Bars) -> Scene:
-    """Only the sheets: tells where the cameras stood. The measurand is a formality (the foot gap)."""
+def pose_scene(views: Sequence[View], request: Request) -> Scene:
+    """Only sheets and markers: tells where the cameras stood. The measurand is a formality."""
     cameras, camera_of = cameras_of(views)
-    planes, priors = _sheets(views, bars)
+    planes, markers, priors = _seen(views, request)
     return Scene(
-        cameras=cameras, camera_of=camera_of, planes=tuple(planes), priors=tuple(priors), measurand={"sheet.gap": 1.0}
+        cameras=cameras,
+        camera_of=camera_of,
+        planes=tuple(planes),
+        markers=tuple(markers),
+        priors=tuple(priors),
+        measurand={"photo0.tz": 1.0},
     )
+
+
+def _ground(request: Request, distance_mm: float) -> Prior:
+    """In a bay the ground was surveyed with the markers; with the kit it grows with the distance from the foot line."""
+    if request.bay is not None:
+        return replace(ground_prior(0.0, known_level=True), u=float(np.hypot(0.2, request.bay.u_mm)), source="surveyed ground of the bay")
+    return ground_prior(distance_mm, known_level=request.state.level_ground is not False)
 
 
 def measuring_scene(views: Sequence[View], sightings: Sightings, request: Request, *, distance_mm: float) -> Scene:
     """Sheets and centre. distance_mm: along the ground from the foot line to the coupling."""
     cameras, camera_of = cameras_of(views)
-    planes, priors = _sheets(views, request.bars)
+    planes, markers, priors = _seen(views, request)
     measurand = {"centre.z": 1.0, "ground.rise": -1.0}
-    priors.append(ground_prior(distance_mm, known_level=request.state.level_ground is not False))
+    priors.append(_ground(request, distance_mm))
     if sightings.source == "tag":
         planes += sightings.tags
         priors += tag_priors()
         measurand["tag.placement"] = 1.0
-    else:
+    elif request.bay is None:
         priors.append(depth_prior())
+    elif request.bay.coupling_plane is not None:
+        priors.append(plane_prior(request.bay.coupling_plane))
     if sightings.source == "ball":
         priors += ball_priors(request.ball_diameter_mm)
     return Scene(
         cameras=cameras,
         camera_of=camera_of,
         planes=tuple(planes),
+        markers=tuple(markers),
         points=sightings.points if sightings.source == "pick" else (),
         outlines=sightings.outlines if sightings.source == "ball" else (),
         priors=tuple(priors),
