@@ -1,0 +1,159 @@
+"""The printed kit in the scene: pages of the target's PDF as textures, stood up, laid down or stuck on."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+
+from scene.mesh import Array, Mesh, box, rectangle, shift, turn
+from scene.noise import Bitmap
+from scene.stage import Stage, printed
+
+PX_PER_MM = 20.0
+PAPER, INK = 0.80, 0.045
+PAPER_MM = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Print:
+    """One printed piece: its reflectance (H, W, 1), row 0 at the top, and its true size."""
+
+    ink: Bitmap
+    width_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kit:
+    """What is cut from the pages: the upright sheet down to its foot line, the ground sheet, one centre tag."""
+
+    name: str
+    upright: Print
+    ground: Print | None
+    tag: Print | None
+    tag_id: int | None
+
+
+def load_kit(folder: Path) -> Kit:
+    """Read target.pdf and target.json; raises FileNotFoundError or KeyError where they are not what they should be."""
+    facts = json.loads((folder / "target.json").read_text(encoding="utf-8"))
+    pages = {sheet["role"]: sheet for sheet in facts["sheets"]}
+    upright = pages["upright"]
+    whole = _raster(folder / "target.pdf", upright["page"])
+    foot_mm = float(upright["foot_line_mm"])
+    standing = _cropped(whole, upright, 0.0, foot_mm, upright["width_mm"], upright["height_mm"])
+    ground = _raster_piece(folder, pages.get("ground"))
+    tag_sheet = pages.get("centre-tag")
+    tag, tag_id = (None, None) if tag_sheet is None else _cut_tag(folder, tag_sheet)
+    return Kit(name=str(facts["kit"]), upright=standing, ground=ground, tag=tag, tag_id=tag_id)
+
+
+def _raster(pdf: Path, page: int) -> Bitmap:
+    """(H, W) share of paper white, 0..1."""
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(str(pdf))
+    picture = document[page - 1].render(scale=PX_PER_MM * 25.4 / 72, grayscale=True).to_numpy()
+    document.close()
+    return np.asarray(picture.reshape(picture.shape[0], picture.shape[1], -1)[..., 0] / np.float32(255), dtype=np.float32)
+
+
+def _cropped(white: Bitmap, sheet: dict[str, Any], x0: float, y0: float, x1: float, y1: float) -> Print:
+    """The piece between two corners in page millimetres (y up from the page's bottom edge)."""
+    sx, sy = white.shape[1] / sheet["width_mm"], white.shape[0] / sheet["height_mm"]
+    top, bottom = round((sheet["height_mm"] - y1) * sy), round((sheet["height_mm"] - y0) * sy)
+    left, right = round(x0 * sx), round(x1 * sx)
+    piece = white[max(top, 0) : bottom, max(left, 0) : right, None]
+    return Print(ink=INK + (PAPER - INK) * piece, width_mm=piece.shape[1] / sx, height_mm=piece.shape[0] / sy)
+
+
+def _raster_piece(folder: Path, sheet: dict[str, Any] | None) -> Print | None:
+    if sheet is None:
+        return None
+    return _cropped(_raster(folder / "target.pdf", sheet["page"]), sheet, 0, 0, sheet["width_mm"], sheet["height_mm"])
+
+
+def _cut_tag(folder: Path, sheet: dict[str, Any]) -> tuple[Print, int]:
+    """The first tag of the page with its white surround, centred."""
+    tag = sheet["tags"][0]
+    (x, y), half = tag["centre_mm"], tag["size_mm"] / 2 + tag["quiet_mm"]
+    piece = _cropped(_raster(folder / "target.pdf", sheet["page"]), sheet, x - half, y - half, x + half, y + half)
+    return piece, int(tag["id"])
+
+
+def chequer_kit() -> Kit:
+    """A plain chequer in the kit's sizes, for looking at scenes before there is a kit; measures nothing."""
+    rows, columns = 9, 7
+    board = np.indices((rows, columns)).sum(axis=0) % 2
+    white = cv2.resize(board.astype(np.float32), None, fx=480, fy=480, interpolation=cv2.INTER_NEAREST)
+    full = np.ones((283 * 20, 210 * 20), np.float32)
+    full[500 : 500 + white.shape[0], 420 : 420 + white.shape[1]] = white
+    upright = Print(ink=INK + (PAPER - INK) * full[..., None], width_mm=210, height_mm=283)
+    tag = np.ones((800, 800), np.float32)
+    tag[150:650, 150:650] = cv2.resize((np.indices((5, 5)).sum(axis=0) % 2).astype(np.float32), (500, 500), interpolation=cv2.INTER_NEAREST)
+    small = Print(ink=INK + (PAPER - INK) * tag[..., None], width_mm=40, height_mm=40)
+    return Kit(name="chequer", upright=upright, ground=upright, tag=small, tag_id=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """How the upright sheet stands: the middle of its foot line, and its small errors (lean > 0: top away from the viewer)."""
+
+    x_mm: float = 0.0
+    y_mm: float = 0.0
+    gap_mm: float = 0.0
+    lean_deg: float = 0.0
+    roll_deg: float = 0.0
+    turn_deg: float = 0.0
+
+    def world_from_sheet(self) -> Array:
+        """(4, 4); sheet x along the foot line, z up the sheet, y into it."""
+        return shift(self.x_mm, self.y_mm, self.gap_mm) @ turn("z", self.turn_deg) @ turn("x", -self.lean_deg) @ turn("y", self.roll_deg)
+
+
+def _quad(piece: Print, corner_mm: tuple[float, float, float], along: tuple[float, float, float], up: tuple[float, float, float]) -> Mesh:
+    uv = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], dtype=float)
+    return rectangle(np.array(corner_mm), np.array(along) * piece.width_mm, np.array(up) * piece.height_mm, uv_mm=uv)
+
+
+def add_upright(stage: Stage, kit: Kit, standing: Standing, *, board_mm: tuple[float, float] = (228.0, 280.0)) -> None:
+    """The sheet taped to a squared board with a block behind it; the print is the plane y = 0 of the sheet's frame."""
+    world_from_sheet = standing.world_from_sheet()
+    half, tall = kit.upright.width_mm / 2, kit.upright.height_mm
+    stage.define("upright-print", printed(kit.upright.ink))
+    stage.add("upright-print", _quad(kit.upright, (-half, 0, 0), (1, 0, 0), (0, 0, 1)), world_from=world_from_sheet)
+    stage.add("paper", rectangle(np.array([-half, PAPER_MM / 2, 0]), np.array([2 * half, 0, 0]), np.array([0, 0, tall])), world_from=world_from_sheet)
+    wide, high = board_mm[0] / 2, board_mm[1]
+    board = box((-wide, PAPER_MM, 0.2), (wide, PAPER_MM + 18, high), radius_mm=1.2)
+    block = [box((side * 50, 18.2, 0.2), (side * 95, 150, 70), radius_mm=2) for side in (-1, 1)]
+    stage.add("timber", board, *block, world_from=world_from_sheet)
+    for side in (-1, 1):
+        for z in (26.0, min(tall, high) - 34):
+            strip = box((side * (half - 5), -0.25, z - 10), (side * (wide - 1), -0.05, z + 10), radius_mm=0.09)
+            stage.add("tape", strip.moved(shift(side * half, 0, z) @ turn("y", side * 8.0) @ shift(-side * half, 0, -z)), world_from=world_from_sheet)
+
+
+def add_ground_sheet(stage: Stage, kit: Kit, x_mm: float, y_mm: float, turn_deg: float) -> None:
+    """The ground sheet flat on the ground, printed side up, its page's bottom edge towards the viewer; (x, y) its middle."""
+    if kit.ground is None:
+        raise ValueError("this kit has no ground sheet")
+    half_w, half_h = kit.ground.width_mm / 2, kit.ground.height_mm / 2
+    stage.define("ground-print", printed(kit.ground.ink))
+    place = shift(x_mm, y_mm, PAPER_MM) @ turn("z", turn_deg)
+    stage.add("ground-print", _quad(kit.ground, (-half_w, -half_h, 0), (1, 0, 0), (0, 1, 0)), world_from=place)
+
+
+def add_tag(stage: Stage, kit: Kit, world_from_face: Array) -> None:
+    """The centre tag on a vertical face: its middle at the frame's origin, x right, z up, y into the face."""
+    if kit.tag is None:
+        raise ValueError("this kit has no centre tag")
+    half_w, half_h = kit.tag.width_mm / 2, kit.tag.height_mm / 2
+    stage.define("tag-print", printed(kit.tag.ink))
+    stage.add("tag-print", _quad(kit.tag, (-half_w, -PAPER_MM, -half_h), (1, 0, 0), (0, 0, 1)), world_from=world_from_face)
+    back = rectangle(np.array([-half_w, -PAPER_MM / 2, -half_h]), np.array([2 * half_w, 0, 0]), np.array([0, 0, 2 * half_h]))
+    stage.add("paper", back, world_from=world_from_face)
