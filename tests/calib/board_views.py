@@ -24,7 +24,7 @@ def grid_mm(columns: int = 9, rows: int = 7, square_mm: float = 25.0) -> Array:
 
 
 def poses(count: int, rng: np.random.Generator, tilt_deg: float = 30.0, near_mm: float = 350.0) -> list[Array]:
-    """(6,) camera from board: turned about both axes by up to `tilt_deg`, the middle of the board moved about the frame."""
+    """(6,) camera from board: turned about both axes by up to `tilt_deg`, the board's middle moved about the frame."""
     found = []
     for number in range(count):
         direction = 2 * math.pi * number / count
@@ -53,7 +53,7 @@ def views(
     tilt_deg: float = 30.0,
     shared_px: float = 0.0,
 ) -> list[View]:
-    """Views of the board as it is (`true_mm`), told as the flat grid; noise per corner, and `shared_px` of smear per view."""
+    """Views of the board as it is (`true_mm`), told as flat; noise per corner, and `shared_px` of smear per view."""
     told = grid_mm()
     true = told if true_mm is None else true_mm
     found = []
@@ -61,7 +61,6 @@ def views(
         image = seen(true, pose, intrinsics) + rng.normal(0, noise_px, (len(told), 2))
         offset = told[:, :2] - told[:, :2].mean(axis=0)
         image = image + shared_px * (offset / np.abs(offset).max()) @ rng.normal(0, 1, (2, 2))
-        found.append(
-            View(name=f"view{number + 1}", object_mm=told, image_px=image, sigma_px=np.full(len(told), max(noise_px, 1e-3)))
-        )
+        sigma = np.full(len(told), max(noise_px, 1e-3))
+        found.append(View(name=f"view{number + 1}", object_mm=told, image_px=image, sigma_px=sigma))
     return found

@@ -1,0 +1,104 @@
+"""Faults that calibration photographs have, simulated one at a time: each refused or warned of, with its remedy."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from calib.calibration import Calibration, calibrate
+from calib.outcome import Refusal
+from calib.views import View
+from tests.calib.board_views import PHONE, SIZE_PX, grid_mm, views
+
+
+def hollow(sag_mm: float) -> NDArray[np.float64]:  # (63, 3)
+    """The board rolled about its short side so that the middle lies `sag_mm` below the ends."""
+    board = grid_mm()
+    board[:, 2] = sag_mm * ((board[:, 0] - board[:, 0].mean()) / 100.0) ** 2
+    return board
+
+
+def test_good_photographs_give_a_camera_without_warnings() -> None:
+    found = calibrate(views(np.random.default_rng(1), count=12), SIZE_PX)
+    assert isinstance(found, Calibration)
+    assert found.warnings == () and found.dropped == ()
+    assert np.abs(found.intrinsics - PHONE)[0] < 3 * np.sqrt(found.covariance[0, 0])
+
+
+def test_a_slightly_bent_board_is_warned_of_and_its_sag_found() -> None:
+    # The sag is 0.6 mm from the middle to the ends of 200 mm; its best plane halves what is seen on each side.
+    found = calibrate(views(np.random.default_rng(2), true_mm=hollow(0.6), count=12), SIZE_PX)
+    assert isinstance(found, Calibration)
+    assert any("bent" in warning for warning in found.warnings)
+    assert found.flatness is not None
+    assert 0.3 * 0.9 < found.flatness.sag_mm < 0.6
+
+
+def test_a_bent_card_is_refused() -> None:
+    found = calibrate(views(np.random.default_rng(3), true_mm=hollow(6.0), count=12), SIZE_PX)
+    assert isinstance(found, Refusal)
+    assert found.code in ("board-bent", "nothing-fits") and "flat" in found.remedy
+
+
+def zoomed(view: View, factor: float) -> View:
+    middle = np.array([(SIZE_PX[0] - 1) / 2, (SIZE_PX[1] - 1) / 2])
+    return View(
+        name=view.name + " zoomed",
+        object_mm=view.object_mm,
+        image_px=(view.image_px - middle) * factor + middle,
+        sigma_px=view.sigma_px,
+    )
+
+
+@pytest.mark.parametrize("share", [1, 5])
+def test_a_zoom_between_photographs_is_never_used_silently(share: int) -> None:
+    good = views(np.random.default_rng(4), count=10)
+    mixed = [zoomed(view, 1.2) if index < share else view for index, view in enumerate(good)]
+    found = calibrate(mixed, SIZE_PX)
+    if isinstance(found, Refusal):
+        assert found.code in ("mixed-zoom", "views-contradict", "nothing-fits", "board-bent")
+        assert "zoom" in found.remedy or "zoom" in found.reason
+    else:
+        assert {dropped.name for dropped in found.dropped} == {view.name for view in mixed[:share]}
+        assert np.abs(found.intrinsics - PHONE)[0] < 3 * np.sqrt(found.covariance[0, 0])
+
+
+def test_a_smeared_photograph_is_dropped_with_a_reason_and_does_no_harm() -> None:
+    good = views(np.random.default_rng(5), count=10)
+    rng = np.random.default_rng(50)
+    smeared = View(
+        name="smeared",
+        object_mm=good[0].object_mm,
+        image_px=good[0].image_px + rng.normal(0, 4.0, good[0].image_px.shape),
+        sigma_px=good[0].sigma_px,
+    )
+    found = calibrate([smeared, *good[1:]], SIZE_PX)
+    assert isinstance(found, Calibration)
+    assert [dropped.name for dropped in found.dropped] == ["smeared"]
+    assert "smeared picture" in found.dropped[0].reason
+    assert np.abs(found.intrinsics - PHONE)[0] < 3 * np.sqrt(found.covariance[0, 0])
+
+
+def test_a_few_wrong_corners_are_left_out() -> None:
+    good = views(np.random.default_rng(6), count=10)
+    image = good[3].image_px.copy()
+    image[[5, 17]] += 9.0
+    bad = View(name=good[3].name, object_mm=good[3].object_mm, image_px=image, sigma_px=good[3].sigma_px)
+    found = calibrate([*good[:3], bad, *good[4:]], SIZE_PX)
+    assert isinstance(found, Calibration)
+    assert 2 <= found.corners_left_out <= 6 and found.dropped == ()
+    assert len(found.views[3].image_px) <= 61
+
+
+def test_views_all_square_on_are_refused_and_tilts_asked_for() -> None:
+    found = calibrate(views(np.random.default_rng(7), tilt_deg=3.0), SIZE_PX)
+    assert isinstance(found, Refusal)
+    assert found.code == "views-too-alike" and "30 degrees" in found.remedy
+
+
+def test_pictures_of_two_cameras_are_never_merged_silently() -> None:
+    # Two cameras of one size: the same board through 2950 px and through 3600 px.
+    other = np.array([3600.0, 3600.0, 1960.0, 1530.0, -0.05, 0.02, 0, 0, 0])
+    mixed = [*views(np.random.default_rng(8), count=6), *views(np.random.default_rng(9), intrinsics=other, count=5)]
+    assert isinstance(calibrate(mixed, SIZE_PX), Refusal)
