@@ -72,13 +72,11 @@ def cell_axes_px(
     px_from_page: NDArray[np.float64], points_mm: NDArray[np.float64], cell_mm: float
 ) -> NDArray[np.float64]:  # (N, 2, 2)
     """The step of one cell to the right and down the page at each point, in pixels (columns of the 2 x 2)."""
-    here = apply_homography(px_from_page, points_mm)
     right = apply_homography(px_from_page, points_mm + [0.5 * cell_mm, 0.0])
     left = apply_homography(px_from_page, points_mm - [0.5 * cell_mm, 0.0])
     down = apply_homography(px_from_page, points_mm - [0.0, 0.5 * cell_mm])
     up = apply_homography(px_from_page, points_mm + [0.0, 0.5 * cell_mm])
-    axes = np.stack([right - left, down - up], axis=2)
-    return np.where(np.isfinite(axes).all(axis=(1, 2))[:, None, None], axes, here[:, :, None] * 0)
+    return np.stack([right - left, down - up], axis=2)
 
 
 def shrink(grey: NDArray[np.uint8], long_side_px: int) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
@@ -109,7 +107,7 @@ def _visible(matrix: NDArray[np.float64], sheet: Sheet, shape: tuple[int, ...]) 
     same_side = depth * np.sign(np.median(depth)) > 0
     axes = cell_axes_px(matrix, sheet.points_mm, sheet.cell_mm)
     area = np.abs(np.linalg.det(axes))
-    return np.asarray(inside & same_side & (area > 4.0))
+    return np.asarray(inside & same_side & (area > 4.0), dtype=bool)
 
 
 def _measure(

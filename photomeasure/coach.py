@@ -114,17 +114,12 @@ class _Planner:
         scene, number = self.solved.scene, self.solved.scene.n_photos
         first = lens_mm(self.solved, 0)
         lens = np.array([first[0] + sideways_mm, first[1], self.centre[2]])
-        copies = {
-            "planes": tuple(replace(v, photo=number) for v in scene.planes if v.photo == 0),
-            "points": tuple(replace(v, photo=number) for v in scene.points if v.photo == 0),
-            "outlines": tuple(replace(v, photo=number) for v in scene.outlines if v.photo == 0),
-        }
         more = replace(
             scene,
             camera_of=(*scene.camera_of, scene.camera_of[0]),
-            planes=scene.planes + copies["planes"],
-            points=scene.points + copies["points"],
-            outlines=scene.outlines + copies["outlines"],
+            planes=(*scene.planes, *(replace(v, photo=number) for v in scene.planes if v.photo == 0)),
+            points=(*scene.points, *(replace(v, photo=number) for v in scene.points if v.photo == 0)),
+            outlines=(*scene.outlines, *(replace(v, photo=number) for v in scene.outlines if v.photo == 0)),
         )
         return more, {**self.values, **self._pose(number, lens)}
 
@@ -185,7 +180,7 @@ def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
         )
     if not {"check bar x", "check bar y"} <= quantities:
         yield "bars", "Measure both printed check bars with a rule and pass --bar-x and --bar-y", planner.bars()
-    if scene.n_photos < 3 and scene.outlines + scene.points + tuple(v for v in scene.planes if v.plane == "tag"):
+    if scene.n_photos < 3:
         side = 900.0 if lenses[0][0] <= 0 else -900.0
         words = "right" if side > 0 else "left"
         yield (

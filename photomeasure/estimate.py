@@ -17,7 +17,7 @@ from scipy.stats import chi2
 
 from calib.camera import matrix, unproject
 from calib.outcome import Refusal
-from photomeasure.model import Layout, Rows, cam_from_world, intrinsics_of, layout, prior_rows, rows
+from photomeasure.model import Layout, Rows, cam_from_world, intrinsics_of, layout, prior_rows, rotation_matrix, rotation_vector, rows
 from photomeasure.scene import CENTRE, MarkerView, PlaneView, Scene
 
 OUTLIER_SIGMAS = 4.5
@@ -83,8 +83,8 @@ def planar_starts(view: PlaneView, intrinsics: NDArray[np.float64]) -> list[tupl
     )
     starts = []
     for i in range(count):
-        rotation = cv2.Rodrigues(np.asarray(rvecs[i], dtype=np.float64))[0] @ _SHEET_FROM_WORLD
-        pose = np.concatenate([cv2.Rodrigues(rotation)[0].ravel(), np.asarray(tvecs[i], dtype=np.float64).ravel()])
+        rotation = rotation_matrix(np.asarray(rvecs[i], dtype=np.float64)) @ _SHEET_FROM_WORLD
+        pose = np.concatenate([rotation_vector(rotation), np.asarray(tvecs[i], dtype=np.float64).ravel()])
         starts.append((pose, float(np.asarray(errors).ravel()[i])))
     return sorted(starts, key=lambda start: start[1])
 
@@ -93,8 +93,7 @@ def prior_means(scene: Scene, where: Layout) -> NDArray[np.float64]:
     """The parameters that the priors alone say (least squares of least length); what no prior names is 0."""
     x = np.zeros(len(where.names))
     residual, jacobian, _ = prior_rows(scene, where, x)
-    result: NDArray[np.float64] = np.linalg.lstsq(-jacobian, residual, rcond=None)[0]
-    return result
+    return np.asarray(np.linalg.lstsq(-jacobian, residual, rcond=None)[0], dtype=np.float64)
 
 
 def _first_guess(scene: Scene, where: Layout, poses: list[NDArray[np.float64]]) -> NDArray[np.float64]:
@@ -119,17 +118,12 @@ def _rays_world(
     return -turn.T @ move, rays @ turn
 
 
-def on_plane_y(centre: NDArray[np.float64], rays: NDArray[np.float64], y_mm: float) -> NDArray[np.float64]:
-    """Where rays from `centre` meet the upright plane y = y_mm: (N, 3)."""
-    return centre + rays * ((y_mm - centre[1]) / rays[:, 1])[:, None]
-
-
 def _guess_stand(scene: Scene, where: Layout, x: NDArray[np.float64]) -> None:
     """Where the upright sheet stands in a bay, from the first photograph that shows it."""
     view = next(view for view in scene.planes if view.plane == "upright-in-bay")
     pose, _ = planar_starts(view, intrinsics_of(scene, where, x, view.photo))[0]
     turn, move = cam_from_world(where, x, view.photo)
-    world_from_sheet = turn.T @ cv2.Rodrigues(pose[:3])[0]
+    world_from_sheet = turn.T @ rotation_matrix(pose[:3])
     at = turn.T @ (pose[3:] - move)
     yaw = float(np.arctan2(world_from_sheet[1, 0], world_from_sheet[0, 0]))
     x[where.at("stand.x", "stand.y", "stand.yaw")] = at[0], at[1], yaw
@@ -177,7 +171,7 @@ def _nearest_to_rays(scene: Scene, where: Layout, x: NDArray[np.float64]) -> NDA
         across = np.eye(3) - np.outer(along, along)
         normal += across
         right += across @ centre
-    return np.linalg.solve(normal, right)
+    return np.asarray(np.linalg.solve(normal, right), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +213,8 @@ def _in_front(scene: Scene, where: Layout, x: NDArray[np.float64]) -> bool:
     """Whether the centre is in front of every camera that saw it, as a mirrored pose may put it behind."""
     if CENTRE[0] not in where.index:
         return True
-    photos = [view.photo for view in (*scene.points, *scene.outlines)] + [v.photo for v in scene.planes if v.plane == "tag"]
+    photos = [view.photo for view in scene.points] + [view.photo for view in scene.outlines]
+    photos += [view.photo for view in scene.planes if view.plane == "tag"]
     centre = x[where.at(*CENTRE)]
     for photo in set(photos):
         turn, move = cam_from_world(where, x, photo)
@@ -245,10 +240,10 @@ def marker_starts(view: MarkerView, intrinsics: NDArray[np.float64]) -> list[tup
     count, rvecs, tvecs, errors = cv2.solvePnPGeneric(local, ideal, matrix(intrinsics), None, flags=method)
     starts = []
     for i in range(count):
-        rotation = cv2.Rodrigues(np.asarray(rvecs[i], dtype=np.float64))[0] @ local_from_world
+        rotation = rotation_matrix(np.asarray(rvecs[i], dtype=np.float64)) @ local_from_world
         move = np.asarray(tvecs[i], dtype=np.float64).ravel() - rotation @ middle
         error = float(np.asarray(errors).ravel()[i])
-        starts.append((np.concatenate([cv2.Rodrigues(rotation)[0].ravel(), move]), error))
+        starts.append((np.concatenate([rotation_vector(rotation), move]), error))
     return sorted(starts, key=lambda start: start[1])
 
 

@@ -154,10 +154,20 @@ def intrinsics_of(scene: Scene, where: Layout, x: NDArray[np.float64], photo: in
     return result
 
 
+def rotation_matrix(rotation_vector: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3, 3) of a rotation vector (3,)."""
+    return np.asarray(cv2.Rodrigues(rotation_vector)[0], dtype=np.float64)
+
+
+def rotation_vector(rotation: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3,) of a rotation matrix (3, 3)."""
+    return np.asarray(cv2.Rodrigues(rotation)[0], dtype=np.float64).ravel()
+
+
 def cam_from_world(where: Layout, x: NDArray[np.float64], photo: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Rotation (3, 3) and translation (3,) of a photograph at the parameters x."""
     pose = x[where.pose(photo)]
-    return cv2.Rodrigues(pose[:3])[0], pose[3:]
+    return rotation_matrix(pose[:3]), pose[3:]
 
 
 def project_world(

@@ -18,14 +18,15 @@ from calib.finder import Finding, find_sheets
 from calib.outcome import Refusal
 from photomeasure.bay import Bay, SeenMarkers, find_markers
 from photomeasure.camera_for import camera_for
-from photomeasure.centre.sightings import Sightings, find_centre
+from photomeasure.centre.sightings import Pose, Sightings, find_centre
 from photomeasure.estimate import Estimate, estimate
+from photomeasure.ground_sheet import with_ground_sheet
 from photomeasure.image import Photo, load
 from photomeasure.model import cam_from_world, intrinsics_of
 from photomeasure.priors import BALL_DIAMETER_MM, Bars
 from photomeasure.quality import judge_quality
 from photomeasure.scene import CameraPrior
-from photomeasure.scene_from_photos import ground_distance_mm, measuring_scene, pose_scene
+from photomeasure.scene_from_photos import measuring_scene, pose_scene
 from photomeasure.state import State
 from photomeasure.verdict import Verdict, judge
 
@@ -149,38 +150,42 @@ def _check(request: Request) -> None:
 def measure(request: Request) -> Result | Refused:
     """Do the whole job for one rig. Wrong usage raises InputError; a picture that cannot be measured is `Refused`."""
     _check(request)
-    views = look(request)
-    if isinstance(views, Refused):
-        return views
-    photos = tuple(view.photo for view in views)
+    looked = look(request)
+    if isinstance(looked, Refused):
+        return looked
 
     def refused(refusal: Refusal, candidates: Sequence[NDArray[np.float64]] = ()) -> Refused:
-        return Refused(request=request, refusal=refusal, photos=photos, views=views, candidates_px=tuple(candidates))
+        photos = tuple(view.photo for view in looked)
+        return Refused(request=request, refusal=refusal, photos=photos, views=looked, candidates_px=tuple(candidates))
 
-    standing = estimate(pose_scene(views, request))
+    standing = estimate(pose_scene(looked, request))
     if isinstance(standing, Refusal):
         return refused(standing)
-    poses = [_pose(standing, photo) for photo in range(len(views))]
+    poses = [_pose(standing, photo) for photo in range(len(looked))]
+    views = tuple(_with_ground_sheet(view, pose) for view, pose in zip(looked, poses, strict=True))
     sightings = find_centre(request, views, poses)
     if isinstance(sightings, Refusal):
         return refused(sightings)
-
     lacking = _lacks_depth(request, sightings)
     if lacking is not None:
         return refused(lacking)
-    scene = measuring_scene(views, sightings, request, distance_mm=100.0)
-    first = estimate(scene)
-    if isinstance(first, Refusal):
-        return refused(first)
-    distance = ground_distance_mm(first)
-    solved = estimate(measuring_scene(views, sightings, request, distance_mm=distance))
+    solved = estimate(measuring_scene(views, sightings, request, poses))
     if isinstance(solved, Refusal):
         return refused(solved)
     useless = _useless(solved)
     if useless is not None:
         return refused(useless)
-    verdict = judge(solved.height_mm, solved.u_mm, request.rule, request.state, request.coupling)
-    return Result(request=request, views=views, sightings=sightings, estimate=solved, verdict=verdict)
+    return Result(
+        request=request,
+        views=views,
+        sightings=sightings,
+        estimate=solved,
+        verdict=judge(solved.height_mm, solved.u_mm, request.rule, request.state, request.coupling),
+    )
+
+
+def _with_ground_sheet(view: View, pose: Pose) -> View:
+    return replace(view, finding=with_ground_sheet(view.finding, view.photo.grey, *pose))
 
 
 def _lacks_depth(request: Request, sightings: Sightings) -> Refusal | None:
@@ -207,6 +212,6 @@ def _useless(solved: Estimate) -> Refusal | None:
     )
 
 
-def _pose(solved: Estimate, photo: int) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+def _pose(solved: Estimate, photo: int) -> Pose:
     """Intrinsics (9,), rotation (3, 3), translation (3,) of one photograph, camera from world."""
     return (intrinsics_of(solved.scene, solved.where, solved.x, photo), *cam_from_world(solved.where, solved.x, photo))

@@ -144,16 +144,33 @@ def depth_prior() -> Prior:
 
 
 def tag_priors() -> list[Prior]:
-    """Where a centre tag sits: on the coupling's side, at the height of its centre."""
+    """How a centre tag lies on the coupling's side, and how well a person placed it."""
     stuck = "stuck on the coupling's side (judgement)"
     return [
-        Prior(quantity="depth", coefficients={"centre.y": 1.0}, mean=TAG_DEPTH_MEAN_MM, u=TAG_DEPTH_U_MM, unit="mm", source=stuck),
         Prior(quantity="tag lie", coefficients={"tag.turn": 1.0}, mean=0.0, u=TAG_TURN_RAD, unit="rad", source=stuck),
         Prior(quantity="tag lie", coefficients={"tag.lean": 1.0}, mean=0.0, u=TAG_TILT_RAD, unit="rad", source=stuck),
         Prior(quantity="tag lie", coefficients={"tag.roll": 1.0}, mean=0.0, u=TAG_TILT_RAD, unit="rad", source=stuck),
-        Prior(quantity="tag placement", coefficients={"tag.placement": 1.0}, mean=0.0, u=TAG_PLACEMENT_MM, unit="mm",
-              source="a person puts the tag's middle at the centre's height to 2 mm (judgement)"),
-    ]  # fmt: skip
+        Prior(
+            quantity="tag placement",
+            coefficients={"tag.placement": 1.0},
+            mean=0.0,
+            u=TAG_PLACEMENT_MM,
+            unit="mm",
+            source="a person puts the tag's middle at the centre's height to 2 mm (judgement)",
+        ),
+    ]
+
+
+def tag_depth_prior() -> Prior:
+    """A tag sits on the coupling's near side, which is nearer to the camera than the sheet's plane."""
+    return Prior(
+        quantity="depth",
+        coefficients={"centre.y": 1.0},
+        mean=TAG_DEPTH_MEAN_MM,
+        u=TAG_DEPTH_U_MM,
+        unit="mm",
+        source="tag on the near side of a coupling that is in the sheet's plane (judgement)",
+    )
 
 
 def ball_priors(diameter_mm: float) -> list[Prior]:

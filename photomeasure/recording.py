@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import numpy as np
+from numpy.typing import NDArray
 
 from photomeasure import __version__
 from photomeasure.budget import budget
 from photomeasure.cautions import CAUTIONS
+from photomeasure.coach import coach
 from photomeasure.estimate import Estimate
 from photomeasure.image import Photo
 from photomeasure.model import cam_from_world
+from photomeasure.montecarlo import MonteCarloCheck
 from photomeasure.pipeline import Refused, Request, Result, View
 from photomeasure.record import (
     AdjustmentPart,
@@ -20,6 +24,7 @@ from photomeasure.record import (
     CameraPart,
     CentrePart,
     InputRow,
+    MonteCarloPart,
     PhotoPart,
     Record,
     RefusalPart,
@@ -27,10 +32,10 @@ from photomeasure.record import (
     StatePart,
 )
 from photomeasure.tape import tape_instructions
-from photomeasure.verdict import Verdict
+from photomeasure.verdict import Verdict, judge
 
 COVERAGE_FACTOR = 2.0
-COVERAGE = 0.95
+COVERAGE = 0.95  # nominal; 0.9545 for a normal distribution
 
 
 def _now() -> str:
@@ -80,7 +85,7 @@ def _view(view: View, result: Result, number: int) -> PhotoPart:
     )
 
 
-def _centre(solved: Estimate) -> np.ndarray:  # (3,) world mm
+def _centre(solved: Estimate) -> NDArray[np.float64]:  # (3,) world mm
     return np.array([solved.value(name) for name in ("centre.x", "centre.y", "centre.z")])
 
 
@@ -148,18 +153,65 @@ def warnings_of(result: Result) -> list[str]:
     return notes
 
 
-def record_of(result: Result, *, coach: tuple[str, ...] = ()) -> Record:
-    """The record of a measurement."""
-    solved, verdict, request = result.estimate, result.verdict, result.request
+def advice_of(result: Result) -> tuple[str, ...]:
+    """The coach's sentences; with a bay instead of the kit there is no sheet to move, so there are none."""
+    upright = result.views[0].finding.of_role("upright")
+    if result.request.bay is not None or upright is None:
+        return ()
+    return coach(result.estimate, upright.sheet.paper)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stated:
+    """What is reported: the first order, or the Monte Carlo result where that differs by more than the digit."""
+
+    height_mm: float
+    u_mm: float
+    interval_mm: tuple[float, float]
+    verdict: Verdict
+    part: MonteCarloPart | None
+
+
+def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
+    solved = result.estimate
     U_mm = COVERAGE_FACTOR * solved.u_mm
+    plain = (solved.height_mm - U_mm, solved.height_mm + U_mm)
+    if check is None:
+        return _Stated(height_mm=solved.height_mm, u_mm=solved.u_mm, interval_mm=plain, verdict=result.verdict, part=None)
+    draws, takes_over = check.draws, not check.agreement.validated
+    part = MonteCarloPart(
+        trials=draws.draws,
+        height_mm=draws.value,
+        u_mm=draws.u,
+        interval_mm=(draws.low, draws.high),
+        reported=takes_over,
+        sentence=f"Monte Carlo ({draws.draws} draws) "
+        + ("differs from the first order by more than the reported digit and is the one reported." if takes_over else "agrees with the first order."),
+    )
+    if not takes_over:
+        return _Stated(height_mm=solved.height_mm, u_mm=solved.u_mm, interval_mm=plain, verdict=result.verdict, part=part)
+    request, interval = result.request, (draws.low, draws.high)
+    verdict = judge(
+        draws.value, draws.u, request.rule, request.state, request.coupling,
+        interval_mm=interval, samples_mm=draws.sorted_draws if draws.draws >= 1000 else None,
+    )  # fmt: skip
+    return _Stated(height_mm=draws.value, u_mm=draws.u, interval_mm=interval, verdict=verdict, part=part)
+
+
+def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarloCheck | None = None) -> Record:
+    """The record of a measurement. check: Monte Carlo of the same estimate, which takes over where the two differ."""
+    solved, request = result.estimate, result.request
+    stated = _stated(result, check)
+    verdict = stated.verdict
     return Record(
         version=__version__,
         made=_now(),
-        height_mm=solved.height_mm,
-        u_mm=solved.u_mm,
-        U_mm=U_mm,
+        height_mm=stated.height_mm,
+        u_mm=stated.u_mm,
+        U_mm=(stated.interval_mm[1] - stated.interval_mm[0]) / 2,
         coverage=COVERAGE,
-        interval_mm=(solved.height_mm - U_mm, solved.height_mm + U_mm),
+        interval_mm=stated.interval_mm,
+        monte_carlo=stated.part,
         verdict=verdict.verdict,
         sentence=verdict.sentence,
         p_inside=verdict.p_inside,
@@ -171,7 +223,7 @@ def record_of(result: Result, *, coach: tuple[str, ...] = ()) -> Record:
         state=_state(request),
         adjustment=_adjustment(verdict),
         advice=list(verdict.advice),
-        coach=list(coach),
+        coach=list(advice),
         warnings=warnings_of(result),
         budget=[BudgetRow(quantity=row.quantity, u_mm=row.u_mm, share=row.share) for row in budget(solved)],
         inputs=_inputs(solved),

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from calib.camera import unproject
 from calib.finder import FoundSheet
 from photomeasure.bay import plane_prior
-from photomeasure.estimate import Estimate
 from photomeasure.priors import (
     ball_priors,
     depth_prior,
@@ -19,12 +19,13 @@ from photomeasure.priors import (
     print_priors,
     sheet_priors,
     stand_priors,
+    tag_depth_prior,
     tag_priors,
 )
 from photomeasure.scene import CameraPrior, MarkerView, PlaneName, PlaneView, Prior, Scene
 
 if TYPE_CHECKING:
-    from photomeasure.centre.sightings import Sightings
+    from photomeasure.centre.sightings import Pose, Sightings
     from photomeasure.pipeline import Request, View
 
 SIGMA_FLOOR_PX = 0.02  # paper, print and lens are never better than this
@@ -93,20 +94,25 @@ def _ground(request: Request, distance_mm: float) -> Prior:
     return ground_prior(distance_mm, known_level=request.state.level_ground is not False)
 
 
-def measuring_scene(views: Sequence[View], sightings: Sightings, request: Request, *, distance_mm: float) -> Scene:
-    """Sheets and centre. distance_mm: along the ground from the foot line to the coupling."""
+def _depth(request: Request, sightings: Sightings) -> list[Prior]:
+    """What is known of the centre's depth: by the sheet's plane, or by the bay's coupling plane, where it has one."""
+    if request.bay is not None:
+        plane = request.bay.coupling_plane
+        return [] if plane is None else [plane_prior(plane)]
+    return [tag_depth_prior() if sightings.source == "tag" else depth_prior()]
+
+
+def measuring_scene(views: Sequence[View], sightings: Sightings, request: Request, poses: Sequence[Pose]) -> Scene:
+    """Sheets, markers and the centre as it was sighted. poses: intrinsics, rotation, translation of each photograph."""
     cameras, camera_of = cameras_of(views)
     planes, markers, priors = _seen(views, request)
     measurand = {"centre.z": 1.0, "ground.rise": -1.0}
-    priors.append(_ground(request, distance_mm))
+    priors.append(_ground(request, ground_distance_mm(sightings, poses)))
     if sightings.source == "tag":
         planes += sightings.tags
         priors += tag_priors()
         measurand["tag.placement"] = 1.0
-    elif request.bay is None:
-        priors.append(depth_prior())
-    elif request.bay.coupling_plane is not None:
-        priors.append(plane_prior(request.bay.coupling_plane))
+    priors += _depth(request, sightings)
     if sightings.source == "ball":
         priors += ball_priors(request.ball_diameter_mm)
     return Scene(
@@ -121,6 +127,10 @@ def measuring_scene(views: Sequence[View], sightings: Sightings, request: Reques
     )
 
 
-def ground_distance_mm(solved: Estimate) -> float:
-    """How far the coupling stands from the middle of the foot line, along the ground."""
-    return float(np.hypot(solved.value("centre.x"), solved.value("centre.y")))
+def ground_distance_mm(sightings: Sightings, poses: Sequence[Pose]) -> float:
+    """How far the coupling stands from the middle of the foot line, taking it to be in the sheet's plane."""
+    for px, (intrinsics, rotation, translation) in zip(sightings.centre_px, poses, strict=True):
+        if px is not None:
+            lens, ray = -rotation.T @ translation, unproject(intrinsics, px[None])[0] @ rotation
+            return abs(float(lens[0] - ray[0] * lens[1] / ray[1]))
+    return 0.0

@@ -6,17 +6,23 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from calib.errors import InputError
 from calib.files import write_atomic
+from calib.profile import Profile
+from photomeasure.bay import load_bay
+from photomeasure.montecarlo import monte_carlo
 from photomeasure.pipeline import Refused, Request, Result, measure
 from photomeasure.priors import Bars
 from photomeasure.record import Record
-from photomeasure.recording import record_of, record_of_refusal
+from photomeasure.recording import advice_of, record_of, record_of_refusal
 from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.state import State
 
 EXIT_MEASURED, EXIT_REFUSED = 0, 3
 COUPLINGS = ("ball-50", "pin")
+MONTE_CARLO_SEED = 20261125  # the same record for the same photographs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +46,13 @@ class Options:
     monte_carlo: bool
     json_file: Path | None
     out: Path | None
+
+
+def profile_folder() -> Path:
+    """Where remembered camera profiles lie, by the platform's convention."""
+    from platformdirs import user_data_path
+
+    return user_data_path("photomeasure", appauthor=False) / "cameras"
 
 
 def _centre(text: str) -> tuple[float, float]:
@@ -73,6 +86,9 @@ def _request(options: Options) -> Request:
     _in_range("--pick-u", options.pick_u_px, 0.05, 50.0, "pixels", "0.5 is a careful pick at full zoom")
     _in_range("--tape", options.tape_mm, 50.0, 1500.0, "mm", "give the tape's reading in millimetres")
     return Request(
+        profile=Profile.load(options.camera) if options.camera else None,
+        profile_folder=profile_folder(),
+        bay=load_bay(options.bay) if options.bay else None,
         photos=options.photos,
         rule=load_rule(options.rule) if options.rule else default_rule(options.coupling),
         coupling=options.coupling,
@@ -89,11 +105,18 @@ def run(options: Options) -> int:
     from photomeasure.terminal import show
 
     outcome = measure(_request(options))
-    record = record_of(outcome) if isinstance(outcome, Result) else record_of_refusal(outcome)
+    record = _record(outcome, options)
     show(record)
     record = _with_tape(record, options)
     _write(record, outcome, options)
     return EXIT_REFUSED if isinstance(outcome, Refused) else EXIT_MEASURED
+
+
+def _record(outcome: Result | Refused, options: Options) -> Record:
+    if isinstance(outcome, Refused):
+        return record_of_refusal(outcome)
+    check = monte_carlo(outcome.estimate, np.random.default_rng(MONTE_CARLO_SEED)) if options.monte_carlo else None
+    return record_of(outcome, advice=advice_of(outcome), check=check)
 
 
 def _with_tape(record: Record, options: Options) -> Record:

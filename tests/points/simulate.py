@@ -28,6 +28,7 @@ from photomeasure.priors import (
     ground_sheet_priors,
     print_priors,
     sheet_priors,
+    tag_depth_prior,
     tag_priors,
 )
 from photomeasure.scene import CENTRE, CameraPrior, OutlineView, PlaneView, PointView, Prior, Scene
@@ -101,7 +102,7 @@ def _blank(shot: Shot) -> Scene:
     if shot.ground_sheet:
         priors += ground_sheet_priors()
     if shot.source == "tag":
-        priors += tag_priors()
+        priors += [*tag_priors(), tag_depth_prior()]
         measurand["tag.placement"] = 1.0
     else:
         priors.append(depth_prior())
