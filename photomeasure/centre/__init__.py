@@ -1,0 +1,1 @@
+"""Where the coupling's centre is in a picture: the bare ball, found by itself."""

@@ -1,0 +1,217 @@
+"""The bare ball, found by itself: where the solved scene says that one can be, of the size that follows.
+
+Coarse votes (`ball_search`) -> circles that agree (`ball_circle`) -> outline to a few hundredths of a pixel (`ball_fit`)
+-> what joins from below (`ball_neck`) -> a probability. Only one clear winner is a ball: what is doubtful, or there twice, is
+a refusal that asks for a pick, because a wrong ball taken as sure does more harm than ten questions.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.outcome import Refusal
+from photomeasure.centre.ball_circle import Circle, ranked
+from photomeasure.centre.ball_fit import Outline, fit_outline
+from photomeasure.centre.ball_neck import Neck, find_neck
+from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, View, find_spots, search_region
+from photomeasure.centre.sphere import Array
+
+SURE = 0.9  # probability from which a candidate is taken
+RIVAL = 0.25  # probability from which another candidate makes the choice a person's
+MIN_SUPPORT = 0.5
+MIN_ARC_DEG = 130.0
+MAX_CENTRE_U_PX = 0.5
+FITTED = 4  # candidates that are looked at closely
+FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
+
+# Weights of a logistic model, fitted to the candidates of drawn scenes (tests/experiments/ball_study.py, seeds apart from
+# those that judge it). Drawn yards hold more round things than real ones: where it errs, it asks.
+_WEIGHTS = {
+    "support": 15.3,
+    "scatter": -9.0,
+    "neck": 8.2,
+    "closed": -4.2,
+    "between": -4.7,
+    "size": -1.1,
+    "foot": 5.6,
+}
+_OFFSET = -15.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """Something round: centre_px (2,), radius_px, the probability that it is the ball, and its outline if it was fitted."""
+
+    centre_px: Array
+    radius_px: float
+    confidence: float
+    outline: Outline | None
+    neck: Neck | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ball:
+    """The ball's outline as an observation.
+
+    outline_px (N, 2): edge points that agree, half-way up in linear light. sigma_px (N,): standard uncertainty of each
+    across the outline, the independent part (likeness of neighbours and what the circle misses included).
+    centre_px (2,): picture of the sphere's centre if it stands in the sheet's plane; radius_px: of its outline.
+    confidence: probability that it is the ball, 0..1. arc_deg: how much of the outline agrees, 270 at most, since the
+    lowest quarter is left to the neck. contrast: median step across the outline, linear light, 1 = full scale.
+    candidates: everything round that was considered, best first.
+    """
+
+    outline_px: Array
+    sigma_px: Array
+    centre_px: Array
+    radius_px: float
+    confidence: float
+    arc_deg: float
+    contrast: float
+    candidates: tuple[Candidate, ...]
+
+
+def find_ball(
+    grey: NDArray[np.uint8],
+    *,
+    intrinsics: Array,
+    rotation: Array,
+    translation: Array,
+    diameter_mm: float,
+    keep_out_px: tuple[Array, ...] = (),
+) -> Ball | Refusal:
+    """Find the ball in a grey picture (h, w) whose camera is solved.
+
+    intrinsics (9,) as in `calib.camera`; rotation (3, 3) and translation (3,) with x_cam = rotation @ x_world + translation,
+    mm, the sheet in the plane y = 0, ground z = 0; keep_out_px: polygons (K, 2) of printed sheets and tags.
+    Refuses with "ball-not-found" or "ball-ambiguous".
+    """
+    view = View(
+        grey=grey,
+        intrinsics=np.asarray(intrinsics, dtype=np.float64),
+        rotation=np.asarray(rotation, dtype=np.float64),
+        translation=np.asarray(translation, dtype=np.float64),
+        radius_mm=0.5 * diameter_mm,
+        keep_out_px=tuple(np.asarray(polygon, dtype=np.float64).reshape(-1, 2) for polygon in keep_out_px),
+    )
+    return decide(find_candidates(view))
+
+
+def find_candidates(view: View) -> tuple[Candidate, ...]:
+    """Everything round of about the right size, most probable first."""
+    region = search_region(view)
+    if region is None:
+        return ()
+    circles = ranked(view, find_spots(view, region))
+    judged = [_judge(view, circle) for circle in circles[:FITTED] if circle.support > MIN_SUPPORT]
+    return tuple(sorted(judged, key=lambda candidate: -candidate.confidence))
+
+
+def _judge(view: View, circle: Circle) -> Candidate:
+    outline = fit_outline(view, circle)
+    sight = circle.sight if outline is None else outline.sight
+    neck = None if outline is None else find_neck(view, outline)
+    return Candidate(
+        centre_px=sight.centre_px,
+        radius_px=sight.radius_px + (circle.shift_px if outline is None else outline.shift_px),
+        confidence=0.0 if outline is None or neck is None else probability(circle, outline, neck),
+        outline=outline,
+        neck=neck,
+    )
+
+
+def evidence(circle: Circle, outline: Outline, neck: Neck) -> dict[str, float]:
+    """What the probability is made of; every item is without unit and of the order of one.
+
+    support, closed: shares. scatter: of the edges about the circle over the scatter that grows as the root of the radius.
+    neck, between, foot: see `ball_neck`. size: square of the shift over the tolerance for depth and wear.
+    """
+    radius = circle.sight.radius_px
+    sides = min(neck.left, neck.right)
+    return {
+        "support": circle.support,
+        "scatter": min(outline.rms_px, 1.0) / float(np.sqrt(radius / 10.0)),
+        "neck": sides,
+        "closed": outline.closed,
+        "between": max(neck.between - sides, 0.0),
+        "size": (outline.shift_px / (0.06 * radius + 0.6)) ** 2,
+        "foot": neck.foot,
+    }
+
+
+def probability(circle: Circle, outline: Outline, neck: Neck) -> float:
+    """That a candidate is the ball; 0 where its outline covers too little or tells the centre too badly."""
+    if arc_deg(outline) < MIN_ARC_DEG or centre_u_px(outline) > MAX_CENTRE_U_PX:
+        return 0.0
+    logit = _OFFSET + sum(_WEIGHTS[name] * value for name, value in evidence(circle, outline, neck).items())
+    return float(1.0 / (1.0 + np.exp(-logit)))
+
+
+def arc_deg(outline: Outline) -> float:
+    """Degrees of the free outline that agree with the circle."""
+    return float(outline.good.mean()) * FREE_DEG
+
+
+def centre_u_px(outline: Outline) -> float:
+    """Standard uncertainty of the centre along its worse direction, the common edge shift unknown to half a pixel."""
+    around, sigma = outline.around[outline.good], outline.sigma_px[outline.good]
+    basis = np.stack([np.cos(around), np.sin(around), np.ones_like(around)], axis=1) / sigma[:, None]
+    normal = basis.T @ basis + np.diag([1e-6, 1e-6, 1.0 / 0.5**2])
+    return float(np.sqrt(np.linalg.eigvalsh(np.linalg.inv(normal)[:2, :2]).max()))
+
+
+def decide(candidates: tuple[Candidate, ...]) -> Ball | Refusal:
+    """One clear winner, or a refusal that says what was seen and asks for a pick."""
+    likely = [candidate for candidate in candidates if candidate.confidence >= RIVAL]
+    if not likely:
+        return _not_found(candidates)
+    best = likely[0]
+    if len(likely) > 1:
+        return _ambiguous(likely)
+    if best.confidence < SURE or best.outline is None:
+        return _not_found(candidates)
+    outline = best.outline
+    good = outline.good
+    return Ball(
+        outline_px=outline.points_px[good],
+        sigma_px=outline.sigma_px[good],
+        centre_px=best.centre_px,
+        radius_px=best.radius_px,
+        confidence=best.confidence,
+        arc_deg=arc_deg(outline),
+        contrast=float(np.median(np.abs(outline.step[good]))) / 255.0,
+        candidates=candidates,
+    )
+
+
+def _place(candidate: Candidate) -> str:
+    x, y = candidate.centre_px
+    return f"{x:.0f},{y:.0f}"
+
+
+def _not_found(candidates: tuple[Candidate, ...]) -> Refusal:
+    doubtful = [candidate for candidate in candidates if candidate.confidence >= 0.05]
+    if doubtful:
+        seen = f"the most ball-like place is {_place(doubtful[0])} (x,y in pixels), too doubtful to be taken"
+    elif candidates:
+        seen = "there are round things of its size, but none with a free outline and a neck below"
+    else:
+        seen = "nothing round of its size stands out"
+    return Refusal(
+        code="ball-not-found",
+        reason=f"The ball was not found beside or above the upright sheet: {seen}.",
+        remedy="Mark its centre with --centre X,Y; or photograph again from nearer, with the ball uncovered and standing out "
+        "against what is behind it; on a coupled rig use a centre tag.",
+    )
+
+
+def _ambiguous(likely: list[Candidate]) -> Refusal:
+    places = " and ".join(_place(candidate) for candidate in likely[:3])
+    return Refusal(
+        code="ball-ambiguous",
+        reason=f"More than one thing could be the ball: at {places} (x,y in pixels).",
+        remedy="Say which one it is with --centre X,Y (pixels of the upright picture).",
+    )
