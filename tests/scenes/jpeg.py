@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
+from PIL.TiffImagePlugin import IFDRational
 
 from calib.files import write_atomic
 
@@ -30,7 +31,7 @@ def encode_jpeg(
     tags = Image.Exif()
     inner = tags.get_ifd(ExifTags.IFD.Exif)
     for name, value in (exif or {}).items():
-        stored = Fraction(value).limit_denominator(1000) if isinstance(value, float) else value
+        stored = IFDRational(Fraction(value).limit_denominator(1000)) if isinstance(value, float) else value
         if name in _BASE:
             tags[_BASE[name]] = stored
         else:
