@@ -12,11 +12,10 @@ import numpy as np
 from PIL import Image
 
 from photomeasure import words
-from photomeasure.overlay_ink import WHITE, Array, Colour, Ink, font, text_size, wrapped
+from photomeasure.overlay_ink import BAND, WHITE, Array, Colour, Ink, font, text_size, wrapped
 from photomeasure.record import Record, VerdictWord
 
 BACKGROUND = (15, 23, 31)
-BAND: Colour = (64, 196, 255, 255)
 _DARK: Colour = (20, 20, 20, 255)
 _QUIET: Colour = (176, 188, 198, 255)
 _AMBER: Colour = (255, 205, 64, 255)
@@ -62,10 +61,11 @@ def head_lines(record: Record) -> list[Line]:
     lines = []
     span = words.band(record.rule)
     if span is not None and record.rule is not None:
-        chance = "" if record.p_inside is None else f"; inside with {words.percent(record.p_inside)}"
-        lines.append(Line(text=f"Band {span} ({record.rule.title}){chance}", share=0.024, swatch=BAND))
+        chance = "" if record.p_inside is None else f"; probability inside {words.percent(record.p_inside)}"
+        lines.append(Line(text=f"Band {span}{chance}", share=0.026, swatch=BAND))
+        lines.append(Line(text=f"Rule: {record.rule.title} ({record.rule.edition})", share=0.02, colour=_QUIET))
     elif record.rule is not None:
-        lines.append(Line(text=record.rule.title, share=0.024))
+        lines.append(Line(text=record.sentence, share=0.024))
     if record.adjustment is not None and record.verdict != "within":
         lines.append(Line(text=record.adjustment.sentence, share=0.026, bold=True))
     if record.indicative:
@@ -78,7 +78,8 @@ def foot_lines(record: Record, file: str, number: int, count: int) -> list[Line]
     which = f"photograph {number} of {count}, one measurement from all" if count > 1 else ""
     name = file.encode("latin-1", "replace").decode("latin-1")
     small = " \N{MIDDLE DOT} ".join(part for part in (name, which, record.made[:10]) if part)
-    return [Line(text=words.NOT_A_CERTIFICATE, share=0.027, bold=True), Line(text=small, share=0.018, colour=_QUIET)]
+    prompt = words.NOT_A_CERTIFICATE if record.refusal is None else words.NO_FIGURE
+    return [Line(text=prompt, share=0.027, bold=True), Line(text=small, share=0.018, colour=_QUIET)]
 
 
 def head(record: Record, width: int) -> Image.Image:

@@ -1,7 +1,7 @@
 """What is drawn over a photograph, as pixels of that photograph: numbers only, nothing is drawn here.
 
-World and pixel conventions as in `photomeasure.scene` and `calib.camera`. Points that the lens cannot see (behind it, or
-so far outside the field that the distortion polynomial means nothing there) are left out, so a line may come back shorter.
+World and pixel conventions as in `photomeasure.scene` and `calib.camera`. Points that the lens cannot see (behind it,
+or so far outside the field that the distortion polynomial means nothing there) are left out: a line may be shorter.
 """
 
 from __future__ import annotations

@@ -23,6 +23,8 @@ Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
 HALO: Colour = (8, 14, 20, 215)
 PLATE: Colour = (10, 17, 24, 225)
 WHITE: Colour = (255, 255, 255, 255)
+RULE: Colour = (255, 214, 0, 255)  # what was measured
+BAND: Colour = (64, 196, 255, 255)  # what the rule says, and the kit
 _FACTOR = 2
 _FILLS, _HALOS, _CORES, _PLATES = range(4)
 
@@ -69,6 +71,10 @@ class Ink:
             spots = _spots(points)
             self._strokes.append((layer, lambda draw: draw.polygon(spots, fill=colour)))
 
+    def clear(self, centre: Array, radius: float) -> None:
+        """No fill inside a circle: the photograph shows there as it is."""
+        self._disc(_FILLS, centre, radius, (0, 0, 0, 0))
+
     def line(self, points: Array, width: float, colour: Colour, *, halo: float = 1.0) -> None:
         """A line through points (N, 2); halo: its dark border's width as a share of the line's."""
         if len(points) < 2:
@@ -98,9 +104,12 @@ class Ink:
 
     def dot(self, centre: Array, radius: float, colour: Colour) -> None:
         """A small disc with halo."""
-        for layer, reach, paint in ((_HALOS, radius * 1.6, HALO), (_CORES, radius, colour)):
-            spots = _spots(np.array([centre - reach, centre + reach]))
-            self._strokes.append((layer, lambda draw, spots=spots, paint=paint: draw.ellipse(spots, fill=paint)))
+        self._disc(_HALOS, centre, radius * 1.6, HALO)
+        self._disc(_CORES, centre, radius, colour)
+
+    def _disc(self, layer: int, centre: Array, radius: float, colour: Colour) -> None:
+        spots = _spots(np.array([centre - radius, centre + radius]))
+        self._strokes.append((layer, lambda draw: draw.ellipse(spots, fill=colour)))
 
     def plate(self, box: Box, colour: Colour = PLATE, *, outline: Colour | None = None, radius: float = 8.0) -> None:
         """A rounded box for text to stand on."""

@@ -1,4 +1,4 @@
-"""Where labels go: in the place with the least in the way, never over the coupling. Boxes are (left, top, right, bottom)."""
+"""Where labels go: where least is in the way, never over the coupling. Boxes are (left, top, right, bottom)."""
 
 from __future__ import annotations
 
@@ -17,7 +17,10 @@ _GRID = 48
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Obstacle:
-    """A box, and the cost of covering all of it; `FORBIDDEN` where nothing may cover any of it."""
+    """A box, and the cost of covering it with the whole of the label, or of covering all of it, whichever comes first.
+
+    `FORBIDDEN`: nothing may cover any of it.
+    """
 
     box: Box
     cost: float
@@ -34,10 +37,8 @@ def along(points: Array, width: float, cost: float, pieces: int = 12) -> list[Ob
     if len(points) < 2:
         return []
     steps = np.array_split(np.arange(len(points)), min(pieces, max(1, len(points) - 1)))
-    return [
-        Obstacle(box=box_around(points[max(0, step[0] - 1) : step[-1] + 1], width / 2), cost=cost / len(steps))
-        for step in steps
-    ]
+    pieces_of = [points[max(0, step[0] - 1) : step[-1] + 1] for step in steps]
+    return [Obstacle(box=box_around(piece, width / 2), cost=cost / len(steps)) for piece in pieces_of]
 
 
 def overlap(box: Box, other: Box) -> float:
@@ -47,12 +48,21 @@ def overlap(box: Box, other: Box) -> float:
     return max(0.0, wide) * max(0.0, high)
 
 
+def free(middle: Array, size: tuple[float, float], room: Box, obstacles: Sequence[Obstacle]) -> Box | None:
+    """The box around a point, where it is inside the room and covers nothing that is forbidden."""
+    left, top = (float(value) for value in middle - np.array(size) / 2)
+    box = (left, top, left + size[0], top + size[1])
+    inside = left >= room[0] and top >= room[1] and box[2] <= room[2] and box[3] <= room[3]
+    clear = all(overlap(box, obstacle.box) == 0.0 for obstacle in obstacles if obstacle.cost >= FORBIDDEN)
+    return box if inside and clear else None
+
+
 def place(
     size: tuple[float, float], near: Array, room: Box, obstacles: Sequence[Obstacle], *, pull: float = 1.0
 ) -> Box | None:
-    """The box of `size` inside `room` that covers least and is nearest to the point `near` (2,); None: no allowed place.
+    """The box of `size` inside `room` that covers least and is nearest to the point `near` (2,).
 
-    pull: cost of a distance of one box width.
+    pull: cost of a distance of one box width. None where no place is allowed.
     """
     width, height = size
     if width > room[2] - room[0] or height > room[3] - room[1]:
@@ -71,7 +81,7 @@ def place(
         if obstacle.cost >= FORBIDDEN:
             cost = np.where(shared > 0.0, np.inf, cost)
         else:
-            cost = cost + obstacle.cost * shared / max((right - left) * (bottom - top), 1.0)
+            cost = cost + obstacle.cost * shared / max(min((right - left) * (bottom - top), width * height), 1.0)
     best = int(np.argmin(cost))
     if not np.isfinite(cost.flat[best]):
         return None

@@ -13,6 +13,7 @@ TITLES: dict[VerdictWord, str] = {
     "refused": "Cannot measure",
 }
 NOT_A_CERTIFICATE = "Confirm with a tape - a photograph is not a certificate."
+NO_FIGURE = "No figure from this photograph: measure with a tape, or photograph again."
 _COARSE_U_MM = 10.0  # from here on a tenth of a millimetre says nothing
 
 

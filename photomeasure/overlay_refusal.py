@@ -1,0 +1,70 @@
+"""The picture of a refusal: what was seen before it stopped, and what a person needs to go on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from PIL import Image
+
+from calib.codes import find_codes
+from calib.finder import shrink
+from photomeasure.image import Photo
+from photomeasure.overlay_ink import BAND, PLATE, RULE, Array, Ink, font
+from photomeasure.overlay_kit import corners_px, sheet_outlines_px
+from photomeasure.overlay_layout import FORBIDDEN, Obstacle, box_around, place
+from photomeasure.overlay_ruler import draw_rulers
+from photomeasure.overlay_window import choose, cut
+from photomeasure.pipeline import Refused
+
+RULED = frozenset({"no-centre", "centre-outside", "ball-not-found", "ball-ambiguous", "photos-contradict"})
+_CODES_LONG_SIDE_PX = 1600
+
+
+def draw_refusal(refused: Refused, photo: Photo) -> Image.Image:
+    """Sheets and corners that were measured, else the codes that can be read; candidates with letters.
+
+    Where the person is asked to mark the centre, rulers tell pixel coordinates.
+    """
+    view = next((view for view in refused.views if view.photo is photo), None)
+    sheets = [] if view is None else sheet_outlines_px(view.finding)
+    quads = sheets or _codes_px(photo)
+    candidates = [np.asarray(px, dtype=np.float64).reshape(2) for px in refused.candidates_px]
+    interest = [np.empty((0, 2)), *sheets, *(_above(sheet) for sheet in sheets), *(px[None] for px in candidates)]
+    window = choose(photo.size_px, np.concatenate(interest))
+    ink, em = Ink(window.size), window.size[0] / 100
+    for quad in quads:
+        ink.line(window.at(np.concatenate([quad, quad[:1]])), 0.3 * em, BAND, halo=0.6)
+    for px in np.empty((0, 2)) if view is None else window.at(corners_px(view)):
+        ink.dot(px, 0.18 * em, BAND)
+    if refused.refusal.code in RULED or candidates:
+        draw_rulers(ink, window)
+    _draw_candidates(ink, [window.at(px) for px in candidates], em)
+    return ink.onto(Image.fromarray(cut(photo, window)))
+
+
+def _above(sheet_px: Array) -> Array:
+    """(4, 2) a board as large again on top of a sheet's: where the coupling is likely to be."""
+    top_left, top_right, bottom_right, bottom_left = sheet_px
+    return np.array([top_left, top_right, 2 * top_right - bottom_right, 2 * top_left - bottom_left])
+
+
+def _codes_px(photo: Photo) -> list[Array]:
+    """(4, 2) codes that can be read where no whole sheet was measured."""
+    small, back = shrink(photo.grey, _CODES_LONG_SIDE_PX)
+    return [(code.corners_px + 0.5) * back - 0.5 for code in find_codes(small)]
+
+
+def _draw_candidates(ink: Ink, centres: Sequence[Array], em: float) -> None:
+    """Each possible centre ringed, with a letter in a place that covers none of them."""
+    face, ring = font(4.2 * em, bold=True), 3.0 * em
+    taken = [Obstacle(box=box_around(centre[None], ring + 0.4 * em), cost=FORBIDDEN) for centre in centres]
+    room = (em, em, ink.size[0] - em, ink.size[1] - em)
+    for i, centre in enumerate(centres):
+        ink.ring(centre, ring, 0.35 * em, RULE)
+        box = place((6.0 * em, 6.0 * em), centre + np.array([5.0, -5.0]) * em, room, taken)
+        if box is None:
+            continue
+        taken.append(Obstacle(box=box, cost=FORBIDDEN))
+        ink.plate(box, PLATE, outline=RULE, radius=1.0 * em)
+        ink.text(((box[0] + box[2]) / 2, (box[1] + box[3]) / 2), chr(ord("A") + i % 26), face, RULE, anchor="mm")
