@@ -1,0 +1,247 @@
+"""What is drawn over a photograph lies where OpenCV's own projection puts it, and labels keep off the coupling.
+
+Sources: cv2.projectPoints (OpenCV), independent of the project's camera model; contrast ratios by the formula of
+W3C WCAG 2.1, success criterion 1.4.3 (from memory: 4.5 for text, 3 for large text).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from photomeasure.image import Photo, decode
+from photomeasure.overlay_caption import _BADGES, _SYMBOLS, BACKGROUND
+from photomeasure.overlay_geometry import BAND_HALF_WIDTH_MM, Eye, Heights, marks
+from photomeasure.overlay_ink import BAND, PLATE, RULE, WHITE, font
+from photomeasure.overlay_labels import END, FIGURE, UNCERTAINTY, lay_out
+from photomeasure.overlay_layout import FORBIDDEN, Obstacle, overlap, place
+from photomeasure.overlay_ruler import ticks
+from photomeasure.overlay_window import LONG_SIDE_PX, choose, cut
+from photomeasure.record import Record, RulePart, StatePart
+
+Array = NDArray[np.float64]
+SIZE = (4000, 3000)
+INTRINSICS = np.array([3010.0, 3012.0, 2011.0, 1489.0, 0.06, -0.05, 4e-4, -3e-4, 0.01])
+LENS, TARGET = np.array([420.0, -1900.0, 820.0]), np.array([30.0, 0.0, 260.0])
+
+
+def eye(lens: Array = LENS, target: Array = TARGET) -> Eye:
+    """A camera that looks at a point, upright; built here from cross products, not by the project's code."""
+    forward = (target - lens) / np.linalg.norm(target - lens)
+    right = np.cross(forward, [0.0, 0.0, 1.0])
+    right /= np.linalg.norm(right)
+    rotation = np.stack([right, np.cross(forward, right), forward])
+    return Eye(intrinsics=INTRINSICS, rotation=rotation, translation=-rotation @ lens, size_px=SIZE)
+
+
+def reference_px(camera: Eye, points: Array) -> Array:
+    turn, _ = cv2.Rodrigues(camera.rotation)
+    matrix = np.array([[INTRINSICS[0], 0, INTRINSICS[2]], [0, INTRINSICS[1], INTRINSICS[3]], [0, 0, 1.0]])
+    px, _ = cv2.projectPoints(points.reshape(-1, 1, 3), turn, camera.translation, matrix, INTRINSICS[4:])
+    return np.asarray(px, dtype=np.float64).reshape(-1, 2)
+
+
+def heights(
+    centre: tuple[float, float, float] = (60.0, 12.0, 418.0),
+    base: float = 3.0,
+    band: tuple[float | None, float | None] | None = (350.0, 460.0),
+) -> Heights:
+    return Heights(
+        centre_mm=np.array(centre),
+        base_z_mm=base,
+        interval_mm=(centre[2] - base - 2.0, centre[2] - base + 2.0),
+        band_mm=band,
+    )
+
+
+def record(low: float | None = 350.0, high: float | None = 460.0) -> Record:
+    rule = RulePart(name="r", title="Ferncombe yard's own band (invented)", low_mm=low, high_mm=high, source="invented",
+                    edition="1", confidence="computed", decision="guarded", guard_band_mm=2.0)  # fmt: skip
+    return Record(
+        version="0", made="2026-01-02T03:04:05+00:00", height_mm=415.0, u_mm=1.0, U_mm=2.0,
+        interval_mm=(413.0, 417.0), verdict="within", sentence="Within the band", rule=rule,
+        state=StatePart(coupling="ball-50", coupled=True, laden=True, level_ground=True),
+    )  # fmt: skip
+
+
+def test_height_line_runs_from_the_ground_under_the_centre_to_the_centre() -> None:
+    camera, shown = eye(), heights()
+    drawn = marks(camera, shown)
+    ends = reference_px(camera, np.array([[60.0, 12.0, 3.0], [60.0, 12.0, 418.0]]))
+    np.testing.assert_allclose(drawn.height_px[[0, -1]], ends, atol=1e-6)
+    assert drawn.centre_px is not None
+    np.testing.assert_allclose(drawn.centre_px, ends[1], atol=1e-6)
+
+
+def test_band_ends_are_heights_above_the_ground_in_the_couplings_plane() -> None:
+    camera, shown = eye(), heights()
+    drawn = marks(camera, shown)
+    x = np.array([60.0 - BAND_HALF_WIDTH_MM, 60.0 + BAND_HALF_WIDTH_MM])
+    for line, height in zip(drawn.band_ends_px, (350.0, 460.0), strict=True):
+        world = np.array([[value, 12.0, 3.0 + height] for value in x])
+        np.testing.assert_allclose(line[[0, -1]], reference_px(camera, world), atol=1e-6)
+    corners = reference_px(camera, np.array([[x[0], 12.0, 353.0], [x[1], 12.0, 463.0]]))
+    np.testing.assert_allclose(drawn.band_px[0], corners[0], atol=1e-6)
+    np.testing.assert_allclose(drawn.band_px[len(drawn.band_px) // 2], corners[1], atol=1e-6)
+
+
+def test_a_straight_edge_is_bent_as_the_lens_bends_it() -> None:
+    camera = eye()
+    drawn = marks(camera, heights())
+    share = np.linspace(0.0, 1.0, len(drawn.ground_px))
+    world = np.stack([-620.0 + share * (60.0 + 620.0 + 620.0), 0 * share, 0 * share], axis=1)
+    np.testing.assert_allclose(drawn.ground_px, reference_px(camera, world), atol=1e-6)
+
+
+def test_the_ring_clears_a_50_mm_ball() -> None:
+    camera = eye()
+    drawn = marks(camera, heights())
+    angles = np.linspace(0, 2 * np.pi, 60)
+    right, down = camera.rotation[0], camera.rotation[1]
+    rim = np.array([60.0, 12.0, 418.0]) + 25.0 * (np.cos(angles)[:, None] * right + np.sin(angles)[:, None] * down)
+    assert drawn.centre_px is not None
+    assert np.linalg.norm(reference_px(camera, rim) - drawn.centre_px, axis=1).max() < drawn.ring_px
+
+
+@pytest.mark.parametrize(("band", "empty"), [((350.0, None), 1), ((None, 460.0), 0)])
+def test_an_open_band_has_one_end(band: tuple[float | None, float | None], empty: int) -> None:
+    drawn = marks(eye(), heights(band=band))
+    assert len(drawn.band_ends_px[empty]) == 0 and len(drawn.band_ends_px[1 - empty]) > 2
+    assert len(drawn.band_px) > 4
+
+
+def test_no_band_no_strip() -> None:
+    drawn = marks(eye(), heights(band=None))
+    assert len(drawn.band_px) == 0 and all(len(end) == 0 for end in drawn.band_ends_px)
+    assert lay_out(record(None, None), drawn, choose(SIZE, drawn.interest_px())).ends == ()
+
+
+def test_a_coupling_behind_the_lens_draws_nothing_and_fails_nowhere() -> None:
+    drawn = marks(eye(target=np.array([420.0, -5000.0, 820.0])), heights())
+    assert drawn.centre_px is None and len(drawn.height_px) == 0
+    layout = lay_out(record(), drawn, choose(SIZE, drawn.interest_px()))
+    assert layout.coupling is None and layout.figure is None and layout.ends == ()
+
+
+def test_a_lens_that_looks_along_the_foot_line_gets_a_strip_that_it_can_see() -> None:
+    drawn = marks(eye(lens=np.array([-1900.0, 100.0, 500.0]), target=np.array([60.0, 12.0, 300.0])), heights())
+    assert np.ptp(drawn.band_px[:, 0]) > 0.5 * INTRINSICS[0] * 500 / 2000
+
+
+# -- window ----------------------------------------------------------------------------------------------------------
+
+boxes = st.tuples(st.floats(-300, 4200), st.floats(-300, 3200), st.floats(2, 2500), st.floats(2, 2500))
+
+
+@given(box=boxes)
+def test_a_window_stays_in_the_frame_and_keeps_what_matters(box: tuple[float, float, float, float]) -> None:
+    x, y, wide, high = box
+    interest = np.array([[x, y], [x + wide, y + high]])
+    window = choose(SIZE, interest)
+    low = np.array([window.left_px, window.top_px])
+    part = np.array(window.size) / window.scale
+    assert (low >= -0.5 - 1e-6).all() and (low + part <= np.array(SIZE) - 0.5 + 1.0).all()
+    assert max(window.size) == LONG_SIDE_PX
+    assert abs(window.size[0] / window.size[1] - SIZE[0] / SIZE[1]) < 0.01
+    kept = np.clip(interest, -0.5, np.array(SIZE) - 0.5)
+    drawn = window.at(kept)
+    assert (drawn >= -1.0).all() and (drawn <= np.array(window.size) + 1.0).all()
+
+
+def _photo_with_spot(size: tuple[int, int], spot: tuple[int, int]) -> Photo:
+    """A grey picture with a soft white spot of known middle, as PNG."""
+    y, x = np.indices((size[1], size[0]))
+    bell = np.exp(-((x - spot[0]) ** 2 + (y - spot[1]) ** 2) / (2 * 8.0**2))
+    done, data = cv2.imencode(".png", (60 + 190 * bell).astype(np.uint8))
+    assert done
+    photo = decode(Path("spot.png"), data.tobytes())
+    assert isinstance(photo, Photo)
+    return photo
+
+
+@pytest.mark.parametrize("crop", [True, False])
+@pytest.mark.parametrize("size", [(2600, 1950), (1500, 2000), (800, 600)])
+def test_a_spot_is_shown_where_the_window_says(size: tuple[int, int], crop: bool) -> None:
+    spot = (size[0] // 3, size[1] // 2)
+    reach = 0.1 if crop else 0.5
+    interest = np.array(spot) + np.array([[-1.0, -1.0], [1.0, 1.0]]) * reach * min(size)
+    window = choose(size, interest)
+    picture = cut(_photo_with_spot(size, spot), window)[:, :, 0].astype(np.float64) - 60
+    assert picture.shape == (window.size[1], window.size[0])
+    picture[picture < 20] = 0.0
+    y, x = np.indices(picture.shape)
+    seen = np.array([(x * picture).sum(), (y * picture).sum()]) / picture.sum() + 0.5  # pixel centres to edges
+    np.testing.assert_allclose(seen, window.at(np.array(spot, dtype=np.float64)), atol=0.25)
+
+
+# -- labels ----------------------------------------------------------------------------------------------------------
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    x=st.floats(-400, 400),
+    z=st.floats(260, 700),
+    side=st.floats(-900, 900),
+    up=st.floats(250, 1700),
+    away=st.floats(900, 4000),
+)
+def test_no_label_covers_the_coupling_or_another_label(x: float, z: float, side: float, up: float, away: float) -> None:
+    camera = eye(lens=np.array([side, -away, up]), target=np.array([0.0, 0.0, 250.0]))
+    drawn = marks(camera, heights((x, 5.0, z), 0.0))
+    window = choose(SIZE, drawn.interest_px())
+    layout = lay_out(record(), drawn, window)
+    labels = [box for _, box in layout.ends] + [box for box in (layout.figure, layout.ground) if box is not None]
+    for i, box in enumerate(labels):
+        assert box[0] >= 0 and box[1] >= 0 and box[2] <= window.size[0] and box[3] <= window.size[1]
+        assert layout.coupling is None or overlap(box, layout.coupling) == 0.0
+        assert all(overlap(box, other) == 0.0 for other in labels[i + 1 :])
+    if drawn.centre_px is not None and len(drawn.height_px) > 2:
+        assert layout.figure is not None
+
+
+def test_place_refuses_a_full_room() -> None:
+    room = (0.0, 0.0, 100.0, 100.0)
+    assert place((20.0, 10.0), np.array([50.0, 50.0]), room, [Obstacle(box=room, cost=FORBIDDEN)]) is None
+    assert place((200.0, 10.0), np.array([50.0, 50.0]), room, []) is None
+
+
+def test_rulers_tick_at_round_pixels_inside_the_edge() -> None:
+    np.testing.assert_array_equal(ticks(1290.5, 1640.0), np.arange(1400, 2801, 200))
+
+
+# -- legibility ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("share", "bold"), [(FIGURE, True), (UNCERTAINTY, False), (END, True)])
+def test_key_figures_are_tall_enough_on_a_phone(share: float, bold: bool) -> None:
+    """Digits of 2.2 % of the width: 1.5 mm on a screen 70 mm wide (common practice, no source)."""
+    box = font(share * 1800, bold=bold).getbbox("0")
+    assert (box[3] - box[1]) / 1800 >= 0.022
+
+
+def _luminance(colour: tuple[int, ...]) -> float:
+    linear = [c / 255 / 12.92 if c / 255 <= 0.04045 else ((c / 255 + 0.055) / 1.055) ** 2.4 for c in colour[:3]]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def _contrast(one: tuple[int, ...], other: tuple[int, ...]) -> float:
+    light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_texts_stand_out_from_their_plates() -> None:
+    assert _contrast((0, 0, 0), (255, 255, 255)) == pytest.approx(21.0)  # the formula's own end value, WCAG
+    for ground, colour in _BADGES.values():
+        assert _contrast(ground, colour) >= 4.5
+    for colour in (BAND, RULE, WHITE):
+        assert _contrast(colour, PLATE) >= 4.5 and _contrast(colour, BACKGROUND) >= 4.5
+
+
+def test_verdicts_differ_in_shape_not_only_in_colour() -> None:
+    assert len({tuple(map(tuple, shape)) for shape in _SYMBOLS.values()}) == len(_BADGES) == 6
