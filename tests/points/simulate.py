@@ -1,7 +1,7 @@
 """Scenes of simulated observations: parameters are drawn from the priors, or from something harsher, then observed.
 
-The projection is the model's own: these scenes prove the statistics of the estimator, not its geometry (for that see the
-rendered pictures and OpenCV's own projection in the tests beside).
+The projection is the model's own: these scenes prove the statistics of the estimator, not its geometry (for that see
+the rendered pictures and OpenCV's own projection in the tests beside).
 """
 
 from __future__ import annotations
@@ -52,6 +52,8 @@ class Shot:
     pick_px: float = 0.5
     edge_px: float = 0.3
     scatter_mm: float = 40.0
+    aside_mm: tuple[float, float] = (-80.0, 80.0)  # the coupling's place beside the middle of the foot line
+    ground_mm: float = 100.0  # distance that the prior of the ground is made for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +77,7 @@ def _blank(shot: Shot) -> Scene:
     """The scene with its priors, and views whose pixels are still to be observed."""
     the_kit, n = kit("a4"), len(shot.lenses_mm)
     planes, points, outlines = [], [], []
-    priors = [*print_priors(shot.bars), *sheet_priors(), ground_prior(100.0, known_level=True)]
+    priors = [*print_priors(shot.bars), *sheet_priors(), ground_prior(shot.ground_mm, known_level=True)]
     measurand = {"centre.z": 1.0, "ground.rise": -1.0}
     for photo in range(n):
         for sheet in (the_kit.upright, the_kit.ground)[: 2 if shot.ground_sheet else 1]:
@@ -93,7 +95,14 @@ def _blank(shot: Shot) -> Scene:
         if shot.source == "tag":
             corners = np.array([[-20.0, 20.0], [20.0, 20.0], [20.0, -20.0], [-20.0, -20.0]])
             planes.append(
-                PlaneView(photo=photo, plane="tag", local_mm=corners, px=np.zeros((4, 2)), sigma_px=np.full(4, 0.3), quantity="tag corners")
+                PlaneView(
+                    photo=photo,
+                    plane="tag",
+                    local_mm=corners,
+                    px=np.zeros((4, 2)),
+                    sigma_px=np.full(4, 0.3),
+                    quantity="tag corners",
+                )
             )
         if shot.source == "pick":
             points.append(PointView(photo=photo, px=_PLACEHOLDER, sigma_px=shot.pick_px, quantity="pick"))
@@ -135,7 +144,7 @@ def _truth(scene: Scene, where: Layout, shot: Shot, rng: Rng) -> NDArray[np.floa
     if shot.bars.x_mm is None:
         scale, skew = rng.normal(1.0, PRINT_SCALE_U), SQRT3 * PRINT_ANISOTROPY_U * rng.uniform(-1.0, 1.0)
         x[where.at("print.x", "print.y")] = scale + skew / 2, scale - skew / 2
-    x[where.at("centre.x", "centre.z")] = rng.uniform(-80.0, 80.0), rng.uniform(330.0, 520.0)
+    x[where.at("centre.x", "centre.z")] = rng.uniform(*shot.aside_mm), rng.uniform(330.0, 520.0)
     for name in where.names:
         if name.startswith("camera"):
             x[where.index[name]] = rng.normal()
@@ -148,10 +157,19 @@ def _truth(scene: Scene, where: Layout, shot: Shot, rng: Rng) -> NDArray[np.floa
     return x
 
 
-def _observed(scene: Scene, where: Layout, x: NDArray[np.float64], rng: Rng) -> Scene:
+def _bowed(view: PlaneView, world: NDArray[np.float64], bow_mm: float) -> NDArray[np.float64]:
+    """World points (N, 3) of an upright sheet whose middle stands `bow_mm` behind its sides: a parabola across it."""
+    if view.plane != "upright" or bow_mm == 0.0:
+        return world
+    across = view.local_mm[:, 0] / np.abs(view.local_mm[:, 0]).max()
+    return world + np.stack([np.zeros_like(across), bow_mm * (1.0 - across**2), np.zeros_like(across)], axis=1)
+
+
+def _observed(scene: Scene, where: Layout, x: NDArray[np.float64], rng: Rng, bow_mm: float = 0.0) -> Scene:
     planes, points, outlines = [], [], []
     for view in scene.planes:
-        world, at = plane_points(where, x, view.plane, view.local_mm)
+        (flat, slope), at = plane_points(where, x, view.plane, view.local_mm)
+        world = _bowed(view, flat, bow_mm), slope
         px, _ = project_world(scene, where, x, view.photo, world, at)
         planes.append(replace(view, px=px + rng.normal(size=px.shape) * view.sigma_px[:, None]))
     at = where.at(*CENTRE)
@@ -174,10 +192,12 @@ class Harm:
     """What users do that no prior speaks of: parameters set after the draw, and a wrong EXIF focal length.
 
     values: parameter name to a function of the generator. focal_factor: true focal length over what EXIF says.
+    bow_mm: how far the middle of the upright sheet stands behind its left and right sides.
     """
 
     values: Mapping[str, Callable[[Rng], float]] = field(default_factory=dict)
     focal_factor: float = 1.0
+    bow_mm: float = 0.0
 
 
 def simulate(shot: Shot, rng: Rng, harm: Harm | None = None) -> Simulated:
@@ -193,6 +213,6 @@ def simulate(shot: Shot, rng: Rng, harm: Harm | None = None) -> Simulated:
         mean = camera.mean.copy()
         mean[:2] *= harm.focal_factor
         taken = replace(scene, cameras=(replace(camera, mean=mean),))
-    observed = _observed(taken, where, x, rng)
+    observed = _observed(taken, where, x, rng, 0.0 if harm is None else harm.bow_mm)
     height = float(measurand_gradient(scene, where) @ x)
     return Simulated(scene=replace(observed, cameras=scene.cameras), where=where, truth=x, height_mm=height)

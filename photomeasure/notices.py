@@ -1,0 +1,171 @@
+"""What the photographs contradict of what was assumed, in sentences for the person who took them.
+
+Every prior is a statement that the photographs may speak against. Each one's residual at the optimum, over the standard
+deviation that it would have were everything as assumed, is a test with one threshold (Baarda's w-test, the outlier test
+of least squares; from memory, no page at hand). The largest is taken as the cause, its effect on the others is removed,
+and the next is looked for. A prior that the photographs cannot check at all (nothing but the prior tells it) can never
+be noticed: that is a limit of photographs, written in the study of coverage.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.estimate import Estimate
+
+NOTICE_SIGMAS = 3.5  # 0.05 % of honest statements each
+MIN_REDUNDANCY = 0.02  # less than this is a prior that nothing else in the scene checks
+MAX_NOTICES = 3
+
+
+def contradicted(solved: Estimate) -> tuple[tuple[str, float], ...]:
+    """Input quantities whose prior the photographs contradict, the worst first, each with its test value in sigmas.
+
+    With whitened residuals r = (I - H) e, H the hat matrix of the Jacobian, cov(r) = I - H, so w = r / sqrt(1 - h).
+    Once a cause is found, the rest are tested given that it is known: residuals and covariance are conditioned on it.
+    """
+    prior = np.flatnonzero(~solved.rows.observed)
+    basis = np.linalg.qr(solved.rows.jacobian)[0][prior]  # (P, parameters)
+    covariance = np.eye(len(prior)) - basis @ basis.T  # (P, P)
+    residual = solved.rows.residual[prior].copy()  # (P,)
+    names = [solved.rows.quantities[i] for i in prior]
+    found: list[tuple[str, float]] = []
+    for _ in range(MAX_NOTICES):
+        w = _standardised(residual, covariance)
+        worst = int(np.argmax(np.abs(w)))
+        if abs(w[worst]) <= NOTICE_SIGMAS:
+            break
+        found.append((names[worst], float(abs(w[worst]))))
+        column = covariance[:, worst].copy()
+        residual -= column * (residual[worst] / column[worst])
+        covariance -= np.outer(column, column) / column[worst]
+    return tuple(found)
+
+
+def _standardised(residual: NDArray[np.float64], covariance: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(P,) residuals over their standard deviations; 0 where nothing checks them."""
+    redundancy = np.diag(covariance)
+    checked = redundancy > MIN_REDUNDANCY
+    result: NDArray[np.float64] = np.where(checked, residual / np.sqrt(np.where(checked, redundancy, 1.0)), 0.0)
+    return result
+
+
+def _intrinsics(solved: Estimate, number: int) -> NDArray[np.float64]:
+    camera = solved.scene.cameras[number]
+    result: NDArray[np.float64] = camera.mean + camera.basis @ solved.x[solved.where.camera(number, camera)]
+    return result
+
+
+_STATED = {"exif": "that the file states", "assumed": "of a phone's main camera", "profile": "of the camera profile"}
+
+
+def _focal_length(solved: Estimate) -> str:
+    camera = solved.scene.cameras[0]
+    change = 100.0 * float(_intrinsics(solved, 0)[0] / camera.mean[0] - 1.0)
+    return (
+        f"The perspective of the sheet speaks for a focal length {abs(change):.0f} % "
+        f"{'longer' if change > 0 else 'shorter'} than the one {_STATED[camera.kind]}: the picture may have been zoomed, "
+        "cropped or edited, or taken with another lens. Send the photograph as the camera wrote it, from the main camera "
+        "without zoom, or calibrate the camera."
+    )
+
+
+def _principal_point(solved: Estimate) -> str:
+    camera = solved.scene.cameras[0]
+    off = _intrinsics(solved, 0)[2:4] - camera.mean[2:4]
+    share = 100.0 * float(np.linalg.norm(off)) / max(camera.size_px)
+    return (
+        f"The lens's axis seems to lie {share:.0f} % of the picture's long side away from its middle: the picture looks "
+        "cropped, zoomed or edited. Send the photograph whole, as the camera wrote it."
+    )
+
+
+def _lean(solved: Estimate) -> str:
+    lean = float(np.degrees(solved.value("sheet.lean")))
+    return (
+        f"The upright sheet leans {'back' if lean > 0 else 'forward'} by {abs(lean):.1f} degrees against the ground "
+        "sheet; it was allowed for. Stand it against something square, on the same hard ground, and photograph again."
+    )
+
+
+def _depth(solved: Estimate) -> str:
+    prior = next(prior for prior in solved.scene.priors if prior.quantity == "depth")
+    stated = sum(coefficient * solved.value(name) for name, coefficient in prior.coefficients.items())
+    return (
+        f"The coupling's centre lies {abs(stated - prior.mean):.0f} mm from where the sheet's place puts it in depth; "
+        "these photographs show it and it was allowed for. Stand the sheet in the coupling's plane before a single "
+        "photograph is relied on."
+    )
+
+
+def _said(sentence: str) -> Callable[[Estimate], str]:
+    return lambda _: sentence
+
+
+_CHECK_BARS = _said(
+    "The readings of the check bars do not fit each other or the sheet in the picture. Measure both printed 150 mm bars "
+    "again with a rule, each along its own direction, and make sure that the picture was not stretched."
+)
+_FOOT = _said(
+    "The foot line of the upright sheet and the ground sheet do not lie in one plane. Cut the sheet along the foot line, "
+    "stand it on the bare hard ground, lay the ground sheet flat beside it, and photograph again."
+)
+_SENTENCES: dict[str, Callable[[Estimate], str]] = {
+    "focal length": _focal_length,
+    "principal point": _principal_point,
+    "distortion": _said(
+        "The lens bends lines more than a phone's main camera does, or the sheet is bowed. Use the main camera (1x) "
+        "without an effect or filter, flatten the sheet on something stiff, or calibrate the camera."
+    ),
+    "camera profile": _said(
+        "The camera profile does not fit this picture. Calibrate this very lens again with the zoom and focus that are "
+        "used here, or measure without --camera."
+    ),
+    "print scale": _CHECK_BARS,
+    "print scale, x against y": _CHECK_BARS,
+    "check bar x": _CHECK_BARS,
+    "check bar y": _CHECK_BARS,
+    "sheet lean": _lean,
+    "sheet roll": _said(
+        "The upright sheet is turned against the ground by more than a foot line on hard ground should be. Press the "
+        "whole foot line on the ground and photograph again."
+    ),
+    "foot gap": _FOOT,
+    "ground sheet flatness": _FOOT,
+    "depth": _depth,
+    "ball diameter": _said(
+        "The ball's outline does not fit the ball's stated diameter. Measure the ball with callipers and pass "
+        "--ball-diameter, or mark the centre with --centre."
+    ),
+    "ball edge": _said(
+        "The ball's outline is larger or smaller than the ball should look. Shade it from glare and tap on it to focus, "
+        "check the ball's diameter and the check bars, or mark the centre with --centre."
+    ),
+    "tag lie": _said(
+        "The centre tag does not lie as a tag on the coupling's side should. Press it flat on the side, upright, its "
+        "middle at the height of the centre, and photograph again."
+    ),
+    "marker survey": _said(
+        "Photographs and survey disagree about where the bay's markers are: one may have been moved or mistaken for "
+        "another. Survey the bay's markers again, or leave the doubtful one out of the bay file."
+    ),
+}
+
+
+def notices(solved: Estimate) -> tuple[str, ...]:
+    """Plain sentences with a remedy for each input quantity that the photographs contradict; empty where none is."""
+    sentences: dict[str, None] = {}
+    for quantity, _ in contradicted(solved):
+        told = _SENTENCES.get(quantity)
+        sentences[told(solved) if told is not None else _of_any(quantity)] = None
+    return tuple(sentences)
+
+
+def _of_any(quantity: str) -> str:
+    return (
+        f"The photographs contradict what was assumed of the {quantity}. Compare the instructions with what was done, "
+        "and photograph again."
+    )
