@@ -1,0 +1,138 @@
+"""Height error and interval coverage on rendered photographs, by condition: the whole pipeline, from JPEG to interval.
+
+Run by hand:  python -m tests.experiments.picture_study --n 20 --seed 1 [--conditions followed chat] [--centre pick|ball|tag]
+The scenes are those of `tests.scenes.draw_rig_scene`; nothing in the product was tuned on these seeds.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from calib.kit import Paper
+from calib.sheets import write_target
+from photomeasure.budget import budget
+from photomeasure.pipeline import Refused, Request, measure
+from photomeasure.priors import Bars
+from photomeasure.rules.load import default_rule
+from photomeasure.state import State
+from tests.scenes import CONDITIONS, PrintedKit, Scene, draw_rig_scene, printed_kit, render, save_jpeg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """One rig: error and standard uncertainty in mm, or why it was refused."""
+
+    condition: str
+    error_mm: float = float("nan")
+    u_mm: float = float("nan")
+    placement_u_mm: float = 0.0
+    refused: str = ""
+    verdict_wrong: bool = False
+
+
+def kit_to_print(folder: Path, paper: Paper = "a4") -> PrintedKit:
+    return printed_kit(*write_target(folder, paper))
+
+
+def photographs(scene: Scene, folder: Path, rng: np.random.Generator, name: str) -> tuple[Path, ...]:
+    paths = []
+    for photo in range(len(scene.cameras)):
+        path = folder / f"{name}-{photo}.jpg"
+        picture = render(scene, None, rng, photo=photo)
+        save_jpeg(picture, path, scene.look.jpeg_quality, scene.exif)
+        paths.append(path)
+    return tuple(paths)
+
+
+def run_one(scene: Scene, paths: tuple[Path, ...], condition: str, centre: str, rng: np.random.Generator) -> Outcome:
+    truth = scene.truth
+    if truth is None:
+        raise ValueError("a study needs scenes with truth")
+    picks = [scene.centre_px(photo=photo).ravel() + rng.normal(0.0, 0.5, 2) for photo in range(len(paths))]
+    n = truth.nuisance
+    outcome = measure(
+        Request(
+            photos=paths,
+            rule=default_rule("ball-50"),
+            centres_px=tuple((float(p[0]), float(p[1])) for p in picks) if centre == "pick" else (),
+            bars=Bars(x_mm=n["bar_x_mm"], y_mm=n["bar_y_mm"]),
+            state=State(coupled=truth.coupled, laden=True, level_ground=True),
+        )
+    )
+    if isinstance(outcome, Refused):
+        return Outcome(condition=condition, refused=outcome.refusal.code)
+    inside = 350.0 <= truth.height_mm <= 460.0
+    verdict = outcome.verdict.verdict
+    wrong = (verdict == "within" and not inside) or (verdict in ("above", "below") and inside)
+    parts = {row.quantity: row.u_mm for row in budget(outcome.estimate)}
+    return Outcome(
+        condition=condition,
+        error_mm=outcome.estimate.height_mm - truth.height_mm,
+        u_mm=outcome.estimate.u_mm,
+        placement_u_mm=parts.get("tag placement", 0.0),
+        verdict_wrong=wrong,
+    )
+
+
+def study(conditions: list[str], n: int, seed: int, centre: str, keep: Path | None) -> Iterator[Outcome]:
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = keep or Path(temporary)
+        kit = kit_to_print(Path(temporary))
+        for number, condition in enumerate(conditions):
+            for i in range(n):
+                rng = np.random.default_rng([seed, number, i])
+                scene = draw_rig_scene(rng, condition=condition, kit=kit, coupled=centre == "tag")
+                paths = photographs(scene, folder, rng, f"{condition}-{i}")
+                outcome = run_one(scene, paths, condition, centre, rng)
+                if keep is None:
+                    for path in paths:
+                        path.unlink()
+                elif scene.truth is not None:
+                    (folder / f"{condition}-{i}.json").write_text(json.dumps(dict(scene.truth.nuisance), indent=1))
+                yield outcome
+
+
+def row(name: str, outcomes: list[Outcome]) -> str:
+    """One line of the table; u without the tag's placement where the tag was put exactly."""
+    measured = [o for o in outcomes if not o.refused]
+    refusals = sorted({o.refused for o in outcomes if o.refused})
+    if not measured:
+        return f"| {name} | 0 of {len(outcomes)} | | | | | | | {', '.join(refusals)} |"
+    error = np.array([o.error_mm for o in measured])
+    u = np.array([np.sqrt(o.u_mm**2 - o.placement_u_mm**2) for o in measured])
+    z = error / u
+    return (
+        f"| {name} | {len(measured)} of {len(outcomes)} | {error.mean():+.2f} | {np.sqrt((error**2).mean()):.2f} "
+        f"| {np.quantile(np.abs(error), 0.95):.2f} | {np.abs(error).max():.2f} | {np.sqrt((z**2).mean()):.2f} "
+        f"| {100 * (np.abs(z) <= 2).mean():.0f} | wrong sure {sum(o.verdict_wrong for o in measured)}"
+        f"{'; ' if refusals else ''}{', '.join(f'{sum(o.refused == r for o in outcomes)} {r}' for r in refusals)} |"
+    )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--conditions", nargs="+", default=list(CONDITIONS), choices=list(CONDITIONS))
+    parser.add_argument("--n", type=int, default=20)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--centre", choices=["pick", "ball", "tag"], default="pick")
+    parser.add_argument("--keep", type=Path)
+    options = parser.parse_args()
+    outcomes = []
+    print("| condition | measured | mean mm | RMS mm | 95 % mm | worst mm | Birge | inside U % | |")
+    print("|---|---|---|---|---|---|---|---|---|")
+    for condition in options.conditions:
+        group = list(study([condition], options.n, options.seed, options.centre, options.keep))
+        outcomes += group
+        print(row(condition, group), flush=True)
+    print(row("all", outcomes))
+
+
+if __name__ == "__main__":
+    main()
