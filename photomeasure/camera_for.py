@@ -32,6 +32,13 @@ def from_profile(profile: Profile, size_px: tuple[int, int], name: str) -> Camer
     )
 
 
+def profile_folder() -> Path:
+    """Where remembered camera profiles lie, by the platform's convention."""
+    from platformdirs import user_data_path
+
+    return user_data_path("photomeasure", appauthor=False) / "cameras"
+
+
 def camera_for(photo: Photo, profile: Profile | None, folder: Path | None) -> CameraPrior | Refusal:
     """The camera prior of a photograph. profile: given by the user; folder: where remembered profiles lie."""
     width, height = photo.size_px

@@ -12,6 +12,7 @@ from calib.errors import InputError
 from calib.files import write_atomic
 from calib.profile import Profile
 from photomeasure.bay import load_bay
+from photomeasure.camera_for import profile_folder
 from photomeasure.montecarlo import monte_carlo
 from photomeasure.pipeline import Refused, Request, Result, measure
 from photomeasure.priors import Bars
@@ -46,13 +47,6 @@ class Options:
     monte_carlo: bool
     json_file: Path | None
     out: Path | None
-
-
-def profile_folder() -> Path:
-    """Where remembered camera profiles lie, by the platform's convention."""
-    from platformdirs import user_data_path
-
-    return user_data_path("photomeasure", appauthor=False) / "cameras"
 
 
 def _centre(text: str) -> tuple[float, float]:
