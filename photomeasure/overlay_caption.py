@@ -13,7 +13,7 @@ from PIL import Image
 
 from photomeasure import words
 from photomeasure.overlay_ink import BAND, WHITE, Array, Colour, Ink, font, text_size, wrapped
-from photomeasure.record import Record, VerdictWord
+from photomeasure.record import Record, RulePart, VerdictWord
 
 BACKGROUND = (15, 23, 31)
 _DARK: Colour = (20, 20, 20, 255)
@@ -63,7 +63,7 @@ def head_lines(record: Record) -> list[Line]:
     if span is not None and record.rule is not None:
         chance = "" if record.p_inside is None else f"; probability inside {words.percent(record.p_inside)}"
         lines.append(Line(text=f"Band {span}{chance}", share=0.026, swatch=BAND))
-        lines.append(Line(text=f"Rule: {record.rule.title} ({record.rule.edition})", share=0.02, colour=_QUIET))
+        lines.append(Line(text=_rule(record.rule), share=0.02, colour=_QUIET))
     elif record.rule is not None:
         lines.append(Line(text=record.sentence, share=0.024))
     if record.adjustment is not None and record.verdict != "within":
@@ -71,6 +71,10 @@ def head_lines(record: Record) -> list[Line]:
     if record.indicative:
         lines += [Line(text=f"Indicative only: {why}", share=0.024, colour=_AMBER) for why in record.indicative_why[:1]]
     return lines
+
+
+def _rule(rule: RulePart) -> str:
+    return f"Rule: {rule.title}, edition {rule.edition} (confidence: {rule.confidence})"
 
 
 def foot_lines(record: Record, file: str, number: int, count: int) -> list[Line]:

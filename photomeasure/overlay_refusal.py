@@ -10,14 +10,15 @@ from PIL import Image
 from calib.codes import find_codes
 from calib.finder import shrink
 from photomeasure.image import Photo
-from photomeasure.overlay_ink import BAND, PLATE, RULE, Array, Ink, font
+from photomeasure.overlay_ink import BAND, PLATE, RULE, WHITE, Array, Ink, font, text_size
 from photomeasure.overlay_kit import corners_px, sheet_outlines_px
 from photomeasure.overlay_layout import FORBIDDEN, Obstacle, box_around, place
 from photomeasure.overlay_ruler import draw_rulers
-from photomeasure.overlay_window import choose, cut
+from photomeasure.overlay_window import Window, choose, cut
 from photomeasure.pipeline import Refused
 
 RULED = frozenset({"no-centre", "centre-outside", "ball-not-found", "ball-ambiguous", "photos-contradict"})
+MOST_CANDIDATES = 6
 _CODES_LONG_SIDE_PX = 1600
 
 
@@ -29,7 +30,7 @@ def draw_refusal(refused: Refused, photo: Photo) -> Image.Image:
     view = next((view for view in refused.views if view.photo is photo), None)
     sheets = [] if view is None else sheet_outlines_px(view.finding)
     quads = sheets or _codes_px(photo)
-    candidates = [np.asarray(px, dtype=np.float64).reshape(2) for px in refused.candidates_px]
+    candidates = [px for some in refused.candidates_px for px in np.asarray(some, dtype=np.float64).reshape(-1, 2)]
     interest = [np.empty((0, 2)), *sheets, *(_above(sheet) for sheet in sheets), *(px[None] for px in candidates)]
     window = choose(photo.size_px, np.concatenate(interest))
     ink, em = Ink(window.size), window.size[0] / 100
@@ -39,7 +40,7 @@ def draw_refusal(refused: Refused, photo: Photo) -> Image.Image:
         ink.dot(px, 0.18 * em, BAND)
     if refused.refusal.code in RULED or candidates:
         draw_rulers(ink, window)
-    _draw_candidates(ink, [window.at(px) for px in candidates], em)
+    _draw_candidates(ink, window, candidates[:MOST_CANDIDATES])
     return ink.onto(Image.fromarray(cut(photo, window)))
 
 
@@ -55,16 +56,22 @@ def _codes_px(photo: Photo) -> list[Array]:
     return [(code.corners_px + 0.5) * back - 0.5 for code in find_codes(small)]
 
 
-def _draw_candidates(ink: Ink, centres: Sequence[Array], em: float) -> None:
-    """Each possible centre ringed, with a letter in a place that covers none of them."""
-    face, ring = font(4.2 * em, bold=True), 3.0 * em
+def _draw_candidates(ink: Ink, window: Window, candidates_px: Sequence[Array]) -> None:
+    """Each possible centre ringed, with a letter and its pixel coordinates in a place that covers none of them."""
+    em = ink.size[0] / 100
+    letter, small, ring = font(4.2 * em, bold=True), font(2.4 * em), 3.0 * em
+    centres = [window.at(px) for px in candidates_px]
     taken = [Obstacle(box=box_around(centre[None], ring + 0.4 * em), cost=FORBIDDEN) for centre in centres]
-    room = (em, em, ink.size[0] - em, ink.size[1] - em)
-    for i, centre in enumerate(centres):
+    room = (9.0 * em, 5.5 * em, ink.size[0] - em, ink.size[1] - em)  # off the rulers
+    for i, (px, centre) in enumerate(zip(candidates_px, centres, strict=True)):
         ink.ring(centre, ring, 0.35 * em, RULE)
-        box = place((6.0 * em, 6.0 * em), centre + np.array([5.0, -5.0]) * em, room, taken)
+        where = f"{px[0]:.0f},{px[1]:.0f}"
+        size = (text_size(where, small)[0] + 2.0 * em, 8.6 * em)
+        box = place(size, centre + np.array([7.0, -7.0]) * em, room, taken)
         if box is None:
             continue
         taken.append(Obstacle(box=box, cost=FORBIDDEN))
         ink.plate(box, PLATE, outline=RULE, radius=1.0 * em)
-        ink.text(((box[0] + box[2]) / 2, (box[1] + box[3]) / 2), chr(ord("A") + i % 26), face, RULE, anchor="mm")
+        middle = (box[0] + box[2]) / 2
+        ink.text((middle, box[1] + 3.1 * em), chr(ord("A") + i), letter, RULE, anchor="mm")
+        ink.text((middle, box[1] + 6.7 * em), where, small, WHITE, anchor="mm")

@@ -121,6 +121,13 @@ def test_the_picture_shows_yellow_at_the_foot_blue_in_the_band_and_the_coupling_
     np.testing.assert_allclose(ball, 40, atol=14)  # nothing over the coupling but the cross
 
 
+def test_the_rules_edition_and_confidence_stay_with_the_band(one: tuple[Yard, Record, Result]) -> None:
+    """Source: the rule file itself, which calls its source secondary."""
+    texts = [line.text for line in head_lines(one[1])]
+    assert any("350-460 mm" in text for text in texts)
+    assert any("ADR 62/02" in text and "secondary" in text for text in texts)
+
+
 def test_one_picture_a_photograph_with_its_own_name(tmp_path: Path) -> None:
     views = yard(), yard(lens_mm=(-500.0, -1400.0, 420.0)), yard(lens_mm=(600.0, -1300.0, 450.0))
     request = taken(tmp_path, *views, names=("left/rig.jpg", "right/rig.jpg", "rig 3.jpg"))
