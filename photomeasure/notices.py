@@ -67,9 +67,9 @@ def _focal_length(solved: Estimate) -> str:
     change = 100.0 * float(_intrinsics(solved, 0)[0] / camera.mean[0] - 1.0)
     return (
         f"The perspective of the sheet speaks for a focal length {abs(change):.0f} % "
-        f"{'longer' if change > 0 else 'shorter'} than the one {_STATED[camera.kind]}: the picture may have been zoomed, "
-        "cropped or edited, or taken with another lens. Send the photograph as the camera wrote it, from the main camera "
-        "without zoom, or calibrate the camera."
+        f"{'longer' if change > 0 else 'shorter'} than the one {_STATED[camera.kind]}: the picture may have been "
+        "zoomed, cropped or edited, or taken with another lens. Send the photograph as the camera wrote it, from the "
+        "main camera without zoom, or calibrate the camera."
     )
 
 
@@ -78,8 +78,8 @@ def _principal_point(solved: Estimate) -> str:
     off = _intrinsics(solved, 0)[2:4] - camera.mean[2:4]
     share = 100.0 * float(np.linalg.norm(off)) / max(camera.size_px)
     return (
-        f"The lens's axis seems to lie {share:.0f} % of the picture's long side away from its middle: the picture looks "
-        "cropped, zoomed or edited. Send the photograph whole, as the camera wrote it."
+        f"The lens's axis seems to lie {share:.0f} % of the picture's long side away from its middle: the picture "
+        "looks cropped, zoomed or edited. Send the photograph whole, as the camera wrote it."
     )
 
 
@@ -106,12 +106,12 @@ def _said(sentence: str) -> Callable[[Estimate], str]:
 
 
 _CHECK_BARS = _said(
-    "The readings of the check bars do not fit each other or the sheet in the picture. Measure both printed 150 mm bars "
-    "again with a rule, each along its own direction, and make sure that the picture was not stretched."
+    "The readings of the check bars do not fit each other or the sheet in the picture. Measure both printed 150 mm "
+    "bars again with a rule, each along its own direction, and make sure that the picture was not stretched."
 )
 _FOOT = _said(
-    "The foot line of the upright sheet and the ground sheet do not lie in one plane. Cut the sheet along the foot line, "
-    "stand it on the bare hard ground, lay the ground sheet flat beside it, and photograph again."
+    "The foot line of the upright sheet and the ground sheet do not lie in one plane. Cut the sheet along the foot "
+    "line, stand it on the bare hard ground, lay the ground sheet flat beside it, and photograph again."
 )
 _SENTENCES: dict[str, Callable[[Estimate], str]] = {
     "focal length": _focal_length,
@@ -141,8 +141,8 @@ _SENTENCES: dict[str, Callable[[Estimate], str]] = {
         "--ball-diameter, or mark the centre with --centre."
     ),
     "ball edge": _said(
-        "The ball's outline is larger or smaller than the ball should look. Shade it from glare and tap on it to focus, "
-        "check the ball's diameter and the check bars, or mark the centre with --centre."
+        "The ball's outline is larger or smaller than the ball should look. Shade it from glare and tap on it to "
+        "focus, check the ball's diameter and the check bars, or mark the centre with --centre."
     ),
     "tag lie": _said(
         "The centre tag does not lie as a tag on the coupling's side should. Press it flat on the side, upright, its "

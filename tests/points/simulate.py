@@ -162,7 +162,9 @@ def _bowed(view: PlaneView, world: NDArray[np.float64], bow_mm: float) -> NDArra
     if view.plane != "upright" or bow_mm == 0.0:
         return world
     across = view.local_mm[:, 0] / np.abs(view.local_mm[:, 0]).max()
-    return world + np.stack([np.zeros_like(across), bow_mm * (1.0 - across**2), np.zeros_like(across)], axis=1)
+    behind = np.zeros_like(world)
+    behind[:, 1] = bow_mm * (1.0 - across**2)
+    return world + behind
 
 
 def _observed(scene: Scene, where: Layout, x: NDArray[np.float64], rng: Rng, bow_mm: float = 0.0) -> Scene:
