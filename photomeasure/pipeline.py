@@ -18,7 +18,7 @@ from calib.finder import Finding, find_sheets
 from calib.outcome import Refusal
 from photomeasure.bay import Bay, SeenMarkers, find_markers
 from photomeasure.camera_for import camera_for
-from photomeasure.centre.sightings import Pose, Sightings, find_centre
+from photomeasure.centre.sightings import Pose, Sightings, Unseen, find_centre
 from photomeasure.estimate import Estimate, estimate
 from photomeasure.ground_sheet import with_ground_sheet
 from photomeasure.image import Photo, load
@@ -164,8 +164,8 @@ def measure(request: Request) -> Result | Refused:
     poses = [_pose(standing, photo) for photo in range(len(looked))]
     views = tuple(_with_ground_sheet(view, pose) for view, pose in zip(looked, poses, strict=True))
     sightings = find_centre(request, views, poses)
-    if isinstance(sightings, Refusal):
-        return refused(sightings)
+    if isinstance(sightings, Unseen):
+        return refused(sightings.refusal, sightings.candidates_px)
     lacking = _lacks_depth(request, sightings)
     if lacking is not None:
         return refused(lacking)

@@ -130,7 +130,7 @@ def _adjustment(verdict: Verdict) -> AdjustmentPart | None:
 def warnings_of(result: Result) -> list[str]:
     """What the reader must know before using the figure."""
     request, solved = result.request, result.estimate
-    notes = list(result.warnings)
+    notes = [*result.sightings.contradictions, *result.warnings]
     if request.bars.x_mm is None or request.bars.y_mm is None:
         notes.append(
             "The check bars were not measured, so the print's scale is not known: measure both 150 mm bars with a rule "

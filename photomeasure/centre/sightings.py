@@ -1,32 +1,49 @@
 """The coupling's centre as it was seen: by a pick, by a centre tag, by the ball's outline; and which of them is trusted.
 
-Order of trust: what a person marked, then a tag that a person stuck on, then the ball that the program found.
-A new way of finding the centre is a module beside this one and a branch in `find_centre`.
+Order of trust: what a person marked, then a tag that a person stuck on, then the ball that the program found. The others
+that are there are compared, never averaged. A new way of finding the centre is a module beside this one and a step in
+`find_centre`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.camera import unproject
+from calib.finder import apply_homography
 from calib.outcome import Refusal
 from photomeasure.centre.tag import TagSeen, find_tag
+from photomeasure.priors import IN_PLANE_DEPTH_MM, TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM, TAG_PLACEMENT_MM
 from photomeasure.scene import OutlineView, PlaneView, PointView
 
 if TYPE_CHECKING:
+    from photomeasure.centre.ball import Ball
     from photomeasure.pipeline import Request, View
 
 Pose = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 Source = Literal["pick", "tag", "ball"]
+_WORDS: dict[Source, str] = {"pick": "the marked centre", "tag": "the centre tag", "ball": "the ball's outline"}
+# Standard uncertainty of a sighting's height in its own plane, and where that plane lies (mean, u of the depth), mm.
+_OWN_U_MM: dict[Source, float] = {"pick": 1.0, "tag": TAG_PLACEMENT_MM, "ball": 0.5}
+_DEPTH_MM: dict[Source, tuple[float, float]] = {
+    "pick": (0.0, IN_PLANE_DEPTH_MM),
+    "tag": (TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM),
+    "ball": (0.0, IN_PLANE_DEPTH_MM),
+}
+CONTRADICTION_SIGMAS = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sightings:
-    """Observations of the centre; centre_px has one (2,) a photograph, None where it was not seen."""
+    """Observations of the centre; centre_px has one (2,) a photograph, None where it was not seen.
+
+    checks: comparisons with the ways that were not used, as sentences; contradictions: those that do not agree.
+    """
 
     source: Source
     centre_px: tuple[NDArray[np.float64] | None, ...]
@@ -34,33 +51,53 @@ class Sightings:
     tags: tuple[PlaneView, ...] = ()
     outlines: tuple[OutlineView, ...] = ()
     checks: tuple[str, ...] = ()
+    contradictions: tuple[str, ...] = ()
 
 
-def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Refusal:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unseen:
+    """No way shows the centre: why, and what was looked at, for a picture."""
+
+    refusal: Refusal
+    candidates_px: tuple[NDArray[np.float64], ...] = ()
+
+
+def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen:
     """The centre from the most trusted way that is there. poses: intrinsics, rotation, translation of each photograph."""
-    if any(centre is not None for centre in request.centres_px):
-        return picked(request, views)
-    tags = [_tag(view, pose) for view, pose in zip(views, poses, strict=True)]
-    for tag in tags:
-        if isinstance(tag, Refusal):
-            return tag
-    seen = [tag for tag in tags if isinstance(tag, TagSeen)]
-    if seen:
-        return _from_tags([tag if isinstance(tag, TagSeen) else None for tag in tags])
-    return no_centre(request)
+    ways: list[Callable[[], Sightings | Refusal | None]] = [
+        lambda: _picked(request, views),
+        lambda: _tagged(views, poses),
+        lambda: _balls(request, views, poses),
+    ]
+    trusted: Sightings | None = None
+    refusal: Refusal | None = None
+    for way in ways:
+        found = way()
+        if isinstance(found, Refusal):
+            if trusted is None and (refusal is None or refusal.code == "ball-not-found"):
+                refusal = found
+            if found.code in ("centre-outside", "two-tags") and trusted is None:
+                return Unseen(refusal=found)
+        elif found is not None:
+            trusted = found if trusted is None else _compared(trusted, found, poses)
+    if trusted is not None:
+        return trusted
+    if refusal is None:
+        return Unseen(refusal=_no_centre(request))
+    return Unseen(refusal=refusal, candidates_px=_candidates(request, views, poses))
 
 
-def no_centre(request: Request) -> Refusal:
-    """Nothing shows where the centre is."""
+def _no_centre(request: Request) -> Refusal:
+    hidden = "the head of a coupled ball hides it" if request.coupling == "ball-50" else "a pin's bush has no outline to find"
     return Refusal(
         code="no-centre",
-        reason="The coupling's centre is not marked in the picture.",
-        remedy="Mark it with --centre X,Y (pixels of the upright picture, one a photograph), "
-        "or stick a centre tag on the coupling's side and photograph again.",
+        reason=f"The coupling's centre is not marked in the picture, and {hidden}.",
+        remedy="Stick a centre tag on the coupling's side, its middle at the height of the centre, and photograph again; "
+        "or mark the centre with --centre X,Y (pixels of the upright picture, one a photograph).",
     )
 
 
-def picked(request: Request, views: Sequence[View]) -> Sightings | Refusal:
+def _picked(request: Request, views: Sequence[View]) -> Sightings | Refusal | None:
     """Picks of a person; a pick outside its picture is refused."""
     points = []
     centres: list[NDArray[np.float64] | None] = [None] * len(views)
@@ -78,16 +115,20 @@ def picked(request: Request, views: Sequence[View]) -> Sightings | Refusal:
         px = np.array(centre)
         centres[photo] = px
         points.append(PointView(photo=photo, px=px, sigma_px=request.pick_sigma_px, quantity="pick"))
-    return Sightings(source="pick", centre_px=tuple(centres), points=tuple(points))
+    return Sightings(source="pick", centre_px=tuple(centres), points=tuple(points)) if points else None
 
 
-def _tag(view: View, pose: Pose) -> TagSeen | Refusal | None:
-    intrinsics, rotation, translation = pose
-    return find_tag(view.photo.grey, intrinsics=intrinsics, rotation=rotation, translation=translation)
-
-
-def _from_tags(tags: Sequence[TagSeen | None]) -> Sightings | Refusal:
-    if len({tag.id for tag in tags if tag is not None}) > 1:
+def _tagged(views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Refusal | None:
+    tags: list[TagSeen | None] = []
+    for view, (intrinsics, rotation, translation) in zip(views, poses, strict=True):
+        tag = find_tag(view.photo.grey, intrinsics=intrinsics, rotation=rotation, translation=translation)
+        if isinstance(tag, Refusal):
+            return tag
+        tags.append(tag)
+    ids = {tag.id for tag in tags if tag is not None}
+    if not ids:
+        return None
+    if len(ids) > 1:
         return Refusal(
             code="two-tags",
             reason="The photographs show different centre tags.",
@@ -108,3 +149,89 @@ def _from_tags(tags: Sequence[TagSeen | None]) -> Sightings | Refusal:
     return Sightings(
         source="tag", centre_px=tuple(None if tag is None else tag.centre_px for tag in tags), tags=planes
     )
+
+
+def _ball_is_to_be_seen(request: Request) -> bool:
+    return request.coupling == "ball-50" and request.state.coupled is not True and request.bay is None
+
+
+def _keep_out(view: View) -> tuple[NDArray[np.float64], ...]:
+    """Outlines of the sheets in the picture, a little beyond the pattern."""
+    return tuple(
+        apply_homography(found.px_from_page, found.sheet.extent_mm()) for found in view.finding.sheets
+    )
+
+
+def _ball_in(request: Request, view: View, pose: Pose) -> Ball | Refusal:
+    from photomeasure.centre.ball import find_ball
+
+    intrinsics, rotation, translation = pose
+    return find_ball(
+        view.photo.grey,
+        intrinsics=intrinsics,
+        rotation=rotation,
+        translation=translation,
+        diameter_mm=request.ball_diameter_mm,
+        keep_out_px=_keep_out(view),
+    )
+
+
+def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Refusal | None:
+    """The bare ball in every photograph in which it is sure; the worst refusal where it is sure in none."""
+    if not _ball_is_to_be_seen(request):
+        return None
+    outlines, refusals = [], []
+    centres: list[NDArray[np.float64] | None] = [None] * len(views)
+    for photo, (view, pose) in enumerate(zip(views, poses, strict=True)):
+        ball = _ball_in(request, view, pose)
+        if isinstance(ball, Refusal):
+            refusals.append(ball)
+            continue
+        centres[photo] = ball.centre_px
+        outlines.append(OutlineView(photo=photo, px=ball.outline_px, sigma_px=ball.sigma_px))
+    if outlines:
+        return Sightings(source="ball", centre_px=tuple(centres), outlines=tuple(outlines))
+    return next((r for r in refusals if r.code == "ball-ambiguous"), refusals[0])
+
+
+def _candidates(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> tuple[NDArray[np.float64], ...]:
+    """What a single photograph holds that could be the ball, best first; for the picture of a refusal."""
+    if len(views) != 1 or not _ball_is_to_be_seen(request):
+        return ()
+    from photomeasure.centre.ball import candidates_px
+
+    intrinsics, rotation, translation = poses[0]
+    return candidates_px(
+        views[0].photo.grey,
+        intrinsics=intrinsics,
+        rotation=rotation,
+        translation=translation,
+        diameter_mm=request.ball_diameter_mm,
+        keep_out_px=_keep_out(views[0]),
+    )
+
+
+def _height_mm(px: NDArray[np.float64], pose: Pose, source: Source) -> tuple[float, float]:
+    """A sighting's height in the plane where it is, and its standard uncertainty: for comparing, not for reporting."""
+    intrinsics, rotation, translation = pose
+    lens, ray = -rotation.T @ translation, unproject(intrinsics, px[None])[0] @ rotation
+    depth, u_depth = _DEPTH_MM[source]
+    slope = float(ray[2] / ray[1])
+    return float(lens[2] + slope * (depth - lens[1])), float(np.hypot(_OWN_U_MM[source], slope * u_depth))
+
+
+def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Sightings:
+    """The trusted sightings with a sentence on how the other way agrees, in the first photograph that has both."""
+    for mine, its, pose in zip(trusted.centre_px, other.centre_px, poses, strict=True):
+        if mine is None or its is None:
+            continue
+        (height, u), (other_height, other_u) = _height_mm(mine, pose, trusted.source), _height_mm(its, pose, other.source)
+        difference = other_height - height
+        sentence = (
+            f"{_WORDS[other.source].capitalize()} is {abs(difference):.1f} mm "
+            f"{'above' if difference >= 0 else 'below'} {_WORDS[trusted.source]}, which was used"
+        )
+        if abs(difference) > CONTRADICTION_SIGMAS * float(np.hypot(u, other_u)):
+            return replace(trusted, contradictions=(*trusted.contradictions, f"{sentence}: they contradict each other; check which is right."))
+        return replace(trusted, checks=(*trusted.checks, f"{sentence}: they agree."))
+    return trusted
