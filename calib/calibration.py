@@ -184,7 +184,7 @@ def _stray(name: str, solved: Solved, worst: int) -> Dropped:
         name=name,
         reason=(
             f"it misses by {miss[worst]:.2f} px, more than {STRAY_VIEW:g} times the others' "
-            f"{float(np.median(miss)):.2f} px (medians): another zoom or focus, a smeared picture, or a board that moved or bent"
+            f"{float(np.median(miss)):.2f} px (medians): another zoom or focus, a smeared picture, a board that moved"
         ),
     )
 

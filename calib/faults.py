@@ -50,7 +50,7 @@ def fault(
         return Refusal(
             code="board-bent",
             reason=f"The board is not flat: it bulges by {bent.sag_mm:.2g} mm on {2 * bent.reach_mm:.3g} mm.",
-            remedy="Glue the sheet to something flat (glass, a stiff board), check it with a straight edge, and photograph it again.",
+            remedy="Glue the sheet to something flat (glass, a stiff board), check it with a rule's edge, then repeat.",
         )
     if solved.rms_px() > WORST_RMS_SHARE * max(size_px):
         return Refusal(

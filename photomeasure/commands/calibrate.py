@@ -1,0 +1,221 @@
+"""`photomeasure calibrate`: photographs of a board to a camera profile, and what to photograph next."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from calib.calibration import Calibration
+    from calib.outcome import Refusal
+    from calib.profile import Profile
+    from photomeasure.calibration_photos import BoardPhotos, Target
+
+EXIT_DONE, EXIT_REFUSED = 0, 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalibrateOptions:
+    """The command line as typed.
+
+    chessboard:  COLUMNSxROWSxMM of inner corners, such as 9x6x25; charuco: COLUMNSxROWSxMMxMARKER_MM of squares.
+    residuals:   where the picture of the residuals goes; yaml: where OpenCV's form of the camera goes.
+    """
+
+    photos: tuple[Path, ...]
+    out: Path
+    chessboard: str | None = None
+    charuco: str | None = None
+    dictionary: str = "DICT_5X5_50"
+    legacy: bool = False
+    bar_x_mm: float | None = None
+    bar_y_mm: float | None = None
+    residuals: Path | None = None
+    yaml: Path | None = None
+    remember: bool = False
+
+
+def run(options: CalibrateOptions) -> int:
+    """Calibrate, write the profile, say what it rests on; exit code 0, or 3 where it is refused.
+
+    Raises InputError where the board's numbers or the paths are wrong.
+    """
+    from calib.calibration import calibrate
+    from calib.files import write_atomic
+    from calib.outcome import Refusal
+    from calib.profile_yaml import to_opencv_yaml
+    from photomeasure.calibration_photos import board_photos
+    from photomeasure.camera_for import profile_folder
+
+    target = _target(options)
+    with _Progress() as progress:
+        found = board_photos(options.photos, target, progress)
+        if isinstance(found, Refusal):
+            return _refused(found, ())
+        calibration = calibrate(found.views, found.size_px, focal_px=found.focal_px, progress=progress)
+    if isinstance(calibration, Refusal):
+        return _refused(calibration, tuple(f"{gone.name}: {gone.reason}" for gone in found.unused))
+    profile = _profile(calibration, found, target)
+    profile.save(options.out)
+    if options.remember:
+        profile.save(profile_folder() / options.out.name)
+    if options.yaml is not None:
+        to_opencv_yaml(profile, options.yaml)
+    if options.residuals is not None:
+        from photomeasure.residual_picture import residual_picture
+
+        write_atomic(options.residuals, residual_picture(calibration))
+    print("\n".join(report(calibration, profile, options.out)))
+    return EXIT_DONE
+
+
+def _profile(calibration: Calibration, found: BoardPhotos, target: Target) -> Profile:
+    from calib.profile import LeftOut, Lens, Profile
+
+    facts = found.facts
+    profile = Profile.of(
+        calibration,
+        digests=found.digests,
+        camera=Lens(
+            make=facts.make,
+            model=facts.model,
+            lens=facts.lens,
+            focal_mm=facts.focal_mm,
+            focal_35mm=facts.focal_35mm,
+            digital_zoom=facts.digital_zoom,
+        ),
+        board=target.text(),
+        orientation=found.orientation,
+        date=dt.datetime.now(dt.UTC).date(),
+    )
+    unused = [LeftOut(file=gone.name, reason=gone.reason) for gone in found.unused]
+    more = _unmeasured_bars(target)
+    return profile.model_copy(update={"left_out": [*unused, *profile.left_out], "warnings": [*profile.warnings, *more]})
+
+
+def _unmeasured_bars(target: Target) -> list[str]:
+    from photomeasure.calibration_photos import KitSheet
+
+    if not isinstance(target, KitSheet) or (target.bar_x_mm is not None and target.bar_y_mm is not None):
+        return []
+    return [
+        "The check bars were not measured: a printer that feeds 0.4 % short makes fx and fy differ by as much. "
+        "Give --bar-x and --bar-y what a rule reads."
+    ]
+
+
+def _target(options: CalibrateOptions) -> Target:
+    from calib.boards import Charuco, Chessboard
+    from calib.errors import InputError
+    from photomeasure.calibration_photos import KitSheet
+
+    if options.chessboard and options.charuco:
+        raise InputError(
+            "Both --chessboard and --charuco are given.",
+            expected="one board, or neither for the kit's own sheet",
+            remedy="leave one of them out",
+        )
+    if options.chessboard:
+        columns, rows, square = _numbers(options.chessboard, 3, "--chessboard", "9x6x25: inner corners, mm of a square")
+        return Chessboard(columns=int(columns), rows=int(rows), square_mm=square)
+    if options.charuco:
+        form = "7x5x30x21: squares, mm of a square, mm of a marker"
+        columns, rows, square, marker = _numbers(options.charuco, 4, "--charuco", form)
+        return Charuco(
+            columns=int(columns),
+            rows=int(rows),
+            square_mm=square,
+            marker_mm=marker,
+            dictionary=options.dictionary,
+            legacy=options.legacy,
+        )
+    for name, bar in (("--bar-x", options.bar_x_mm), ("--bar-y", options.bar_y_mm)):
+        if bar is not None and not 135.0 <= bar <= 165.0:
+            raise InputError(
+                f"{name} is {bar:g} mm.",
+                expected="135 to 165 mm; the check bar is drawn 150 mm long",
+                remedy="measure the printed check bar again, in millimetres",
+            )
+    return KitSheet(bar_x_mm=options.bar_x_mm, bar_y_mm=options.bar_y_mm)
+
+
+def _numbers(text: str, count: int, option: str, form: str) -> list[float]:
+    from calib.errors import InputError
+
+    try:
+        numbers = [float(part) for part in text.lower().split("x")]
+    except ValueError:
+        numbers = []
+    whole = all(number == int(number) for number in numbers[:2] if math.isfinite(number))
+    if len(numbers) != count or not all(math.isfinite(number) for number in numbers) or not whole:
+        raise InputError(
+            f"{option} {text!r} does not describe a board.",
+            expected=f"{count} numbers with x between them, such as {form}",
+            remedy="count along both sides and measure a square, in millimetres",
+        )
+    return numbers
+
+
+def report(calibration: Calibration, profile: Profile, path: Path) -> list[str]:
+    """What the calibration found, in lines for a terminal."""
+    sigma = [math.sqrt(max(float(value), 0.0)) for value in calibration.covariance.diagonal()]
+    fx, fy, cx, cy = (
+        f"{value:.1f} +/- {u:.1f}" for value, u in zip(calibration.intrinsics[:4], sigma[:4], strict=True)
+    )
+    lines = [
+        f"Camera profile:   {path}",
+        f"Photographs used: {len(calibration.views)}, {sum(len(view.image_px) for view in calibration.views)} corners"
+        + (f" ({calibration.corners_left_out} stray corners left out)" if calibration.corners_left_out else ""),
+        f"Focal length:     {fx} px across, {fy} px down",
+        f"Principal point:  {cx}, {cy} px of {calibration.size_px[0]} x {calibration.size_px[1]}",
+        f"RMS:              {calibration.rms_px:.3f} px; on photographs left out {calibration.holdout_px:.3f} px",
+        "Lens models tried (error on photographs left out, px):",
+    ]
+    for candidate in calibration.candidates:
+        mark = "*" if candidate.model.name == calibration.chosen.model.name else " "
+        lines.append(f"  {mark} {candidate.model.name:<28}{candidate.holdout_rms_px(calibration.views):9.3f}")
+    lines += [f"Left out:         {gone.file}: {gone.reason}" for gone in profile.left_out]
+    lines += [f"Warning:          {sentence}" for sentence in profile.warnings]
+    lines += [f"To make it better: {sentence}" for sentence in calibration.next_photos]
+    lines.append(
+        "The uncertainties are of this session; measure widens them for what a camera drifts between sessions."
+    )
+    return lines
+
+
+def _refused(refusal: Refusal, more: tuple[str, ...]) -> int:
+    print(f"Cannot calibrate: {refusal.reason}", file=sys.stderr)
+    for line in more:
+        print(f"  Left out: {line}", file=sys.stderr)
+    print(f"  Next:     {refusal.remedy}", file=sys.stderr)
+    return EXIT_REFUSED
+
+
+class _Progress:
+    """A bar on a terminal, nothing elsewhere."""
+
+    def __enter__(self) -> _Progress:
+        from rich.console import Console
+        from rich.progress import BarColumn, Progress, TextColumn
+
+        console = Console(stderr=True)
+        self._bar = Progress(
+            TextColumn("{task.description}"),
+            BarColumn(),
+            console=console,
+            transient=True,
+            disable=not console.is_terminal,
+        )
+        self._bar.start()
+        self._task = self._bar.add_task("", total=1.0)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._bar.stop()
+
+    def __call__(self, doing: str, done: float) -> None:
+        self._bar.update(self._task, description=doing, completed=done)

@@ -1,0 +1,163 @@
+"""`photomeasure calibrate` from files to files: the shipped kit as it comes out of the PDF, and real photographs."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from PIL import Image
+
+from calib.errors import InputError
+from calib.kit import kit
+from calib.profile import Profile
+from calib.sheets import target_pdf
+from photomeasure.commands.calibrate import CalibrateOptions, run
+from tests.calib.opencv_doc import opencv_doc
+from tests.scenes.printed import PrintedSheet, sheet_texture
+
+SIZE_PX = (1600, 1200)
+CAMERA = np.array([1180.0, 1180.0, 806.0, 594.0, 0.05, -0.09, 0.0, 0.0, 0.0])
+
+
+@pytest.fixture(scope="module")
+def sheet() -> PrintedSheet:
+    return sheet_texture(target_pdf(kit("a4")), kit("a4").upright.page, px_per_mm=8.0)
+
+
+@cache
+def rays() -> NDArray[np.float64]:  # (h * w, 3)
+    """The ray of every pixel of CAMERA, by OpenCV's undistortPoints."""
+    columns, rows = np.meshgrid(np.arange(SIZE_PX[0], dtype=np.float64), np.arange(SIZE_PX[1], dtype=np.float64))
+    matrix = np.array([[CAMERA[0], 0, CAMERA[2]], [0, CAMERA[1], CAMERA[3]], [0, 0, 1]])
+    pixels = np.column_stack([columns.ravel(), rows.ravel()])
+    plane = cv2.undistortPoints(pixels, matrix, CAMERA[4:]).reshape(-1, 2)
+    return np.column_stack([plane, np.ones(len(plane))])
+
+
+def photograph(
+    sheet: PrintedSheet, turn_deg: tuple[float, float, float], distance_mm: float, noise: int
+) -> NDArray[np.uint8]:
+    """The page seen through CAMERA: each pixel's ray meets the page's plane; softened, with a little noise on top."""
+    rotation = np.eye(3)
+    for axis, angle in zip(np.eye(3), np.deg2rad(turn_deg), strict=True):
+        rotation = cv2.Rodrigues(axis * angle)[0] @ rotation
+    width, height = sheet.size_mm
+    corner = np.array([0, 0, distance_mm]) - rotation[:, 0] * width / 2 - rotation[:, 1] * height / 2
+    page = (rays() * ((corner @ rotation[:, 2]) / (rays() @ rotation[:, 2]))[:, None] - corner) @ rotation[:, :2]
+    texel = (page / np.array(sheet.mm_per_texel) - 0.5).astype(np.float32).reshape(SIZE_PX[1], SIZE_PX[0], 2)
+    soft = cv2.GaussianBlur(sheet.texture, (0, 0), 2.5)  # a pixel is some 2 to 3 texels wide
+    seen = cv2.remap(
+        soft, texel[..., 0], texel[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=90
+    )
+    dirt = np.random.default_rng(noise).normal(0, 2.0, seen.shape)
+    return np.asarray(np.clip(seen * 0.8 + 20 + dirt, 0, 255), dtype=np.uint8)
+
+
+def save(picture: NDArray[np.uint8], path: Path, model: str = "Yard 1", f35: int = 26) -> Path:
+    exif = Image.Exif()
+    exif[271], exif[272] = "Invented Optics", model
+    inner = exif.get_ifd(0x8769)
+    inner[0x920A], inner[0xA405] = 5.4, f35
+    Image.fromarray(picture).save(path, quality=94, exif=exif)
+    return path
+
+
+TURNS = ((0, 0, 0), (32, 0, 0), (-32, 5, 90), (0, 35, 0), (4, -35, 0), (25, 25, 180), (-25, 22, 270), (20, -28, 10))
+
+
+@pytest.fixture(scope="module")
+def photos(sheet: PrintedSheet, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, ...]:
+    folder = tmp_path_factory.mktemp("photos")
+    return tuple(
+        save(photograph(sheet, turns, 330.0 + 25 * number, number), folder / f"sheet{number}.jpg")
+        for number, turns in enumerate(TURNS)
+    )
+
+
+def test_the_kits_own_sheet_gives_the_camera_that_made_the_pictures(
+    photos: tuple[Path, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "camera.json"
+    options = CalibrateOptions(
+        photos=photos,
+        out=out,
+        bar_x_mm=150.0,
+        bar_y_mm=150.0,
+        residuals=tmp_path / "residuals.png",
+        yaml=tmp_path / "camera.yml",
+    )
+    assert run(options) == 0
+    profile = Profile.load(out)
+    mean, covariance = profile.prior(same_session=True)
+    sigma = np.sqrt(np.diag(covariance))
+    assert np.all(np.abs(mean - CAMERA)[:4] < 3 * sigma[:4])
+    assert sigma[0] < 0.005 * CAMERA[0]
+    assert profile.camera.model == "Yard 1" and profile.camera.focal_35mm == 26
+    assert len(profile.photographs) == len(TURNS) and all(entry.sha256 for entry in profile.photographs)
+    assert Image.open(tmp_path / "residuals.png").size[0] > 1000
+    assert "camera_matrix" in (tmp_path / "camera.yml").read_text(encoding="utf-8")
+    printed = capsys.readouterr().out
+    assert "Focal length" in printed and "left out" in printed and "Warning" not in printed.split("Lens models")[0]
+
+
+def test_check_bars_that_were_not_measured_are_warned_of_and_measured_ones_used(
+    photos: tuple[Path, ...], tmp_path: Path
+) -> None:
+    # A rule that reads 147 mm on both bars makes the sheet smaller; the camera stays, as scale moves no focal length.
+    run(CalibrateOptions(photos=photos[:6], out=tmp_path / "plain.json"))
+    run(CalibrateOptions(photos=photos[:6], out=tmp_path / "small.json", bar_x_mm=147.0, bar_y_mm=147.0))
+    plain, small = Profile.load(tmp_path / "plain.json"), Profile.load(tmp_path / "small.json")
+    assert any("check bars" in warning for warning in plain.warnings)
+    assert not any("check bars" in warning for warning in small.warnings)
+    assert small.intrinsics == pytest.approx(plain.intrinsics, rel=1e-3, abs=1e-2)
+
+
+def test_photographs_of_two_cameras_are_refused_by_their_exif(
+    photos: tuple[Path, ...], sheet: PrintedSheet, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    other = save(photograph(sheet, TURNS[1], 400.0, 1), tmp_path / "other.jpg", model="Yard 2")
+    assert run(CalibrateOptions(photos=(*photos[:4], other), out=tmp_path / "camera.json")) == 3
+    assert not (tmp_path / "camera.json").exists()
+    printed = capsys.readouterr().err
+    assert "Yard 1" in printed and "Yard 2" in printed and "Next:" in printed
+
+
+def test_photographs_without_a_sheet_are_left_out_with_the_reason_and_too_few_are_refused(
+    photos: tuple[Path, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    empty = save(np.full((1200, 1600), 128, dtype=np.uint8), tmp_path / "empty.jpg")
+    assert run(CalibrateOptions(photos=(*photos[:2], empty), out=tmp_path / "camera.json")) == 3
+    printed = capsys.readouterr().err
+    assert "empty.jpg" in printed and "too few" in printed
+
+
+def test_a_chessboard_of_stated_size_is_calibrated(tmp_path: Path) -> None:
+    # Source: pictures of Debian's opencv-doc; the figure is compared in tests/calib/test_boards.py.
+    paths = tuple(sorted(opencv_doc().glob("left0[1-9].jpg")))
+    assert run(CalibrateOptions(photos=paths, out=tmp_path / "left.json", chessboard="9x6x25")) == 0
+    stored = json.loads((tmp_path / "left.json").read_text(encoding="utf-8"))
+    assert stored["board"].startswith("chessboard of 9 x 6")
+    assert stored["intrinsics"][0] == pytest.approx(534.0, abs=3.0)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"chessboard": "9x6"},
+        {"chessboard": "nine x six x 25"},
+        {"chessboard": "9.5x6x25"},
+        {"chessboard": "9x6xnan"},
+        {"charuco": "7x5x30x40"},
+        {"charuco": "7x5x30x21", "dictionary": "DICT_NONE"},
+        {"charuco": "7x5x30x21", "chessboard": "9x6x25"},
+        {"bar_x_mm": 15.0},
+    ],
+)
+def test_impossible_boards_are_wrong_usage(changes: dict[str, str], tmp_path: Path) -> None:
+    with pytest.raises(InputError):
+        run(CalibrateOptions(photos=(tmp_path / "none.jpg",), out=tmp_path / "camera.json", **changes))  # type: ignore[arg-type]
