@@ -1,8 +1,8 @@
 """From a grey picture to measured sheets: codes find and name a sheet, saddles predicted from them measure it.
 
-Coarse to fine: codes are looked for at 1600 px, then larger where nothing was found; the saddles are fitted first in
-the picture in which the codes were found, then in the full one. A sheet counts only when its own chequer confirms it,
-so a false code alone is never a sheet.
+Coarse to fine: codes are looked for at 1600 px, then larger and harder where nothing was found; the saddles are fitted
+first in the picture in which the codes were found, then in the full one. A sheet counts only when its own chequer
+confirms it, so a false code alone is never a sheet.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from calib.outcome import Refusal
 from calib.saddle import Saddles, fit_saddles
 
 LEVELS_PX = (1600, 2600)  # long sides tried before the full picture
+HARD_LOOK_PX = 3200  # long side of the last look
 MIN_SADDLES = 8
 _CONFIRM_SPREAD_CELLS = 0.12  # a saddle further from the board's homography than this is not one of ours
 
@@ -220,14 +221,13 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
         small, factor = shrink(grey, level)
         codes = find_codes(small)
         seen = seen or codes
-        found: list[FoundSheet] = []
-        for sheet, group in _grouped(codes).values():
-            for alternative in _one_of_each(group):
-                measured = measure_sheet(grey, small, factor, sheet, tuple(alternative))
-                if measured is not None and not _same_place(measured, found):
-                    found.append(measured)
+        found = _measured(grey, small, factor, codes)
         if any(sheet.sheet.role == "upright" for sheet in found) or (found and level == levels[-1]):
             return _checked(found, codes)
+    codes = look_hard(grey, min(2.0, HARD_LOOK_PX / long_side))
+    found = _measured(grey, grey, np.ones(2), codes)
+    if found:
+        return _checked(found, codes)
     if seen and _grouped(seen):
         return Refusal(
             code="sheet-unclear",
@@ -240,6 +240,30 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
         reason="No sheet of the kit was found in the picture.",
         remedy="Print the kit (photomeasure target), stand the upright sheet under or beside the coupling, facing the "
         "camera, and photograph it from 1.5 to 2.5 m, whole and in focus.",
+    )
+
+
+def _measured(
+    grey: NDArray[np.uint8], small: NDArray[np.uint8], factor: NDArray[np.float64], codes: tuple[FoundCode, ...]
+) -> list[FoundSheet]:
+    found: list[FoundSheet] = []
+    for sheet, group in _grouped(codes).values():
+        for alternative in _one_of_each(group):
+            measured = measure_sheet(grey, small, factor, sheet, tuple(alternative))
+            if measured is not None and not _same_place(measured, found):
+                found.append(measured)
+    return found
+
+
+def look_hard(grey: NDArray[np.uint8], ratio: float) -> tuple[FoundCode, ...]:
+    """A last look for codes, in the picture enlarged by `ratio` and forgiving wrong bits: for a sheet bleached by the sun."""
+    height, width = grey.shape
+    size = (max(1, round(width * ratio)), max(1, round(height * ratio)))
+    view = cv2.resize(grey, size, interpolation=cv2.INTER_CUBIC if ratio > 1.0 else cv2.INTER_AREA)
+    factor = np.array([width / size[0], height / size[1]])
+    return tuple(
+        FoundCode(id=code.id, corners_px=(code.corners_px + 0.5) * factor - 0.5)
+        for code in find_codes(np.asarray(view, dtype=np.uint8), keen=True)
     )
 
 
