@@ -47,17 +47,28 @@ class Ground:
         )
 
     def hit(self, origin: Values, direction: Values) -> Values:
-        """Factor t of rays from (3, 1) along (3, N); infinite above the horizon. A bump takes three
-        fixed-point steps, good to far less than its own height squared over its radius."""
+        """Factor t of rays from (3, 1) along (3, N); infinite above the horizon.
+
+        A bump takes three fixed-point steps, good to far less than its own height squared over its radius.
+        """
         ox, oy, oz = (float(v) for v in origin[:, 0])
-        fall = self.slope_x * direction[0] + self.slope_y * direction[1] - direction[2]
+        dx, dy, dz = direction
+        fall = self.slope_x * dx + self.slope_y * dy - dz
         room = oz - self.slope_x * ox - self.slope_y * oy
         with np.errstate(divide="ignore", invalid="ignore"):
             t = np.where(fall > 1e-9, room / fall, np.inf).astype(direction.dtype)
-            for _ in range(3 if self.bump_mm else 0):
-                x, y = ox + t * direction[0], oy + t * direction[1]
-                bump = self.z_mm(x, y) - self.slope_x * x - self.slope_y * y
-                t = np.where(np.isfinite(t), (room - bump) / fall, np.inf).astype(direction.dtype)
+            if self.bump_mm:
+                off_x, off_y = ox + t * dx - self.bump_at_mm[0], oy + t * dy - self.bump_at_mm[1]
+                at = np.flatnonzero(off_x * off_x + off_y * off_y < (6.0 * self.bump_radius_mm) ** 2)
+                t[at] = self._on_bump(t[at], ox, oy, room, dx[at], dy[at], fall[at])
+        return t
+
+    def _on_bump(
+        self, t: Values, ox: float, oy: float, room: float, dx: Values, dy: Values, fall: Values
+    ) -> Values:
+        for _ in range(3):
+            x, y = ox + t * dx, oy + t * dy
+            t = (room - (self.z_mm(x, y) - self.slope_x * x - self.slope_y * y)) / fall
         return t
 
 

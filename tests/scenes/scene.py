@@ -67,7 +67,7 @@ class Scene:
     backdrop: Backdrop | None = None
     sheets: tuple[PlacedSheet, ...] = ()
     truth: Truth | None = None
-    look: Look = Look()
+    look: Look = field(default_factory=Look)
     exif: Mapping[str, str | float | int] | None = None
 
     def sheet(self, role: str) -> PlacedSheet:

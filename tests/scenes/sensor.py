@@ -97,7 +97,8 @@ def motion_kernel(length_px: float, angle_rad: float) -> Image:
     """A straight stroke through the middle, its samples shared bilinearly; mean exactly at the middle."""
     half = int(np.ceil(0.5 * length_px)) + 1
     kernel = np.zeros((2 * half + 2, 2 * half + 2))
-    steps = np.linspace(-0.5, 0.5, 8 * half + 1) * length_px
+    count = 16 * half
+    steps = ((np.arange(count) + 0.5) / count - 0.5) * length_px
     for x, y in zip(half + steps * np.cos(angle_rad), half + steps * np.sin(angle_rad), strict=True):
         ix, iy = int(np.floor(x)), int(np.floor(y))
         fx, fy = x - ix, y - iy

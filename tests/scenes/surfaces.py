@@ -54,7 +54,6 @@ class Plane:
     world_from_plane: FloatArray
     reflectance: tuple[float, float] = (0.04, 0.85)
     tint_bgr: tuple[float, float, float] = (1.0, 1.0, 1.0)
-    casts: bool = False
     exact: bool = True
 
     def __post_init__(self) -> None:
@@ -148,8 +147,9 @@ class Box:
         with np.errstate(divide="ignore", invalid="ignore"):
             inverse = 1.0 / d
             a, b = (-half - o) * inverse, (half - o) * inverse
-        enter = np.minimum(a, b).max(axis=0)
-        leave = np.maximum(a, b).min(axis=0)
+        near, far = np.minimum(a, b), np.maximum(a, b)
+        enter = np.maximum(np.maximum(near[0], near[1]), near[2])
+        leave = np.minimum(np.minimum(far[0], far[1]), far[2])
         return np.where((enter <= leave) & (enter > NEAR_MM), enter, np.inf).astype(direction.dtype)
 
     def normal(self, points: Rays) -> Rays:

@@ -179,7 +179,7 @@ def test_saddles_of_a_chequer_lie_where_the_reference_library_puts_them(
     centres = _reference_px(camera, inner @ world[:3, :3].T + world[:3, 3])
     errors = []
     for local, centre in zip(inner, centres, strict=True):
-        steps = np.array([local + [1.0, 0, 0], local + [0, 1.0, 0]])
+        steps = local + np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
         ends = _reference_px(camera, steps @ world[:3, :3].T + world[:3, 3])
         errors.append(_saddle_px(image, centre, ends - centre, 6) - centre)
     rms = np.sqrt(np.mean(np.square(errors)))

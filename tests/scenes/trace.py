@@ -53,7 +53,16 @@ class Stage:
         self.ground, self.backdrop, self.grey = ground, backdrop, grey
         self.origin = camera.position_mm[:, None]  # (3, 1)
         self.bounds = [_bounds(camera, s) for s in self.surfaces]  # normalised xmin, ymin, xmax, ymax
-        self.casters = [s for s in self.surfaces if s.casts] if light.sun > 0 else []
+        self.casters = (
+            [s for s in self.surfaces if not isinstance(s, Plane) and s.casts] if light.sun > 0 else []
+        )
+        corners = np.array([s.corners_mm() for s in self.casters]).reshape(
+            -1, 8, 3
+        )  # of solids: boxes round them
+        self.caster_centres = corners.mean(axis=1)  # (casters, 3)
+        self.caster_radii = np.linalg.norm(corners - self.caster_centres[:, None], axis=2).max(
+            axis=1, initial=0.0
+        )
 
     def rays(self, ideal: Values) -> Values:
         """(3, N) world directions of unit depth from (2, N) normalised coordinates."""
@@ -137,26 +146,30 @@ class Stage:
         """1 where the sun arrives, 0 behind a solid."""
         if not self.casters:
             return 1.0
+        low, high = points.min(axis=1), points.max(axis=1)
+        middle, room = 0.5 * (low + high), 0.5 * float(np.linalg.norm(high - low))
+        along, off2 = _from_axis(self.caster_centres, middle, self.light.sun_direction)
+        near = (off2 < (self.caster_radii + room) ** 2) & (along > -self.caster_radii - room)
+        if not near.any():
+            return 1.0
         lit = np.ones(points.shape[1], dtype=points.dtype)
         sun = np.asarray(self.light.sun_direction, dtype=points.dtype)[:, None]
-        for caster in self.casters:
-            if caster is own:
+        for i in np.flatnonzero(near):
+            if self.casters[i] is own:
                 continue  # convex: its own dark side is in the cosine
-            at = _in_reach(caster, points, sun)
+            reach = float(self.caster_radii[i])
+            along, off2 = _from_axis(points.T, self.caster_centres[i].astype(points.dtype), -sun[:, 0])
+            at = np.flatnonzero((off2 < reach * reach) & (along > -reach))
             if at.size:
-                lit[at[np.isfinite(caster.hit(points[:, at], sun))]] = 0
+                lit[at[np.isfinite(self.casters[i].hit(points[:, at], sun))]] = 0
         return lit
 
 
-def _in_reach(caster: Surface, points: Values, sun: Values) -> NDArray[np.intp]:
-    """Indices of the points whose ray to the sun passes the sphere around a caster."""
-    corners = caster.corners_mm()
-    centre = corners.mean(axis=0)
-    radius = float(np.linalg.norm(corners - centre, axis=1).max())
-    x, y, z = centre[:, None].astype(points.dtype) - points
-    along = sun[0] * x + sun[1] * y + sun[2] * z
-    off2 = x * x + y * y + z * z - along * along
-    return np.flatnonzero((off2 < radius * radius) & (along > -radius))
+def _from_axis(points: Values, origin: Values, direction: Values) -> tuple[Values, Values]:
+    """(N,) distance of points (N, 3) along an axis through an origin, and their squared distance from it."""
+    x, y, z = points[:, 0] - origin[0], points[:, 1] - origin[1], points[:, 2] - origin[2]
+    along = direction[0] * x + direction[1] * y + direction[2] * z
+    return along, x * x + y * y + z * z - along * along
 
 
 def _bounds(camera: Camera, surface: Surface) -> tuple[float, float, float, float]:
