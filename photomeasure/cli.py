@@ -53,7 +53,10 @@ def measure(
     json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the record here.")] = None,
     out: Annotated[Optional[Path], typer.Option("--out", metavar="DIR", help="Write annotated pictures and the record here.")] = None,
 ) -> None:
-    """Measure the coupling centre's height, with its interval, verdict and what to do next."""
+    """Measure the coupling centre's height, with its interval, verdict and what to do next.
+
+    Exit codes: 0 a measurement was made, whatever the verdict; 3 refused, with reason and remedy; 2 wrong usage.
+    """
     from photomeasure.commands.measure import Options, run
 
     raise typer.Exit(

@@ -33,7 +33,7 @@ class BudgetRow(_Part):
 
 
 class InputRow(_Part):
-    """One input quantity as it went in, and what it does to the height."""
+    """One input quantity as it went in, and what it does to the height: height_u_mm for one u of it, signed."""
 
     quantity: str
     value: float
@@ -41,6 +41,7 @@ class InputRow(_Part):
     unit: str
     distribution: str
     source: str
+    height_u_mm: float
 
 
 class PhotoPart(_Part):

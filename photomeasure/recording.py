@@ -9,13 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure import __version__
-from photomeasure.budget import budget
+from photomeasure.budget import budget, sensitivities
 from photomeasure.cautions import CAUTIONS
 from photomeasure.coach import coach
 from photomeasure.estimate import Estimate
 from photomeasure.image import Photo
 from photomeasure.model import cam_from_world
 from photomeasure.montecarlo import MonteCarloCheck
+from photomeasure.notices import notices
 from photomeasure.pipeline import Refused, Request, Result, View
 from photomeasure.record import (
     AdjustmentPart,
@@ -89,18 +90,66 @@ def _centre(solved: Estimate) -> NDArray[np.float64]:  # (3,) world mm
     return np.array([solved.value(name) for name in ("centre.x", "centre.y", "centre.z")])
 
 
+_NOISE_SOURCES = {
+    "corner noise": "scatter of the sheet's corners in the photographs",
+    "marker corner noise": "scatter of the markers' corners in the photographs",
+    "tag corners": "fit of the tag's pattern in the photographs",
+    "pick": "stated by the user",
+    "ball outline": "scatter of the ball's edge in the photographs",
+}
+
+
 def _inputs(solved: Estimate) -> list[InputRow]:
-    return [
-        InputRow(
-            quantity=prior.quantity,
-            value=prior.mean,
-            u=prior.u,
-            unit=prior.unit,
-            distribution=prior.distribution,
-            source=prior.source,
+    """Every input quantity: observations by kind, the camera's, then the priors as they went in."""
+    effects = sensitivities(solved)
+    quantities, observed = solved.rows.quantities, solved.rows.observed
+    inputs = []
+    for quantity in dict.fromkeys(q for q, seen in zip(quantities, observed, strict=True) if seen):
+        own = np.array([q == quantity and bool(seen) for q, seen in zip(quantities, observed, strict=True)])
+        inputs.append(
+            InputRow(
+                quantity=quantity,
+                value=0.0,
+                u=_noise_px(solved, quantity),
+                unit="px",
+                distribution="normal",
+                source=f"{int(own.sum())} coordinates; {_NOISE_SOURCES.get(quantity, 'observed')}",
+                height_u_mm=float(np.linalg.norm(effects[own])),
+            )
         )
-        for prior in solved.scene.priors
-    ]
+    priors = len(solved.scene.priors)
+    first = int(observed.sum())
+    for row in range(first, len(quantities) - priors):
+        inputs.append(
+            InputRow(
+                quantity=quantities[row], value=0.0, u=1.0, unit="its own u", distribution="normal",
+                source=solved.scene.cameras[0].source if row - first < len(solved.scene.cameras[0].quantities) else "survey",
+                height_u_mm=float(effects[row]),
+            )
+        )  # fmt: skip
+    for prior, effect in zip(solved.scene.priors, effects[len(quantities) - priors :], strict=True):
+        inputs.append(
+            InputRow(
+                quantity=prior.quantity,
+                value=prior.mean,
+                u=prior.u,
+                unit=prior.unit,
+                distribution=prior.distribution,
+                source=prior.source,
+                height_u_mm=float(effect),
+            )
+        )
+    return inputs
+
+
+def _noise_px(solved: Estimate, quantity: str) -> float:
+    """Median standard uncertainty of one kind of observation, pixels."""
+    scene = solved.scene
+    sigmas = [view.sigma_px for view in scene.planes if view.quantity == quantity]
+    sigmas += [view.sigma_px for view in scene.markers if view.quantity == quantity]
+    sigmas += [view.sigma_px for view in scene.outlines if view.quantity == quantity]
+    sigmas += [np.array([view.sigma_px]) for view in scene.points if view.quantity == quantity]
+    return float(np.median(np.concatenate(sigmas)))
 
 
 def _camera(result: Result) -> CameraPart:
@@ -130,7 +179,7 @@ def _adjustment(verdict: Verdict) -> AdjustmentPart | None:
 def warnings_of(result: Result) -> list[str]:
     """What the reader must know before using the figure."""
     request, solved = result.request, result.estimate
-    notes = [*result.sightings.contradictions, *result.warnings]
+    notes = [*result.sightings.contradictions, *result.warnings, *notices(solved)]
     if request.bars.x_mm is None or request.bars.y_mm is None:
         notes.append(
             "The check bars were not measured, so the print's scale is not known: measure both 150 mm bars with a rule "
