@@ -26,6 +26,7 @@ GOOD_DISTANCE_MM = 1900.0
 LOW_RESOLUTION_PX = 2200
 FULL_RESOLUTION_PX = 4000
 MAX_SENTENCES = 2
+GOOD_ENOUGH_U_MM = 2.0
 
 _World = tuple[Scene, dict[str, float]]
 
@@ -211,9 +212,14 @@ def suggestions(solved: Estimate, paper: Paper) -> tuple[Suggestion, ...]:
     return tuple(sorted(found, key=lambda suggestion: suggestion.U_mm))
 
 
-def coach(solved: Estimate, paper: Paper) -> tuple[str, ...]:
-    """At most two sentences for the person with the phone, each with the U that it would give."""
+def coach(solved: Estimate, paper: Paper, *, decided: bool = False) -> tuple[str, ...]:
+    """At most two sentences for the person with the phone, each with the U that it would give.
+
+    Nothing is said of a picture that is good enough (U to `GOOD_ENOUGH_U_MM`) where the verdict is decided already.
+    """
     now = COVERAGE_FACTOR * solved.u_mm
+    if decided and now <= GOOD_ENOUGH_U_MM:
+        return ()
     return tuple(
         f"{s.sentence}: the height would then be known to +/- {s.U_mm:.1f} mm instead of {now:.1f} mm."
         for s in suggestions(solved, paper)[:MAX_SENTENCES]

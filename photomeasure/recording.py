@@ -207,7 +207,7 @@ def advice_of(result: Result) -> tuple[str, ...]:
     upright = result.views[0].finding.of_role("upright")
     if result.request.bay is not None or upright is None:
         return ()
-    return coach(result.estimate, upright.sheet.paper)
+    return coach(result.estimate, upright.sheet.paper, decided=result.verdict.verdict != "undecided")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
