@@ -19,9 +19,9 @@ from photomeasure.centre.ball_neck import Neck, find_neck
 from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, View, find_spots, search_region
 from photomeasure.centre.sphere import Array
 
-SURE = 0.9  # probability from which a candidate is taken
-RIVAL = 0.25  # probability from which another candidate makes the choice a person's
-MIN_SUPPORT = 0.5
+SURE = 0.93  # probability from which a candidate is taken
+RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
+MIN_SUPPORT = 0.55
 MIN_ARC_DEG = 130.0
 MAX_CENTRE_U_PX = 0.5
 FITTED = 4  # candidates that are looked at closely
@@ -30,15 +30,15 @@ FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
 # Weights of a logistic model, fitted to the candidates of drawn scenes (tests/experiments/ball_study.py, seeds apart from
 # those that judge it). Drawn yards hold more round things than real ones: where it errs, it asks.
 _WEIGHTS = {
-    "support": 15.3,
-    "scatter": -9.0,
-    "neck": 8.2,
+    "support": 16.4,
+    "scatter": -13.6,
+    "neck": 9.2,
     "closed": -4.2,
-    "between": -4.7,
-    "size": -1.1,
-    "foot": 5.6,
+    "between": -3.9,
+    "size": -1.2,
+    "foot": 5.5,
 }
-_OFFSET = -15.1
+_OFFSET = -15.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +89,32 @@ def find_ball(
     mm, the sheet in the plane y = 0, ground z = 0; keep_out_px: polygons (K, 2) of printed sheets and tags.
     Refuses with "ball-not-found" or "ball-ambiguous".
     """
-    view = View(
+    return decide(find_candidates(_view(grey, intrinsics, rotation, translation, diameter_mm, keep_out_px)))
+
+
+def candidates_px(
+    grey: NDArray[np.uint8],
+    *,
+    intrinsics: Array,
+    rotation: Array,
+    translation: Array,
+    diameter_mm: float,
+    keep_out_px: tuple[Array, ...] = (),
+) -> tuple[Array, ...]:
+    """Where something round was looked at, most probable first, (2,) each: to show a person who is asked for a pick."""
+    view = _view(grey, intrinsics, rotation, translation, diameter_mm, keep_out_px)
+    return tuple(candidate.centre_px for candidate in find_candidates(view))
+
+
+def _view(
+    grey: NDArray[np.uint8],
+    intrinsics: Array,
+    rotation: Array,
+    translation: Array,
+    diameter_mm: float,
+    keep_out_px: tuple[Array, ...],
+) -> View:
+    return View(
         grey=grey,
         intrinsics=np.asarray(intrinsics, dtype=np.float64),
         rotation=np.asarray(rotation, dtype=np.float64),
@@ -97,7 +122,6 @@ def find_ball(
         radius_mm=0.5 * diameter_mm,
         keep_out_px=tuple(np.asarray(polygon, dtype=np.float64).reshape(-1, 2) for polygon in keep_out_px),
     )
-    return decide(find_candidates(view))
 
 
 def find_candidates(view: View) -> tuple[Candidate, ...]:
@@ -164,15 +188,18 @@ def centre_u_px(outline: Outline) -> float:
 
 
 def decide(candidates: tuple[Candidate, ...]) -> Ball | Refusal:
-    """One clear winner, or a refusal that says what was seen and asks for a pick."""
-    likely = [candidate for candidate in candidates if candidate.confidence >= RIVAL]
-    if not likely:
+    """One clear winner, or a refusal that says what was seen and asks for a pick.
+
+    At most one of the candidates is the ball: the best one's odds stand against all others' and against none.
+    """
+    if not candidates:
         return _not_found(candidates)
-    best = likely[0]
-    if len(likely) > 1:
-        return _ambiguous(likely)
-    if best.confidence < SURE or best.outline is None:
-        return _not_found(candidates)
+    best = candidates[0]
+    odds = [candidate.confidence / max(1.0 - candidate.confidence, 1e-9) for candidate in candidates]
+    confidence = odds[0] / (1.0 + sum(odds))
+    if confidence < SURE or best.outline is None:
+        likely = [candidate for candidate in candidates if candidate.confidence >= RIVAL]
+        return _ambiguous(likely) if len(likely) > 1 else _not_found(candidates)
     outline = best.outline
     good = outline.good
     return Ball(
@@ -180,7 +207,7 @@ def decide(candidates: tuple[Candidate, ...]) -> Ball | Refusal:
         sigma_px=outline.sigma_px[good],
         centre_px=best.centre_px,
         radius_px=best.radius_px,
-        confidence=best.confidence,
+        confidence=confidence,
         arc_deg=arc_deg(outline),
         contrast=float(np.median(np.abs(outline.step[good]))) / 255.0,
         candidates=candidates,

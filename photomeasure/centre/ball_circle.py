@@ -11,9 +11,10 @@ from photomeasure.centre.ball_profiles import Sight, outside_all, read, sight_at
 from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, Spot, View
 from photomeasure.centre.sphere import Array
 
-PROFILES = 72
-EDGES = 4  # kept on each profile
-TRIALS = 400
+PROFILES = 54
+EDGES = 3  # kept on each profile
+TRIALS = 160, 32  # in the first and the second round
+HOPELESS = 0.48  # support below which a second look is not worth its time
 RADIUS_TOLERANCE = 0.06  # depth and wear
 EDGE_TOLERANCE_PX = 0.6  # tone curve and blur
 _EDGE_FLOOR = 1.2  # grey levels per pixel
@@ -53,12 +54,12 @@ def find_circle(view: View, spot: Spot) -> Circle | None:
     if sight is None:
         return None
     best: Circle | None = None
-    for error in (spot.error_px, 0.5 * spot.error_px):
+    for trials, error in zip(TRIALS, (spot.error_px, 0.5 * spot.error_px), strict=True):
         slack = error + tolerance_px(sight.radius_px)
         edges = _edges(view, sight, slack)
         if edges is None:
             return None
-        found = _agree(edges, sight.radius_px, error)
+        found = _agree(edges, sight.radius_px, error, trials, best.shift_px if best else 0.0)
         if found is None:
             return None
         right, up, shift, support, chance = found
@@ -67,6 +68,8 @@ def find_circle(view: View, spot: Spot) -> Circle | None:
             return None
         sight = moved
         best = Circle(sight=sight, shift_px=shift, support=support, chance=chance)
+        if support < HOPELESS:
+            return best
     return best
 
 
@@ -118,10 +121,10 @@ def _score(edges: _Edges, models: Array, width: float) -> Array:
     return score
 
 
-def _agree(edges: _Edges, radius_px: float, error_px: float) -> tuple[float, float, float, float, float] | None:
+def _agree(edges: _Edges, radius_px: float, error_px: float, trials: int, shift_px: float) -> tuple[float, float, float, float, float] | None:
     """Right, up, shift, support, chance of the best circle."""
     rng = np.random.default_rng(_SEED)
-    models = _random_models(edges, rng)
+    models = np.concatenate([[[0.0, 0.0, shift_px]], _random_models(edges, rng, trials)])
     limit = tolerance_px(radius_px)
     models = models[(np.hypot(models[:, 0], models[:, 1]) < 1.5 * error_px + 1.0) & (np.abs(models[:, 2]) < limit)]
     if not len(models):
@@ -129,7 +132,7 @@ def _agree(edges: _Edges, radius_px: float, error_px: float) -> tuple[float, flo
     width = max(1.0, 0.03 * radius_px)
     scores = _score(edges, models, width)
     model = models[int(scores.argmax())]
-    for _ in range(4):
+    for _ in range(3):
         model = _refit(edges, model, width)
     if abs(model[2]) > limit:
         return None
@@ -140,15 +143,15 @@ def _agree(edges: _Edges, radius_px: float, error_px: float) -> tuple[float, flo
     return float(model[0]), float(model[1]), float(model[2]), support, chance
 
 
-def _random_models(edges: _Edges, rng: np.random.Generator) -> Array:
+def _random_models(edges: _Edges, rng: np.random.Generator, trials: int) -> Array:
     """Circles through one edge out of each third of the outline: (M, 3)."""
     count = len(edges.around)
     third = count // 3
-    pick = np.stack([k * third + rng.integers(0, third, TRIALS) for k in range(3)], axis=1)  # (M, 3)
+    pick = np.stack([k * third + rng.integers(0, third, trials) for k in range(3)], axis=1)  # (M, 3)
     share = edges.weight[pick] * (edges.t[pick] < 1e5)  # (M, 3, EDGES)
     cumulative = share.cumsum(axis=2)
     total = cumulative[..., -1:]
-    which = (rng.random((TRIALS, 3, 1)) * total > cumulative).sum(axis=2).clip(0, EDGES - 1)
+    which = (rng.random((trials, 3, 1)) * total > cumulative).sum(axis=2).clip(0, EDGES - 1)
     t = np.take_along_axis(edges.t[pick], which[..., None], axis=2)[..., 0]
     around = edges.around[pick]
     matrix = np.stack([np.cos(around), np.sin(around), np.ones_like(around)], axis=2)
@@ -174,7 +177,7 @@ def _refit(edges: _Edges, model: Array, width: float) -> Array:
 def ranked(view: View, spots: list[Spot]) -> list[Circle]:
     """Circles at the spots, best support first, each place once."""
     circles = [circle for circle in (find_circle(view, spot) for spot in spots) if circle is not None]
-    circles.sort(key=lambda circle: -(circle.support - circle.chance))
+    circles.sort(key=lambda circle: -circle.support)
     kept: list[Circle] = []
     for circle in circles:
         apart = [np.linalg.norm(circle.sight.centre_px - other.sight.centre_px) for other in kept]

@@ -42,12 +42,15 @@ class Sight:
         """The same ball with its centre moved across the line of sight."""
         scale = self.opening_rad / self.radius_px
         ray = self.line.forward + scale * (right_px * self.line.right + up_px * self.line.up)
-        return sight_at(view, ray_px(view.intrinsics, ray))
+        return _sight_along(view, ray / ray[2], ray_px(view.intrinsics, ray))
 
 
 def sight_at(view: View, centre_px: Array) -> Sight | None:
     """The ball whose centre's picture is centre_px (2,); None where the sheet's plane is not there or too near."""
-    ray = unproject(view.intrinsics, centre_px[None])[0]
+    return _sight_along(view, unproject(view.intrinsics, centre_px[None])[0], centre_px)
+
+
+def _sight_along(view: View, ray: Array, centre_px: Array) -> Sight | None:
     depth = float(view.sheet_depth(ray))
     if not 4.0 * view.radius_mm < depth < 1e5:
         return None
@@ -94,7 +97,10 @@ def outside_all(polygons: tuple[Array, ...], places_px: Array) -> NDArray[np.boo
     """Which places (..., 2) lie in none of the polygons (K, 2), by crossing number."""
     free = np.ones(places_px.shape[:-1], dtype=np.bool_)
     x, y = places_px[..., 0], places_px[..., 1]
+    low, high = places_px.reshape(-1, 2).min(axis=0), places_px.reshape(-1, 2).max(axis=0)
     for polygon in polygons:
+        if (polygon.max(axis=0) < low).any() or (polygon.min(axis=0) > high).any():
+            continue
         crossed = np.zeros(free.shape, dtype=np.bool_)
         for (x1, y1), (x2, y2) in zip(polygon, np.roll(polygon, -1, axis=0), strict=True):
             if y1 != y2:

@@ -21,12 +21,12 @@ REACH_Z_MM = (250.0, 900.0)
 MIN_RADIUS_PX = 5.0
 COARSE_RADIUS_PX = 8.0  # the ball's radius in the coarse picture
 RADIUS_STEP = 1.07
-SIDES = 24
+SIDES = 20
 NECK_HALF_ANGLE_RAD = np.pi / 4
 CANDIDATES = 8
 MIN_VOTES = 0.16
 NECK_PLACES = ((0.57, 1.1), (0.57, 1.3), (0.57, 1.5))  # half-width and depth below the centre, in radii, at which a neck's sides vote
-_USUAL = 0.15  # how much the edges round about lower an edge's vote
+_USUAL = 0.03  # how much the edges round about lower an edge's vote
 _EDGE_FLOOR = 1.5  # grey levels per coarse pixel below which an edge counts for little
 
 Float32 = NDArray[np.float32]
@@ -139,27 +139,25 @@ def vote(view: View, small: Float32, step: Array, origin: Array) -> Float32:
         inside = np.rint((polygon - origin + 0.5) / step - 0.5).astype(np.int32)
         cv2.fillPoly(gx, [inside], 0.0)
         cv2.fillPoly(gy, [inside], 0.0)
-    xx, yy, xy = gx * gx, gy * gy, gx * gy
-    strength = xx + yy
+    strength = gx * gx + gy * gy
     reach = 2 * round(2.5 * COARSE_RADIUS_PX) + 1
-    usual = cv2.blur(strength, (reach, reach))
-    weight = 1.0 / (strength + np.float32(_USUAL) * usual + np.float32(_EDGE_FLOOR**2))
+    weight = 1.0 / (strength + np.float32(_USUAL) * cv2.blur(strength, (reach, reach)) + np.float32(_EDGE_FLOOR**2))
+    even, odd = (gx * gx - gy * gy) * weight, 2.0 * gx * gy * weight
     downward = _downward(view, origin + 0.5 * step * [columns, rows])
-    fields, places = [], []
-    for angle in _free_sides(downward):
-        c, s = float(np.cos(angle)), float(np.sin(angle))
-        along = (c * c) * xx + (s * s) * yy + (2.0 * c * s) * xy  # (gradient along the side's normal)^2
-        aligned = np.maximum(2.0 * along - strength, 0.0) * weight  # strength x cos(2 x angle between them)
-        fields.append(cv2.blur(aligned, (3, 3)))
-        places.append((c, s))
-    right, down = np.array([np.sin(downward), -np.cos(downward)]), np.array([np.cos(downward), np.sin(downward)])
-    along = right[0] ** 2 * xx + right[1] ** 2 * yy + 2.0 * right[0] * right[1] * xy
-    upright = cv2.dilate(cv2.blur(np.maximum(2.0 * along - strength, 0.0) * weight, (3, 3)), np.ones((1, 3), np.uint8))
+    places = [(float(np.cos(angle)), float(np.sin(angle))) for angle in _free_sides(downward)]
+    fields = [_aligned(even, odd, x, y) for x, y in places]
+    right, down = (-np.sin(downward), np.cos(downward)), (np.cos(downward), np.sin(downward))
+    upright = cv2.dilate(_aligned(even, odd, *right), np.ones((1, 3), np.uint8))
     for wide, deep in NECK_PLACES:
         for side in (-wide, wide):
             fields.append(upright)
-            places.append(tuple(side * right + deep * down))
-    return _gather(fields, places, radius)
+            places.append((float(side * right[0] + deep * down[0]), float(side * right[1] + deep * down[1])))
+    return cv2.blur(_gather(fields, places, radius), (3, 3))  # round(place) is off by half a pixel: shared by the neighbours
+
+
+def _aligned(even: Float32, odd: Float32, x: float, y: float) -> Float32:
+    """Strength of edges across the direction (x, y), of either sign: cos(2 x angle between gradient and it), 0 or more."""
+    return np.maximum(np.float32(x * x - y * y) * even + np.float32(2.0 * x * y) * odd, np.float32(0.0))
 
 
 def _bilinear_sheet(corners: Float32, rows: int, columns: int) -> Float32:
@@ -197,14 +195,22 @@ def _gather(fields: list[Float32], places: list[tuple[float, float]], radius: Fl
         np.log(radius / low) / np.log(high / low) * (levels - 1)
     ).astype(np.int16)
     pad = int(np.ceil(1.7 * high)) + 1
-    padded = [cv2.copyMakeBorder(field, pad, pad, pad, pad, cv2.BORDER_CONSTANT, value=0.0) for field in fields]
+    padded: dict[int, Float32] = {}
+    for field in fields:
+        if id(field) not in padded:
+            padded[id(field)] = cv2.copyMakeBorder(field, pad, pad, pad, pad, cv2.BORDER_CONSTANT, value=0.0)
     votes = np.zeros(radius.shape, dtype=np.float32)
     for level, r in enumerate(radii):
-        total = np.zeros(radius.shape, dtype=np.float32)
-        for field, (x, y) in zip(padded, places, strict=True):
+        here = nearest == level
+        row, column = np.flatnonzero(here.any(axis=1)), np.flatnonzero(here.any(axis=0))
+        if not len(row):
+            continue
+        y0, y1, x0, x1 = int(row[0]), int(row[-1]) + 1, int(column[0]), int(column[-1]) + 1
+        total = np.zeros((y1 - y0, x1 - x0), dtype=np.float32)
+        for field, (x, y) in zip(fields, places, strict=True):
             dx, dy = pad + round(r * x), pad + round(r * y)
-            total += field[dy : dy + rows, dx : dx + columns]
-        np.copyto(votes, total, where=nearest == level)
+            total += padded[id(field)][y0 + dy : y1 + dy, x0 + dx : x1 + dx]
+        np.copyto(votes[y0:y1, x0:x1], total, where=here[y0:y1, x0:x1])
     return np.asarray(votes / len(places), dtype=np.float32)
 
 
