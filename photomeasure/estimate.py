@@ -22,6 +22,7 @@ from photomeasure.scene import CENTRE, MarkerView, PlaneView, Scene
 
 OUTLIER_SIGMAS = 4.5
 MIN_KEPT = 8
+MAX_ROUNDS = 5  # of dropping corners: one far off hides others behind it
 CONTRADICTION_P = 1e-4
 AMBIGUOUS_CHI2 = 9.0
 
@@ -387,32 +388,64 @@ def _best_fit(
 
 def estimate(scene: Scene) -> Estimate | Refusal:
     """Solve a scene with the kit. Refuses where photographs contradict each other."""
+    given = scene = _with_survey(scene)
     where = layout(scene)
-    starts = _all_starts(scene)
-    best, ambiguity = _best_fit(scene, where, starts)
-    if not np.isfinite(best.chi2):
-        return Refusal(
-            code="no-solution",
-            reason="No camera position explains what was found in the photographs.",
-            remedy="Check that the centre is marked on the coupling in this very picture, and photograph again from nearer.",
-        )
-    scene, dropped = _drop_outliers(scene, where, best.x)
-    if dropped:
-        best = _fit(scene, where, best.x)
+    best, ambiguity = _best_fit(scene, where, _all_starts(scene))
+    dropped = 0
+    for _ in range(MAX_ROUNDS):
+        if not np.isfinite(best.chi2):
+            return _no_solution()
+        kept, count = _drop_outliers(given, where, best.x)
+        if count == dropped:
+            break
+        # corners that do not fit also decide between the two poses: weigh them again without
+        scene, where, dropped = kept, layout(kept), count
+        best, ambiguity = _best_fit(scene, where, _all_starts(scene))
     scale = _noise_scale(scene, where, best.x)
     if scale > 1.0:
         scene = _scaled_noise(scene, scale)
-        best = _fit(scene, where, best.x)
+        if ambiguity is not None:
+            best, ambiguity = _best_fit(scene, where, _all_starts(scene))
+        else:
+            best = _fit(scene, where, best.x)
     result = finish(scene, where, best.x, noise_scale=scale, dropped=dropped, ambiguity=ambiguity)
     return _contradiction(result) or _with_both_poses(result)
 
 
+def _with_survey(scene: Scene) -> Scene:
+    """Surveyed points that one photograph sees: their survey error counts as noise in that picture, u f / depth.
+
+    Points that several photographs see have their error as an unknown of its own, see `model.layout`.
+    """
+    index = layout(scene).index
+    markers = []
+    for view in scene.markers:
+        intrinsics = scene.cameras[scene.camera_of[view.photo]].mean
+        pose = marker_starts(view, intrinsics)[0][0]
+        depth = view.world_mm @ rotation_matrix(pose[:3])[2] + pose[5]
+        alone = np.array([f"{name}.x" not in index for name in view.names])
+        survey_px = np.where(alone, view.u_mm * intrinsics[0] / np.maximum(depth, 1.0), 0.0)
+        markers.append(replace(view, sigma_px=np.hypot(view.sigma_px, survey_px)))
+    return replace(scene, markers=tuple(markers))
+
+
+def _no_solution() -> Refusal:
+    return Refusal(
+        code="no-solution",
+        reason="No camera position explains what was found in the photographs.",
+        remedy="Check that the centre is marked on the coupling in this very picture, and photograph again from nearer.",
+    )
+
+
 def _contradiction(result: Estimate) -> Refusal | None:
     """Sightings of the centre from several photographs that do not meet in one point."""
-    views = [view.photo for view in result.scene.points] + [view.photo for view in result.scene.outlines]
-    if len(set(views)) < 2:
+    tags = [view for view in result.scene.planes if view.plane == "tag"]
+    sightings = [(view.photo, view.quantity) for view in result.scene.points]
+    sightings += [(view.photo, view.quantity) for view in result.scene.outlines]
+    sightings += [(view.photo, view.quantity) for view in tags]
+    if len({photo for photo, _ in sightings}) < 2:
         return None
-    own = {view.quantity for view in result.scene.points} | {view.quantity for view in result.scene.outlines}
+    own = {quantity for _, quantity in sightings}
     is_centre = np.array([quantity in own for quantity in result.rows.quantities])
     basis = np.linalg.qr(result.rows.jacobian)[0]
     freedom = float((1.0 - (basis[is_centre] ** 2).sum(axis=1)).sum())

@@ -313,6 +313,8 @@ def prior_rows(scene: Scene, where: Layout, x: NDArray[np.float64]) -> tuple[
         for i, quantity in enumerate(camera.quantities):
             entries.append((quantity, {where.index[f"camera{number}.q{i}"]: 1.0}, 0.0))
     for name in _shared_markers(scene):
+        if f"{name}.x" not in where.index:  # a layout made after corners were dropped
+            continue
         u_mm = next(view.u_mm for view in scene.markers if name in view.names)
         entries += [("marker survey", {where.index[f"{name}.{axis}"]: 1.0 / u_mm}, 0.0) for axis in "xyz"]
     for prior in scene.priors:

@@ -1,8 +1,8 @@
 """The whole job on photographs that nobody here made: a room with surveyed markers, one of them held out.
 
 Source: 54 photographs, marker corners and camera of sandialabs/OpenCSP, `opencsp/app/scene_reconstruction/test/data`
-(Apache-2.0). The corner table was solved from these same photographs, so a millimetre is consistency; only the tapes are
-independent. In the room's frame y points down; here z = 3000 - y, in millimetres, and the wall is the coupling plane.
+(Apache-2.0). The corner table was solved from these same photographs, so a millimetre is consistency; only the tapes
+are independent. In the room's frame y points down; here z = 3000 - y, in millimetres, the wall is the coupling plane.
 """
 
 from __future__ import annotations
@@ -13,14 +13,18 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
-import pytest
 from numpy.typing import NDArray
 
+from calib.finder import Finding
+from calib.outcome import Refusal
 from calib.profile import Profile
-from photomeasure.bay import Bay, CouplingPlane, Marker, find_markers
+from photomeasure.bay import Bay, CouplingPlane, Marker, SeenMarkers, find_markers, plane_prior
+from photomeasure.camera_for import camera_for
+from photomeasure.estimate import Estimate, estimate
 from photomeasure.image import Photo, load
-from photomeasure.pipeline import Request, Result, measure
+from photomeasure.pipeline import Request, Result, View, measure
 from photomeasure.rules.load import default_rule
+from photomeasure.scene import CameraPrior, PointView, Scene
 from tests.shared_data import folder
 
 WALL = (1, 2, 30, 32, 34, 35, 36, 37, 38, 40, 41, 42, 43, 44)
@@ -60,18 +64,28 @@ def bay_of(table: dict[int, NDArray[np.float64]], ids: list[int], *, plane: bool
 
 
 @cache
-def seen_in(path: Path) -> dict[int, NDArray[np.float64]]:
-    """Centre pixels of the wall's markers in a photograph, by the crossing of the diagonals."""
+def seen_in(path: Path) -> View:
+    """One photograph with every marker that it shows, found once."""
     photo = load(path)
     assert isinstance(photo, Photo)
-    table = corners_mm(path.parent.parent)
-    seen = find_markers(photo.grey, bay_of(table, sorted(table)))
-    if not hasattr(seen, "names"):
-        return {}
-    return {
-        int(name.removeprefix("marker").split(".")[0]): crossing(seen.px[i : i + 4])
-        for i, name in list(enumerate(seen.names))[::4]
-    }
+    room = path.parent.parent
+    table = corners_mm(room)
+    markers = find_markers(photo.grey, bay_of(table, sorted(table)))
+    assert isinstance(markers, SeenMarkers)
+    camera = camera_for(photo, profile(room), None)
+    assert isinstance(camera, CameraPrior)
+    return View(photo=photo, finding=Finding(sheets=(), codes=()), camera=camera, markers=markers)
+
+
+def photographs(room: Path, step: int) -> list[Path]:
+    return sorted((room / "photos").glob("*.JPG"))[::step]
+
+
+def quads(view: View) -> dict[int, NDArray[np.float64]]:
+    """(4, 2) corner pixels by marker id."""
+    assert view.markers is not None
+    first = list(enumerate(view.markers.names))[::4]
+    return {int(name.removeprefix("marker").split(".")[0]): view.markers.px[i : i + 4] for i, name in first}
 
 
 def crossing(quad: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -81,21 +95,38 @@ def crossing(quad: NDArray[np.float64]) -> NDArray[np.float64]:
     return result
 
 
-def held_out(room: Path, photos: list[Path], marker: int, others: list[int], *, plane: bool = True) -> Result | None:
-    table = corners_mm(room)
-    centres = tuple(tuple(float(v) for v in seen_in(path)[marker]) for path in photos)
-    outcome = measure(
-        Request(
-            photos=tuple(photos),
-            rule=default_rule("pin"),
-            coupling="pin",
-            pick_sigma_px=0.3,
-            centres_px=centres,  # type: ignore[arg-type]
-            profile=profile(room),
-            bay=bay_of(table, others, plane=plane),
-        )
+def request_for(
+    room: Path, paths: list[Path], px: list[NDArray[np.float64]], others: list[int], *, plane: bool
+) -> Request:
+    return Request(
+        photos=tuple(paths),
+        rule=default_rule("pin"),
+        coupling="pin",
+        pick_sigma_px=0.3,
+        centres_px=tuple((float(p[0]), float(p[1])) for p in px),
+        profile=profile(room),
+        bay=bay_of(corners_mm(room), others, plane=plane),
     )
-    return outcome if isinstance(outcome, Result) else None
+
+
+def held_out(room: Path, path: Path, px: NDArray[np.float64], others: list[int]) -> Estimate | Refusal:
+    """The height of a picked point from the markers in `others` only; each photograph's markers are found once."""
+    view = seen_in(path)
+    assert view.markers is not None
+    keep = np.array([int(name.removeprefix("marker").split(".")[0]) in others for name in view.markers.names])
+    names = tuple(name for name, kept in zip(view.markers.names, keep, strict=True) if kept)
+    few = SeenMarkers(names=names, world_mm=view.markers.world_mm[keep], px=view.markers.px[keep])
+    bay = bay_of(corners_mm(room), others)
+    assert bay.coupling_plane is not None
+    scene = Scene(
+        cameras=(view.camera,),
+        camera_of=(0,),
+        markers=(few.view(0, bay.u_mm),),
+        points=(PointView(photo=0, px=px, sigma_px=0.3, quantity="pick"),),
+        priors=(plane_prior(bay.coupling_plane),),
+        measurand={"centre.z": 1.0},
+    )
+    return estimate(scene)
 
 
 def truth_mm(room: Path, marker: int) -> float:
@@ -103,33 +134,78 @@ def truth_mm(room: Path, marker: int) -> float:
 
 
 def test_one_marker_held_out_one_photograph() -> None:
-    """Errors inside their own intervals; sd and maximum against what a plain OpenCV pipeline reached (1.0, 3.8 mm)."""
+    """Reference: what a plain OpenCV pipeline reached on these photographs, sd 1.0 mm and at most 3.8 mm off."""
     room = folder("room-markers")
     errors, ratios = [], []
-    for path in sorted((room / "photos").glob("*.JPG"))[::6]:
-        seen = [marker for marker in WALL if marker in seen_in(path)]
-        for marker in seen:
-            others = [m for m in seen_in(path) if m != marker]
-            result = held_out(room, [path], marker, others) if len(others) >= 3 else None
-            if result is not None:
-                errors.append(result.estimate.height_mm - truth_mm(room, marker))
-                ratios.append(errors[-1] / result.estimate.u_mm)
-    assert len(errors) >= 30
-    assert np.std(errors) <= 1.2
-    assert np.abs(errors).max() <= 5.0
-    assert np.mean(np.abs(ratios) <= 2.0) >= 0.9
+    for path in photographs(room, 2):
+        seen = quads(seen_in(path))
+        for marker in [m for m in WALL if m in seen and len(seen) >= 4]:
+            result = held_out(room, path, crossing(seen[marker]), [m for m in seen if m != marker])
+            assert isinstance(result, Estimate)
+            errors.append(result.height_mm - truth_mm(room, marker))
+            ratios.append(errors[-1] / result.u_mm)
+    assert len(errors) >= 100
+    assert np.std(errors) <= 1.2 and abs(np.mean(errors)) <= 0.3
+    assert np.abs(errors).max() <= 4.5
+    # not padded beyond reason either: the corner table was solved from these photographs, so 1 mm is part consistency
+    assert np.mean(np.abs(ratios) <= 2.0) >= 0.93
+    assert 0.4 <= float(np.sqrt(np.mean(np.square(ratios)))) <= 1.2
 
 
-@pytest.mark.parametrize("number", [0, 3, 6])
-def test_a_single_small_marker_claims_no_more_than_it_knows(number: int) -> None:
+def test_a_single_small_marker_claims_no_more_than_it_knows() -> None:
     """One 100 mm marker at about 2.4 m leaves others 55-60 mm off: the interval has to cover that."""
     room = folder("room-markers")
-    path = sorted((room / "photos").glob("*.JPG"))[number * 6]
-    seen = [marker for marker in WALL if marker in seen_in(path)]
-    inside = []
-    for base in seen:
-        for marker in seen:
-            result = held_out(room, [path], marker, [base]) if marker != base else None
-            if result is not None:
-                inside.append(abs(result.estimate.height_mm - truth_mm(room, marker)) <= 2 * result.estimate.u_mm)
-    assert not inside or np.mean(inside) >= 0.9
+    errors, u = [], []
+    for path in photographs(room, 18):
+        seen = quads(seen_in(path))
+        for base in seen:
+            for marker in [m for m in WALL if m in seen and m != base]:
+                result = held_out(room, path, crossing(seen[marker]), [base])
+                if isinstance(result, Estimate):
+                    errors.append(result.height_mm - truth_mm(room, marker))
+                    u.append(result.u_mm)
+    assert len(errors) >= 60
+    assert np.abs(errors).max() >= 40.0  # the case is really in here
+    assert np.mean(np.abs(errors) <= 2.0 * np.array(u)) >= 0.93
+
+
+def test_the_whole_command_on_one_and_on_several_photographs() -> None:
+    """From files: one photograph with the wall as coupling plane, and two without any plane, by triangulation."""
+    room = folder("room-markers")
+    paths = photographs(room, 6)[1:3]
+    shown = [quads(seen_in(path)) for path in paths]
+    marker = next(m for m in WALL if all(m in seen for seen in shown))
+    others = sorted({m for seen in shown for m in seen if m != marker})
+    px = [crossing(seen[marker]) for seen in shown]
+    for count, plane in ((1, True), (2, False)):
+        outcome = measure(request_for(room, paths[:count], px[:count], others, plane=plane))
+        assert isinstance(outcome, Result)
+        error = outcome.estimate.height_mm - truth_mm(room, marker)
+        assert abs(error) <= 2.0 * outcome.estimate.u_mm + 0.5
+        assert outcome.estimate.u_mm < 5.0
+
+
+def test_distances_between_points_are_those_of_the_tape() -> None:
+    """Corner 0 to corner 0 along the wall, one photograph, both markers held out; the tape is independent.
+
+    A plain OpenCV pipeline came out 1-6 mm off; the tape is good to about 5 mm.
+    """
+    room = folder("room-markers")
+    with (room / "tape_distances_m.csv").open() as stream:
+        table = [(int(row[0]), int(row[1]), 1000.0 * float(row[2])) for row in list(csv.reader(stream))[1:]]
+    tapes = [(one, two, length) for one, two, length in table if {one, two} <= set(WALL)]
+    off = []
+    for one, two, tape_mm in tapes:
+        for path in photographs(room, 3):
+            seen = quads(seen_in(path))
+            others = [m for m in seen if m not in (one, two)]
+            if not {one, two} <= set(seen) or len(others) < 4:
+                continue
+            ends = [held_out(room, path, seen[marker][0], others) for marker in (one, two)]
+            assert all(isinstance(end, Estimate) for end in ends)
+            at = [
+                np.array([end.value(f"centre.{axis}") for axis in "xyz"]) for end in ends if isinstance(end, Estimate)
+            ]
+            off.append(float(np.linalg.norm(at[0] - at[1])) - tape_mm)
+    assert len(off) >= 8
+    assert np.abs(off).max() <= 10.0 and abs(np.median(off)) <= 6.0

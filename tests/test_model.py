@@ -142,7 +142,7 @@ def test_the_sheets_stand_where_scipys_rotations_put_them_and_are_seen_as_opencv
 
     # intrinsic rotations in capital letters, first to last
     sheet = Rotation.from_euler("ZXY", [value["stand.yaw"], -value["sheet.lean"], value["sheet.roll"]])
-    upright = sheet.apply(flat(LOCAL)) + [value["stand.x"], value["stand.y"], value["sheet.gap"]]
+    upright = sheet.apply(flat(LOCAL)) + np.array([value["stand.x"], value["stand.y"], value["sheet.gap"]])
     tag = Rotation.from_euler("ZXY", [value["tag.turn"], -value["tag.lean"], value["tag.roll"]])
     stuck = tag.apply(flat(SMALL)) + CENTRE_MM
     for view, world in ((scene.planes[0], upright), (scene.planes[3], stuck)):
