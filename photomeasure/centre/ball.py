@@ -101,9 +101,13 @@ def candidates_px(
     diameter_mm: float,
     keep_out_px: tuple[Array, ...] = (),
 ) -> tuple[Array, ...]:
-    """Where something round was looked at, most probable first, (2,) each: to show a person who is asked for a pick."""
-    view = _view(grey, intrinsics, rotation, translation, diameter_mm, keep_out_px)
-    return tuple(candidate.centre_px for candidate in find_candidates(view))
+    """Centres (2,) of what could be the ball, best first, for the picture of a refusal: the likely ones, or the three best.
+
+    Arguments as of `find_ball`.
+    """
+    candidates = find_candidates(_view(grey, intrinsics, rotation, translation, diameter_mm, keep_out_px))
+    likely = [candidate for candidate in candidates if candidate.confidence >= RIVAL]
+    return tuple(candidate.centre_px for candidate in (likely or candidates[:3]))
 
 
 def _view(
