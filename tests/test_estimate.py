@@ -61,7 +61,7 @@ def a_view(seed: int) -> tuple[PlaneView, NDArray[np.float64]]:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_starts_are_the_poses_of_solvepnp(seed: int) -> None:
-    """Reference: cv2.solvePnP on the same pixels, distortion left to OpenCV; IPPE exactly, iterative within the noise."""
+    """Reference: cv2.solvePnP on the same pixels, distortion left to OpenCV; IPPE exact, iterative near."""
     view, intrinsics = a_view(seed)
     on_sheet = np.concatenate([view.local_mm, np.zeros((len(view.px), 1))], axis=1)
     starts = planar_starts(view, intrinsics)
@@ -78,7 +78,7 @@ def test_starts_are_the_poses_of_solvepnp(seed: int) -> None:
 def plain_residual(p: NDArray[np.float64], scene: Scene) -> NDArray[np.float64]:
     """One picked photograph written down again from the field's formulas: OpenCV projects, scipy rotates.
 
-    p: five camera unknowns in units of their u, pose (6), lean, roll, gap, print x and y, centre (3), rise of the ground.
+    p: five camera unknowns in units of their u, pose (6), lean, roll, gap, print x and y, centre (3), ground's rise.
     """
     camera = scene.cameras[0].mean + scene.cameras[0].basis @ p[:5]
     lean, roll, gap, sx, sy = p[11:16]
@@ -106,7 +106,8 @@ def test_the_solution_is_that_of_a_plain_solve() -> None:
     fit = least_squares(
         plain_residual, start, args=(scene.scene,), x_scale="jac", jac="3-point", xtol=1e-14, ftol=1e-14, gtol=1e-14
     )
-    covariance = np.linalg.inv(fit.jac.T @ fit.jac)
+    jacobian = np.asarray(fit.jac, dtype=np.float64)
+    covariance = np.linalg.inv(jacobian.T @ jacobian)
     gradient = np.zeros(20)
     gradient[18], gradient[19] = 1.0, -1.0
     assert result.height_mm == pytest.approx(float(gradient @ fit.x), abs=2e-3)

@@ -73,7 +73,7 @@ def _camera(shot: Shot) -> CameraPrior:
     return prior
 
 
-def _blank(shot: Shot) -> Scene:
+def blank(shot: Shot) -> Scene:
     """The scene with its priors, and views whose pixels are still to be observed."""
     the_kit, n = kit("a4"), len(shot.lenses_mm)
     planes, points, outlines = [], [], []
@@ -167,7 +167,8 @@ def _bowed(view: PlaneView, world: NDArray[np.float64], bow_mm: float) -> NDArra
     return world + behind
 
 
-def _observed(scene: Scene, where: Layout, x: NDArray[np.float64], rng: Rng, bow_mm: float = 0.0) -> Scene:
+def observed(scene: Scene, where: Layout, x: NDArray[np.float64], rng: Rng, bow_mm: float = 0.0) -> Scene:
+    """The scene with its pixels as they would be seen at the parameters x, with fresh noise."""
     planes, points, outlines = [], [], []
     for view in scene.planes:
         (flat, slope), at = plane_points(where, x, view.plane, view.local_mm)
@@ -204,7 +205,7 @@ class Harm:
 
 def simulate(shot: Shot, rng: Rng, harm: Harm | None = None) -> Simulated:
     """One simulated rig. Without harm everything is drawn from the very distributions that the priors claim."""
-    scene = _blank(shot)
+    scene = blank(shot)
     where = layout(scene)
     x = _truth(scene, where, shot, rng)
     taken = scene
@@ -215,6 +216,6 @@ def simulate(shot: Shot, rng: Rng, harm: Harm | None = None) -> Simulated:
         mean = camera.mean.copy()
         mean[:2] *= harm.focal_factor
         taken = replace(scene, cameras=(replace(camera, mean=mean),))
-    observed = _observed(taken, where, x, rng, 0.0 if harm is None else harm.bow_mm)
+    seen = observed(taken, where, x, rng, 0.0 if harm is None else harm.bow_mm)
     height = float(measurand_gradient(scene, where) @ x)
-    return Simulated(scene=replace(observed, cameras=scene.cameras), where=where, truth=x, height_mm=height)
+    return Simulated(scene=replace(seen, cameras=scene.cameras), where=where, truth=x, height_mm=height)
