@@ -22,6 +22,7 @@ from photomeasure.scene import CENTRE, MarkerView, PlaneView, Scene
 
 OUTLIER_SIGMAS = 4.5
 MIN_KEPT = 8
+TAG_TURN_START_RAD = 0.4  # at 0 the tag's width does not depend on its turn: no start
 MAX_ROUNDS = 5  # of dropping corners: one far off hides others behind it
 CONTRADICTION_P = 1e-4
 AMBIGUOUS_CHI2 = 9.0
@@ -107,6 +108,8 @@ def _first_guess(scene: Scene, where: Layout, poses: list[NDArray[np.float64]]) 
         _guess_ground_sheet(scene, where, x)
     if CENTRE[0] in where.index:
         x[where.at(*CENTRE)] = _guess_centre(scene, where, x)
+    if "tag.turn" in where.index:
+        x[where.index["tag.turn"]] = TAG_TURN_START_RAD
     return x
 
 
@@ -363,7 +366,7 @@ def _best_fit(
 ) -> tuple[_Fit, Ambiguity | None]:
     """The best solution over both planar poses of every photograph, and the nearest rival that gives another height."""
     best_poses = [options[0][0] for options in starts]
-    best = _fit(scene, where, _first_guess(scene, where, best_poses))
+    best = _tag_mirrored(scene, where, _fit(scene, where, _first_guess(scene, where, best_poses)))
     gradient = measurand_gradient(scene, where)
     ambiguity = None
     for photo, options in enumerate(starts):
@@ -374,7 +377,7 @@ def _best_fit(
             continue
         poses = list(best_poses)
         poses[photo] = options[1][0]
-        other = _fit(scene, where, _first_guess(scene, where, poses))
+        other = _tag_mirrored(scene, where, _fit(scene, where, _first_guess(scene, where, poses)))
         if other.chi2 < best.chi2:
             best, other, best_poses = other, best, poses
         if not np.isfinite(other.chi2):
@@ -384,6 +387,18 @@ def _best_fit(
         if not same and (ambiguity is None or rival.extra_chi2 < ambiguity.extra_chi2):
             ambiguity = rival
     return best, ambiguity
+
+
+def _tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:
+    """A tag's turn has a mirrored optimum, as every plane seen from afar: the better of both."""
+    if "tag.turn" not in where.index:
+        return best
+    start = best.x.copy()
+    turn, lean = where.at("tag.turn", "tag.lean")
+    start[turn] = -np.sign(start[turn]) * min(abs(float(start[turn])), 2 * TAG_TURN_START_RAD)
+    start[lean] = -start[lean]
+    other = _fit(scene, where, start)
+    return other if other.chi2 < best.chi2 else best
 
 
 def estimate(scene: Scene) -> Estimate | Refusal:

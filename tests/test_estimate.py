@@ -25,9 +25,9 @@ from photomeasure.model import intrinsics_of
 from photomeasure.priors import Bars
 from photomeasure.scene import PlaneView, Scene
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, errors_mm, solved_scenes
-from tests.points.simulate import Shot, Simulated, simulate
+from tests.points.simulate import Harm, Shot, Simulated, simulate
 
-HOW_MANY = {"followed, ball": 90, "three and ground sheet": 80, "followed, tag": 100}
+HOW_MANY = {"followed, ball": 70, "three and ground sheet": 60, "followed, tag": 80}
 
 
 @pytest.mark.parametrize("name", GROUPS)
@@ -204,3 +204,18 @@ def test_what_photographs_share_is_not_divided_by_their_number() -> None:
     # what they do not share shrinks
     picks = [part["pick"] for part in parts]
     assert picks[1] < 0.75 * picks[0]
+
+
+def test_a_turned_tag_is_solved_for_its_own_turn() -> None:
+    """A tag turned by up to 60 degrees either way: never a whole turn too many, nor its mirror where the corners tell."""
+    shot = Shot(source="tag")
+    rng = np.random.default_rng(10)
+    for degrees in (-60.0, -45.0, -25.0, 25.0, 45.0, 60.0):
+        turn = float(np.radians(degrees))
+        made = simulate(shot, rng, Harm(values={"tag.turn": lambda _, turn=turn: turn}))  # type: ignore[misc]
+        result = estimate(made.scene)
+        assert isinstance(result, Estimate)
+        found = result.value("tag.turn")
+        near = turn if abs(degrees) > 30.0 else float(np.copysign(turn, found))
+        assert abs(found - near) <= 4.0 * result.u("tag.turn")
+        assert abs(result.height_mm - made.height_mm) <= 3.0 * result.u_mm

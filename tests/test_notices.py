@@ -1,0 +1,84 @@
+"""What the photographs contradict is said, and honest photographs are left in peace. References: simulated rigs."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from photomeasure.estimate import Estimate
+from photomeasure.notices import contradicted, notices
+from photomeasure.priors import DEG
+from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, solved_scenes
+from tests.points.simulate import Harm, Shot
+
+GROUND = Shot(lenses_mm=((0.0, -2000.0, 700.0),), ground_sheet=True)
+THREE = Shot(lenses_mm=(LEFT, MIDDLE, RIGHT), ground_sheet=True)
+
+
+def said(shot: Shot, harm: Harm | None, count: int) -> list[tuple[str, ...]]:
+    scenes = solved_scenes(shot, count, seed=31, harm=harm)
+    return [notices(solved) for _, solved in scenes if isinstance(solved, Estimate)]
+
+
+@pytest.mark.parametrize("name", GROUPS)
+def test_honest_photographs_are_left_in_peace(name: str) -> None:
+    """0.05 % a statement and about a dozen statements: at most two of 50 scenes."""
+    few = {"three and ground sheet": 25, "followed, ball": 30}.get(name, 50)
+    assert sum(bool(told) for told in said(GROUPS[name], None, few)) <= 2
+
+
+@pytest.mark.parametrize(
+    ("shot", "harm", "word"),
+    [
+        (GROUND, Harm(values={"sheet.lean": lambda rng: -3.0 * DEG}), "leans forward"),
+        (GROUND, Harm(values={"sheet.gap": lambda rng: 6.0}), "one plane"),
+        (GROUND, Harm(focal_factor=1.25), "focal length"),
+        (Shot(lenses_mm=STANDING), Harm(focal_factor=0.78), "focal length|middle"),
+        (Shot(), Harm(values={"camera0.q1": lambda rng: 10.0}), "middle"),
+        (THREE, Harm(values={"centre.y": lambda rng: 70.0}), "in depth"),
+        (
+            THREE,
+            Harm(values={"print.x": lambda rng: 1.0, "print.y": lambda rng: 0.975}),
+            "check bars",
+        ),
+        (THREE, Harm(values={"sheet.roll": lambda rng: 2.0 * DEG}), "turned against the ground|one plane"),
+        (Shot(source="ball"), Harm(values={"ball.radius": lambda rng: 29.5}), "ball|depth|lean"),
+        (Shot(source="tag"), Harm(values={"tag.roll": lambda rng: 40.0 * DEG}), "tag"),
+    ],
+)
+def test_what_users_do_is_said_with_a_remedy(shot: Shot, harm: Harm, word: str) -> None:
+    """In at least 7 of 10 scenes, and the sentence names it."""
+    told = said(shot, harm, 10)
+    assert sum(any(w in sentence for w in word.split("|") for sentence in each) for each in told) >= 7, told
+
+
+def test_the_depth_sentence_tells_how_far() -> None:
+    told = said(THREE, Harm(values={"centre.y": lambda rng: 70.0}), 3)
+    millimetres = [int(sentence.split(" lies ")[1].split(" mm")[0]) for each in told for sentence in each]
+    assert millimetres and all(60 <= value <= 80 for value in millimetres)
+
+
+def test_nothing_is_said_of_what_cannot_be_seen() -> None:
+    """One photograph from the coupling's height cannot tell lean, depth or falsely read bars."""
+    for harm in (
+        Harm(values={"sheet.lean": lambda rng: 3.0 * DEG}),
+        Harm(values={"centre.y": lambda rng: 40.0}),
+        Harm(values={"print.x": lambda rng: 0.97, "print.y": lambda rng: 0.97}),
+    ):
+        assert sum(bool(told) for told in said(Shot(), harm, 20)) <= 2
+
+
+def test_the_test_value_has_unit_spread_over_honest_scenes() -> None:
+    """w = r / sqrt(1 - h) is standard normal when everything is as assumed: the threshold means what it says."""
+    from photomeasure import notices as module
+
+    values = []
+    for _, solved in solved_scenes(Shot(lenses_mm=STANDING), 80, seed=32):
+        assert isinstance(solved, Estimate)
+        assert all(sigmas > module.NOTICE_SIGMAS for _, sigmas in contradicted(solved))
+        basis = np.linalg.qr(solved.rows.jacobian)[0]
+        redundancy = 1.0 - (basis**2).sum(axis=1)
+        row = solved.rows.quantities.index("focal length")
+        values.append(solved.rows.residual[row] / np.sqrt(redundancy[row]))
+    assert np.std(values) == pytest.approx(1.0, abs=0.25)
+    assert abs(np.mean(values)) < 0.35
