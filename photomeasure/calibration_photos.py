@@ -67,7 +67,7 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
             unused.append(Dropped(name=path.name, reason=photo.reason))
             continue
         photos.append(photo)
-        wrong = _another_camera(photos[0], photo)
+        wrong = another_camera(photos[0], photo)
         if wrong is not None:
             return wrong
         found = _measured(photo, target)
@@ -99,7 +99,8 @@ def _focal_px(photo: Photo) -> float | None:
     return None if f35 is None else f35 / FULL_FRAME_LONG_MM * max(photo.size_px)
 
 
-def _another_camera(first: Photo, photo: Photo) -> Refusal | None:
+def another_camera(first: Photo, photo: Photo) -> Refusal | None:
+    """Why two photographs are not of one camera, lens, zoom and size; None where nothing speaks against it."""
     pairs = (
         ("camera", (first.facts.make, first.facts.model), (photo.facts.make, photo.facts.model)),
         ("lens", first.facts.lens, photo.facts.lens),

@@ -1,0 +1,178 @@
+"""`photomeasure bay`: photographs, tapes and spots on the ground to a bay file that `measure --bay` uses."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from calib.bundle_data import Sighting, Surveyed
+    from calib.outcome import Refusal
+    from photomeasure.bay import Bay, CouplingPlane
+    from photomeasure.image import Photo
+    from photomeasure.scene import CameraPrior
+    from photomeasure.survey_file import SurveyFile
+
+EXIT_DONE, EXIT_REFUSED = 0, 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BayOptions:
+    """The command line as typed. camera: the calibrated camera that took all photographs; without it EXIF's."""
+
+    photos: tuple[Path, ...]
+    survey: Path
+    out: Path
+    camera: Path | None = None
+
+
+def run(options: BayOptions) -> int:
+    """Solve the survey, write the bay, say how good it is; exit code 0, or 3 where it is refused.
+
+    Raises InputError where the survey file or a path is wrong.
+    """
+    from calib.bundle import solve_survey
+    from calib.files import write_atomic
+    from calib.outcome import Refusal
+    from photomeasure.survey_file import load_survey_file
+
+    said = load_survey_file(options.survey)
+    seen = _sightings(options, said.dictionary)
+    if isinstance(seen, Refusal):
+        return _refused(seen)
+    sightings, camera, unread = seen
+    surveyed = solve_survey(said.survey(sightings), camera.mean, camera.basis @ camera.basis.T)
+    if isinstance(surveyed, Refusal):
+        return _refused(surveyed)
+    bay = bay_of(surveyed, said)
+    if isinstance(bay, Refusal):
+        return _refused(bay)
+    write_atomic(options.out, bay.model_dump_json(by_alias=True, indent=1) + "\n")
+    print("\n".join([*report(surveyed, options.out), *(f"Left out:   {reason}" for reason in unread)]))
+    return EXIT_DONE
+
+
+def _sightings(options: BayOptions, dictionary: str) -> tuple[tuple[Sighting, ...], CameraPrior, list[str]] | Refusal:
+    """Markers in all photographs, turned as the first is; the camera of the first; photographs that cannot be read."""
+    from calib.marker_sightings import sightings_in
+    from calib.outcome import Refusal
+    from calib.profile import Profile
+    from photomeasure.calibration_photos import another_camera
+    from photomeasure.camera_for import camera_for
+    from photomeasure.image import load
+
+    profile = None if options.camera is None else Profile.load(options.camera)
+    first: Photo | None = None
+    found: list[Sighting] = []
+    unread: list[str] = []
+    for path in options.photos:
+        photo = load(path)
+        if isinstance(photo, Refusal):
+            unread.append(photo.reason)
+            continue
+        first = first if first is not None else photo
+        wrong = another_camera(first, photo)
+        if wrong is not None:
+            return wrong
+        found += [_turned(sighting, photo, first) for sighting in sightings_in(photo.grey, dictionary, path.name)]
+    if first is None:
+        return Refusal(
+            code="unreadable",
+            reason="None of the photographs can be read. " + " ".join(unread),
+            remedy="Give photographs as the camera wrote them.",
+        )
+    camera = camera_for(first, profile, None)
+    return camera if isinstance(camera, Refusal) else (tuple(found), camera, unread)
+
+
+def _turned(sighting: Sighting, photo: Photo, first: Photo) -> Sighting:
+    from calib.bundle_data import Sighting as Seen
+    from calib.turning import turn, turned_pixels, turned_size
+
+    matrix = turn(photo.orientation, first.orientation)
+    if photo.orientation == first.orientation or turned_size(photo.size_px, matrix) != first.size_px:
+        return sighting
+    corners = turned_pixels(sighting.corners_px, photo.size_px, matrix)
+    return Seen(photo=sighting.photo, marker=sighting.marker, corners_px=corners)
+
+
+def bay_of(surveyed: Surveyed, said: SurveyFile) -> Bay | Refusal:
+    """The bay file's contents; markers that look as if they had moved are left out."""
+    from calib.outcome import Refusal
+    from photomeasure.bay import Bay, Marker
+
+    plane = _plane(surveyed, said)
+    if isinstance(plane, Refusal):
+        return plane
+    return Bay(
+        schema="photomeasure/bay/1",
+        dictionary=said.dictionary,
+        markers=[
+            Marker(id=check.id, corners_mm=[[round(float(v), 3) for v in corner] for corner in check.corners_mm])
+            for check in surveyed.markers
+            if not check.suspicious
+        ],
+        u_mm=round(surveyed.u_mm(), 3),
+        coupling_plane=plane,
+    )
+
+
+def _plane(surveyed: Surveyed, said: SurveyFile) -> CouplingPlane | Refusal | None:
+    """The upright plane through two solved spots; its normal is level and points away from the cameras."""
+    import numpy as np
+
+    from calib.outcome import Refusal
+    from photomeasure.bay import CouplingPlane
+
+    if said.coupling_plane is None:
+        return None
+    spots = [surveyed.points_mm.get(name) for name in said.coupling_plane.through]
+    if spots[0] is None or spots[1] is None:
+        return Refusal(
+            code="plane-not-told",
+            reason=f"The coupling plane's spots {' and '.join(said.coupling_plane.through)} were not both solved.",
+            remedy="Pick each of them in two photographs or more, taken from different places.",
+        )
+    along = (spots[1] - spots[0])[:2]
+    length = float(np.linalg.norm(along))
+    if length < 100.0:
+        return Refusal(
+            code="plane-not-told",
+            reason=f"The coupling plane's spots are only {length:.0f} mm apart.",
+            remedy="Choose spots half a metre apart or more.",
+        )
+    normal = np.array([-along[1], along[0], 0.0]) / length
+    normal = normal if normal[1] >= 0 else -normal
+    middle = (spots[0] + spots[1]) / 2
+    return CouplingPlane(
+        point_mm=[round(float(v), 3) for v in middle],
+        normal=[round(float(v), 6) for v in normal],
+        u_mm=said.coupling_plane.u_mm,
+    )
+
+
+def report(surveyed: Surveyed, path: Path) -> list[str]:
+    """What the survey found, in lines for a terminal."""
+    lines = [
+        f"Bay file:   {path}",
+        f"Markers:    {len(surveyed.markers)}, from {len(surveyed.cam_from_bay)} photographs; "
+        f"a corner's coordinate is known to {surveyed.u_mm():.1f} mm (standard uncertainty)",
+        f"Pixels:     one coordinate of a corner scatters by {surveyed.noise_px:.2f} px",
+        "Tapes (taped, solved, difference, mm):",
+    ]
+    for check in surveyed.tapes:
+        mark = "  <- tape it again" if check.suspicious else ""
+        numbers = f"{check.tape.distance_mm:9.1f}{check.solved_mm:10.1f}{check.residual_mm:+8.1f}"
+        lines.append(f"  {check.tape.name:<20}{numbers}{mark}")
+    lines += [f"Left out:   {reason}" for reason in surveyed.left_out]
+    lines += [f"Warning:    {sentence}" for sentence in surveyed.warnings]
+    lines.append("Check one height in the bay with a tape before it is used, and again whenever a marker was touched.")
+    return lines
+
+
+def _refused(refusal: Refusal) -> int:
+    print(f"Cannot survey: {refusal.reason}", file=sys.stderr)
+    print(f"  Next:     {refusal.remedy}", file=sys.stderr)
+    return EXIT_REFUSED
