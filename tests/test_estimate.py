@@ -207,7 +207,7 @@ def test_what_photographs_share_is_not_divided_by_their_number() -> None:
 
 
 def test_a_turned_tag_is_solved_for_its_own_turn() -> None:
-    """A tag turned by up to 60 degrees either way: never a whole turn too many, nor its mirror where the corners tell."""
+    """A tag turned by up to 60 degrees either way: never a whole turn off, nor its mirror where that shows."""
     shot = Shot(source="tag")
     rng = np.random.default_rng(10)
     for degrees in (-60.0, -45.0, -25.0, 25.0, 45.0, 60.0):
