@@ -1,0 +1,205 @@
+"""`photomeasure measure` from the outside: contract of options, exit codes and JSON keys, on rendered pictures with truth."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from calib.errors import InputError
+from calib.sheets import write_target
+from photomeasure.cli import app
+from photomeasure.record import Record, read_record, record_schema
+from photomeasure.rules.load import default_rule, load_rule
+from photomeasure.state import State
+from photomeasure.verdict import judge
+from tests.scenes import Scene, draw_rig_scene, printed_kit, render, save_jpeg
+from tests.shared_data import folder
+
+CONTRACT_KEYS = {
+    "schema", "height_mm", "u_mm", "U_mm", "coverage", "interval_mm", "verdict", "p_inside", "indicative", "rule", "advice",
+    "warnings", "budget", "centre", "camera", "ambiguity", "refusal", "photos", "version",
+}  # fmt: skip
+VERDICTS = {"within", "above", "below", "undecided", "no-band", "refused"}
+
+
+class Pictured:
+    """A rendered rig: its photograph, and what is true of it."""
+
+    def __init__(self, scene: Scene, path: Path) -> None:
+        truth = scene.truth
+        assert truth is not None
+        self.path, self.height_mm, self.nuisance = path, truth.height_mm, truth.nuisance
+        x, y = scene.centre_px().ravel()
+        self.centre = f"{x:.1f},{y:.1f}"
+        self.bars = ["--bar-x", str(truth.nuisance["bar_x_mm"]), "--bar-y", str(truth.nuisance["bar_y_mm"])]
+
+
+@pytest.fixture(scope="module")
+def pictured(tmp_path_factory: pytest.TempPathFactory) -> Pictured:
+    place = tmp_path_factory.mktemp("rig")
+    kit = printed_kit(*write_target(place, "a4"))
+    rng = np.random.default_rng(20261125)
+    scene = draw_rig_scene(rng, condition="followed", kit=kit, size_px=(2000, 1500))
+    path = place / "rig.jpg"
+    save_jpeg(render(scene, None, rng), path, scene.look.jpeg_quality, scene.exif)
+    return Pictured(scene, path)
+
+
+def run(*arguments: object) -> tuple[int, str]:
+    """Exit code and output; wrong input of a person comes as the InputError that `main` prints with exit code 2."""
+    result = CliRunner().invoke(app, [str(argument) for argument in arguments])
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result.exit_code, result.output
+
+
+def measured(pictured: Pictured, *more: object, place: Path) -> dict[str, Any]:
+    target = place / "record.json"
+    code, _ = run("measure", pictured.path, "--centre", pictured.centre, *pictured.bars, "--json", target, *more)
+    assert code == 0
+    record: dict[str, Any] = json.loads(target.read_text())
+    return record
+
+
+def test_record_by_contract_and_true(pictured: Pictured, tmp_path: Path) -> None:
+    record = measured(pictured, "--level-ground", "--coupled", "--laden", place=tmp_path)
+    assert record.keys() >= CONTRACT_KEYS
+    assert record["verdict"] in VERDICTS
+    assert abs(record["height_mm"] - pictured.height_mm) <= 3.0 * record["u_mm"]
+    assert record["interval_mm"] == pytest.approx(
+        [record["height_mm"] - record["U_mm"], record["height_mm"] + record["U_mm"]]
+    )
+    assert sum(row["share"] for row in record["budget"]) == pytest.approx(1.0, abs=1e-9)
+    assert sum(row["u_mm"] ** 2 for row in record["budget"]) == pytest.approx(record["u_mm"] ** 2, rel=1e-9)
+    assert sum(row["height_u_mm"] ** 2 for row in record["inputs"]) == pytest.approx(record["u_mm"] ** 2, rel=1e-9)
+    assert record["refusal"] is None and not record["indicative"]
+    assert record["centre"]["source"] == "pick"
+    assert len(record["photos"][0]["sha256"]) == 64
+
+
+def test_record_is_read_again_and_has_a_schema(pictured: Pictured, tmp_path: Path) -> None:
+    import jsonschema
+
+    record = measured(pictured, place=tmp_path)
+    jsonschema.validate(record, record_schema())
+    again = read_record(tmp_path / "record.json")
+    assert isinstance(again, Record) and again.height_mm == record["height_mm"]
+
+
+def test_state_that_was_not_said_makes_it_indicative(pictured: Pictured, tmp_path: Path) -> None:
+    record = measured(pictured, place=tmp_path)
+    assert record["indicative"] and record["indicative_why"]
+
+
+def test_pin_has_no_band(pictured: Pictured, tmp_path: Path) -> None:
+    """Common practice, no source: pin couplings have no such band."""
+    record = measured(pictured, "--coupling", "pin", place=tmp_path)
+    assert record["verdict"] == "no-band" and record["p_inside"] is None
+
+
+def test_unmeasured_bars_widen_the_interval_and_are_warned_of(pictured: Pictured, tmp_path: Path) -> None:
+    known = measured(pictured, place=tmp_path)
+    target = tmp_path / "unknown.json"
+    run("measure", pictured.path, "--centre", pictured.centre, "--json", target)
+    unknown = json.loads(target.read_text())
+    assert unknown["U_mm"] > 3.0 * known["U_mm"]
+    assert any("check bars" in warning for warning in unknown["warnings"])
+    assert any("--bar-x" in sentence for sentence in unknown["coach"])
+
+
+def test_tape_is_kept_and_compared(pictured: Pictured, tmp_path: Path) -> None:
+    near = measured(pictured, "--tape", round(pictured.height_mm), place=tmp_path)
+    assert near["tape"]["agrees"] and near["tape"]["reading_mm"] == round(pictured.height_mm)
+    far = measured(pictured, "--tape", round(pictured.height_mm) + 40, place=tmp_path)
+    assert not far["tape"]["agrees"] and far["height_mm"] == near["height_mm"]
+
+
+def test_out_holds_the_record_and_a_picture(pictured: Pictured, tmp_path: Path) -> None:
+    measured(pictured, "--out", tmp_path / "out", place=tmp_path)
+    written = {path.name for path in (tmp_path / "out").iterdir()}
+    assert {"rig.json", "rig-height.jpg"} <= written
+
+
+def test_monte_carlo_stands_beside_the_first_order(pictured: Pictured, tmp_path: Path) -> None:
+    record = measured(pictured, "--monte-carlo", place=tmp_path)
+    assert record["monte_carlo"]["trials"] >= 200
+    assert record["monte_carlo"]["u_mm"] == pytest.approx(record["budget"][0]["u_mm"] / record["budget"][0]["share"] ** 0.5, rel=0.2)
+
+
+def test_no_kit_is_refused_with_reason_and_remedy(tmp_path: Path) -> None:
+    """Road photographs without a target (udacity/CarND-Advanced-Lane-Lines, MIT): never measured."""
+    for photo in sorted((folder("no-target")).glob("*.jpg")):
+        target = tmp_path / f"{photo.stem}.json"
+        code, output = run("measure", photo, "--json", target)
+        record = json.loads(target.read_text())
+        assert code == 3
+        assert record["verdict"] == "refused" and record["height_mm"] is None
+        assert record["refusal"]["code"] == "no-sheet" and record["refusal"]["remedy"]
+        assert "Why" in output and "Next" in output
+
+
+def test_truncated_file_is_never_measured(pictured: Pictured, tmp_path: Path) -> None:
+    data = pictured.path.read_bytes()
+    for share in (0.3, 0.9, 0.999):
+        cut = tmp_path / "cut.jpg"
+        cut.write_bytes(data[: int(len(data) * share)])
+        code, output = run("measure", cut, "--centre", pictured.centre)
+        assert code == 3 and "damaged" in output
+
+
+def test_contradicting_photographs_are_refused(pictured: Pictured, tmp_path: Path) -> None:
+    """The same picture twice, its centre marked 40 pixels apart."""
+    x, y = (float(value) for value in pictured.centre.split(","))
+    code, output = run(
+        "measure", pictured.path, pictured.path, "--centre", f"{x},{y}", "--centre", f"{x},{y + 40}", *pictured.bars
+    )
+    assert code == 3 and "contradict" in output
+
+
+def test_a_shrunk_picture_is_refused_as_too_small(pictured: Pictured, tmp_path: Path) -> None:
+    from PIL import Image
+
+    small = tmp_path / "small.jpg"
+    Image.open(pictured.path).resize((360, 270)).save(small)
+    code, _ = run("measure", small, "--centre", "100,100")
+    assert code == 3
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        ["--centre", "12"],
+        ["--centre", "a,b"],
+        ["--bar-x", "15"],
+        ["--coupling", "hook"],
+        ["--rule", "nowhere"],
+        ["--ball-diameter", "500"],
+        ["--tape", "4"],
+        ["--centre", "1,1", "--centre", "2,2"],
+    ],
+)
+def test_wrong_usage_says_what_was_expected(pictured: Pictured, wrong: list[str]) -> None:
+    with pytest.raises(InputError) as caught:
+        run("measure", pictured.path, *wrong)
+    assert "Expected:" in str(caught.value) and "Next:" in str(caught.value)
+
+
+def test_a_missing_file_is_wrong_usage() -> None:
+    with pytest.raises(InputError, match="Cannot open"):
+        run("measure", "no-such-photograph.jpg")
+
+
+def test_the_bands_ends_are_inside() -> None:
+    """Common practice, no source: 350 and 460 mm are inside, 670 mm is 210 mm above."""
+    rule, state = default_rule("ball-50"), State(coupled=True, laden=True, level_ground=True)
+    assert judge(350.0, 0.0, rule, state, "ball-50").verdict == "within"
+    assert judge(460.0, 0.0, rule, state, "ball-50").verdict == "within"
+    high = judge(670.0, 0.0, rule, state, "ball-50")
+    assert high.verdict == "above" and high.adjustment is not None
+    assert high.adjustment.least_down_mm == pytest.approx(210.0)
+    assert not load_rule("au-pin").bands
