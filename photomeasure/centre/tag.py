@@ -1,26 +1,36 @@
-"""The centre tag: found near the sheet, its corners measured, for a coupling whose head hides the ball."""
+"""The centre tag: found near the sheet and measured whole, for a coupling whose head hides the ball.
+
+What reads like a tag counts only when its whole pattern fits the picture. Figures: `tests/experiments/tag_study.py`.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera import project
-from calib.codes import FoundCode, find_codes
 from calib.kit import tag_codes
 from calib.outcome import Refusal
+from photomeasure.centre.tag_fit import CodeFit, diagonal_crossing, fit_code
+from photomeasure.centre.tag_pattern import black_modules
+from photomeasure.centre.tag_search import read_tags, search_window
 
-# Where a coupling can be, mm in the sheet's frame: sideways, and above the ground.
-REACH_X_MM, REACH_Z_MM = 700.0, (150.0, 950.0)
-CORNER_SIGMA_PX = 0.35  # independent part of a refined marker corner on phone pictures (see the experiments)
+# Of the pattern with the picture, and grey levels from black to white: prints are above 0.95 even where a shadow's edge
+# crosses them.
+MIN_CORRELATION, MIN_CONTRAST = 0.9, 12.0
+CENTRE_FLOOR_PX = 0.02  # paper, print and lens are never better than this
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TagSeen:
-    """One centre tag in one picture: side_mm as printed, corners_px (4, 2) as printed clockwise from the top-left."""
+    """One centre tag in one picture.
+
+    side_mm:     as printed.
+    corners_px:  (4, 2) as printed, clockwise from the top-left.
+    sigma_px:    of each coordinate, independent: chosen so that the size is as sure as the fit says and the centre
+                 (half of it) not surer.
+    """
 
     id: int
     side_mm: float
@@ -29,30 +39,12 @@ class TagSeen:
 
     @property
     def centre_px(self) -> NDArray[np.float64]:
-        """(2,) crossing of the diagonals: a tone curve moves all corners alike, so it stays."""
-        a, b, c, d = self.corners_px
-        along, across = c - a, d - b
-        t = np.linalg.solve(np.stack([along, -across], axis=1), b - a)[0]
-        result: NDArray[np.float64] = a + t * along
-        return result
+        """(2,) image of the tag's middle: the crossing of the diagonals."""
+        return diagonal_crossing(self.corners_px)
 
-    def local_mm(self) -> NDArray[np.float64]:
+    def local_mm(self) -> NDArray[np.float64]:  # (4, 2) x right, y up from the tag's middle
         half = self.side_mm / 2
         return np.array([[-half, half], [half, half], [half, -half], [-half, -half]])
-
-
-def search_window(
-    shape: tuple[int, ...], intrinsics: NDArray[np.float64], rotation: NDArray[np.float64], translation: NDArray[np.float64]
-) -> tuple[int, int, int, int] | None:
-    """Pixel window (left, top, right, bottom) in which a coupling beside or above the sheet can be; None: outside."""
-    corners = np.array([[x, 0.0, z] for x in (-REACH_X_MM, REACH_X_MM) for z in REACH_Z_MM])
-    in_camera = corners @ rotation.T + translation
-    if (in_camera[:, 2] < 50.0).any():
-        return 0, 0, shape[1], shape[0]
-    px = project(intrinsics, in_camera)[0]
-    left, top = np.maximum(np.floor(px.min(axis=0)), 0).astype(int)
-    right, bottom = np.minimum(np.ceil(px.max(axis=0)), [shape[1], shape[0]]).astype(int)
-    return (int(left), int(top), int(right), int(bottom)) if right - left > 40 and bottom - top > 40 else None
 
 
 def find_tag(
@@ -69,31 +61,34 @@ def find_tag(
     window = search_window(grey.shape, intrinsics, rotation, translation)
     if window is None:
         return None
-    left, top, right, bottom = window
-    crop = np.ascontiguousarray(grey[top:bottom, left:right])
-    known = tag_codes()
-    seen = [code for code in find_codes(crop) if code.id in known and _of_its_size(code, known[code.id].size_mm, intrinsics, translation)]
+    px_per_mm = float(np.sqrt(intrinsics[0] * intrinsics[1])) / max(float(translation[2]), 50.0)
+    seen: list[tuple[int, CodeFit]] = []
+    for reading in read_tags(grey, window, px_per_mm):
+        fit = fit_code(grey, reading.corners_px, black_modules(reading.id))
+        if fit is not None and _is_the_print(fit):
+            seen.append((reading.id, fit))
     if not seen:
         return None
     if len(seen) > 1:
         return Refusal(
             code="two-tags",
-            reason=f"{len(seen)} centre tags are in the picture; which of them marks the coupling's centre cannot be told.",
+            reason=f"{len(seen)} centre tags are in the picture; which of them marks the coupling's centre "
+            "cannot be told.",
             remedy="Leave one tag on the coupling, take the others (and the rest of the printed page) out of view.",
         )
-    code = seen[0]
-    corners = _refined(crop, code) + [left, top]
-    return TagSeen(id=code.id, side_mm=known[code.id].size_mm, corners_px=corners, sigma_px=CORNER_SIGMA_PX)
+    code_id, fit = seen[0]
+    return TagSeen(
+        id=code_id, side_mm=tag_codes()[code_id].size_mm, corners_px=fit.corners_px, sigma_px=independent_sigma_px(fit)
+    )
 
 
-def _of_its_size(code: FoundCode, side_mm: float, intrinsics: NDArray[np.float64], translation: NDArray[np.float64]) -> bool:
-    """Whether a code is as large as its print would be about as far away as the sheet: a far-off one is a false reading."""
-    expected = intrinsics[0] * side_mm / float(translation[2])
-    return 0.4 * expected < code.side_px < 1.6 * expected
+def independent_sigma_px(fit: CodeFit) -> float:
+    """Sigma of four independent corners that says of the size what the fit does, and of the centre no less.
+
+    Four corners of sigma s give the centre to s / 2 and the mean side to s / sqrt(2).
+    """
+    return float(max(np.sqrt(2.0) * fit.u_side_px, 2.0 * np.hypot(fit.u_centre_px, CENTRE_FLOOR_PX)))
 
 
-def _refined(crop: NDArray[np.uint8], code: FoundCode) -> NDArray[np.float64]:
-    reach = int(np.clip(code.side_px / 7 * 0.6, 2, 8))
-    corners = code.corners_px.astype(np.float32).reshape(-1, 1, 2)
-    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 40, 0.005)
-    return np.asarray(cv2.cornerSubPix(crop, corners, (reach, reach), (-1, -1), stop), dtype=np.float64).reshape(4, 2)
+def _is_the_print(fit: CodeFit) -> bool:
+    return fit.correlation >= MIN_CORRELATION and fit.contrast >= MIN_CONTRAST
