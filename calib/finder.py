@@ -21,7 +21,8 @@ from calib.saddle import Saddles, fit_saddles
 LEVELS_PX = (1600, 2600)  # long sides tried before the full picture
 HARD_LOOK_PX = 3200  # long side of the last look
 MIN_SADDLES = 8
-_ORDINARY_MISFIT = 1.25  # over the sheet's median; above it a saddle is doubted
+_ORDINARY_MISFIT = 1.25  # over the sheet's median; above it a saddle is doubted,
+_COVERED_MISFIT = 2.5  # and from here on left out: something lies over it
 _CONFIRM_SPREAD_CELLS = 0.12  # a saddle further from the board's homography than this is not one of ours
 
 
@@ -74,10 +75,10 @@ def cell_axes_px(
     px_from_page: NDArray[np.float64], points_mm: NDArray[np.float64], cell_mm: float
 ) -> NDArray[np.float64]:  # (N, 2, 2)
     """The step of one cell to the right and down the page at each point, in pixels (columns of the 2 x 2)."""
-    right = apply_homography(px_from_page, points_mm + [0.5 * cell_mm, 0.0])
-    left = apply_homography(px_from_page, points_mm - [0.5 * cell_mm, 0.0])
-    down = apply_homography(px_from_page, points_mm - [0.0, 0.5 * cell_mm])
-    up = apply_homography(px_from_page, points_mm + [0.0, 0.5 * cell_mm])
+    right = apply_homography(px_from_page, points_mm + np.array([0.5 * cell_mm, 0.0]))
+    left = apply_homography(px_from_page, points_mm - np.array([0.5 * cell_mm, 0.0]))
+    down = apply_homography(px_from_page, points_mm - np.array([0.0, 0.5 * cell_mm]))
+    up = apply_homography(px_from_page, points_mm + np.array([0.0, 0.5 * cell_mm]))
     return np.stack([right - left, down - up], axis=2)
 
 
@@ -115,7 +116,7 @@ def _visible(matrix: NDArray[np.float64], sheet: Sheet, shape: tuple[int, ...]) 
 def _measure(
     grey: NDArray[np.uint8], sheet: Sheet, matrix: NDArray[np.float64], blur_px: float
 ) -> tuple[NDArray[np.int64], Saddles, NDArray[np.float64]] | None:
-    """One pass: predict, fit, keep what the board's own homography confirms. Returns (index, saddles, homography)."""
+    """One pass: predict, fit, keep what the board's own homography confirms: (index, saddles, homography)."""
     index = np.flatnonzero(_visible(matrix, sheet, grey.shape))
     if len(index) < 4:
         return None
@@ -131,6 +132,9 @@ def _measure(
     if refined is None or inliers.sum() < 4:
         return None
     keep[np.flatnonzero(keep)[~inliers.ravel().astype(bool)]] = False
+    like_the_others = keep & (saddles.misfit < _COVERED_MISFIT * np.median(saddles.misfit[keep]))
+    if like_the_others.sum() >= MIN_SADDLES:
+        keep = like_the_others
     refit = _homography(sheet.points_mm[index][keep], saddles.points_px[keep])
     if refit is None:
         return None
@@ -148,8 +152,9 @@ def _measure(
 def _doubt(misfit: NDArray[np.float64]) -> NDArray[np.float64]:
     """Factor (N,) on sigma, from 1 up, for a saddle that fits worse than its neighbours.
 
-    What is left over there is not noise but a shadow's edge or a covering across the saddle, which moves it further than
-    its sigma says: 2.3 times at 1.5-2 medians, 2.9 times at 2-2.5, about once below 1.5 (kit_pictures, half in shadow).
+    What is left over there is not noise but a shadow's edge or a covering across the saddle, which moves it further
+    than its sigma says: 2.3 times at 1.5-2 medians, 2.9 times at 2-2.5, about once below 1.5 (half in shadow, in
+    `tests/experiments/kit_pictures.py`).
     """
     ratio = misfit / max(float(np.median(misfit)), 1e-9)
     factor: NDArray[np.float64] = np.maximum(1.0, ratio / _ORDINARY_MISFIT) ** 1.5
@@ -218,7 +223,7 @@ def _grouped(codes: tuple[FoundCode, ...]) -> dict[tuple[Paper, str], tuple[Shee
 
 
 def _one_of_each(group: list[FoundCode]) -> list[list[FoundCode]]:
-    """Split codes with repeated ids into alternatives, each with every id once (the first reading, then the others)."""
+    """Codes with repeated ids as alternatives, one code each; without repeats, all of them together."""
     ids = [code.id for code in group]
     if len(set(ids)) == len(ids):
         return [group]
@@ -248,9 +253,10 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
     if seen and _grouped(seen):
         return Refusal(
             code="sheet-unclear",
-            reason=f"A code of the sheet was read, but fewer than {MIN_SADDLES} of its chequer corners could be measured: "
-            "the sheet is too small, too blurred, too oblique or covered.",
-            remedy="Photograph again from 1.5 to 2.5 m, square to the sheet, holding still, with the whole sheet in view.",
+            reason=f"A code of the sheet was read, but fewer than {MIN_SADDLES} of its chequer corners could be "
+            "measured: the sheet is too small, too blurred, too oblique or covered.",
+            remedy="Photograph again from 1.5 to 2.5 m, square to the sheet, holding still, with the whole sheet in "
+            "view.",
         )
     return Refusal(
         code="no-sheet",
@@ -273,7 +279,7 @@ def _measured(
 
 
 def look_hard(grey: NDArray[np.uint8], ratio: float) -> tuple[FoundCode, ...]:
-    """A last look for codes, in the picture enlarged by `ratio` and forgiving wrong bits: for a sheet bleached by the sun."""
+    """A last look, in the picture enlarged by `ratio` and forgiving wrong bits: for a sheet bleached by the sun."""
     height, width = grey.shape
     size = (max(1, round(width * ratio)), max(1, round(height * ratio)))
     view = cv2.resize(grey, size, interpolation=cv2.INTER_CUBIC if ratio > 1.0 else cv2.INTER_AREA)
@@ -300,6 +306,7 @@ def _checked(found: list[FoundSheet], codes: tuple[FoundCode, ...]) -> Finding |
         return Refusal(
             code="two-kits",
             reason=f"More than one kit is in the picture: {what}.",
-            remedy="Leave one upright sheet (and at most one ground sheet of the same print) in view, and photograph again.",
+            remedy="Leave one upright sheet (and at most one ground sheet of the same print) in view, and photograph "
+            "again.",
         )
     return Finding(sheets=tuple(found), codes=codes)
