@@ -1,0 +1,1 @@
+"""Experiments that are run by hand; each writes its result beside itself."""
