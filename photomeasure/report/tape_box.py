@@ -1,0 +1,78 @@
+"""The box to confirm with a tape: how to hold it, and the reading, or lines to write it on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Table
+
+from calib.page_pen import MID
+from photomeasure.record import Record
+from photomeasure.report.blocks import facts, gap, listed
+from photomeasure.report.style import QUIET, SMALL, SMALL_BOLD, STRONG, colour_of, paragraph
+from photomeasure.tape import COVERAGE_FACTOR
+
+_RIG, _WHO = "Rig or registration", ("Date and time", "Name, signature")
+_STEPS_MM, _LINES_MM, _LABEL_MM = 88.0, 80.0, 31.0
+
+
+def tape_box(record: Record) -> Flowable:
+    """A framed box of two columns: the steps, and what is entered."""
+    title = "Confirm with a tape" if record.refusal is None else "Until then, measure with a tape"
+    steps = [paragraph(title, STRONG), gap(1.5), *listed(record.confirm, SMALL, numbered=True)]
+    lines = _compared(record) if record.tape is not None else _blank()
+    box = Table(
+        [[steps, lines]],
+        colWidths=((_STEPS_MM + 6.0) * mm, (_LINES_MM + 6.0) * mm),
+        style=[
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ("BOX", (0, 0), (-1, -1), 0.8, colour_of(MID)),
+            ("LEFTPADDING", (0, 0), (-1, -1), 3 * mm),
+            ("RIGHTPADDING", (0, 0), (-1, -1), 3 * mm),
+            ("TOPPADDING", (0, 0), (-1, -1), 2 * mm),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 2 * mm),
+            ("ROUNDEDCORNERS", [5, 5, 5, 5]),
+        ],
+        hAlign="LEFT",
+    )
+    return box
+
+
+def _blank() -> list[Flowable]:
+    hint = paragraph("To fill in by hand; with --tape the reading is kept and compared.", QUIET)
+    return [hint, _lines((_RIG, "Tape reads, mm", "Measured from", "Measured to", *_WHO, "Remarks"))]
+
+
+def _compared(record: Record) -> list[Flowable]:
+    tape = record.tape
+    if tape is None:
+        return []
+    reads = f"{tape.reading_mm:g} mm \N{PLUS-MINUS SIGN} {COVERAGE_FACTOR * tape.u_mm:.1f} mm (95 %)"
+    rows = [("Tape reads", reads)]
+    if tape.difference_mm is not None:
+        rows.append(("Photograph - tape", f"{tape.difference_mm:+.1f} mm"))
+    if tape.en is not None:
+        said = "agrees" if tape.agrees else "DISAGREES"
+        rows.append(("En", f"{tape.en:.2f}: {said} (up to 1 in size agrees)"))
+    return [
+        *facts(rows, _LINES_MM, _LABEL_MM, SMALL),
+        paragraph(tape.sentence, SMALL_BOLD if tape.agrees is False else SMALL),
+        _lines((_RIG, "Measured from, to", *_WHO, "Remarks")),
+    ]
+
+
+def _lines(labels: Sequence[str]) -> Flowable:
+    """Empty lines to write on."""
+    return Table(
+        [[paragraph(label, SMALL), ""] for label in labels],
+        colWidths=(_LABEL_MM * mm, (_LINES_MM - _LABEL_MM) * mm),
+        rowHeights=[6.6 * mm] * len(labels),
+        style=[
+            ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
+            ("LEFTPADDING", (0, 0), (-1, -1), 0),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 0.5),
+            ("LINEBELOW", (1, 0), (1, -1), 0.5, colour_of(MID)),
+        ],
+        hAlign="LEFT",
+    )

@@ -1,0 +1,1 @@
+"""Reports: what stands on the pages, and that it stays there."""
