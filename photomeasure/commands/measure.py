@@ -95,14 +95,23 @@ def _request(options: Options) -> Request:
 
 
 def run(options: Options) -> int:
-    """Measure, show, write; returns the exit code."""
-    from photomeasure.terminal import show
+    """Measure, write, show; returns the exit code.
+
+    Files come before the terminal, so that a pipe that closes early costs none of them; a reading that is typed
+    afterwards writes them again.
+    """
+    from photomeasure.terminal import show, show_tape
 
     outcome = measure(_request(options))
-    record = _record(outcome, options)
-    show(record)
-    record = _with_tape(record, options)
-    _write(record, outcome, options)
+    record = _with_tape(_record(outcome, options), options.tape_mm)
+    try:
+        _write(record, outcome, options)
+    finally:  # a file that cannot be written is no reason to keep the figure back
+        show(record)
+    if record.tape is None and (reading := _asked()) is not None:
+        record = _with_tape(record, reading)
+        _write(record, outcome, options)
+    show_tape(record)
     return EXIT_REFUSED if isinstance(outcome, Refused) else EXIT_MEASURED
 
 
@@ -113,28 +122,31 @@ def _record(outcome: Result | Refused, options: Options) -> Record:
     return record_of(outcome, advice=advice_of(outcome), check=check)
 
 
-def _with_tape(record: Record, options: Options) -> Record:
-    """Keep the tape's reading beside the photograph's; asked for on a terminal only, Enter skips."""
-    from photomeasure.terminal import ask_tape, show_tape
+def _with_tape(record: Record, reading_mm: float | None) -> Record:
+    """The record with the tape's reading beside the photograph's; unchanged without one."""
     from photomeasure.tape_record import with_tape
 
-    reading = options.tape_mm
-    if reading is None and sys.stdin.isatty() and sys.stdout.isatty():
-        reading = ask_tape()
-    if reading is None:
-        return record
-    kept = with_tape(record, reading)
-    show_tape(kept)
-    return kept
+    return record if reading_mm is None else with_tape(record, reading_mm)
+
+
+def _asked() -> float | None:
+    """The tape's reading, asked for on a terminal only; Enter skips."""
+    from photomeasure.terminal import ask_tape
+
+    return ask_tape() if sys.stdin.isatty() and sys.stdout.isatty() else None
 
 
 def _write(record: Record, outcome: Result | Refused, options: Options) -> None:
     if options.json_file is not None:
         write_atomic(options.json_file, record.to_json())
-    if options.out is not None:
-        from photomeasure.overlay import pictures
+    if options.out is None:
+        return
+    from photomeasure.overlay import pictures
+    from photomeasure.report.measurement import measurement_pdf
 
-        stem = options.photos[0].stem
-        write_atomic(options.out / f"{stem}.json", record.to_json())
-        for name, data in pictures(record, outcome):
-            write_atomic(options.out / name, data)
+    stem = options.photos[0].stem
+    drawn = pictures(record, outcome)
+    write_atomic(options.out / f"{stem}.json", record.to_json())
+    for name, data in drawn:
+        write_atomic(options.out / name, data)
+    write_atomic(options.out / f"{stem}-report.pdf", measurement_pdf(record, drawn))

@@ -9,23 +9,26 @@ if TYPE_CHECKING:
     from photomeasure.rig.setup import Setup
     from photomeasure.rig.target import Target
 
-DRAWING_NAME, DOCUMENT_NAME = "plan.svg", "plan.json"
+DRAWING_NAME, DOCUMENT_NAME, REPORT_NAME = "plan.svg", "plan.json", "plan.pdf"
 
 
 def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
     """Plan a rig from a setup file; return the exit code 0.
 
     json_file:  where to write the plan as JSON; None: nowhere.
-    out:        folder for plan.svg (side view to scale) and plan.json; None: nowhere.
+    out:        folder for plan.pdf (report), plan.svg (side view to scale) and plan.json; None: nowhere.
+                Files come before the terminal, so that a pipe that closes early costs none of them.
     Raises InputError (exit code 2) for a setup, rule or record that cannot be used, or a file that cannot be
     written.
     """
     import json
+    from datetime import UTC, datetime
 
     import numpy as np
     from rich.console import Console
 
     from calib.files import write_atomic
+    from photomeasure.report.plan import plan_pdf
     from photomeasure.rig.document import plan_document
     from photomeasure.rig.drawing import plan_drawing
     from photomeasure.rig.plan import make_plan
@@ -37,15 +40,18 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
     made = make_plan(wanted, _target(wanted, setup.parent), np.random.default_rng(wanted.monte_carlo.seed))
     written = json.dumps(plan_document(made), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     console = Console()
-    print_plan(made, console)
-    if json_file is not None:
-        write_atomic(json_file, written)
+    try:
+        if json_file is not None:
+            write_atomic(json_file, written)
+        if out is not None:
+            write_atomic(out / DOCUMENT_NAME, written)
+            write_atomic(out / DRAWING_NAME, to_svg(plan_drawing(made)))
+            write_atomic(out / REPORT_NAME, plan_pdf(made, datetime.now(UTC).isoformat(timespec="seconds")))
+    finally:  # a file that cannot be written is no reason to keep the plan back
+        print_plan(made, console)
     if out is not None:
-        write_atomic(out / DOCUMENT_NAME, written)
-        write_atomic(out / DRAWING_NAME, to_svg(plan_drawing(made)))
-        console.print(
-            f"\nWritten: {out / DRAWING_NAME} and {out / DOCUMENT_NAME}", markup=False, soft_wrap=True
-        )
+        names = ", ".join(str(out / name) for name in (REPORT_NAME, DRAWING_NAME, DOCUMENT_NAME))
+        console.print(f"\nWritten: {names}", markup=False, soft_wrap=True)
     return 0
 
 
