@@ -29,6 +29,7 @@ from photomeasure.camera_prior import ExifFacts
 MAX_PIXELS = 210_000_000  # the largest phone sensors; anything larger is refused before it is decoded
 MIN_SIDE_PX = 320
 _HEIF = frozenset({"HEIF", "HEIC", "AVIF"})
+_BY_PILLOW = _HEIF | {"TIFF"}  # no business of OpenCV, or turned by it whatever it is told
 
 # EXIF orientation -> (quarter turns anticlockwise after an optional left-right flip)
 _TURNS: Mapping[int, tuple[bool, int]] = {
@@ -56,9 +57,11 @@ class Photo:
         """(h, w, 3) BGR, upright, the long side at most about `long_side_px`: for drawing on."""
         reduce = max(self.grey.shape) / long_side_px
         flag = cv2.IMREAD_REDUCED_COLOR_2 if 2 <= reduce < 4 else cv2.IMREAD_REDUCED_COLOR_4 if reduce >= 4 else cv2.IMREAD_COLOR
-        decoded = cv2.imdecode(np.frombuffer(self.data, np.uint8), flag | cv2.IMREAD_IGNORE_ORIENTATION)
+        decoded = None
+        if self.format not in _BY_PILLOW:
+            decoded = cv2.imdecode(np.frombuffer(self.data, np.uint8), flag | cv2.IMREAD_IGNORE_ORIENTATION)
         if decoded is None:
-            decoded = np.asarray(_pillow(self.data).convert("RGB"))[:, :, ::-1]
+            decoded = np.asarray(_eight_bits(_pillow(self.data)).convert("RGB"))[:, :, ::-1]
         upright = turned(np.asarray(decoded, dtype=np.uint8), self.orientation)
         ratio = long_side_px / max(upright.shape[:2])
         if ratio >= 1.0:
@@ -81,6 +84,13 @@ def _pillow(data: bytes) -> Image.Image:
     image = Image.open(io.BytesIO(data))
     image.load()
     return image
+
+
+def _eight_bits(image: Image.Image) -> Image.Image:
+    """The same picture with 8 bits a channel: Pillow itself clips deeper grey instead of scaling it."""
+    if not image.mode.startswith("I"):
+        return image
+    return Image.fromarray((np.asarray(image).astype(np.int64) >> 8).clip(0, 255).astype(np.uint8))
 
 
 def _number(value: Any) -> float | None:
@@ -144,6 +154,24 @@ def _grey_filled(grey: NDArray[np.uint8]) -> bool:
     return bool((grey[-8:] == 128).all())
 
 
+def _grey(path: Path, data: bytes, picture_format: str) -> NDArray[np.uint8] | Refusal:
+    """The picture as it is stored, (h, w), not yet turned by its orientation."""
+    decoded = None
+    if picture_format not in _BY_PILLOW:
+        decoded = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
+    if decoded is None:
+        try:
+            decoded = np.asarray(_eight_bits(_pillow(data)).convert("L"))
+        except (OSError, ValueError, EOFError, SyntaxError):
+            if picture_format in _HEIF:
+                return _unreadable(path, "its HEIC data could not be decoded; export it as JPEG")
+            return _truncated(path)
+    grey = np.asarray(decoded, dtype=np.uint8)
+    if picture_format == "JPEG" and _grey_filled(grey):
+        return _truncated(path)
+    return grey
+
+
 def decode(path: Path, data: bytes) -> Photo | Refusal:
     """Decode one photograph from its bytes; see the module's docstring."""
     if not data:
@@ -173,22 +201,11 @@ def decode(path: Path, data: bytes) -> Photo | Refusal:
         )
     if picture_format == "JPEG" and not _jpeg_ends(data):
         return _truncated(path)
-    if picture_format in _HEIF:
-        orientation = 1  # the decoder has turned the picture already
-        try:
-            grey = np.asarray(_pillow(data).convert("L"), dtype=np.uint8)
-        except (OSError, ValueError, EOFError):
-            return _unreadable(path, "its HEIC data could not be decoded; export it as JPEG")
-    else:
-        decoded = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
-        if decoded is None:
-            try:
-                decoded = np.asarray(_pillow(data).convert("L"))
-            except (OSError, ValueError, EOFError, SyntaxError):
-                return _truncated(path)
-        grey = np.asarray(decoded, dtype=np.uint8)
-        if picture_format == "JPEG" and _grey_filled(grey):
-            return _truncated(path)
+    grey = _grey(path, data, picture_format)
+    if isinstance(grey, Refusal):
+        return grey
+    if picture_format in _BY_PILLOW:
+        orientation = 1  # Pillow has turned these already
     return Photo(
         path=path,
         data=data,
