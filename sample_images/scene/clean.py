@@ -17,9 +17,9 @@ _RING = [(dx, dy) for dy in (-1, 0, 1) for dx in (-1, 0, 1) if (dx, dy) != (0, 0
 
 
 def cleaned(layers: Layers, *, levels: int = 4, sharpness: float = 1.0) -> Bitmap:
-    """Radiance (H, W, 3) with its indirect part filtered by `levels` steps of an edge-led wavelet (holes 1, 2, 4 ...)."""
-    albedo = np.maximum(layers.albedo, _FLOOR)
-    light = _without_sparks(layers.rest / albedo)
+    """Radiance (H, W, 3) its indirect part filtered by `levels` steps of an edge-led wavelet (holes 1, 2, 4 ...)."""
+    albedo = np.maximum(layers.albedo, np.float32(_FLOOR))
+    light = _without_sparks(np.asarray(layers.rest / albedo, dtype=np.float32))
     nearness = np.log(np.maximum(layers.depth, 1.0))
     for level in range(levels):
         light = _step(light, layers.normal, nearness, 2**level, sharpness, level)
@@ -36,7 +36,9 @@ def _without_sparks(light: Bitmap) -> Bitmap:
 
 def _step(light: Bitmap, normal: Bitmap, nearness: Bitmap, hole: int, sharpness: float, level: int) -> Bitmap:
     length = np.linalg.norm(normal, axis=-1)
-    pure = 0.15 + 0.85 * np.clip((length - 0.90) / 0.09, 0, 1)  # a pixel on an edge mixes two surfaces: be lenient there
+    pure = 0.15 + 0.85 * np.clip(
+        (length - 0.90) / 0.09, 0, 1
+    )  # a pixel on an edge mixes two surfaces: be lenient there
     unit = normal / np.maximum(length, 1e-3)[..., None]
     tone = np.log(cv2.GaussianBlur(light.mean(axis=-1), (0, 0), 1.0 + hole) + 0.02)
     total, weights = 0.25 * light, np.full(light.shape[:2], 0.25, np.float32)
@@ -60,4 +62,4 @@ def _moved(plane: Bitmap, dx: int, dy: int) -> Bitmap:
     padded = cv2.copyMakeBorder(plane, max(-dy, 0), max(dy, 0), max(-dx, 0), max(dx, 0), cv2.BORDER_REPLICATE)
     height, width = plane.shape[:2]
     top, left = max(dy, 0), max(dx, 0)
-    return padded[top : top + height, left : left + width]
+    return np.asarray(padded[top : top + height, left : left + width], dtype=np.float32)

@@ -17,6 +17,7 @@ from scene.stage import Stage, printed
 PX_PER_MM = 20.0
 PAPER, INK = 0.80, 0.045
 PAPER_MM = 0.1
+TAG_MM = 40.0  # of the tags on the page, the one nearest to this is cut out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +48,7 @@ def load_kit(folder: Path) -> Kit:
     whole = _raster(folder / "target.pdf", upright["page"])
     foot_mm = float(upright["foot_line_mm"])
     standing = _cropped(whole, upright, 0.0, foot_mm, upright["width_mm"], upright["height_mm"])
-    ground = _raster_piece(folder, pages.get("ground"))
+    ground = _ground_piece(folder, pages.get("ground"), foot_mm)
     tag_sheet = pages.get("centre-tag")
     tag, tag_id = (None, None) if tag_sheet is None else _cut_tag(folder, tag_sheet)
     return Kit(name=str(facts["kit"]), upright=standing, ground=ground, tag=tag, tag_id=tag_id)
@@ -60,7 +61,9 @@ def _raster(pdf: Path, page: int) -> Bitmap:
     document = pypdfium2.PdfDocument(str(pdf))
     picture = document[page - 1].render(scale=PX_PER_MM * 25.4 / 72, grayscale=True).to_numpy()
     document.close()
-    return np.asarray(picture.reshape(picture.shape[0], picture.shape[1], -1)[..., 0] / np.float32(255), dtype=np.float32)
+    return np.asarray(
+        picture.reshape(picture.shape[0], picture.shape[1], -1)[..., 0] / np.float32(255), dtype=np.float32
+    )
 
 
 def _cropped(white: Bitmap, sheet: dict[str, Any], x0: float, y0: float, x1: float, y1: float) -> Print:
@@ -72,17 +75,21 @@ def _cropped(white: Bitmap, sheet: dict[str, Any], x0: float, y0: float, x1: flo
     return Print(ink=INK + (PAPER - INK) * piece, width_mm=piece.shape[1] / sx, height_mm=piece.shape[0] / sy)
 
 
-def _raster_piece(folder: Path, sheet: dict[str, Any] | None) -> Print | None:
+def _ground_piece(folder: Path, sheet: dict[str, Any] | None, cut_mm: float) -> Print | None:
+    """The ground sheet, cut along its line, as far above the page's edge as the upright sheet's foot line."""
     if sheet is None:
         return None
-    return _cropped(_raster(folder / "target.pdf", sheet["page"]), sheet, 0, 0, sheet["width_mm"], sheet["height_mm"])
+    white = _raster(folder / "target.pdf", sheet["page"])
+    return _cropped(white, sheet, 0.0, cut_mm, sheet["width_mm"], sheet["height_mm"])
 
 
 def _cut_tag(folder: Path, sheet: dict[str, Any]) -> tuple[Print, int]:
-    """The first tag of the page with its white surround, centred."""
-    tag = sheet["tags"][0]
+    """One tag of the page with its white surround, centred."""
+    tag = min(sheet["tags"], key=lambda tag: (abs(tag["size_mm"] - TAG_MM), tag["id"]))
     (x, y), half = tag["centre_mm"], tag["size_mm"] / 2 + tag["quiet_mm"]
-    piece = _cropped(_raster(folder / "target.pdf", sheet["page"]), sheet, x - half, y - half, x + half, y + half)
+    piece = _cropped(
+        _raster(folder / "target.pdf", sheet["page"]), sheet, x - half, y - half, x + half, y + half
+    )
     return piece, int(tag["id"])
 
 
@@ -95,14 +102,16 @@ def chequer_kit() -> Kit:
     full[500 : 500 + white.shape[0], 420 : 420 + white.shape[1]] = white
     upright = Print(ink=INK + (PAPER - INK) * full[..., None], width_mm=210, height_mm=283)
     tag = np.ones((800, 800), np.float32)
-    tag[150:650, 150:650] = cv2.resize((np.indices((5, 5)).sum(axis=0) % 2).astype(np.float32), (500, 500), interpolation=cv2.INTER_NEAREST)
+    tag[150:650, 150:650] = cv2.resize(
+        (np.indices((5, 5)).sum(axis=0) % 2).astype(np.float32), (500, 500), interpolation=cv2.INTER_NEAREST
+    )
     small = Print(ink=INK + (PAPER - INK) * tag[..., None], width_mm=40, height_mm=40)
     return Kit(name="chequer", upright=upright, ground=upright, tag=small, tag_id=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """How the upright sheet stands: the middle of its foot line, and its small errors (lean > 0: top away from the viewer)."""
+    """How the upright sheet stands: the middle of its foot line, and its small errors (lean > 0: top further away)."""
 
     x_mm: float = 0.0
     y_mm: float = 0.0
@@ -113,39 +122,79 @@ class Standing:
 
     def world_from_sheet(self) -> Array:
         """(4, 4); sheet x along the foot line, z up the sheet, y into it."""
-        return shift(self.x_mm, self.y_mm, self.gap_mm) @ turn("z", self.turn_deg) @ turn("x", -self.lean_deg) @ turn("y", self.roll_deg)
+        return (
+            shift(self.x_mm, self.y_mm, self.gap_mm)
+            @ turn("z", self.turn_deg)
+            @ turn("x", -self.lean_deg)
+            @ turn("y", self.roll_deg)
+        )
 
 
-def _quad(piece: Print, corner_mm: tuple[float, float, float], along: tuple[float, float, float], up: tuple[float, float, float]) -> Mesh:
+def _quad(
+    piece: Print,
+    corner_mm: tuple[float, float, float],
+    along: tuple[float, float, float],
+    up: tuple[float, float, float],
+) -> Mesh:
     uv = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], dtype=float)
-    return rectangle(np.array(corner_mm), np.array(along) * piece.width_mm, np.array(up) * piece.height_mm, uv_mm=uv)
+    return rectangle(
+        np.array(corner_mm), np.array(along) * piece.width_mm, np.array(up) * piece.height_mm, uv_mm=uv
+    )
 
 
-def add_upright(stage: Stage, kit: Kit, standing: Standing, *, board_mm: tuple[float, float] = (228.0, 280.0)) -> None:
+def add_upright(
+    stage: Stage, kit: Kit, standing: Standing, *, board_mm: tuple[float, float] = (228.0, 280.0)
+) -> None:
     """The sheet taped to a squared board with a block behind it; the print is the plane y = 0 of the sheet's frame."""
     world_from_sheet = standing.world_from_sheet()
     half, tall = kit.upright.width_mm / 2, kit.upright.height_mm
     stage.define("upright-print", printed(kit.upright.ink))
-    stage.add("upright-print", _quad(kit.upright, (-half, 0, 0), (1, 0, 0), (0, 0, 1)), world_from=world_from_sheet)
-    stage.add("paper", rectangle(np.array([-half, PAPER_MM / 2, 0]), np.array([2 * half, 0, 0]), np.array([0, 0, tall])), world_from=world_from_sheet)
+    stage.add(
+        "upright-print", _quad(kit.upright, (-half, 0, 0), (1, 0, 0), (0, 0, 1)), world_from=world_from_sheet
+    )
+    stage.add(
+        "paper",
+        rectangle(np.array([-half, PAPER_MM / 2, 0]), np.array([2 * half, 0, 0]), np.array([0, 0, tall])),
+        world_from=world_from_sheet,
+    )
     wide, high = board_mm[0] / 2, board_mm[1]
     board = box((-wide, PAPER_MM, 0.2), (wide, PAPER_MM + 18, high), radius_mm=1.2)
     block = [box((side * 50, 18.2, 0.2), (side * 95, 150, 70), radius_mm=2) for side in (-1, 1)]
     stage.add("timber", board, *block, world_from=world_from_sheet)
     for side in (-1, 1):
         for z in (26.0, min(tall, high) - 34):
-            strip = box((side * (half - 5), -0.25, z - 10), (side * (wide - 1), -0.05, z + 10), radius_mm=0.09)
-            stage.add("tape", strip.moved(shift(side * half, 0, z) @ turn("y", side * 8.0) @ shift(-side * half, 0, -z)), world_from=world_from_sheet)
+            strip = box(
+                (side * (half - 5), -0.25, z - 10), (side * (wide - 1), -0.05, z + 10), radius_mm=0.09
+            )
+            stage.add(
+                "tape",
+                strip.moved(shift(side * half, 0, z) @ turn("y", side * 8.0) @ shift(-side * half, 0, -z)),
+                world_from=world_from_sheet,
+            )
 
 
-def add_ground_sheet(stage: Stage, kit: Kit, x_mm: float, y_mm: float, turn_deg: float) -> None:
-    """The ground sheet flat on the ground, printed side up, its page's bottom edge towards the viewer; (x, y) its middle."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lying:
+    """How the ground sheet lies: the middle of its cut edge, which is pushed against the foot line, and its turn."""
+
+    x_mm: float = 0.0
+    y_mm: float = -1.0
+    turn_deg: float = 0.0
+
+    def world_from_sheet(self) -> Array:
+        """(4, 4); sheet x and y as printed, z up. The page's top points at the viewer."""
+        return shift(self.x_mm, self.y_mm, PAPER_MM) @ turn("z", 180.0 + self.turn_deg)
+
+
+def add_ground_sheet(stage: Stage, kit: Kit, lying: Lying) -> None:
+    """The ground sheet flat on the ground, printed side up."""
     if kit.ground is None:
         raise ValueError("this kit has no ground sheet")
-    half_w, half_h = kit.ground.width_mm / 2, kit.ground.height_mm / 2
     stage.define("ground-print", printed(kit.ground.ink))
-    place = shift(x_mm, y_mm, PAPER_MM) @ turn("z", turn_deg)
-    stage.add("ground-print", _quad(kit.ground, (-half_w, -half_h, 0), (1, 0, 0), (0, 1, 0)), world_from=place)
+    corner = (-kit.ground.width_mm / 2, 0.0, 0.0)
+    stage.add(
+        "ground-print", _quad(kit.ground, corner, (1, 0, 0), (0, 1, 0)), world_from=lying.world_from_sheet()
+    )
 
 
 def add_tag(stage: Stage, kit: Kit, world_from_face: Array) -> None:
@@ -154,6 +203,14 @@ def add_tag(stage: Stage, kit: Kit, world_from_face: Array) -> None:
         raise ValueError("this kit has no centre tag")
     half_w, half_h = kit.tag.width_mm / 2, kit.tag.height_mm / 2
     stage.define("tag-print", printed(kit.tag.ink))
-    stage.add("tag-print", _quad(kit.tag, (-half_w, -PAPER_MM, -half_h), (1, 0, 0), (0, 0, 1)), world_from=world_from_face)
-    back = rectangle(np.array([-half_w, -PAPER_MM / 2, -half_h]), np.array([2 * half_w, 0, 0]), np.array([0, 0, 2 * half_h]))
+    stage.add(
+        "tag-print",
+        _quad(kit.tag, (-half_w, -PAPER_MM, -half_h), (1, 0, 0), (0, 0, 1)),
+        world_from=world_from_face,
+    )
+    back = rectangle(
+        np.array([-half_w, -PAPER_MM / 2, -half_h]),
+        np.array([2 * half_w, 0, 0]),
+        np.array([0, 0, 2 * half_h]),
+    )
     stage.add("paper", back, world_from=world_from_face)

@@ -53,7 +53,9 @@ class Lens:
         )
 
 
-def aimed(place_mm: tuple[float, float, float], at_mm: tuple[float, float, float], *, roll_deg: float = 0.0) -> Array:
+def aimed(
+    place_mm: tuple[float, float, float], at_mm: tuple[float, float, float], *, roll_deg: float = 0.0
+) -> Array:
     """cam_from_world (4, 4) of a camera at one point looking at another; positive roll turns the camera clockwise."""
     forward = np.array(at_mm, dtype=float) - place_mm
     forward /= np.linalg.norm(forward)

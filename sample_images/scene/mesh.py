@@ -7,6 +7,7 @@ part is flat and smooth where it is round.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,7 +80,9 @@ def grid_faces(rows: int, columns: int) -> NDArray[np.int64]:
 
 def rectangle(corner_mm: Array, along_u_mm: Array, along_v_mm: Array, *, uv_mm: Array | None = None) -> Mesh:
     """A flat parallelogram; uv runs 0..|u|, 0..|v| unless four texture corners (4, 2) are given."""
-    points = np.stack([corner_mm, corner_mm + along_u_mm, corner_mm + along_u_mm + along_v_mm, corner_mm + along_v_mm])
+    points = np.stack(
+        [corner_mm, corner_mm + along_u_mm, corner_mm + along_u_mm + along_v_mm, corner_mm + along_v_mm]
+    )
     normal = np.cross(along_u_mm, along_v_mm)
     normal = normal / np.linalg.norm(normal)
     width, height = np.linalg.norm(along_u_mm), np.linalg.norm(along_v_mm)
@@ -98,7 +101,13 @@ def _edge_coordinates(half_mm: float, radius_mm: float, steps: int) -> Array:
     return np.concatenate([-bend[::-1], bend])
 
 
-def box(low_mm: tuple[float, float, float], high_mm: tuple[float, float, float], *, radius_mm: float = 3.0, steps: int = 3) -> Mesh:
+def box(
+    low_mm: tuple[float, float, float],
+    high_mm: tuple[float, float, float],
+    *,
+    radius_mm: float = 3.0,
+    steps: int = 3,
+) -> Mesh:
     """A box between two opposite corners, its edges rounded with `radius_mm`; uv is box-mapped."""
     low, high = np.minimum(low_mm, high_mm).astype(float), np.maximum(low_mm, high_mm).astype(float)
     centre, half = (low + high) / 2, (high - low) / 2
@@ -112,9 +121,9 @@ def box(low_mm: tuple[float, float, float], high_mm: tuple[float, float, float],
             raw = np.zeros((len(v), len(u), 3))
             raw[..., axis] = side * half[axis]
             raw[..., first], raw[..., second] = u[None, :], v[:, None]
-            raw = raw.reshape(-1, 3)
-            inner = np.clip(raw, -(half - radius), half - radius)
-            normals = (raw - inner) / np.linalg.norm(raw - inner, axis=1, keepdims=True)
+            flat = raw.reshape(-1, 3)
+            inner = np.clip(flat, -(half - radius), half - radius)
+            normals = (flat - inner) / np.linalg.norm(flat - inner, axis=1, keepdims=True)
             points = centre + inner + radius * normals
             faces = grid_faces(len(v), len(u))
             parts.append(
@@ -149,7 +158,7 @@ def creased(points_mm: Array, faces: NDArray[np.int64], *, crease_deg: float = 3
     starts = np.searchsorted(place[order], np.arange(place.max() + 2))
     normals = np.zeros((len(place), 3))
     limit = np.cos(np.deg2rad(crease_deg))
-    for start, stop in zip(starts[:-1], starts[1:], strict=True):
+    for start, stop in pairwise(starts):
         mine = order[start:stop]
         around = unit[face_of[mine]]
         alike = (around @ around.T > limit).astype(float)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy import fft
 
 Bitmap = NDArray[np.float32]
 
@@ -21,12 +22,16 @@ class Surface:
 
 def fractal(rng: np.random.Generator, size: int, *, coarse: float, fine: float, slope: float = 1.0) -> Bitmap:
     """Noise of zero mean and unit deviation, (size, size), whose wavelengths lie between `fine` and `coarse` texels."""
-    spectrum = np.fft.rfft2(rng.standard_normal((size, size)).astype(np.float32))
-    wave = np.hypot(np.fft.fftfreq(size)[:, None], np.fft.rfftfreq(size)[None, :])
+    if fine >= 8 and size >= 1024:  # nothing small in it: a quarter of the size is enough
+        small = fractal(rng, size // 4, coarse=coarse / 4, fine=fine / 4, slope=slope)
+        wide = cv2.resize(np.pad(small, 2, mode="wrap"), None, fx=4, fy=4, interpolation=cv2.INTER_CUBIC)
+        return np.asarray(wide[8:-8, 8:-8], dtype=np.float32)
+    spectrum = fft.rfft2(rng.standard_normal((size, size), dtype=np.float32))
+    wave = np.hypot(fft.fftfreq(size)[:, None], fft.rfftfreq(size)[None, :]).astype(np.float32)
     wave[0, 0] = 1.0
     shape = wave ** (-slope) * np.exp(-((wave * fine) ** 2)) * (1 - np.exp(-((wave * coarse) ** 2)))
     shape[0, 0] = 0.0
-    field = np.fft.irfft2(spectrum * shape, s=(size, size)).astype(np.float32)
+    field = fft.irfft2(spectrum * shape.astype(np.float32), s=(size, size))
     return np.asarray(field / field.std(), dtype=np.float32)
 
 
@@ -46,18 +51,22 @@ def plain(colour: tuple[float, float, float], size: int) -> Bitmap:
     return np.tile(np.array(colour, np.float32), (size, size, 1))
 
 
-def concrete(rng: np.random.Generator, *, size: int, tile_mm: float, joints: bool, tint: float = 1.0) -> Surface:
+def concrete(
+    rng: np.random.Generator, *, size: int, tile_mm: float, joints: bool, tint: float = 1.0
+) -> Surface:
     """A worn, broom-finished slab with stains, pores, a few cracks and (at the tile's edge) sawn joints."""
     texel = tile_mm / size
-    grain = fractal(rng, size, coarse=25 / texel, fine=1.0, slope=0.4)
+    grain = fractal(rng, size, coarse=14 / texel, fine=0.8, slope=0.25)
     blotch = fractal(rng, size, coarse=1800 / texel, fine=30 / texel, slope=1.3)
-    broom = cv2.GaussianBlur(rng.standard_normal((size, size)).astype(np.float32), (0, 0), sigmaX=60 / texel, sigmaY=1.2)
-    grey = 0.33 * tint * (1 + 0.13 * blotch + 0.10 * grain + 0.05 * broom / broom.std())
+    broom = cv2.GaussianBlur(
+        rng.standard_normal((size, size), dtype=np.float32), (0, 0), sigmaX=60 / texel, sigmaY=1.2
+    )
+    grey = 0.33 * tint * (1 + 0.08 * blotch + 0.15 * grain + 0.05 * broom / broom.std())
     rgb = grey[..., None] * np.array([1.03, 1.0, 0.94], np.float32)
     pores = step(fractal(rng, size, coarse=9 / texel, fine=2 / texel, slope=0.0), 2.7, 3.4)
     rgb = blend(rgb, (0.09, 0.085, 0.08), 0.8 * pores)
     damp = step(fractal(rng, size, coarse=2600 / texel, fine=60 / texel, slope=1.6), 1.1, 2.2)
-    rgb = rgb * (1 - 0.35 * damp[..., None])
+    rgb = rgb * (1 - 0.25 * damp[..., None])
     rgb = _oil_spots(rng, rgb, texel)
     crack = np.abs(fractal(rng, size, coarse=2200 / texel, fine=6 / texel, slope=1.35))
     rgb = rgb * (1 - 0.5 * (1 - step(crack, 0.002, 0.012)) * step(blotch, 0.3, 1.2))[..., None]
@@ -73,22 +82,46 @@ def _oil_spots(rng: np.random.Generator, rgb: Bitmap, texel_mm: float) -> Bitmap
     for _ in range(int(9 * (size * texel_mm / 4000) ** 2) + 2):
         x, y = rng.uniform(0, size, 2)
         radius = rng.gamma(2.0, 26.0) / texel_mm
-        cv2.ellipse(mask, (int(x), int(y)), (int(radius) + 1, int(radius * rng.uniform(0.6, 1)) + 1), rng.uniform(0, 180), 0, 360, rng.uniform(0.3, 0.8), -1)
-    mask = cv2.GaussianBlur(mask, (0, 0), 9 / texel_mm)
-    mask *= 1 + 0.35 * fractal(rng, size, coarse=70 / texel_mm, fine=4 / texel_mm)
-    return blend(rgb, (0.07, 0.065, 0.06), np.clip(mask, 0, 0.85))
+        cv2.ellipse(
+            mask,
+            (int(x), int(y)),
+            (int(radius) + 1, int(radius * rng.uniform(0.6, 1)) + 1),
+            rng.uniform(0, 180),
+            0,
+            360,
+            rng.uniform(0.3, 0.8),
+            -1,
+        )
+    soft = cv2.GaussianBlur(mask, (0, 0), 9 / texel_mm)
+    soft = soft * (1 + 0.35 * fractal(rng, size, coarse=70 / texel_mm, fine=4 / texel_mm))
+    return blend(rgb, (0.07, 0.065, 0.06), np.asarray(np.clip(soft, 0, 0.85), dtype=np.float32))
 
 
-def dusty(rng: np.random.Generator, colour: tuple[float, float, float], *, dust: float, tile_mm: float = 2500.0, size: int = 1024) -> Surface:
+def dusty(
+    rng: np.random.Generator,
+    colour: tuple[float, float, float],
+    *,
+    dust: float,
+    tile_mm: float = 2500.0,
+    size: int = 1024,
+) -> Surface:
     """A painted or moulded surface under road dust, with a few scuffs."""
     texel = tile_mm / size
-    film = step(fractal(rng, size, coarse=900 / texel, fine=5 / texel, slope=1.1), -0.8, 2.6)
+    film = 0.25 + 0.5 * step(fractal(rng, size, coarse=1400 / texel, fine=9 / texel, slope=1.6), -2.2, 3.2)
+    film = film * (1 + 0.10 * fractal(rng, size, coarse=20 / texel, fine=1, slope=0.3))
     rgb = blend(plain(colour, size), (0.30, 0.26, 0.20), dust * film)
     scuff = step(fractal(rng, size, coarse=60 / texel, fine=4 / texel, slope=0.6), 2.6, 3.2)
     return Surface(rgb=blend(rgb, (0.2, 0.19, 0.18), 0.4 * dust * scuff), tile_mm=tile_mm)
 
 
-def rusty(rng: np.random.Generator, colour: tuple[float, float, float], *, rust: float, tile_mm: float = 500.0, size: int = 1024) -> Surface:
+def rusty(
+    rng: np.random.Generator,
+    colour: tuple[float, float, float],
+    *,
+    rust: float,
+    tile_mm: float = 500.0,
+    size: int = 1024,
+) -> Surface:
     """Bare or painted steel with rust coming through; `rust` 0..1 is about the share that has gone."""
     texel = tile_mm / size
     field = fractal(rng, size, coarse=130 / texel, fine=2 / texel, slope=1.0)
@@ -104,7 +137,7 @@ def galvanised(rng: np.random.Generator, *, tile_mm: float = 300.0, size: int = 
     """Zinc spangle: cells of slightly different grey."""
     seeds = rng.uniform(0, size, (420, 2))
     tones = rng.uniform(0.42, 0.60, 420).astype(np.float32)
-    seeds = np.vstack([seeds + [dx, dy] for dx in (-size, 0, size) for dy in (-size, 0, size)])
+    seeds = np.vstack([seeds + np.array([dx, dy]) for dx in (-size, 0, size) for dy in (-size, 0, size)])
     from scipy.spatial import cKDTree
 
     grid = np.stack(np.meshgrid(np.arange(size), np.arange(size)), axis=-1).reshape(-1, 2)
@@ -119,7 +152,9 @@ def galvanised(rng: np.random.Generator, *, tile_mm: float = 300.0, size: int = 
 def timber(rng: np.random.Generator, *, tile_mm: float = 400.0, size: int = 1024) -> Surface:
     """Plywood or sawn pine, grain along v."""
     ring = cv2.GaussianBlur(fractal(rng, size, coarse=300, fine=14), (0, 0), sigmaX=1.0, sigmaY=70)
-    fibre = cv2.GaussianBlur(rng.standard_normal((size, size)).astype(np.float32), (0, 0), sigmaX=0.8, sigmaY=40)
+    fibre = cv2.GaussianBlur(
+        rng.standard_normal((size, size)).astype(np.float32), (0, 0), sigmaX=0.8, sigmaY=40
+    )
     band = 0.5 + 0.5 * np.sin(9 * ring / ring.std() + 0.7 * fibre / fibre.std())
     rgb = blend(plain((0.52, 0.36, 0.20), size), (0.33, 0.19, 0.09), (0.55 * band).astype(np.float32))
     grey = step(fractal(rng, size, coarse=400, fine=5, slope=1.2), 0.2, 2.2)

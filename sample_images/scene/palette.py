@@ -21,7 +21,9 @@ PAINTS: dict[str, Colour] = {
 FINISHES = ("chrome", "black", "rusty", "painted")
 
 
-def materials(rng: np.random.Generator, *, paint: str, trailer_paint: str, finish: str, dust: float) -> dict[str, Recipe]:
+def materials(
+    rng: np.random.Generator, *, paint: str, trailer_paint: str, finish: str, dust: float
+) -> dict[str, Recipe]:
     """Every material of a scene. `finish` is the ball's; raises KeyError for an unknown paint or finish."""
     bar = rusty(rng, (0.022, 0.022, 0.024), rust=0.22)
     return {
@@ -29,10 +31,13 @@ def materials(rng: np.random.Generator, *, paint: str, trailer_paint: str, finis
         "trailer-paint": coated(dusty(rng, PAINTS[trailer_paint], dust=dust), roughness=0.45, clearcoat=0.5),
         "glass": coated((0.012, 0.015, 0.018), roughness=0.05, specular=0.6),
         "plastic": coated(dusty(rng, (0.03, 0.03, 0.032), dust=dust), roughness=0.55),
-        "rubber": coated(dusty(rng, (0.022, 0.022, 0.023), dust=min(1.0, dust + 0.25), tile_mm=900), roughness=0.75),
-        "chassis": coated(dusty(rng, (0.025, 0.025, 0.027), dust=0.6, tile_mm=1200), roughness=0.7),
+        "rubber": coated(
+            dusty(rng, (0.022, 0.022, 0.023), dust=min(1.0, dust + 0.25), tile_mm=900), roughness=0.75
+        ),
+        "chassis": coated(dusty(rng, (0.025, 0.025, 0.027), dust=0.5, tile_mm=1200), roughness=0.7),
         "bar": coated(bar, roughness=0.5, specular=0.4),
         "drawbar": coated(rusty(rng, PAINTS[trailer_paint], rust=0.10), roughness=0.45, clearcoat=0.4),
+        "head": coated(rusty(rng, (0.03, 0.03, 0.032), rust=0.12), roughness=0.4, clearcoat=0.3),
         "zinc": coated(galvanised(rng), roughness=0.38, metallic=0.75),
         "bright": chromed(roughness=0.16, metal="Al"),
         "chain": coated((0.35, 0.35, 0.36), roughness=0.35, metallic=0.9),
@@ -41,7 +46,7 @@ def materials(rng: np.random.Generator, *, paint: str, trailer_paint: str, finis
         "red-lamp": coated((0.42, 0.012, 0.010), roughness=0.12, clearcoat=1.0),
         "amber-lamp": coated((0.75, 0.22, 0.010), roughness=0.12, clearcoat=1.0),
         "clear-lamp": coated((0.62, 0.63, 0.64), roughness=0.12, clearcoat=1.0),
-        "plate": coated((0.66, 0.60, 0.30), roughness=0.45),
+        "plate": coated((0.70, 0.68, 0.56), roughness=0.45),
         "timber": matt(timber(rng)),
         "card": matt((0.36, 0.25, 0.15)),
         "paper": matt((0.78, 0.78, 0.76)),
@@ -57,7 +62,11 @@ def ball(rng: np.random.Generator, finish: str) -> Recipe:
     makers = {
         "chrome": lambda: chromed(roughness=0.05),
         "black": lambda: coated(rusty(rng, (0.02, 0.02, 0.022), rust=0.04, tile_mm=120), roughness=0.3),
-        "rusty": lambda: coated(rusty(rng, (0.16, 0.15, 0.14), rust=0.6, tile_mm=120), roughness=0.6, metallic=0.3),
-        "painted": lambda: coated(rusty(rng, (0.25, 0.26, 0.28), rust=0.1, tile_mm=120), roughness=0.4, clearcoat=0.5),
+        "rusty": lambda: coated(
+            rusty(rng, (0.16, 0.15, 0.14), rust=0.6, tile_mm=120), roughness=0.6, metallic=0.3
+        ),
+        "painted": lambda: coated(
+            rusty(rng, (0.25, 0.26, 0.28), rust=0.1, tile_mm=120), roughness=0.4, clearcoat=0.5
+        ),
     }
     return makers[finish]()

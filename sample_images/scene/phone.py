@@ -33,7 +33,7 @@ class Phone:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """What the EXIF block says; all names are invented. Orientation 6: the stored picture is turned clockwise to be seen."""
+    """What the EXIF block says, all invented. Orientation 6: the stored picture is turned clockwise to be seen."""
 
     make: str = "Ferncombe"
     model: str = "Yardphone 3"
@@ -51,7 +51,7 @@ def developed(radiance: Bitmap, phone: Phone, rng: np.random.Generator) -> NDArr
     light = light * _vignette(height, width, phone.vignette)[..., None]
     if phone.shake_px != (0.0, 0.0):
         light = _shaken(light, phone.shake_px)
-    light = cv2.GaussianBlur(light, (0, 0), phone.blur_px)
+    light = np.asarray(cv2.GaussianBlur(light, (0, 0), phone.blur_px), dtype=np.float32)
     noise = np.sqrt(phone.read_noise**2 + phone.shot_noise**2 * np.clip(light, 0, 1))
     light = light + noise * rng.standard_normal(light.shape, dtype=np.float32)
     return _sharpened(_smoothed(_toned(light), phone.smoothing), phone.sharpening)
@@ -64,7 +64,7 @@ def _gain(radiance: Bitmap, phone: Phone) -> float:
     centre = luminance[height // 8 : -height // 8, width // 8 : -width // 8]
     key = 0.19 / float(np.exp(np.mean(np.log(centre + 1e-3))))
     ceiling = 1.05 / float(np.percentile(luminance, 97.5))
-    return float(min(key, 1.6 * ceiling) * 2.0**phone.exposure_stops)
+    return float(min(key, 1.25 * ceiling) * 2.0**phone.exposure_stops)
 
 
 def _vignette(height: int, width: int, strength: float) -> Bitmap:
@@ -76,14 +76,18 @@ def _vignette(height: int, width: int, strength: float) -> Bitmap:
 def _shaken(light: Bitmap, shake_px: tuple[float, float]) -> Bitmap:
     """Motion along a slightly bent path, as a hand makes it; its centre of mass stays where it was."""
     t = np.linspace(-0.5, 0.5, 61)
-    path = np.stack([t * shake_px[0], t * shake_px[1]], axis=1) + 0.12 * np.hypot(*shake_px) * np.stack([t**2, -(t**2)], axis=1)
+    path = np.stack([t * shake_px[0], t * shake_px[1]], axis=1) + 0.12 * np.hypot(*shake_px) * np.stack(
+        [t**2, -(t**2)], axis=1
+    )
     path -= path.mean(axis=0)
     half = int(np.abs(path).max()) + 2
     kernel = np.zeros((2 * half + 1, 2 * half + 1), np.float32)
     for dx, dy in path:
         x, y = int(np.floor(dx)), int(np.floor(dy))
         fx, fy = dx - x, dy - y
-        kernel[half + y : half + y + 2, half + x : half + x + 2] += np.outer([1 - fy, fy], [1 - fx, fx]).astype(np.float32)
+        kernel[half + y : half + y + 2, half + x : half + x + 2] += np.outer(
+            [1 - fy, fy], [1 - fx, fx]
+        ).astype(np.float32)
     return np.asarray(cv2.filter2D(light, -1, kernel / kernel.sum(), borderType=cv2.BORDER_REPLICATE))
 
 
@@ -93,7 +97,9 @@ def _toned(light: Bitmap) -> Bitmap:
     knee = 0.70
     over = np.clip((light - knee) / (1 - knee), 0, None)
     light = np.where(light > knee, knee + (1 - knee) * over / (1 + over**2) ** 0.5, light)
-    coded = np.where(light <= 0.0031308, 12.92 * light, 1.055 * np.power(np.maximum(light, 1e-8), 1 / 2.4) - 0.055)
+    coded = np.where(
+        light <= 0.0031308, 12.92 * light, 1.055 * np.power(np.maximum(light, 1e-8), 1 / 2.4) - 0.055
+    )
     return np.asarray(np.clip(coded + 0.10 * (coded - 0.5) * coded * (1 - coded) * 4, 0, 1), dtype=np.float32)
 
 
@@ -116,7 +122,9 @@ def shrunk(picture: NDArray[np.uint8], long_side_px: int) -> NDArray[np.uint8]:
     """What a chat program sends on: the long side reduced by area averaging."""
     height, width = picture.shape[:2]
     scale = long_side_px / max(height, width)
-    return np.asarray(cv2.resize(picture, (round(width * scale), round(height * scale)), interpolation=cv2.INTER_AREA))
+    return np.asarray(
+        cv2.resize(picture, (round(width * scale), round(height * scale)), interpolation=cv2.INTER_AREA)
+    )
 
 
 def jpeg(picture: NDArray[np.uint8], *, quality: int, label: Label | None) -> bytes:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -25,12 +27,26 @@ def lathe(profile_mm: list[tuple[float, float]], *, segments: int = 64, crease_d
     )
 
 
-def cylinder(start_mm: Array | tuple[float, float, float], end_mm: Array | tuple[float, float, float], radius_mm: float, *, bevel_mm: float = 1.0, segments: int = 40) -> Mesh:
+def cylinder(
+    start_mm: Array | tuple[float, float, float],
+    end_mm: Array | tuple[float, float, float],
+    radius_mm: float,
+    *,
+    bevel_mm: float = 1.0,
+    segments: int = 40,
+) -> Mesh:
     """A round bar between two points, with bevelled ends."""
     start, end = np.array(start_mm, dtype=float), np.array(end_mm, dtype=float)
     length = float(np.linalg.norm(end - start))
     bevel = min(bevel_mm, radius_mm / 2, length / 2)
-    profile = [(0.0, 0.0), (radius_mm - bevel, 0.0), (radius_mm, bevel), (radius_mm, length - bevel), (radius_mm - bevel, length), (0.0, length)]
+    profile = [
+        (0.0, 0.0),
+        (radius_mm - bevel, 0.0),
+        (radius_mm, bevel),
+        (radius_mm, length - bevel),
+        (radius_mm - bevel, length),
+        (0.0, length),
+    ]
     return lathe(profile, segments=segments).moved(_standing_on(start, end - start))
 
 
@@ -45,7 +61,9 @@ def _standing_on(origin_mm: Array, axis: Array) -> Array:
     return matrix
 
 
-def rounded_outline(corners_mm: list[tuple[float, float]], radii_mm: float | list[float], *, steps: int = 6) -> Array:
+def rounded_outline(
+    corners_mm: list[tuple[float, float]], radii_mm: float | list[float], *, steps: int = 6
+) -> Array:
     """A closed outline (N, 2), counter-clockwise, with its corners replaced by arcs."""
     corners = np.array(corners_mm, dtype=float)
     following = np.roll(corners, -1, axis=0)
@@ -68,7 +86,9 @@ def rounded_outline(corners_mm: list[tuple[float, float]], radii_mm: float | lis
         sweep = np.arctan2(first[0] * last[1] - first[1] * last[0], first @ last)
         for part in np.linspace(0, sweep, steps + 1):
             cos, sin = np.cos(part), np.sin(part)
-            outline.append(middle + np.array([cos * first[0] - sin * first[1], sin * first[0] + cos * first[1]]))
+            outline.append(
+                middle + np.array([cos * first[0] - sin * first[1], sin * first[0] + cos * first[1]])
+            )
     return np.array(outline)
 
 
@@ -81,7 +101,10 @@ def extruded(outline_mm: Array, depth_mm: float, *, bevel_mm: float = 1.5) -> Me
     soft = outline_mm - normal * (0.29 * bevel_mm)
     levels = [(inset, 0.0), (soft, 0.29 * bevel_mm), (outline_mm, bevel_mm)]
     levels += [(outline_mm, depth_mm - bevel_mm), (soft, depth_mm - 0.29 * bevel_mm), (inset, depth_mm)]
-    closed = [np.column_stack([np.vstack([flat, flat[:1]]), np.full(len(flat) + 1, height)]) for flat, height in levels]
+    closed = [
+        np.column_stack([np.vstack([flat, flat[:1]]), np.full(len(flat) + 1, height)])
+        for flat, height in levels
+    ]
     sides = grid_faces(len(closed), len(outline_mm) + 1)
     cap = _ears(inset)
     count = len(outline_mm) + 1
@@ -124,7 +147,13 @@ def _is_ear(outline: Array, i: int, j: int, k: int, left: list[int]) -> bool:
     return not bool(inside.any())
 
 
-def tube(path_mm: Array | list[tuple[float, float, float]], radius_mm: float, *, segments: int = 20, bend_mm: float = 0.0) -> Mesh:
+def tube(
+    path_mm: Array | Sequence[tuple[float, float, float]],
+    radius_mm: float,
+    *,
+    segments: int = 20,
+    bend_mm: float = 0.0,
+) -> Mesh:
     """A round bar along a polyline (N, 3); `bend_mm` rounds the polyline's corners."""
     path = _softened(np.array(path_mm, dtype=float), bend_mm)
     tangent = np.gradient(path, axis=0)
@@ -154,7 +183,9 @@ def _softened(path_mm: Array, bend_mm: float) -> Array:
     return np.array([*out, path_mm[-1]])
 
 
-def chain(path_mm: Array | list[tuple[float, float, float]], *, wire_mm: float = 4.5, link_mm: float = 34.0) -> Mesh:
+def chain(
+    path_mm: Array | Sequence[tuple[float, float, float]], *, wire_mm: float = 4.5, link_mm: float = 34.0
+) -> Mesh:
     """A chain hung along a polyline, every second link turned by a quarter."""
     path = np.array(path_mm, dtype=float)
     run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
@@ -165,7 +196,9 @@ def chain(path_mm: Array | list[tuple[float, float, float]], *, wire_mm: float =
         at = np.array([np.interp(place, run, path[:, i]) for i in range(3)])
         ahead = np.array([np.interp(min(place + pitch / 2, run[-1]), run, path[:, i]) for i in range(3)])
         behind = np.array([np.interp(place - pitch / 2, run, path[:, i]) for i in range(3)])
-        links.append(_link(wire_mm, link_mm).moved(_standing_on(at, ahead - behind) @ turn("z", 90.0 * (number % 2))))
+        links.append(
+            _link(wire_mm, link_mm).moved(_standing_on(at, ahead - behind) @ turn("z", 90.0 * (number % 2)))
+        )
     return joined(links)
 
 
@@ -177,9 +210,19 @@ def _link(wire_mm: float, link_mm: float) -> Mesh:
     return tube(loop, wire_mm / 2, segments=10)
 
 
-def bolt(at_mm: tuple[float, float, float], axis: tuple[float, float, float], *, size_mm: float = 18.0) -> Mesh:
+def bolt(
+    at_mm: tuple[float, float, float], axis: tuple[float, float, float], *, size_mm: float = 18.0
+) -> Mesh:
     """A hexagon head on a washer."""
-    head = extruded(rounded_outline([(size_mm / 2 * np.cos(a), size_mm / 2 * np.sin(a)) for a in np.arange(6) * np.pi / 3], 0.8, steps=2), size_mm * 0.45, bevel_mm=1.0)
+    head = extruded(
+        rounded_outline(
+            [(size_mm / 2 * np.cos(a), size_mm / 2 * np.sin(a)) for a in np.arange(6) * np.pi / 3],
+            0.8,
+            steps=2,
+        ),
+        size_mm * 0.45,
+        bevel_mm=1.0,
+    )
     washer = lathe([(0, 0), (size_mm * 0.62, 0), (size_mm * 0.62, 2.0), (0, 2.0)], segments=32)
     both = joined([washer, head.moved(shift(0, 0, 2.0))])
     return both.moved(_standing_on(np.array(at_mm, dtype=float), np.array(axis, dtype=float)))

@@ -29,7 +29,9 @@ class Daylight:
 def direction(azimuth_deg: float, elevation_deg: float) -> Array:
     """Unit vector (3,) towards a point of the sky."""
     azimuth, elevation = np.deg2rad(azimuth_deg), np.deg2rad(elevation_deg)
-    return np.array([np.sin(azimuth) * np.cos(elevation), np.cos(azimuth) * np.cos(elevation), np.sin(elevation)])
+    return np.array(
+        [np.sin(azimuth) * np.cos(elevation), np.cos(azimuth) * np.cos(elevation), np.sin(elevation)]
+    )
 
 
 def sky_picture(light: Daylight, *, height: int = 1024) -> Bitmap:
@@ -38,7 +40,9 @@ def sky_picture(light: Daylight, *, height: int = 1024) -> Bitmap:
     polar = (np.arange(height) + 0.5) / height * np.pi
     azimuth = (np.arange(width) + 0.5) / width * 2 * np.pi
     up = np.cos(polar)[:, None] * np.ones(width)
-    look = np.stack([np.sin(polar)[:, None] * np.sin(azimuth), np.sin(polar)[:, None] * np.cos(azimuth), up], axis=-1)
+    look = np.stack(
+        [np.sin(polar)[:, None] * np.sin(azimuth), np.sin(polar)[:, None] * np.cos(azimuth), up], axis=-1
+    )
     sun = direction(light.sun_azimuth_deg, light.sun_elevation_deg)
     off_sun = np.arccos(np.clip(look @ sun, -1, 1))
     haze = np.exp(-np.maximum(up, 0) / 0.16)[..., None]
@@ -51,7 +55,7 @@ def sky_picture(light: Daylight, *, height: int = 1024) -> Bitmap:
 
 
 def _with_clouds(rgb: Array, light: Daylight, off_sun: Array, up: Array) -> Array:
-    height, width = rgb.shape[:2]
+    height = len(rgb)
     rng = np.random.default_rng(light.seed)
     field = np.hstack([fractal(rng, height, coarse=height / 3, fine=3, slope=1.45)] * 2)
     level = 1.9 - 3.4 * light.cloud

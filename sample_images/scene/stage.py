@@ -29,7 +29,14 @@ def bitmap(rgb: Bitmap, *, nearest: bool = False, tile_mm: float | None = None) 
     return texture
 
 
-def coated(surface: Surface | tuple[float, float, float], *, roughness: float, metallic: float = 0.0, clearcoat: float = 0.0, specular: float = 0.5) -> Recipe:
+def coated(
+    surface: Surface | tuple[float, float, float],
+    *,
+    roughness: float,
+    metallic: float = 0.0,
+    clearcoat: float = 0.0,
+    specular: float = 0.5,
+) -> Recipe:
     """The recipe of a painted, moulded or metal surface."""
 
     def make() -> dict[str, Any]:
@@ -79,7 +86,10 @@ def chromed(*, roughness: float = 0.06, metal: str = "Cr") -> Recipe:
     """The recipe of plated or polished metal."""
 
     def make() -> dict[str, Any]:
-        return {"type": "twosided", "bsdf": {"type": "roughconductor", "material": metal, "alpha": roughness, "distribution": "ggx"}}
+        return {
+            "type": "twosided",
+            "bsdf": {"type": "roughconductor", "material": metal, "alpha": roughness, "distribution": "ggx"},
+        }
 
     return make
 
@@ -106,6 +116,12 @@ class Stage:
         """An exact sphere, not a mesh."""
         self._spheres.append((material, centre_mm, radius_mm))
 
+    def borrow(self, other: Stage) -> None:
+        """Everything that stands on another stage, with its materials."""
+        self._materials.update(other._materials)
+        for name, meshes in other._parts.items():
+            self._parts[name] += meshes
+
     def built(self, light: dict[str, Any]) -> Any:
         """The path tracer's scene, lit by `light` (emitters' descriptions by name)."""
         scene: dict[str, Any] = {"type": "scene", **light}
@@ -128,7 +144,14 @@ class Stage:
 def _shape(name: str, mesh: Mesh, bsdf: Any) -> Any:
     properties = mi.Properties()
     properties["bsdf"] = bsdf
-    shape = mi.Mesh(name, len(mesh.points_mm), len(mesh.faces), props=properties, has_vertex_normals=True, has_vertex_texcoords=True)
+    shape = mi.Mesh(
+        name,
+        len(mesh.points_mm),
+        len(mesh.faces),
+        props=properties,
+        has_vertex_normals=True,
+        has_vertex_texcoords=True,
+    )
     values = mi.traverse(shape)
     values["vertex_positions"] = mesh.points_mm.astype(np.float32).ravel()
     values["vertex_normals"] = mesh.normals.astype(np.float32).ravel()

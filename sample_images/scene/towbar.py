@@ -26,21 +26,55 @@ def add_ball(stage: Stage, world_from_rig: Array, height_mm: float) -> None:
     stage.add("zinc", cylinder((0, 0, under - 15), (0, 0, under - 30), 10.5), world_from=world_from_rig)
 
 
-def add_towbar(stage: Stage, world_from_rig: Array, *, height_mm: float, bumper_x_mm: float, receiver_mm: float) -> None:
+def add_towbar(
+    stage: Stage, world_from_rig: Array, *, height_mm: float, bumper_x_mm: float, receiver_mm: float
+) -> None:
     """Cross beam, receiver, pinned tongue, chain eyes and socket; `receiver_mm` is the receiver's height."""
     seat = height_mm - SEAT_BELOW_CENTRE_MM
     parts = [_tongue(seat, receiver_mm, bumper_x_mm - 60)]
-    parts.append(box((bumper_x_mm - 75, -32, receiver_mm - 32), (bumper_x_mm + 320, 32, receiver_mm + 32), radius_mm=6))
-    parts.append(box((bumper_x_mm - 80, -40, receiver_mm - 40), (bumper_x_mm - 50, 40, receiver_mm + 40), radius_mm=6))
-    parts.append(cylinder((bumper_x_mm + 120, -520, receiver_mm + 5), (bumper_x_mm + 120, 520, receiver_mm + 5), 34, bevel_mm=4))
+    parts.append(
+        box((bumper_x_mm - 75, -32, receiver_mm - 32), (bumper_x_mm + 320, 32, receiver_mm + 32), radius_mm=6)
+    )
+    parts.append(
+        box((bumper_x_mm - 80, -40, receiver_mm - 40), (bumper_x_mm - 50, 40, receiver_mm + 40), radius_mm=6)
+    )
+    parts.append(
+        cylinder(
+            (bumper_x_mm + 120, -520, receiver_mm + 5),
+            (bumper_x_mm + 120, 520, receiver_mm + 5),
+            34,
+            bevel_mm=4,
+        )
+    )
     for side in (-1, 1):
         eye = extruded(rounded_outline([(-70, -26), (20, -40), (20, 40), (-70, 26)], [24, 4, 4, 24]), 10)
         parts.append(eye.moved(shift(bumper_x_mm + 55, side * 95, receiver_mm - 6)))
-        parts.append(box((bumper_x_mm + 40, side * 60, receiver_mm - 10), (bumper_x_mm + 75, side * 120, receiver_mm + 8), radius_mm=3))
-        parts.append(box((bumper_x_mm + 90, side * 430, receiver_mm - 60), (bumper_x_mm + 102, side * 520, receiver_mm + 170), radius_mm=3))
+        parts.append(
+            box(
+                (bumper_x_mm + 40, side * 60, receiver_mm - 10),
+                (bumper_x_mm + 75, side * 120, receiver_mm + 8),
+                radius_mm=3,
+            )
+        )
+        parts.append(
+            box(
+                (bumper_x_mm + 90, side * 430, receiver_mm - 60),
+                (bumper_x_mm + 102, side * 520, receiver_mm + 170),
+                radius_mm=3,
+            )
+        )
     stage.add("bar", *parts, world_from=world_from_rig)
     pin = cylinder((bumper_x_mm - 20, -58, receiver_mm), (bumper_x_mm - 20, 58, receiver_mm), 8)
-    clip = tube([(bumper_x_mm - 20, 50, receiver_mm - 16), (bumper_x_mm - 20, 50, receiver_mm + 18), (bumper_x_mm - 38, 52, receiver_mm + 26), (bumper_x_mm - 40, 50, receiver_mm - 10)], 2.0, bend_mm=12)
+    clip = tube(
+        [
+            (bumper_x_mm - 20, 50, receiver_mm - 16),
+            (bumper_x_mm - 20, 50, receiver_mm + 18),
+            (bumper_x_mm - 38, 52, receiver_mm + 26),
+            (bumper_x_mm - 40, 50, receiver_mm - 10),
+        ],
+        2.0,
+        bend_mm=12,
+    )
     shackles = [_shackle().moved(shift(bumper_x_mm + 2, side * 95, receiver_mm - 4)) for side in (-1, 1)]
     stage.add("zinc", pin, clip, *shackles, world_from=world_from_rig)
     _add_socket(stage, world_from_rig, bumper_x_mm, receiver_mm)
@@ -54,17 +88,36 @@ def _tongue(seat_mm: float, receiver_mm: float, back_mm: float) -> Mesh:
     start = 58.0
     end = min(start + max(25.0, 0.75 * rise), back_mm - 12)
     outline = rounded_outline(
-        [(-34, low), (start + 10, low), (end + 12, bar_low), (back_mm + 120, bar_low), (back_mm + 120, bar_high), (end - 8, bar_high), (start - 12, high), (-34, high)],
+        [
+            (-34, low),
+            (start + 10, low),
+            (end + 12, bar_low),
+            (back_mm + 120, bar_low),
+            (back_mm + 120, bar_high),
+            (end - 8, bar_high),
+            (start - 12, high),
+            (-34, high),
+        ],
         [5, 22, 22, 2, 2, 16, 16, 5],
     )
     web = extruded(outline, 50, bevel_mm=2).moved(turn("x", 90)).moved(shift(0, 25, 0))
-    pad = extruded(rounded_outline([(-36, -34), (44, -34), (44, 34), (-36, 34)], [32, 6, 6, 32], steps=10), PLATE_MM, bevel_mm=2)
+    pad = extruded(
+        rounded_outline([(-36, -34), (44, -34), (44, 34), (-36, 34)], [32, 6, 6, 32], steps=10),
+        PLATE_MM,
+        bevel_mm=2,
+    )
     return joined([web, pad.moved(shift(0, 0, low))])
 
 
 def _shackle() -> Mesh:
-    bow = tube([(0, -14, 0), (-22, -15, 0), (-48, -20, 0), (-60, 0, 0), (-48, 20, 0), (-22, 15, 0), (0, 14, 0)], 5.5, bend_mm=16)
-    return joined([bow, cylinder((0, -24, 0), (0, 24, 0), 6.5), cylinder((0, 20, 0), (0, 26, 0), 11)]).moved(turn("y", -62))
+    bow = tube(
+        [(0, -14, 0), (-22, -15, 0), (-48, -20, 0), (-60, 0, 0), (-48, 20, 0), (-22, 15, 0), (0, 14, 0)],
+        5.5,
+        bend_mm=16,
+    )
+    return joined([bow, cylinder((0, -24, 0), (0, 24, 0), 6.5), cylinder((0, 20, 0), (0, 26, 0), 11)]).moved(
+        turn("y", -62)
+    )
 
 
 def _add_socket(stage: Stage, world_from_rig: Array, bumper_x_mm: float, receiver_mm: float) -> None:
@@ -77,11 +130,22 @@ def _add_socket(stage: Stage, world_from_rig: Array, bumper_x_mm: float, receive
     stage.add("plastic", body, lid, hinge, world_from=world_from_rig)
 
 
-def add_safety_chains(stage: Stage, world_from_rig: Array, *, bumper_x_mm: float, receiver_mm: float, trailer_x_mm: float, trailer_z_mm: float) -> None:
+def add_safety_chains(
+    stage: Stage,
+    world_from_rig: Array,
+    *,
+    bumper_x_mm: float,
+    receiver_mm: float,
+    trailer_x_mm: float,
+    trailer_z_mm: float,
+) -> None:
     """Two chains hanging from the tow bar's shackles to the drawbar."""
     for side in (-1, 1):
         t = np.linspace(0, 1, 25)
-        start, end = np.array([bumper_x_mm - 26, side * 95, receiver_mm - 56]), np.array([trailer_x_mm, side * 45, trailer_z_mm])
+        start, end = (
+            np.array([bumper_x_mm - 26, side * 95, receiver_mm - 56]),
+            np.array([trailer_x_mm, side * 45, trailer_z_mm]),
+        )
         path = start + (end - start) * t[:, None]
-        path[:, 2] -= 4 * 95 * t * (1 - t)
+        path[:, 2] -= 4 * 58 * t * (1 - t)
         stage.add("chain", chain(path, wire_mm=9, link_mm=46), world_from=world_from_rig)

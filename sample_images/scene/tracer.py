@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import drjit as dr
@@ -21,7 +22,9 @@ from scene.noise import Bitmap
 from scene.sky import SUN_COLOUR, SUN_RADIUS_RAD, Daylight, direction
 
 _BATCH_PX = 1_500_000
-_BRIGHTEST = 12.0  # one path's indirect light is cut here, or a single glint would sparkle over its neighbours
+_BRIGHTEST = (
+    12.0  # one path's indirect light is cut here, or a single glint would sparkle over its neighbours
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,18 +51,38 @@ class Layers:
 def start() -> None:
     """Choose the tracer's fast variant; raises RuntimeError with what to install where LLVM is missing."""
     usual = "/usr/lib/x86_64-linux-gnu/libLLVM.so.19.1"
-    if "DRJIT_LIBLLVM_PATH" not in os.environ and os.path.exists(usual):
+    if "DRJIT_LIBLLVM_PATH" not in os.environ and Path(usual).exists():
         os.environ["DRJIT_LIBLLVM_PATH"] = usual
     mi.set_variant("llvm_ad_rgb")
     try:
         dr.eval(mi.Float(1.0) + mi.Float(2.0))
     except Exception as error:
-        raise RuntimeError("the path tracer needs LLVM 19 (Debian: apt install libllvm19; DRJIT_LIBLLVM_PATH names it)") from error
+        raise RuntimeError(
+            "the path tracer needs LLVM 19 (Debian: apt install libllvm19; DRJIT_LIBLLVM_PATH names it)"
+        ) from error
 
 
-def trace(scene: Any, lens: Lens, light: Daylight, *, samples: int, seed: int, depth: int = 4, tell: Callable[[float], None] | None = None) -> Layers:
+def trace(
+    scene: Any,
+    lens: Lens,
+    light: Daylight,
+    *,
+    samples: int,
+    seed: int,
+    depth: int = 4,
+    tell: Callable[[float], None] | None = None,
+) -> Layers:
     """The scene through the lens; `samples` rays for each pixel, spread over a grid of cells in it."""
-    return trace_window(scene, lens, light, (0, 0, lens.width_px, lens.height_px), samples=samples, seed=seed, depth=depth, tell=tell)
+    return trace_window(
+        scene,
+        lens,
+        light,
+        (0, 0, lens.width_px, lens.height_px),
+        samples=samples,
+        seed=seed,
+        depth=depth,
+        tell=tell,
+    )
 
 
 def trace_window(
@@ -83,10 +106,24 @@ def trace_window(
         if tell is not None:
             tell((last - top) / (bottom - top))
     whole = np.vstack(strips)
-    return Layers(sun=whole[..., 0:3], rest=whole[..., 3:6], albedo=whole[..., 6:9], normal=whole[..., 9:12], depth=whole[..., 12])
+    return Layers(
+        sun=whole[..., 0:3],
+        rest=whole[..., 3:6],
+        albedo=whole[..., 6:9],
+        normal=whole[..., 9:12],
+        depth=whole[..., 12],
+    )
 
 
-def _strip(scene: Any, lens: Lens, light: Daylight, window: tuple[int, int, int, int], samples: int, seed: int, depth: int) -> Bitmap:
+def _strip(
+    scene: Any,
+    lens: Lens,
+    light: Daylight,
+    window: tuple[int, int, int, int],
+    samples: int,
+    seed: int,
+    depth: int,
+) -> Bitmap:
     left, top, right, bottom = window
     width, height = right - left, bottom - top
     sampler = mi.load_dict({"type": "independent"})
@@ -182,5 +219,7 @@ def _gathered(scene: Any, sampler: Any, ray: Any, weight: Any, light: Daylight, 
         rest += dr.minimum(weight * dr.select(out, sky.eval(hit, out), shine), _BRIGHTEST)
         weight = dr.select(active, weight * colour, 0)
         if vertex < depth - 1:
-            ray = hit.spawn_ray(mi.Frame3f(normal).to_world(mi.warp.square_to_cosine_hemisphere(sampler.next_2d())))
+            ray = hit.spawn_ray(
+                mi.Frame3f(normal).to_world(mi.warp.square_to_cosine_hemisphere(sampler.next_2d()))
+            )
     return rest
