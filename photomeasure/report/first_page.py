@@ -28,6 +28,7 @@ from photomeasure.report.tape_box import tape_box
 TITLE = "Coupling height from photographs"
 _TITLE_MM, _GUTTER_MM, _PICTURE_MM = 13.0, 6.0, 104.0
 _LEAST_MM = 45.0  # a picture smaller than this shows nothing
+Left = tuple[int, int]  # a block, and which of its parts is the first that is left
 _MORE = "More of this on the next page."
 
 
@@ -147,20 +148,24 @@ def _files(record: Record) -> list[Flowable]:
     ]
 
 
-def _fitting(blocks: list[list[Flowable]], width: float, room: float) -> tuple[list[Flowable], list[int]]:
-    """Blocks in order while they fit under one another, and the numbers of those that do not."""
+def _fitting(blocks: list[list[Flowable]], width: float, room: float) -> tuple[list[Flowable], list[Left]]:
+    """What fits under one another, in order, and what of which block is left; no heading stands alone."""
     kept: list[Flowable] = []
     used = 4.0  # the line that says that there is more
     for number, block in enumerate(blocks):
-        high = height_mm(block, width) + 2.5
-        if block and used + high > room:
-            return kept, [i for i in range(number, len(blocks)) if blocks[i]]
-        used += high
+        count = 0
+        while count < len(block) and used + height_mm(block[: count + 1], width) <= room:
+            count += 1
+        if count < len(block):
+            count = 0 if count == 1 else count
+            rest = [(i, 1) for i in range(number + 1, len(blocks)) if blocks[i]]
+            return kept + block[:count], [(number, max(count, 1)), *rest]
+        used += height_mm(block, width) + 2.5
         kept += [*block, gap(2.5)] if block else []
     return kept, []
 
 
-def _full_width(record: Record, width: float, numbers: Sequence[int]) -> list[Flowable]:
-    """The texts that did not fit, for the next page's full width."""
-    blocks = _texts(record, width) if numbers else []
-    return [part for number in numbers for part in (*blocks[number], gap(2.5))]
+def _full_width(record: Record, width: float, left: Sequence[Left]) -> list[Flowable]:
+    """What did not fit, for the next page's full width, each under its heading."""
+    blocks = _texts(record, width) if left else []
+    return [part for number, start in left for part in (blocks[number][0], *blocks[number][start:], gap(2.5))]

@@ -54,7 +54,7 @@ def _compared(record: Record) -> list[Flowable]:
         rows.append(("Photograph - tape", f"{tape.difference_mm:+.1f} mm"))
     if tape.en is not None:
         said = "agrees" if tape.agrees else "DISAGREES"
-        rows.append(("En", f"{tape.en:.2f}: {said} (up to 1 in size agrees)"))
+        rows.append(("En", f"{tape.en:.2f}: {said} (limit 1)"))
     return [
         *facts(rows, _LINES_MM, _LABEL_MM, SMALL),
         paragraph(tape.sentence, SMALL_BOLD if tape.agrees is False else SMALL),
