@@ -227,7 +227,7 @@ def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
     plain = (solved.height_mm - U_mm, solved.height_mm + U_mm)
     if check is None:
         return _Stated(height_mm=solved.height_mm, u_mm=solved.u_mm, interval_mm=plain, verdict=result.verdict, part=None)
-    draws, takes_over = check.draws, not check.agreement.validated
+    draws, takes_over = check.draws, check.takes_over
     part = MonteCarloPart(
         trials=draws.draws,
         height_mm=draws.value,
