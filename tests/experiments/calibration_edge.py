@@ -1,0 +1,100 @@
+"""What a camera profile is worth: the height's error in the middle and the corner of the frame.
+
+    python -m tests.experiments.calibration_edge [SCENES]
+
+Lenses are drawn from the published spread of phone main cameras (focal length, principal point, radial distortion). The
+profile is that lens as a calibration of ten photographs finds it (the covariance of one such, simulated here), then
+drifted by what `Profile.prior` says a camera drifts between sessions; the last row has no drift: the same day.
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.bundle import lens_basis
+from calib.calibration import Calibration, calibrate
+from calib.profile import Lens, Profile
+from photomeasure.coach import pose_looking
+from photomeasure.estimate import Estimate, estimate, measurand_gradient
+from photomeasure.model import intrinsics_of, layout
+from photomeasure.scene import CameraPrior, Scene
+from tests.calib.board_views import SIZE_PX, views
+from tests.points.simulate import Shot, _truth, blank, observed
+
+PLACES = {"middle of the frame": (0.0, 0.0, 250.0), "bottom edge": (0.0, 0.0, 1050.0), "corner": (1050.0, 0.0, 1050.0)}
+LENSES = {"lens at the coupling's height": (0.0, -2000.0, 450.0), "standing": (0.0, -2000.0, 1500.0)}
+
+
+def calibrated(intrinsics: NDArray[np.float64], rng: np.random.Generator) -> Profile:
+    """A profile of that lens from ten simulated photographs with 0.1 px of noise."""
+    found = calibrate(views(rng, intrinsics=intrinsics, count=10), SIZE_PX)
+    if not isinstance(found, Calibration):
+        raise TypeError(found.reason)
+    return Profile.of(found, digests={}, camera=Lens(), board="simulated")
+
+
+def profile_prior(
+    profile: Profile, truth: NDArray[np.float64], rng: np.random.Generator, *, drift: bool
+) -> CameraPrior:
+    """The estimator's prior: calibrated numbers of this lens, off the truth by a draw of their own covariance."""
+    _, covariance = profile.prior(same_session=not drift)
+    basis = lens_basis(covariance)
+    return CameraPrior(
+        mean=truth + basis @ rng.normal(size=basis.shape[1]),
+        basis=basis,
+        quantities=("camera profile",) * basis.shape[1],
+        size_px=SIZE_PX,
+        kind="profile",
+        source="simulated",
+    )
+
+
+def scene_of(
+    place: tuple[float, float, float], lens: tuple[float, float, float], rng: np.random.Generator
+) -> tuple[Scene, float, NDArray[np.float64]]:
+    """One picture aimed so that the coupling falls where it should: scene, true height, true intrinsics."""
+    shot = Shot(lenses_mm=(lens,), pick_px=0.3)
+    empty = blank(shot)
+    where = layout(empty)
+    x = _truth(empty, where, shot, rng)
+    x[where.pose(0)] = pose_looking(np.array(lens) + rng.normal(0, 40, 3), np.array(place) + rng.normal(0, 30, 3))
+    scene = observed(empty, where, x, rng)
+    return scene, float(measurand_gradient(empty, where) @ x), intrinsics_of(empty, where, x, 0)
+
+
+def row(name: str, errors: list[float], stated: list[float]) -> str:
+    rms = float(np.sqrt(np.mean(np.square(errors))))
+    birge = float(np.sqrt(np.mean((np.array(errors) / np.array(stated)) ** 2)))
+    return f"  {name:<26} RMS error {rms:5.2f} mm   stated u {np.mean(stated):5.2f} mm   Birge {birge:4.2f}"
+
+
+def main(count: int) -> None:
+    known = calibrated(np.array([2950.0, 2950.0, 2010.0, 1490.0, 0.006, -0.006, 0, 0, 0]), np.random.default_rng(1))
+    for lens_name, lens in LENSES.items():
+        for place_name, place in PLACES.items():
+            print(f"{place_name}, {lens_name}")
+            found: dict[str, tuple[list[float], list[float]]] = {}
+            for seed in range(count):
+                scene, height, truth = scene_of(place, lens, np.random.default_rng(seed))
+                rng = np.random.default_rng(10_000 + seed)
+                cameras = {
+                    "EXIF alone": scene.cameras[0],
+                    "profile, another session": profile_prior(known, truth, rng, drift=True),
+                    "profile, same session": profile_prior(known, truth, rng, drift=False),
+                }
+                for name, camera in cameras.items():
+                    solved = estimate(replace(scene, cameras=(camera,)))
+                    if isinstance(solved, Estimate):
+                        errors, stated = found.setdefault(name, ([], []))
+                        errors.append(solved.height_mm - height)
+                        stated.append(solved.u_mm)
+            for name, (errors, stated) in found.items():
+                print(row(name, errors, stated))
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100)
