@@ -85,19 +85,32 @@ def _principal_point(solved: Estimate) -> str:
 
 def _lean(solved: Estimate) -> str:
     lean = float(np.degrees(solved.value("sheet.lean")))
+    way = "back" if lean > 0 else "forward"
+    if any(view.plane == "ground" for view in solved.scene.planes):
+        return (
+            f"The upright sheet leans {way} by {abs(lean):.1f} degrees against the ground sheet; it was allowed for. "
+            "Stand it against something square, on the same hard ground, and photograph again."
+        )
     return (
-        f"The upright sheet leans {'back' if lean > 0 else 'forward'} by {abs(lean):.1f} degrees against the ground "
-        "sheet; it was allowed for. Stand it against something square, on the same hard ground, and photograph again."
+        f"What is seen of the coupling fits better if the upright sheet leans {way}: it may lean, or the ball is not "
+        "of the stated diameter. Stand the sheet against something square, measure the ball, and photograph again."
     )
 
 
 def _depth(solved: Estimate) -> str:
     prior = next(prior for prior in solved.scene.priors if prior.quantity == "depth")
     stated = sum(coefficient * solved.value(name) for name, coefficient in prior.coefficients.items())
+    off = abs(stated - prior.mean)
+    if solved.scene.n_photos > 1:
+        return (
+            f"The coupling's centre lies {off:.0f} mm from where the sheet's place puts it in depth; these "
+            "photographs show it and it was allowed for. Stand the sheet in the coupling's plane before a single "
+            "photograph is relied on."
+        )
     return (
-        f"The coupling's centre lies {abs(stated - prior.mean):.0f} mm from where the sheet's place puts it in depth; "
-        "these photographs show it and it was allowed for. Stand the sheet in the coupling's plane before a single "
-        "photograph is relied on."
+        f"By its size in the picture the coupling lies {off:.0f} mm from where the sheet's place puts it in depth: "
+        "the sheet stands out of the coupling's plane, or what is measured is not of the stated size. Stand the sheet "
+        "in the coupling's plane, check the ball's diameter (--ball-diameter), and photograph again."
     )
 
 
