@@ -1,4 +1,13 @@
-"""Pictures of rigs with exact truth, for tests: own ray caster, own sensor, no path tracing."""
+"""Pictures of rigs with exact truth, for tests: own ray caster, own sensor, no path tracing.
+
+    kit = printed_kit(pdf, json)                                     # or chequer_kit()
+    scene = draw_rig_scene(rng, condition="followed", kit=kit)       # conditions: CONDITIONS; coupled=True for a head
+    image = render(scene, replace(scene.look, grey=True), rng)       # photo=1, 2 of a "ground-set"
+    save_jpeg(image, path, scene.look.jpeg_quality, scene.exif)
+    scene.truth.height_mm, scene.centre_px(photo=0), scene.sheet("upright").world_mm(page_mm)
+
+World: x right, y away from the viewer, z up, mm; the upright sheet faces -y. Grey pictures take a third less time.
+"""
 
 from .camera import Camera, pose_looking_at, project, undistort
 from .conditions import CONDITIONS
