@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.outcome import Refusal
-from photomeasure.centre.ball_circle import Circle, ranked
+from photomeasure.centre.ball_circle import Circle, ranked, usual_px
 from photomeasure.centre.ball_fit import Outline, fit_outline
 from photomeasure.centre.ball_neck import Neck, find_neck
 from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, View, find_spots, search_region
@@ -22,23 +22,24 @@ from photomeasure.centre.sphere import Array
 SURE = 0.93  # probability from which a candidate is taken
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
 MIN_SUPPORT = 0.55
-MIN_ARC_DEG = 130.0
+MIN_ARC_DEG = 90.0
 MAX_CENTRE_U_PX = 0.5
+MIN_EVIDENCE = {"support": 0.3, "neck": 0.12}  # without either nothing else makes it a ball
 FITTED = 4  # candidates that are looked at closely
 FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
 
 # Weights of a logistic model, fitted to the candidates of drawn scenes (tests/experiments/ball_study.py, seeds apart from
 # those that judge it). Drawn yards hold more round things than real ones: where it errs, it asks.
 _WEIGHTS = {
-    "support": 16.4,
-    "scatter": -13.6,
-    "neck": 9.2,
-    "closed": -4.2,
-    "between": -3.9,
-    "size": -1.2,
-    "foot": 5.5,
+    "support": 7.5,
+    "scatter": -14.1,
+    "neck": 10.5,
+    "closed": -4.7,
+    "between": -2.8,
+    "size": -0.7,
+    "foot": 4.7,
 }
-_OFFSET = -15.5
+_OFFSET = -5.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,18 +155,19 @@ def _judge(view: View, circle: Circle) -> Candidate:
 def evidence(circle: Circle, outline: Outline, neck: Neck) -> dict[str, float]:
     """What the probability is made of; every item is without unit and of the order of one.
 
-    support, closed: shares. scatter: of the edges about the circle over the scatter that grows as the root of the radius.
-    neck, between, foot: see `ball_neck`. size: square of the shift over the tolerance for depth and wear.
+    support: share beyond what chance gives; closed: share. scatter: of the edges about the circle over the scatter that grows as the root of the radius.
+    neck, between, foot: see `ball_neck`. size: square of the shift over the usual one by depth, wear and blur.
     """
     radius = circle.sight.radius_px
+    by_chance = 0.3 + 2.7 / radius  # what textures reach: fewer edges agree by chance on a longer outline (drawn scenes)
     sides = min(neck.left, neck.right)
     return {
-        "support": circle.support,
+        "support": (circle.support - by_chance) / (1.0 - by_chance),
         "scatter": min(outline.rms_px, 1.0) / float(np.sqrt(radius / 10.0)),
         "neck": sides,
         "closed": outline.closed,
-        "between": max(neck.between - sides, 0.0),
-        "size": (outline.shift_px / (0.06 * radius + 0.6)) ** 2,
+        "between": neck.between,
+        "size": min((outline.shift_px / usual_px(radius)) ** 2, 9.0),
         "foot": neck.foot,
     }
 
@@ -174,7 +176,10 @@ def probability(circle: Circle, outline: Outline, neck: Neck) -> float:
     """That a candidate is the ball; 0 where its outline covers too little or tells the centre too badly."""
     if arc_deg(outline) < MIN_ARC_DEG or centre_u_px(outline) > MAX_CENTRE_U_PX:
         return 0.0
-    logit = _OFFSET + sum(_WEIGHTS[name] * value for name, value in evidence(circle, outline, neck).items())
+    items = evidence(circle, outline, neck)
+    if any(items[name] < least for name, least in MIN_EVIDENCE.items()):
+        return 0.0
+    logit = _OFFSET + sum(_WEIGHTS[name] * value for name, value in items.items())
     return float(1.0 / (1.0 + np.exp(-logit)))
 
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-
 
 from photomeasure.centre.ball_profiles import Sight, outside_all, read, sight_at
 from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, Spot, View
@@ -14,6 +13,8 @@ from photomeasure.centre.sphere import Array
 PROFILES = 54
 EDGES = 3  # kept on each profile
 TRIALS = 160, 32  # in the first and the second round
+OUTER_WIDTHS, OUTER_SHARE = 1.2, 0.85  # how much larger and how complete a ring is that takes the place of a stronger one
+SIZE_COST = 0.03  # support that one standard deviation of size costs in choosing among circles
 HOPELESS = 0.48  # support below which a second look is not worth its time
 RADIUS_TOLERANCE = 0.06  # depth and wear
 EDGE_TOLERANCE_PX = 0.6  # tone curve and blur
@@ -46,6 +47,11 @@ def free_angles(count: int) -> Array:
 def tolerance_px(radius_px: float) -> float:
     """By how much the outline may lie outside or inside the expected one."""
     return RADIUS_TOLERANCE * radius_px + EDGE_TOLERANCE_PX
+
+
+def usual_px(radius_px: float) -> float:
+    """The same as a standard deviation: a ball that stands as instructed, new to worn."""
+    return 0.02 * radius_px + 0.5
 
 
 def find_circle(view: View, spot: Spot) -> Circle | None:
@@ -130,10 +136,11 @@ def _agree(edges: _Edges, radius_px: float, error_px: float, trials: int, shift_
     if not len(models):
         return None
     width = max(1.0, 0.03 * radius_px)
-    scores = _score(edges, models, width)
+    scores = _score(edges, models, width) - SIZE_COST * (models[:, 2] / usual_px(radius_px)) ** 2
     model = models[int(scores.argmax())]
     for _ in range(3):
         model = _refit(edges, model, width)
+    model = _outermost(edges, models, model, width, limit)
     if abs(model[2]) > limit:
         return None
     support = float(_score(edges, model[None], width)[0])
@@ -141,6 +148,20 @@ def _agree(edges: _Edges, radius_px: float, error_px: float, trials: int, shift_
     others = others[np.abs(others[:, 2]) < edges.slack]
     chance = float(_score(edges, others, width).mean()) if len(others) else 0.0
     return float(model[0]), float(model[1]), float(model[2]), support, chance
+
+
+def _outermost(edges: _Edges, models: Array, best: Array, width: float, limit: float) -> Array:
+    """The largest circle that is there: what a ball mirrors draws rings inside its outline, stronger ones at times."""
+    plain = replace(edges, weight=(edges.weight > 0.0).astype(np.float64))
+    own = float(_score(plain, best[None], width)[0])
+    outer = models[(models[:, 2] > best[2] + OUTER_WIDTHS * width) & (models[:, 2] < limit)]
+    if not len(outer):
+        return best
+    other = outer[int(_score(plain, outer, width).argmax())]
+    for _ in range(3):
+        other = _refit(plain, other, width)
+    far_enough = best[2] + OUTER_WIDTHS * width < other[2] < limit
+    return other if far_enough and float(_score(plain, other[None], width)[0]) > max(OUTER_SHARE * own, 0.7) else best
 
 
 def _random_models(edges: _Edges, rng: np.random.Generator, trials: int) -> Array:

@@ -24,6 +24,9 @@ from photomeasure.centre.sphere import Array
 
 SAMPLE_STEP_PX = 0.5
 GRID_STEP_PX = 0.1
+WINDOW_PX = (3.0, 5.0)  # of a profile on either side of the expected edge, for small and large balls
+MAX_U_PX = 0.5
+MIN_STEP = 1.2  # over the profile's noise
 BLURS_PX = (0.6, 0.85, 1.2, 1.7, 2.4)
 NEAR_MODEL_PX = 0.4  # of several possible edges of a profile the one near the circle is meant: its spread
 # (noise / usual size)^2 of glow and rim; the rim of a small ball is narrower than the blur and would only pass for a shift
@@ -85,7 +88,7 @@ def cost_curves(
     view: View, sight: Sight, shift_px: float, around: Array, reach_px: float, blur_px: float | None
 ) -> Curves:
     """Read the profiles and try every edge place within reach of the expected one; blur None: the one that fits best."""
-    half = max(3.0, min(5.0, 0.3 * sight.radius_px))
+    half = max(WINDOW_PX[0], min(WINDOW_PX[1], 0.3 * sight.radius_px))
     t = np.arange(-half, half + 0.5 * SAMPLE_STEP_PX, SAMPLE_STEP_PX) + shift_px
     grid = np.arange(-reach_px, reach_px + 0.5 * GRID_STEP_PX, GRID_STEP_PX) + shift_px
     places = sight.places_px(view, around, t)
@@ -146,5 +149,5 @@ def pick_edges(curves: Curves, model_t: Array | None = None) -> Edges:
     plain = float(across[0, 1] - across[1, 1])
     step = parameters @ (across[0] - across[1]) / plain
     noise = np.sqrt(variance)
-    valid = curves.usable & minimum & (np.abs(step) > 2.0 * noise) & (u < 0.5)
+    valid = curves.usable & minimum & (np.abs(step) > MIN_STEP * noise) & (u < MAX_U_PX)
     return Edges(around=curves.around, t=t, u=u, step=step, valid=valid, misfit=noise / np.maximum(np.abs(step), 1e-6))

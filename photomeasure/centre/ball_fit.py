@@ -26,7 +26,9 @@ TURNS = 2  # of choosing edges, in each round
 TUKEY = 4.7
 MIN_SIGMA_PX = 0.03
 HARMONICS = (2, 3)
-LIGHT_PX = 0.08  # standard uncertainty of the centre from how a ball is lit, whatever the number of edges (drawn scenes)
+# Standard uncertainty of the centre from how a ball is lit, whatever the number of edges: in pixels, and of the radius
+# (drawn scenes, seeds below 10000).
+LIGHT_PX, LIGHT_SHARE = 0.08, 0.004
 BOTTOM_RAD = np.deg2rad(24.0)  # a neck hides at least this much on either side of the lowest point
 BESIDE_RAD = np.deg2rad(80.0)
 
@@ -127,7 +129,8 @@ def _outline(view: View, measured_about: Sight, sight: Sight, edges: Edges, fit:
     good = fit.weight > 0.1
     sigma = np.hypot(edges.u, fit.spread)
     sigma = np.maximum(sigma * _redness(edges, fit, sigma, good), MIN_SIGMA_PX)
-    sigma = np.hypot(sigma, LIGHT_PX * np.sqrt(0.5 * good.sum()))  # N edges tell the centre to sigma / sqrt(N / 2)
+    light = float(np.hypot(LIGHT_PX, LIGHT_SHARE * sight.radius_px))
+    sigma = np.hypot(sigma, light * np.sqrt(0.5 * good.sum()))  # N edges tell the centre to sigma / sqrt(N / 2)
     t = edges.t - fit.model[3] * np.sign(edges.step)
     return Outline(
         sight=sight,
