@@ -17,13 +17,22 @@ from scipy.stats import chi2
 
 from calib.camera import matrix, unproject
 from calib.outcome import Refusal
-from photomeasure.model import Layout, Rows, cam_from_world, intrinsics_of, layout, prior_rows, rotation_matrix, rotation_vector, rows
+from photomeasure.model import (
+    Layout,
+    Rows,
+    cam_from_world,
+    intrinsics_of,
+    layout,
+    prior_rows,
+    rotation_matrix,
+    rotation_vector,
+    rows,
+)
+from photomeasure.outliers import all_kept, keep_fitting, only_kept
 from photomeasure.scene import CENTRE, MarkerView, PlaneView, Scene
 
-OUTLIER_SIGMAS = 4.5
-MIN_KEPT = 8
 TAG_TURN_START_RAD = 0.4  # at 0 the tag's width does not depend on its turn: no start
-MAX_ROUNDS = 5  # of dropping corners: one far off hides others behind it
+MAX_ROUNDS = 10  # of dropping corners: one far off hides others behind it
 CONTRADICTION_P = 1e-4
 AMBIGUOUS_CHI2 = 9.0
 
@@ -167,7 +176,9 @@ def _guess_centre(scene: Scene, where: Layout, x: NDArray[np.float64]) -> NDArra
 
 def _nearest_to_rays(scene: Scene, where: Layout, x: NDArray[np.float64]) -> NDArray[np.float64]:
     """(3,) the point nearest to all rays on which the centre was seen."""
-    seen = [(view.photo, view.px) for view in scene.points] + [(view.photo, view.px.mean(axis=0)) for view in scene.outlines]
+    seen = [(view.photo, view.px) for view in scene.points] + [
+        (view.photo, view.px.mean(axis=0)) for view in scene.outlines
+    ]
     normal, right = np.zeros((3, 3)), np.zeros(3)
     for photo, px in seen:
         centre, rays = _rays_world(scene, where, x, photo, px[None])
@@ -262,38 +273,6 @@ def _all_starts(scene: Scene) -> list[list[tuple[NDArray[np.float64], float]]]:
             view = next(view for view in scene.planes if view.photo == photo and view.plane == "upright")
             starts.append(planar_starts(view, intrinsics))
     return starts
-
-
-def _drop_outliers(scene: Scene, where: Layout, x: NDArray[np.float64]) -> tuple[Scene, int]:
-    """Drop corners further than `OUTLIER_SIGMAS` robust standard deviations from where the solution puts them."""
-    residual = rows(scene, where, x).residual
-    planes, markers = list(scene.planes), list(scene.markers)
-    first, dropped = 0, 0
-    for i, view in enumerate(scene.planes):
-        keep = _fits(residual[first : first + 2 * len(view.px)], len(view.px))
-        first += 2 * len(view.px)
-        dropped += int((~keep).sum())
-        planes[i] = replace(view, local_mm=view.local_mm[keep], px=view.px[keep], sigma_px=view.sigma_px[keep])
-    first += 2 * len(scene.points)
-    for i, seen in enumerate(scene.markers):
-        keep = _fits(residual[first : first + 2 * len(seen.px)], len(seen.px))
-        first += 2 * len(seen.px)
-        dropped += int((~keep).sum())
-        names = tuple(name for name, kept in zip(seen.names, keep, strict=True) if kept)
-        markers[i] = replace(
-            seen, names=names, world_mm=seen.world_mm[keep], px=seen.px[keep], sigma_px=seen.sigma_px[keep]
-        )
-    if not dropped:
-        return scene, 0
-    return replace(scene, planes=tuple(planes), markers=tuple(markers)), dropped
-
-
-def _fits(residual: NDArray[np.float64], count: int) -> NDArray[np.bool_]:
-    """(count,) which corners fit, from their whitened residuals (2 count,); all, where too few would be left."""
-    own = residual.reshape(-1, 2)
-    scale = max(1.0, 1.4826 * float(np.median(np.abs(own))))
-    keep = np.asarray(np.abs(own).max(axis=1) <= OUTLIER_SIGMAS * scale)
-    return keep if keep.sum() >= min(MIN_KEPT, count) else np.ones(count, dtype=bool)
 
 
 def _noise_scale(scene: Scene, where: Layout, x: NDArray[np.float64]) -> float:
@@ -403,19 +382,21 @@ def _tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:
 
 def estimate(scene: Scene) -> Estimate | Refusal:
     """Solve a scene with the kit. Refuses where photographs contradict each other."""
-    given = scene = _with_survey(scene)
-    where = layout(scene)
+    given, where, kept = scene, layout(scene), all_kept(scene)
+    scene = _with_survey(given, where)
     best, ambiguity = _best_fit(scene, where, _all_starts(scene))
-    dropped = 0
     for _ in range(MAX_ROUNDS):
         if not np.isfinite(best.chi2):
             return _no_solution()
-        kept, count = _drop_outliers(given, where, best.x)
-        if count == dropped:
+        fitting = keep_fitting(_with_survey(given, where), kept, where, best.x)
+        if all(np.array_equal(new, old) for new, old in zip(fitting, kept, strict=True)):
             break
         # corners that do not fit also decide between the two poses: weigh them again without
-        scene, where, dropped = kept, layout(kept), count
+        kept, scene = fitting, only_kept(given, fitting)
+        where = layout(scene)
+        scene = _with_survey(scene, where)
         best, ambiguity = _best_fit(scene, where, _all_starts(scene))
+    dropped = sum(int((~keep).sum()) for keep in kept)
     scale = _noise_scale(scene, where, best.x)
     if scale > 1.0:
         scene = _scaled_noise(scene, scale)
@@ -427,18 +408,17 @@ def estimate(scene: Scene) -> Estimate | Refusal:
     return _contradiction(result) or _with_both_poses(result)
 
 
-def _with_survey(scene: Scene) -> Scene:
+def _with_survey(scene: Scene, where: Layout) -> Scene:
     """Surveyed points that one photograph sees: their survey error counts as noise in that picture, u f / depth.
 
     Points that several photographs see have their error as an unknown of its own, see `model.layout`.
     """
-    index = layout(scene).index
     markers = []
     for view in scene.markers:
         intrinsics = scene.cameras[scene.camera_of[view.photo]].mean
         pose = marker_starts(view, intrinsics)[0][0]
         depth = view.world_mm @ rotation_matrix(pose[:3])[2] + pose[5]
-        alone = np.array([f"{name}.x" not in index for name in view.names])
+        alone = np.array([f"{name}.x" not in where.index for name in view.names])
         survey_px = np.where(alone, view.u_mm * intrinsics[0] / np.maximum(depth, 1.0), 0.0)
         markers.append(replace(view, sigma_px=np.hypot(view.sigma_px, survey_px)))
     return replace(scene, markers=tuple(markers))
@@ -448,7 +428,8 @@ def _no_solution() -> Refusal:
     return Refusal(
         code="no-solution",
         reason="No camera position explains what was found in the photographs.",
-        remedy="Check that the centre is marked on the coupling in this very picture, and photograph again from nearer.",
+        remedy="Check that the centre is marked on the coupling in this very picture, and photograph again "
+        "from nearer.",
     )
 
 
@@ -469,10 +450,10 @@ def _contradiction(result: Estimate) -> Refusal | None:
         return None
     return Refusal(
         code="photos-contradict",
-        reason=f"The photographs contradict each other: the coupling centre is off by {np.sqrt(total / freedom):.1f} times "
-        "what was stated, so it was not the same point, or the sheet or the rig moved in between.",
-        remedy="Check that every photograph shows the same rig standing still with the sheet untouched, and that the centre "
-        "is marked on the same point in each; measure again, or leave out the photograph that does not belong.",
+        reason=f"The photographs contradict each other: the coupling centre is off by "
+        f"{np.sqrt(total / freedom):.1f} times what was stated, so it was not the same point, or the sheet or the rig moved in between.",
+        remedy="Check that every photograph shows the same rig standing still with the sheet untouched, and that the "
+        "centre is marked on the same point in each; measure again, or leave out the photograph that does not belong.",
     )
 
 

@@ -1,0 +1,105 @@
+"""A measuring bay by sampling: survey errors are in the interval, once, however many photographs see a marker.
+
+Reference: pixels made by `cv2.projectPoints` from corners that are off by a drawn survey error.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.stats import binom
+
+from calib.camera import matrix
+from photomeasure.coach import pose_looking
+from photomeasure.estimate import Estimate, estimate
+from photomeasure.scene import CameraPrior, MarkerView, PointView, Prior, Scene
+
+U_MM, CORNER_PX, PICK_PX = 2.0, 0.2, 0.5
+INTRINSICS = np.array([3000.0, 3000.0, 1999.5, 1499.5, 0.03, -0.02, 0.0, 0.0, 0.0])
+SQUARE = np.array([[-60.0, 0.0, 60.0], [60.0, 0.0, 60.0], [60.0, 0.0, -60.0], [-60.0, 0.0, -60.0]])
+PLACES = np.array([[-500.0, 300.0, 700.0], [450.0, 250.0, 300.0], [0.0, 320.0, 1000.0], [600.0, 100.0, 900.0]])
+LENSES = (np.array([-300.0, -2200.0, 900.0]), np.array([900.0, -2000.0, 700.0]))
+
+
+def seen(
+    world: NDArray[np.float64], pose: NDArray[np.float64], rng: np.random.Generator, u_px: float
+) -> NDArray[np.float64]:
+    px, _ = cv2.projectPoints(world, pose[:3], pose[3:], matrix(INTRINSICS), INTRINSICS[4:])
+    exact = np.asarray(px, dtype=np.float64).reshape(-1, 2)
+    noisy: NDArray[np.float64] = exact + rng.normal(0.0, u_px, exact.shape)
+    return noisy
+
+
+def bay(rng: np.random.Generator, photos: int, markers: int) -> tuple[Scene, float]:
+    """One rig in a bay: the surveyed corners are where the list says, but for N(0, U_MM) a coordinate."""
+    listed = np.concatenate([SQUARE + place for place in PLACES[:markers]])
+    names = tuple(f"marker{i // 4}.{i % 4}" for i in range(len(listed)))
+    real = listed + rng.normal(0.0, U_MM, listed.shape)
+    centre = np.array([rng.uniform(-100, 100), rng.normal(0.0, 5.0), rng.uniform(330.0, 520.0)])
+    camera = CameraPrior(
+        mean=INTRINSICS, basis=np.zeros((9, 0)), quantities=(), size_px=(4000, 3000), kind="profile", source="known"
+    )
+    views, points = [], []
+    for photo in range(photos):
+        pose = pose_looking(LENSES[photo] + rng.normal(0.0, 50.0, 3), np.array([0.0, 0.0, 550.0]))
+        px = seen(real, pose, rng, CORNER_PX)
+        sigma = np.full(len(px), CORNER_PX)
+        views.append(MarkerView(photo=photo, names=names, world_mm=listed, px=px, sigma_px=sigma, u_mm=U_MM))
+        pick = seen(centre[None], pose, rng, PICK_PX)[0]
+        points.append(PointView(photo=photo, px=pick, sigma_px=PICK_PX, quantity="pick"))
+    plane = Prior(quantity="depth", coefficients={"centre.y": 1.0}, mean=0.0, u=5.0, unit="mm", source="coupling plane")
+    scene = Scene(
+        cameras=(camera,),
+        camera_of=(0,) * photos,
+        markers=tuple(views),
+        points=tuple(points),
+        priors=(plane,),
+        measurand={"centre.z": 1.0},
+    )
+    return scene, float(centre[2])
+
+
+@pytest.mark.parametrize(("photos", "markers", "count"), [(1, 4, 100), (1, 2, 100), (2, 3, 60)])
+def test_intervals_hold_the_truth(photos: int, markers: int, count: int) -> None:
+    """Coverage within the 99.8 % binomial band of 2 u, Birge ratio 0.75-1.25; the noise is not called unexpected."""
+    rng = np.random.default_rng(12)
+    ratios, scales = [], []
+    for _ in range(count):
+        scene, truth = bay(rng, photos, markers)
+        result = estimate(scene)
+        assert isinstance(result, Estimate)
+        ratios.append((result.height_mm - truth) / result.u_mm)
+        scales.append(result.noise_scale)
+    low, _ = binom.interval(0.998, count, 0.9545)
+    assert int((np.abs(ratios) <= 2.0).sum()) >= low
+    assert 0.75 <= float(np.sqrt(np.mean(np.square(ratios)))) <= 1.25
+    assert float(np.median(scales)) <= 1.15
+
+
+def test_a_corner_off_in_one_photograph_is_dropped_and_the_rest_still_solves() -> None:
+    """A corner that only one of two photographs loses keeps no unknown of its own behind."""
+    scene, truth = bay(np.random.default_rng(13), 2, 4)
+    px = scene.markers[0].px.copy()
+    px[5] += [60.0, -40.0]
+    first = MarkerView(
+        photo=0,
+        names=scene.markers[0].names,
+        world_mm=scene.markers[0].world_mm,
+        px=px,
+        sigma_px=scene.markers[0].sigma_px,
+        u_mm=U_MM,
+    )
+    changed = Scene(
+        cameras=scene.cameras,
+        camera_of=scene.camera_of,
+        markers=(first, scene.markers[1]),
+        points=scene.points,
+        priors=scene.priors,
+        measurand=scene.measurand,
+    )
+    result = estimate(changed)
+    assert isinstance(result, Estimate)
+    assert result.dropped == 1
+    assert abs(result.height_mm - truth) <= 3.0 * result.u_mm and result.u_mm < 5.0
