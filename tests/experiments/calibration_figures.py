@@ -81,9 +81,8 @@ def room() -> None:
             predicted = (
                 "" if not isinstance(without, Surveyed) else _left_out(without, check.tape.start, check.tape.end)
             )
-            print(
-                f"  {check.tape.name:<13}{check.tape.distance_mm:8.0f}{check.residual_mm:+7.1f} mm  left out: {predicted}"
-            )
+            numbers = f"{check.tape.distance_mm:8.0f}{check.residual_mm:+7.1f} mm"
+            print(f"  {check.tape.name:<13}{numbers}, left out {predicted}")
 
 
 def _left_out(found: Surveyed, start: str, end: str) -> str:
