@@ -51,7 +51,7 @@ def measure(
     tape: Annotated[Optional[float], typer.Option("--tape", metavar="MM", help="Tape reading, to keep and compare.")] = None,
     monte_carlo: Annotated[bool, typer.Option("--monte-carlo", help="Check the interval by Monte Carlo (slower).")] = False,
     json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the record here.")] = None,
-    out: Annotated[Optional[Path], typer.Option("--out", metavar="DIR", help="Write annotated pictures and the record here.")] = None,
+    out: Annotated[Optional[Path], typer.Option("--out", metavar="DIR", help="Write annotated pictures, a report (PDF) and the record here.")] = None,
 ) -> None:
     """Measure the coupling centre's height, with its interval, verdict and what to do next.
 
@@ -101,7 +101,7 @@ def calibrate(
 def plan(
     setup: Annotated[Path, typer.Argument(metavar="SETUP.toml", help="Vehicle, trailer, and the drops and rises to be had.")],
     json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the plan here.")] = None,
-    out: Annotated[Optional[Path], typer.Option("--out", metavar="DIR", help="Write the side view here.")] = None,
+    out: Annotated[Optional[Path], typer.Option("--out", metavar="DIR", help="Write the side view, a report (PDF) and the plan here.")] = None,
 ) -> None:
     """Plan a rig before pick-up: coupled height, pitch, loads, and which drop or rise puts it right."""
     from photomeasure.commands.plan import plan as run
