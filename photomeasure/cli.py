@@ -98,6 +98,19 @@ def calibrate(
 
 
 @app.command()
+def bay(
+    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO...", help="Many photographs of the markers, from all over the bay.")],
+    survey: Annotated[Path, typer.Option("--survey", metavar="SURVEY.toml", help="Dictionary, tape distances, points on the ground.")],
+    out: Annotated[Path, typer.Option("--out", metavar="BAY.json", help="Where the bay file goes.")],
+    camera: Annotated[Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera that took them all.")] = None,
+) -> None:
+    """Survey the markers of a measuring bay from photographs, tape distances and points on the ground."""
+    from photomeasure.commands.bay import BayOptions, run
+
+    raise typer.Exit(run(BayOptions(photos=tuple(photos), survey=survey, out=out, camera=camera)))
+
+
+@app.command()
 def plan(
     setup: Annotated[Path, typer.Argument(metavar="SETUP.toml", help="Vehicle, trailer, and the drops and rises to be had.")],
     json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the plan here.")] = None,

@@ -39,7 +39,7 @@ def add_coupling_head(stage: Stage, world_from_rig: Array, height_mm: float) -> 
     )
     stage.add("zinc", handle.moved(turn("x", 90)).moved(shift(0, 17, height_mm)), world_from=world_from_rig)
     pins = [
-        bolt((x, side * HEAD_HALF_WIDTH_MM, height_mm + z), (0, side, 0), size_mm=19)
+        bolt((x, side * 46, height_mm + z), (0, side, 0), size_mm=19)
         for side in (-1, 1)
         for x, z in ((-230, 4), (-295, 4))
     ]
