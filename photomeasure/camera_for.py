@@ -5,8 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
+from calib.bundle import lens_basis
 from calib.outcome import Refusal
 from photomeasure.camera_prior import camera_prior
 from photomeasure.image import Photo
@@ -19,13 +18,11 @@ if TYPE_CHECKING:
 def from_profile(profile: Profile, size_px: tuple[int, int], name: str) -> CameraPrior:
     """A calibrated camera's prior: mean and covariance (9, 9), widened for how phones drift between sessions."""
     mean, covariance = profile.prior()
-    values, vectors = np.linalg.eigh(covariance)
-    used = values > 1e-12 * values.max()
-    basis = vectors[:, used] * np.sqrt(values[used])
+    basis = lens_basis(covariance)
     return CameraPrior(
         mean=mean,
         basis=basis,
-        quantities=("camera profile",) * int(used.sum()),
+        quantities=("camera profile",) * basis.shape[1],
         size_px=size_px,
         kind="profile",
         source=name,
