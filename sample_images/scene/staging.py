@@ -104,7 +104,8 @@ def _upright(stage: Stage, rig: Rig, kit: Kit) -> Array:
 
 
 def _ground_sheet(stage: Stage, rig: Rig, kit: Kit) -> Array:
-    assert rig.lying is not None and kit.ground is not None
+    if rig.lying is None or kit.ground is None:
+        raise ValueError("this rig or this kit has no ground sheet")
     kit_prints.add_ground_sheet(stage, kit, rig.lying)
     half, tall = kit.ground.width_mm / 2, kit.ground.height_mm
     corners = np.array([[-half, 0, 0, 1], [half, 0, 0, 1], [half, tall, 0, 1], [-half, tall, 0, 1]])
