@@ -23,6 +23,7 @@ HARD_LOOK_PX = 3200  # long side of the last look
 MIN_SADDLES = 8
 _ORDINARY_MISFIT = 1.25  # over the sheet's median; above it a saddle is doubted,
 _COVERED_MISFIT = 2.5  # and from here on left out: something lies over it
+_CODE_SPREAD_CELLS = 0.6  # of a code's centre from where the chequer says it is
 _CONFIRM_SPREAD_CELLS = 0.12  # a saddle further from the board's homography than this is not one of ours
 
 
@@ -189,7 +190,7 @@ def measure_sheet(
         matrix, blur = passed[2], float(np.median(passed[1].blur_px))
         if len(passed[0]) == len(sheet.points_mm):
             break
-    if passed is None or matrix is None:
+    if passed is None or matrix is None or not _codes_in_place(matrix, sheet, codes):
         return None
     if (factor != 1.0).any():
         passed = _measure(grey, sheet, _scaled(matrix, factor), max(blur * float(factor[0]) * 0.7, 0.7))
@@ -211,6 +212,18 @@ def measure_sheet(
         px_from_page=matrix,
         codes=full_codes,
     )
+
+
+def _codes_in_place(matrix: NDArray[np.float64], sheet: Sheet, codes: tuple[FoundCode, ...]) -> bool:
+    """Whether the codes lie where the measured chequer says.
+
+    A chequer moved by one cell on both axes looks like itself; its codes then lie more than a cell beside their places.
+    """
+    by_id = {code.id: code for code in sheet.codes}
+    centres_mm = np.array([by_id[code.id].centre_mm for code in codes])
+    offset = apply_homography(matrix, centres_mm) - np.array([code.corners_px.mean(axis=0) for code in codes])
+    cell = np.linalg.norm(cell_axes_px(matrix, centres_mm, sheet.cell_mm), axis=1).max(axis=1)
+    return bool((np.linalg.norm(offset, axis=1) < _CODE_SPREAD_CELLS * cell).all())
 
 
 def _grouped(codes: tuple[FoundCode, ...]) -> dict[tuple[Paper, str], tuple[Sheet, list[FoundCode]]]:

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.finder import Finding, FoundSheet, find_sheets
+from calib.codes import FoundCode
+from calib.finder import Finding, FoundSheet, _codes_in_place, apply_homography, find_sheets
 from calib.kit import PAPERS, Paper, kit
 from calib.outcome import Refusal
 from tests.calib.kit_photo import Laid, laid, photograph
@@ -130,3 +131,16 @@ def test_nothing_is_found_on_real_photographs_without_a_kit(name: str) -> None:
         grey = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
         assert grey is not None
         assert refusal(find_sheets(np.asarray(grey, dtype=np.uint8))) in {"no-sheet", "sheet-unclear"}
+
+
+@pytest.mark.parametrize("cells", [0, 1, 2])
+def test_a_chequer_moved_by_whole_cells_contradicts_its_codes(cells: int) -> None:
+    """Moved by a cell on both axes a chequer looks like itself; only the codes tell."""
+    page = laid(A4.upright, at=(800.0, 600.0), px_per_mm=0.5, yaw=0.05)
+    codes = tuple(
+        FoundCode(id=code.id, corners_px=apply_homography(page.px_from_page, code.corners_mm()))
+        for code in A4.upright.codes
+    )
+    step = cells * A4.upright.cell_mm
+    moved = page.px_from_page @ np.array([[1.0, 0.0, step], [0.0, 1.0, -step], [0.0, 0.0, 1.0]])
+    assert _codes_in_place(moved, A4.upright, codes) == (cells == 0)

@@ -25,7 +25,10 @@ SUPER = 5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Condition:
-    """What is difficult about a picture; distances in metres, drawn evenly between both."""
+    """What is difficult about a picture; distances in metres, drawn evenly between both.
+
+    defocus_px: Gaussian blur that is added, on the sensor.
+    """
 
     name: str
     near_m: float
@@ -36,6 +39,7 @@ class Condition:
     shadow: bool = False
     yaw_deg: float = 0.0
     hidden: float = 0.0
+    defocus_px: float = 0.0
 
 
 def _at(name: str, metres: float, **more: float | bool) -> Condition:
@@ -65,6 +69,7 @@ CONDITIONS = (
         hidden=0.2,
         shrunk=True,
     ),
+    Condition(name="1600 px out of focus", near_m=3.5, far_m=4.0, shrunk=True, defocus_px=3.2),
 )
 
 
@@ -108,7 +113,7 @@ def _look(condition: Condition, rng: np.random.Generator) -> Look:
     return Look(
         exposure=bright,
         vignetting=0.2,
-        blur_px=rng.uniform(0.6, 1.1) * fine,
+        blur_px=float(np.hypot(rng.uniform(0.6, 1.1) * fine, condition.defocus_px)),
         halo=rng.uniform(0.10, 0.20) if condition.sun else rng.uniform(0.01, 0.04),
         halo_px=rng.uniform(5.0, 12.0) * fine,
         motion_px=rng.uniform(0.0, 1.5) * fine,
