@@ -451,7 +451,8 @@ def _contradiction(result: Estimate) -> Refusal | None:
     return Refusal(
         code="photos-contradict",
         reason=f"The photographs contradict each other: the coupling centre is off by "
-        f"{np.sqrt(total / freedom):.1f} times what was stated, so it was not the same point, or the sheet or the rig moved in between.",
+        f"{np.sqrt(total / freedom):.1f} times what was stated, so it was not the same point, or the sheet or the rig "
+        "moved in between.",
         remedy="Check that every photograph shows the same rig standing still with the sheet untouched, and that the "
         "centre is marked on the same point in each; measure again, or leave out the photograph that does not belong.",
     )
