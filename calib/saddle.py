@@ -136,6 +136,7 @@ def fit_saddles(
     *,
     reach: float = 0.75,
     blur_px: float = 1.0,
+    settle_px: float = 1e-3,
 ) -> Saddles:
     """Fit every saddle near its start.
 
@@ -144,6 +145,7 @@ def fit_saddles(
     axes_px:   (N, 2, 2) px, the step of one cell to the right (column 0) and down (column 1) as printed.
     polarity:  (N,) +1 where the cell to the lower right is dark.
     reach:     how much of a cell is used on each side.
+    settle_px: a corner is done when a step moves it by less.
     """
     start_px = np.asarray(start_px, dtype=np.float64).reshape(-1, 2)
     values, x, y, weights, _ = _window(grey, start_px, axes_px, reach)
@@ -153,29 +155,30 @@ def fit_saddles(
     damping = np.full(len(values), 1e-3)
     model, slope = _model(parameters, x, y)
     residual = weights * (values - model)
+    slope *= weights[..., None]
     cost = (residual**2).sum(axis=1)
-    normal = np.empty((len(values), _PARAMETERS, _PARAMETERS))
+    normal = slope.transpose(0, 2, 1) @ slope
+    active = np.arange(len(values))
     for _ in range(_ITERATIONS):
-        weighted = slope * weights[..., None]
-        transposed = weighted.transpose(0, 2, 1)
-        normal = transposed @ weighted
-        gradient = (transposed @ residual[..., None])[..., 0]
-        diagonal = np.einsum("nii->ni", normal)
-        damped = normal + np.eye(_PARAMETERS) * (damping[:, None] * diagonal + 1e-9)[:, None, :]
+        gradient = (slope[active].transpose(0, 2, 1) @ residual[active, :, None])[..., 0]
+        diagonal = np.einsum("nii->ni", normal[active])
+        damped = normal[active] + np.eye(_PARAMETERS) * (damping[active, None] * diagonal + 1e-9)[:, None, :]
         step = np.linalg.solve(damped, gradient[..., None])[..., 0]
-        trial = parameters + step
+        trial = parameters[active] + step
         trial[:, 4:6] = np.clip(np.abs(trial[:, 4:6]), 0.25, 12.0)
-        trial_model, trial_slope = _model(trial, x, y)
-        trial_residual = weights * (values - trial_model)
+        trial_model, trial_slope = _model(trial, x[active], y[active])
+        trial_residual = weights[active] * (values[active] - trial_model)
         trial_cost = (trial_residual**2).sum(axis=1)
-        better = trial_cost <= cost
+        better = trial_cost <= cost[active]
+        taken = active[better]
+        parameters[taken], residual[taken], cost[taken] = trial[better], trial_residual[better], trial_cost[better]
+        slope[taken] = trial_slope[better] * weights[taken, :, None]
+        normal[taken] = slope[taken].transpose(0, 2, 1) @ slope[taken]
+        damping[active] = np.where(better, damping[active] * 0.2, damping[active] * 8.0)
+        # a corner is done when an accepted step hardly moved it, or when no step is accepted any more
         moved = np.abs(step[:, :2]).max(axis=1)
-        parameters = np.where(better[:, None], trial, parameters)
-        slope = np.where(better[:, None, None], trial_slope, slope)
-        residual = np.where(better[:, None], trial_residual, residual)
-        cost = np.where(better, trial_cost, cost)
-        damping = np.where(better, damping * 0.2, damping * 8.0)
-        if bool(np.all(moved[better] < 1e-3)) and better.mean() > 0.5:
+        active = active[~((better & (moved < settle_px)) | (damping[active] > 1e6))]
+        if not len(active):
             break
     return _judge(parameters, first_angles, expected, normal, cost, weights, start_px, axes_px)
 
