@@ -11,7 +11,7 @@ Levenberg-Marquardt on arrays of shape (corners, pixels, parameters); the readab
 
 The claimed sigma takes all that is left over as independent noise. Two faults nearly cancel there: what is left over
 is partly the tone curve's shape, which moves nothing (sigma too large), and the noise of neighbouring pixels is alike
-after colour interpolation, sharpening and JPEG (sigma too small). Error over claim was measured at 0.7 to 1.3
+after colour interpolation, sharpening and JPEG (sigma too small). Error over claim was measured at 0.7 to 1.4
 (`tests/experiments/kit_candidates.md`); estimates that part the two were tried and came out further from 1.
 """
 
