@@ -182,7 +182,7 @@ def ball_priors(diameter_mm: float) -> list[Prior]:
             mean=diameter_mm - BALL_WORN_MM / 4,
             u=BALL_WORN_MM / (2 * SQRT3),
             unit="mm",
-            source="new ball down to worn-out (EU 44/2014 read; ISO 1103 from memory)",
+            source="new (49.87-50.00 for 50 mm, ISO 1103 from memory) to half worn; worn out is 49.0 (EU 44/2014, read)",
             distribution="rectangular",
         ),
         Prior(quantity="ball edge", coefficients={"ball.edge": 1.0}, mean=0.0, u=BALL_EDGE_PX, unit="px", source="tone curve and blur (judgement)"),
