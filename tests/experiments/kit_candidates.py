@@ -134,7 +134,7 @@ EXPLAINED = """# Which printed pattern
 Written by `python -m tests.experiments.kit_candidates`. Synthetic pictures of `kit_pictures.py` ({count} a row), found
 with the settings of `calib.codes`, measured with `calib.finder` and `calib.saddle`; only dictionary and sheet differ.
 
-Chosen: A. The dense board B is lost in sun (20-40 % found) and out of focus, and measures worst, its saddles being hemmed
+Chosen: A. The dense board B is lost in sun (20-40 % found) and out of focus, and measures worst: its saddles are hemmed
 in by codes. With the last, harder look most others are found wherever A is, and one picture more or less in a row says
 nothing. What decides is blur, in which D, F, G and H lose pictures, and strangers' walls, on which 4x4 codes (E) are
 read. C has half as many saddles again but only two codes to lose. Between I and A this table does not decide: the
