@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.bundle import lens_basis
 from calib.outcome import Refusal
 from photomeasure.camera_prior import camera_prior
 from photomeasure.image import Photo
@@ -17,6 +16,8 @@ if TYPE_CHECKING:
 
 def from_profile(profile: Profile, size_px: tuple[int, int], name: str) -> CameraPrior:
     """A calibrated camera's prior: mean and covariance (9, 9), widened for how phones drift between sessions."""
+    from calib.bundle import lens_basis  # a profile is rare, and loading this is slow
+
     mean, covariance = profile.prior()
     basis = lens_basis(covariance)
     return CameraPrior(

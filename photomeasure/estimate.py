@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from calib.camera import matrix, unproject
 from calib.outcome import Refusal
@@ -446,7 +446,7 @@ def _contradiction(result: Estimate) -> Refusal | None:
     basis = np.linalg.qr(result.rows.jacobian)[0]
     freedom = float((1.0 - (basis[is_centre] ** 2).sum(axis=1)).sum())
     total = float((result.rows.residual[is_centre] ** 2).sum())
-    if freedom < 0.5 or chi2.sf(total, freedom) > CONTRADICTION_P:
+    if freedom < 0.5 or chdtrc(freedom, total) > CONTRADICTION_P:
         return None
     return Refusal(
         code="photos-contradict",

@@ -5,12 +5,12 @@ from __future__ import annotations
 import sys
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from calib.errors import InputError
 from calib.files import write_atomic
-from calib.profile import Profile
 from photomeasure.bay import load_bay
 from photomeasure.camera_for import profile_folder
 from photomeasure.montecarlo import monte_carlo
@@ -20,6 +20,9 @@ from photomeasure.record import Record
 from photomeasure.recording import advice_of, record_of, record_of_refusal
 from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.state import State
+
+if TYPE_CHECKING:
+    from calib.profile import Profile
 
 EXIT_MEASURED, EXIT_REFUSED = 0, 3
 COUPLINGS = ("ball-50", "pin")
@@ -67,6 +70,14 @@ def _in_range(name: str, value: float | None, low: float, high: float, unit: str
         raise InputError(f"{name} is {value:g} {unit}.", expected=f"{low:g} to {high:g} {unit}", remedy=remedy)
 
 
+def _profile(path: Path | None) -> Profile | None:
+    if path is None:
+        return None
+    from calib.profile import Profile
+
+    return Profile.load(path)
+
+
 def _request(options: Options) -> Request:
     if options.coupling not in COUPLINGS:
         raise InputError(
@@ -80,7 +91,7 @@ def _request(options: Options) -> Request:
     _in_range("--pick-u", options.pick_u_px, 0.05, 50.0, "pixels", "0.5 is a careful pick at full zoom")
     _in_range("--tape", options.tape_mm, 50.0, 1500.0, "mm", "give the tape's reading in millimetres")
     return Request(
-        profile=Profile.load(options.camera) if options.camera else None,
+        profile=_profile(options.camera),
         profile_folder=profile_folder(),
         bay=load_bay(options.bay) if options.bay else None,
         photos=options.photos,
