@@ -130,11 +130,11 @@ def _strip(
     sampler.seed(seed, width * height)
     index = dr.arange(mi.UInt32, width * height)
     column, row = mi.Float(index % width + left), mi.Float(index // width + top)
-    across = int(np.ceil(np.sqrt(samples)))
-    down = int(np.ceil(samples / across))
+    across = int(np.sqrt(samples))
+    down = samples // across
     totals = [dr.zeros(mi.Float, width * height) for _ in range(13)]
     for number in range(samples):
-        spot = (_cell(number, across) + sampler.next_2d()) / mi.Point2f(across, down) - 0.5
+        spot = _spot(number, across, down, sampler.next_2d())
         seen = _seen(scene, sampler, _ray(lens, column + spot.x, row + spot.y), light, depth)
         totals = [total + value for total, value in zip(totals, seen, strict=True)]
         dr.eval(totals)
@@ -143,11 +143,18 @@ def _strip(
     return np.stack(planes, axis=-1)
 
 
-def _cell(number: int, across: int) -> Any:
-    """The sample's cell in the pixel, opaque to the compiler so that one kernel serves all samples."""
-    x, y = mi.Float(number % across), mi.Float(number // across)
-    dr.make_opaque(x, y)
-    return mi.Point2f(x, y)
+def _spot(number: int, across: int, down: int, sample: Any) -> Any:
+    """Where in the pixel (-0.5..0.5) a sample falls: its own cell of a full grid, or anywhere once the grid is full.
+
+    A grid with empty cells would move the whole picture by a few hundredths of a pixel. The cell is kept opaque to the
+    compiler, so that one kernel serves all samples.
+    """
+    gridded = number < across * down
+    cell = (number % across, number // across) if gridded else (0, 0)
+    size = (1 / across, 1 / down) if gridded else (1.0, 1.0)
+    values = [mi.Float(value) for value in (*cell, *size)]
+    dr.make_opaque(values)
+    return (mi.Point2f(values[0], values[1]) + sample) * mi.Point2f(values[2], values[3]) - 0.5
 
 
 def _ray(lens: Lens, x_px: Any, y_px: Any) -> Any:
