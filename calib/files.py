@@ -30,8 +30,8 @@ def write_atomic(path: Path, data: bytes | str) -> None:
         # mkstemp makes private files; a record is as public as any file this person makes
         mask = os.umask(0)
         os.umask(mask)
-        os.chmod(beside, 0o666 & ~mask)
-        os.replace(beside, path)
+        Path(beside).chmod(0o666 & ~mask)
+        Path(beside).replace(path)
     except OSError as error:
         Path(beside).unlink(missing_ok=True)
         raise InputError(

@@ -286,7 +286,10 @@ def kit(paper: Paper) -> Kit:
 def sheet_of_code() -> dict[int, Sheet]:
     """Which chequer sheet (upright or ground, of which paper) a code id belongs to; tags are not in it."""
     return {
-        code_id: sheet for paper in PAPERS for sheet in (kit(paper).upright, kit(paper).ground) for code_id in sheet.code_ids
+        code_id: sheet
+        for paper in PAPERS
+        for sheet in (kit(paper).upright, kit(paper).ground)
+        for code_id in sheet.code_ids
     }
 
 

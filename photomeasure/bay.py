@@ -58,7 +58,9 @@ class Bay(_Part):
     @model_validator(mode="after")
     def _sound(self) -> Bay:
         if not hasattr(cv2.aruco, self.dictionary) or not self.dictionary.startswith("DICT_"):
-            raise ValueError(f"dictionary {self.dictionary!r} is none of OpenCV's, such as DICT_4X4_50 or DICT_APRILTAG_36h11")
+            raise ValueError(
+                f"dictionary {self.dictionary!r} is none of OpenCV's, such as DICT_4X4_50 or DICT_APRILTAG_36h11"
+            )
         ids = [marker.id for marker in self.markers]
         if len(set(ids)) < len(ids):
             raise ValueError("a marker id stands twice")
@@ -72,7 +74,9 @@ def load_bay(path: Path) -> Bay:
     try:
         return Bay.model_validate_json(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"Cannot read the bay file {path}: {error}.", expected="a JSON file", remedy="check the path") from error
+        raise InputError(
+            f"Cannot read the bay file {path}: {error}.", expected="a JSON file", remedy="check the path"
+        ) from error
     except ValidationError as error:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"]) or "the file"

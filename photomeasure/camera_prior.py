@@ -69,7 +69,13 @@ def camera_prior(size_px: tuple[int, int], facts: ExifFacts) -> CameraPrior | Re
     f35 = facts.focal_35mm
     if f35 is None:
         focal = ASSUMED_F35_MM * _per_f35(long_side, diagonal)[0]
-        return _prior(size_px, focal, ASSUMED_SPREAD, "assumed", "no focal length in the file: a phone's main camera, 26 mm-equivalent, +/- 7 %")
+        return _prior(
+            size_px,
+            focal,
+            ASSUMED_SPREAD,
+            "assumed",
+            "no focal length in the file: a phone's main camera, 26 mm-equivalent, +/- 7 %",
+        )
     if f35 < ULTRA_WIDE_F35_MM:
         return Refusal(
             code="ultra-wide",

@@ -34,24 +34,48 @@ def target(
 def measure(
     photos: Annotated[list[Path], typer.Argument(metavar="PHOTO...", help="Photographs of one rig standing still.")],
     coupling: Annotated[str, typer.Option(help="ball-50 or pin.")] = "ball-50",
-    rule: Annotated[Optional[str], typer.Option(metavar="NAME|FILE", help="Band rule; by default the coupling's own.")] = None,
+    rule: Annotated[
+        Optional[str], typer.Option(metavar="NAME|FILE", help="Band rule; by default the coupling's own.")
+    ] = None,
     camera: Annotated[Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera.")] = None,
-    bay: Annotated[Optional[Path], typer.Option(metavar="BAY.json", help="Surveyed markers in place of or beside the kit.")] = None,
+    bay: Annotated[
+        Optional[Path], typer.Option(metavar="BAY.json", help="Surveyed markers in place of or beside the kit.")
+    ] = None,
     centre: Annotated[
         Optional[list[str]],
-        typer.Option(metavar="X,Y", help="Coupling centre in pixels of the upright picture, (0, 0) the centre of the top-left pixel; once per photograph, in order."),
+        typer.Option(
+            metavar="X,Y",
+            help="Coupling centre in pixels of the upright picture, (0, 0) the centre of the top-left pixel; once per photograph, in order.",
+        ),
     ] = None,
-    pick_u: Annotated[float, typer.Option("--pick-u", metavar="PX", help="Standard uncertainty of a picked centre, pixels.")] = 0.5,
-    ball_diameter: Annotated[float, typer.Option("--ball-diameter", metavar="MM", help="50, 47.55 (1 7/8 in) or 50.8 (2 in).")] = 50.0,
-    bar_x: Annotated[Optional[float], typer.Option("--bar-x", metavar="MM", help="What a rule reads on check bar X.")] = None,
-    bar_y: Annotated[Optional[float], typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")] = None,
+    pick_u: Annotated[
+        float, typer.Option("--pick-u", metavar="PX", help="Standard uncertainty of a picked centre, pixels.")
+    ] = 0.5,
+    ball_diameter: Annotated[
+        float, typer.Option("--ball-diameter", metavar="MM", help="50, 47.55 (1 7/8 in) or 50.8 (2 in).")
+    ] = 50.0,
+    bar_x: Annotated[
+        Optional[float], typer.Option("--bar-x", metavar="MM", help="What a rule reads on check bar X.")
+    ] = None,
+    bar_y: Annotated[
+        Optional[float], typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")
+    ] = None,
     coupled: Annotated[Optional[bool], typer.Option("--coupled/--uncoupled", help="Is the trailer connected?")] = None,
     laden: Annotated[Optional[bool], typer.Option("--laden/--unladen", help="Is the rig loaded?")] = None,
-    level_ground: Annotated[Optional[bool], typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?")] = None,
-    tape: Annotated[Optional[float], typer.Option("--tape", metavar="MM", help="Tape reading, to keep and compare.")] = None,
-    monte_carlo: Annotated[bool, typer.Option("--monte-carlo", help="Check the interval by Monte Carlo (slower).")] = False,
+    level_ground: Annotated[
+        Optional[bool], typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?")
+    ] = None,
+    tape: Annotated[
+        Optional[float], typer.Option("--tape", metavar="MM", help="Tape reading, to keep and compare.")
+    ] = None,
+    monte_carlo: Annotated[
+        bool, typer.Option("--monte-carlo", help="Check the interval by Monte Carlo (slower).")
+    ] = False,
     json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the record here.")] = None,
-    out: Annotated[Optional[Path], typer.Option("--out", metavar="DIR", help="Write annotated pictures, a report (PDF) and the record here.")] = None,
+    out: Annotated[
+        Optional[Path],
+        typer.Option("--out", metavar="DIR", help="Write annotated pictures, a report (PDF) and the record here."),
+    ] = None,
 ) -> None:
     """Measure the coupling centre's height, with its interval, verdict and what to do next.
 
@@ -72,17 +96,41 @@ def measure(
 
 @app.command()
 def calibrate(
-    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO...", help="10 to 20 photographs of one board, turned and tilted, all over the frame.")],
+    photos: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="PHOTO...", help="10 to 20 photographs of one board, turned and tilted, all over the frame."
+        ),
+    ],
     out: Annotated[Path, typer.Option("--out", metavar="CAMERA.json", help="Where the camera profile goes.")],
-    chessboard: Annotated[Optional[str], typer.Option(metavar="COLSxROWSxMM", help="Inner corners and square of a chessboard, such as 9x6x25.")] = None,
-    charuco: Annotated[Optional[str], typer.Option(metavar="COLSxROWSxMMxMARKER", help="Squares, square and marker of a ChArUco board.")] = None,
+    chessboard: Annotated[
+        Optional[str],
+        typer.Option(metavar="COLSxROWSxMM", help="Inner corners and square of a chessboard, such as 9x6x25."),
+    ] = None,
+    charuco: Annotated[
+        Optional[str],
+        typer.Option(metavar="COLSxROWSxMMxMARKER", help="Squares, square and marker of a ChArUco board."),
+    ] = None,
     dictionary: Annotated[str, typer.Option(help="OpenCV dictionary of the ChArUco board.")] = "DICT_5X5_50",
-    legacy: Annotated[bool, typer.Option("--legacy", help="ChArUco board drawn the way OpenCV did before 4.6.")] = False,
-    bar_x: Annotated[Optional[float], typer.Option("--bar-x", metavar="MM", help="What a rule reads on check bar X of the kit's sheet.")] = None,
-    bar_y: Annotated[Optional[float], typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")] = None,
-    residuals: Annotated[Optional[Path], typer.Option(metavar="PNG", help="Write a picture of the residuals here.")] = None,
-    yaml: Annotated[Optional[Path], typer.Option(metavar="YAML", help="Write the camera in OpenCV's form here.")] = None,
-    remember: Annotated[bool, typer.Option("--remember", help="Also keep it where measure looks for cameras by itself.")] = False,
+    legacy: Annotated[
+        bool, typer.Option("--legacy", help="ChArUco board drawn the way OpenCV did before 4.6.")
+    ] = False,
+    bar_x: Annotated[
+        Optional[float],
+        typer.Option("--bar-x", metavar="MM", help="What a rule reads on check bar X of the kit's sheet."),
+    ] = None,
+    bar_y: Annotated[
+        Optional[float], typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")
+    ] = None,
+    residuals: Annotated[
+        Optional[Path], typer.Option(metavar="PNG", help="Write a picture of the residuals here.")
+    ] = None,
+    yaml: Annotated[
+        Optional[Path], typer.Option(metavar="YAML", help="Write the camera in OpenCV's form here.")
+    ] = None,
+    remember: Annotated[
+        bool, typer.Option("--remember", help="Also keep it where measure looks for cameras by itself.")
+    ] = False,
 ) -> None:
     """Calibrate a camera from photographs of the kit's upright sheet, a chessboard or a ChArUco board."""
     from photomeasure.commands.calibrate import CalibrateOptions, run
@@ -99,10 +147,16 @@ def calibrate(
 
 @app.command()
 def bay(
-    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO...", help="Many photographs of the markers, from all over the bay.")],
-    survey: Annotated[Path, typer.Option("--survey", metavar="SURVEY.toml", help="Dictionary, tape distances, points on the ground.")],
+    photos: Annotated[
+        list[Path], typer.Argument(metavar="PHOTO...", help="Many photographs of the markers, from all over the bay.")
+    ],
+    survey: Annotated[
+        Path, typer.Option("--survey", metavar="SURVEY.toml", help="Dictionary, tape distances, points on the ground.")
+    ],
     out: Annotated[Path, typer.Option("--out", metavar="BAY.json", help="Where the bay file goes.")],
-    camera: Annotated[Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera that took them all.")] = None,
+    camera: Annotated[
+        Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera that took them all.")
+    ] = None,
 ) -> None:
     """Survey the markers of a measuring bay from photographs, tape distances and points on the ground."""
     from photomeasure.commands.bay import BayOptions, run
@@ -112,9 +166,14 @@ def bay(
 
 @app.command()
 def plan(
-    setup: Annotated[Path, typer.Argument(metavar="SETUP.toml", help="Vehicle, trailer, and the drops and rises to be had.")],
+    setup: Annotated[
+        Path, typer.Argument(metavar="SETUP.toml", help="Vehicle, trailer, and the drops and rises to be had.")
+    ],
     json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the plan here.")] = None,
-    out: Annotated[Optional[Path], typer.Option("--out", metavar="DIR", help="Write the side view, a report (PDF) and the plan here.")] = None,
+    out: Annotated[
+        Optional[Path],
+        typer.Option("--out", metavar="DIR", help="Write the side view, a report (PDF) and the plan here."),
+    ] = None,
 ) -> None:
     """Plan a rig before pick-up: coupled height, pitch, loads, and which drop or rise puts it right."""
     from photomeasure.commands.plan import plan as run

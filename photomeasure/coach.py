@@ -102,10 +102,14 @@ class _Planner:
     def _pose(self, photo: int, lens: NDArray[np.float64]) -> dict[str, float]:
         target = np.array([self.centre[0] / 2, 0.0, (self.centre[2] + 140.0) / 2])
         pose = pose_looking(lens, target)
-        return {f"photo{photo}.{axis}": float(v) for axis, v in zip(("rx", "ry", "rz", "tx", "ty", "tz"), pose, strict=True)}
+        return {
+            f"photo{photo}.{axis}": float(v) for axis, v in zip(("rx", "ry", "rz", "tx", "ty", "tz"), pose, strict=True)
+        }
 
     def bars(self) -> _World:
-        added = [p for p in print_priors(Bars(x_mm=CHECK_BAR_MM, y_mm=CHECK_BAR_MM)) if p.quantity.startswith("check bar")]
+        added = [
+            p for p in print_priors(Bars(x_mm=CHECK_BAR_MM, y_mm=CHECK_BAR_MM)) if p.quantity.startswith("check bar")
+        ]
         have = {p.quantity for p in self.solved.scene.priors}
         priors = (*self.solved.scene.priors, *(p for p in added if p.quantity not in have))
         return replace(self.solved.scene, priors=priors), self.values
@@ -132,7 +136,13 @@ class _Planner:
             own = next(v for v in scene.planes if v.photo == photo and v.plane == "upright")
             sigma = 2.0 * float(np.median(own.sigma_px))  # seen at a low angle
             views.append(
-                PlaneView(photo=photo, plane="ground", local_mm=local, px=np.zeros((len(local), 2)), sigma_px=np.full(len(local), sigma))
+                PlaneView(
+                    photo=photo,
+                    plane="ground",
+                    local_mm=local,
+                    px=np.zeros((len(local), 2)),
+                    sigma_px=np.full(len(local), sigma),
+                )
             )
         more = replace(scene, planes=(*scene.planes, *views), priors=(*scene.priors, *ground_sheet_priors()))
         place = {"flat.x": 0.0, "flat.y": 0.0, "flat.yaw": float(np.pi), "flat.lift": 0.1}
@@ -198,7 +208,11 @@ def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
             planner.sheet_under_coupling(),
         )
     if max(scene.cameras[0].size_px) < LOW_RESOLUTION_PX:
-        yield "full-size", "Send the photograph as a file at its full size, not through a chat program", planner.full_size()
+        yield (
+            "full-size",
+            "Send the photograph as a file at its full size, not through a chat program",
+            planner.full_size(),
+        )
 
 
 def suggestions(solved: Estimate, paper: Paper) -> tuple[Suggestion, ...]:

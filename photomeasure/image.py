@@ -56,7 +56,13 @@ class Photo:
     def colour(self, long_side_px: int) -> NDArray[np.uint8]:
         """(h, w, 3) BGR, upright, the long side at most about `long_side_px`: for drawing on."""
         reduce = max(self.grey.shape) / long_side_px
-        flag = cv2.IMREAD_REDUCED_COLOR_2 if 2 <= reduce < 4 else cv2.IMREAD_REDUCED_COLOR_4 if reduce >= 4 else cv2.IMREAD_COLOR
+        flag = (
+            cv2.IMREAD_REDUCED_COLOR_2
+            if 2 <= reduce < 4
+            else cv2.IMREAD_REDUCED_COLOR_4
+            if reduce >= 4
+            else cv2.IMREAD_COLOR
+        )
         decoded = None
         if self.format not in _BY_PILLOW:
             decoded = cv2.imdecode(np.frombuffer(self.data, np.uint8), flag | cv2.IMREAD_IGNORE_ORIENTATION)
@@ -190,7 +196,9 @@ def decode(path: Path, data: bytes) -> Photo | Refusal:
     except Image.DecompressionBombError:
         return _too_large(path)
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
-        return _unreadable(path, "it is no picture in a known format" if isinstance(error, UnidentifiedImageError) else str(error))
+        return _unreadable(
+            path, "it is no picture in a known format" if isinstance(error, UnidentifiedImageError) else str(error)
+        )
     if width * height > MAX_PIXELS:
         return _too_large(path)
     if min(width, height) < MIN_SIDE_PX:

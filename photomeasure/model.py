@@ -18,7 +18,16 @@ from photomeasure.scene import CENTRE, CameraPrior, OutlineView, PlaneName, Scen
 _POSE = ("rx", "ry", "rz", "tx", "ty", "tz")
 _PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
     "upright": ("sheet.lean", "sheet.roll", "sheet.gap", "print.x", "print.y"),
-    "upright-in-bay": ("stand.x", "stand.y", "stand.yaw", "sheet.lean", "sheet.roll", "sheet.gap", "print.x", "print.y"),
+    "upright-in-bay": (
+        "stand.x",
+        "stand.y",
+        "stand.yaw",
+        "sheet.lean",
+        "sheet.roll",
+        "sheet.gap",
+        "print.x",
+        "print.y",
+    ),
     "ground": ("flat.x", "flat.y", "flat.yaw", "flat.tilt_x", "flat.tilt_y", "flat.lift", "print.x", "print.y"),
     "tag": (*CENTRE, "tag.turn", "tag.lean", "tag.roll", "print.x", "print.y"),
 }
@@ -164,7 +173,9 @@ def rotation_vector(rotation: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(cv2.Rodrigues(rotation)[0], dtype=np.float64).ravel()
 
 
-def cam_from_world(where: Layout, x: NDArray[np.float64], photo: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def cam_from_world(
+    where: Layout, x: NDArray[np.float64], photo: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Rotation (3, 3) and translation (3,) of a photograph at the parameters x."""
     pose = x[where.pose(photo)]
     return rotation_matrix(pose[:3]), pose[3:]
@@ -192,17 +203,17 @@ def project_world(
     return px, jacobian
 
 
-def plane_points(where: Layout, x: NDArray[np.float64], plane: PlaneName, local: NDArray[np.float64]) -> tuple[
-    Points, NDArray[np.int64]
-]:
+def plane_points(
+    where: Layout, x: NDArray[np.float64], plane: PlaneName, local: NDArray[np.float64]
+) -> tuple[Points, NDArray[np.int64]]:
     """World points of a printed plane, their derivative, and the parameters that it is by."""
     at = where.at(*_PLANE_PARAMETERS[plane])
     return _PLANES[plane](local, x[at]), at
 
 
-def _outline(scene: Scene, where: Layout, x: NDArray[np.float64], view: OutlineView) -> tuple[
-    NDArray[np.float64], NDArray[np.float64]
-]:
+def _outline(
+    scene: Scene, where: Layout, x: NDArray[np.float64], view: OutlineView
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """How far outline pixels lie outside the sphere's outline, in pixels (N,), with derivative (N, parameters).
 
     A ray d touches the sphere of radius r about C where the angle between d and C is asin(r / |C|): the exact cone,
@@ -305,9 +316,9 @@ def rows(scene: Scene, where: Layout, x: NDArray[np.float64]) -> Rows:
     )
 
 
-def prior_rows(scene: Scene, where: Layout, x: NDArray[np.float64]) -> tuple[
-    NDArray[np.float64], NDArray[np.float64], list[str]
-]:
+def prior_rows(
+    scene: Scene, where: Layout, x: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], list[str]]:
     entries: list[tuple[str, dict[int, float], float]] = []
     for number, camera in enumerate(scene.cameras):
         for i, quantity in enumerate(camera.quantities):

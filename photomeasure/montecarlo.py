@@ -83,7 +83,9 @@ def solve_disturbed(solved: Estimate, disturbance: NDArray[np.float64]) -> float
     return float(solved.gradient @ x)
 
 
-def monte_carlo(solved: Estimate, rng: np.random.Generator, *, block: int = BLOCK, largest: int = LARGEST) -> MonteCarloCheck:
+def monte_carlo(
+    solved: Estimate, rng: np.random.Generator, *, block: int = BLOCK, largest: int = LARGEST
+) -> MonteCarloCheck:
     """Draw until the figures are stable to one digit of u (or `largest` draws), and compare with the first order."""
     result = adaptive(
         lambda row: solve_disturbed(solved, row),

@@ -99,7 +99,9 @@ def look(request: Request) -> tuple[View, ...] | Refused:
         photos.append(photo)
         view = _look_at(request, photo)
         if isinstance(view, Refusal):
-            return Refused(request=request, refusal=_naming(view, path, request), photos=tuple(photos), views=tuple(views))
+            return Refused(
+                request=request, refusal=_naming(view, path, request), photos=tuple(photos), views=tuple(views)
+            )
         views.append(view)
     papers = {sheet.sheet.paper for view in views for sheet in view.finding.sheets}
     if len(papers) > 1:
@@ -125,7 +127,11 @@ def _look_at(request: Request, photo: Photo) -> View | Refusal:
     markers = find_markers(photo.grey, request.bay)
     if isinstance(markers, Refusal):
         return markers
-    kit = found if isinstance(found, Finding) and judge_quality(photo.grey, found) is None else Finding(sheets=(), codes=())
+    kit = (
+        found
+        if isinstance(found, Finding) and judge_quality(photo.grey, found) is None
+        else Finding(sheets=(), codes=())
+    )
     return View(photo=photo, finding=kit, camera=camera, markers=markers)
 
 
@@ -138,7 +144,9 @@ def _naming(refusal: Refusal, path: Path, request: Request) -> Refusal:
 
 def _check(request: Request) -> None:
     if not request.photos:
-        raise InputError("No photograph was given.", expected="one or more photographs of one rig", remedy="name the files")
+        raise InputError(
+            "No photograph was given.", expected="one or more photographs of one rig", remedy="name the files"
+        )
     if len(request.centres_px) > len(request.photos):
         raise InputError(
             f"{len(request.centres_px)} centres were given for {len(request.photos)} photographs.",

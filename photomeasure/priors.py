@@ -29,7 +29,10 @@ SQUARE_STAND_RAD = 0.5 * DEG  # lean: stood against something square
 FOOT_ROLL_RAD = 0.3 * DEG  # roll: the foot line on the ground, one end 1 mm higher than the other
 FOOT_GAP_MM = 0.5 / SQRT3  # cut along the printed line to half a millimetre
 IN_PLANE_DEPTH_MM = 20.0 / SQRT3  # "in the sheet's plane, +/- 20 mm"
-TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM = -20.0, 25.0  # a tag sits on the coupling's near side, which is nearer than its centre
+TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM = (
+    -20.0,
+    25.0,
+)  # a tag sits on the coupling's near side, which is nearer than its centre
 TAG_PLACEMENT_MM = 2.0
 TAG_TURN_RAD, TAG_TILT_RAD = 20.0 * DEG, 6.0 * DEG
 GROUND_SHEET_TILT_RAD, GROUND_SHEET_LIFT_MM = 0.15 * DEG, 0.2
@@ -94,9 +97,22 @@ def sheet_priors() -> list[Prior]:
     """How the upright sheet stands."""
     square = "stood against something square, 0.5 degrees (judgement)"
     return [
-        Prior(quantity="sheet lean", coefficients={"sheet.lean": 1.0}, mean=0.0, u=SQUARE_STAND_RAD, unit="rad", source=square),
-        Prior(quantity="sheet roll", coefficients={"sheet.roll": 1.0}, mean=0.0, u=FOOT_ROLL_RAD, unit="rad",
-              source="foot line on hard ground, one end within 1 mm of the other (judgement)"),
+        Prior(
+            quantity="sheet lean",
+            coefficients={"sheet.lean": 1.0},
+            mean=0.0,
+            u=SQUARE_STAND_RAD,
+            unit="rad",
+            source=square,
+        ),
+        Prior(
+            quantity="sheet roll",
+            coefficients={"sheet.roll": 1.0},
+            mean=0.0,
+            u=FOOT_ROLL_RAD,
+            unit="rad",
+            source="foot line on hard ground, one end within 1 mm of the other (judgement)",
+        ),
         Prior(
             quantity="foot gap",
             coefficients={"sheet.gap": 1.0},

@@ -176,7 +176,11 @@ def read_record(path: Path) -> Record:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"Cannot read the record {path}: {error}.", expected="a JSON file written by --json", remedy="check the path") from error
+        raise InputError(
+            f"Cannot read the record {path}: {error}.",
+            expected="a JSON file written by --json",
+            remedy="check the path",
+        ) from error
     try:
         return Record.model_validate_json(text)
     except ValidationError as error:

@@ -159,7 +159,10 @@ def _camera(result: Result) -> CameraPart:
     covariance = prior.basis @ solved.covariance[np.ix_(columns, columns)] @ prior.basis.T
     focal = float((prior.mean + prior.basis @ solved.x[columns])[0])
     return CameraPart(
-        kind=prior.kind, source=prior.source, focal_px=round(focal, 1), u_focal_px=round(float(np.sqrt(covariance[0, 0])), 1)
+        kind=prior.kind,
+        source=prior.source,
+        focal_px=round(focal, 1),
+        u_focal_px=round(float(np.sqrt(covariance[0, 0])), 1),
     )
 
 
@@ -191,7 +194,9 @@ def warnings_of(result: Result) -> list[str]:
         notes.append("Assumed: hard, level ground between sheet and coupling. Say --level-ground or --unknown-ground.")
     lean_deg, u_lean_deg = (np.degrees(value) for value in (solved.value("sheet.lean"), solved.u("sheet.lean")))
     if abs(lean_deg) > max(1.5, 2 * u_lean_deg):
-        notes.append(f"The upright sheet leans by {abs(lean_deg):.1f} degrees; it was allowed for, but stand it square.")
+        notes.append(
+            f"The upright sheet leans by {abs(lean_deg):.1f} degrees; it was allowed for, but stand it square."
+        )
     if solved.noise_scale > 2.5:
         notes.append(
             f"The sheet's corners scatter {solved.noise_scale:.1f} times more than they should: the paper is bowed or the "
@@ -226,7 +231,9 @@ def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
     U_mm = COVERAGE_FACTOR * solved.u_mm
     plain = (solved.height_mm - U_mm, solved.height_mm + U_mm)
     if check is None:
-        return _Stated(height_mm=solved.height_mm, u_mm=solved.u_mm, interval_mm=plain, verdict=result.verdict, part=None)
+        return _Stated(
+            height_mm=solved.height_mm, u_mm=solved.u_mm, interval_mm=plain, verdict=result.verdict, part=None
+        )
     draws, takes_over = check.draws, check.takes_over
     part = MonteCarloPart(
         trials=draws.draws,
@@ -235,10 +242,16 @@ def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
         interval_mm=(draws.low, draws.high),
         reported=takes_over,
         sentence=f"Monte Carlo ({draws.draws} draws) "
-        + ("differs from the first order by more than the reported digit and is the one reported." if takes_over else "agrees with the first order."),
+        + (
+            "differs from the first order by more than the reported digit and is the one reported."
+            if takes_over
+            else "agrees with the first order."
+        ),
     )
     if not takes_over:
-        return _Stated(height_mm=solved.height_mm, u_mm=solved.u_mm, interval_mm=plain, verdict=result.verdict, part=part)
+        return _Stated(
+            height_mm=solved.height_mm, u_mm=solved.u_mm, interval_mm=plain, verdict=result.verdict, part=part
+        )
     request, interval = result.request, (draws.low, draws.high)
     verdict = judge(
         draws.value, draws.u, request.rule, request.state, request.coupling,

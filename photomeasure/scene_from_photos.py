@@ -90,7 +90,11 @@ def pose_scene(views: Sequence[View], request: Request) -> Scene:
 def _ground(request: Request, distance_mm: float) -> Prior:
     """In a bay the ground was surveyed with the markers; with the kit it grows with the distance from the foot line."""
     if request.bay is not None:
-        return replace(ground_prior(0.0, known_level=True), u=float(np.hypot(0.2, request.bay.u_mm)), source="surveyed ground of the bay")
+        return replace(
+            ground_prior(0.0, known_level=True),
+            u=float(np.hypot(0.2, request.bay.u_mm)),
+            source="surveyed ground of the bay",
+        )
     return ground_prior(distance_mm, known_level=request.state.level_ground is not False)
 
 

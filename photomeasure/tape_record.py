@@ -10,7 +10,9 @@ def with_tape(record: Record, reading_mm: float) -> Record:
     """The record with a tape's reading in it; a refused record keeps the reading with nothing to compare it to."""
     tape = read_tape(reading_mm)
     if record.height_mm is None or record.U_mm is None:
-        part = TapePart(reading_mm=reading_mm, u_mm=tape.u_mm, sentence="Kept; there is no photograph's figure to compare with.")
+        part = TapePart(
+            reading_mm=reading_mm, u_mm=tape.u_mm, sentence="Kept; there is no photograph's figure to compare with."
+        )
         return record.model_copy(update={"tape": part})
     seen = compare(record.height_mm, record.U_mm, tape)
     part = TapePart(

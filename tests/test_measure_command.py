@@ -128,7 +128,9 @@ def test_out_holds_the_record_and_a_picture(pictured: Pictured, tmp_path: Path) 
 def test_monte_carlo_stands_beside_the_first_order(pictured: Pictured, tmp_path: Path) -> None:
     record = measured(pictured, "--monte-carlo", place=tmp_path)
     assert record["monte_carlo"]["trials"] >= 200
-    assert record["monte_carlo"]["u_mm"] == pytest.approx(record["budget"][0]["u_mm"] / record["budget"][0]["share"] ** 0.5, rel=0.2)
+    assert record["monte_carlo"]["u_mm"] == pytest.approx(
+        record["budget"][0]["u_mm"] / record["budget"][0]["share"] ** 0.5, rel=0.2
+    )
 
 
 def test_no_kit_is_refused_with_reason_and_remedy(tmp_path: Path) -> None:

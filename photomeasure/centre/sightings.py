@@ -88,7 +88,11 @@ def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) 
 
 
 def _no_centre(request: Request) -> Refusal:
-    hidden = "the head of a coupled ball hides it" if request.coupling == "ball-50" else "a pin's bush has no outline to find"
+    hidden = (
+        "the head of a coupled ball hides it"
+        if request.coupling == "ball-50"
+        else "a pin's bush has no outline to find"
+    )
     return Refusal(
         code="no-centre",
         reason=f"The coupling's centre is not marked in the picture, and {hidden}.",
@@ -146,9 +150,7 @@ def _tagged(views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Refusal
         for photo, tag in enumerate(tags)
         if tag is not None
     )
-    return Sightings(
-        source="tag", centre_px=tuple(None if tag is None else tag.centre_px for tag in tags), tags=planes
-    )
+    return Sightings(source="tag", centre_px=tuple(None if tag is None else tag.centre_px for tag in tags), tags=planes)
 
 
 def _ball_is_to_be_seen(request: Request) -> bool:
@@ -157,9 +159,7 @@ def _ball_is_to_be_seen(request: Request) -> bool:
 
 def _keep_out(view: View) -> tuple[NDArray[np.float64], ...]:
     """Outlines of the sheets in the picture, a little beyond the pattern."""
-    return tuple(
-        apply_homography(found.px_from_page, found.sheet.extent_mm()) for found in view.finding.sheets
-    )
+    return tuple(apply_homography(found.px_from_page, found.sheet.extent_mm()) for found in view.finding.sheets)
 
 
 def _ball_in(request: Request, view: View, pose: Pose) -> Ball | Refusal:
@@ -225,13 +225,22 @@ def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Si
     for mine, its, pose in zip(trusted.centre_px, other.centre_px, poses, strict=True):
         if mine is None or its is None:
             continue
-        (height, u), (other_height, other_u) = _height_mm(mine, pose, trusted.source), _height_mm(its, pose, other.source)
+        (height, u), (other_height, other_u) = (
+            _height_mm(mine, pose, trusted.source),
+            _height_mm(its, pose, other.source),
+        )
         difference = other_height - height
         sentence = (
             f"{_WORDS[other.source].capitalize()} is {abs(difference):.1f} mm "
             f"{'above' if difference >= 0 else 'below'} {_WORDS[trusted.source]}, which was used"
         )
         if abs(difference) > CONTRADICTION_SIGMAS * float(np.hypot(u, other_u)):
-            return replace(trusted, contradictions=(*trusted.contradictions, f"{sentence}: they contradict each other; check which is right."))
+            return replace(
+                trusted,
+                contradictions=(
+                    *trusted.contradictions,
+                    f"{sentence}: they contradict each other; check which is right.",
+                ),
+            )
         return replace(trusted, checks=(*trusted.checks, f"{sentence}: they agree."))
     return trusted

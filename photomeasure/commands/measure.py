@@ -85,8 +85,12 @@ def _request(options: Options) -> Request:
             expected=" or ".join(COUPLINGS),
             remedy="ball-50 for every 50 mm ball coupling, fixed or articulated; pin for pin couplings",
         )
-    _in_range("--bar-x", options.bar_x_mm, 135.0, 165.0, "mm", "measure the printed check bar of 150 mm again, in millimetres")
-    _in_range("--bar-y", options.bar_y_mm, 135.0, 165.0, "mm", "measure the printed check bar of 150 mm again, in millimetres")
+    _in_range(
+        "--bar-x", options.bar_x_mm, 135.0, 165.0, "mm", "measure the printed check bar of 150 mm again, in millimetres"
+    )
+    _in_range(
+        "--bar-y", options.bar_y_mm, 135.0, 165.0, "mm", "measure the printed check bar of 150 mm again, in millimetres"
+    )
     _in_range("--ball-diameter", options.ball_diameter_mm, 30.0, 80.0, "mm", "give the ball's diameter in millimetres")
     _in_range("--pick-u", options.pick_u_px, 0.05, 50.0, "pixels", "0.5 is a careful pick at full zoom")
     _in_range("--tape", options.tape_mm, 50.0, 1500.0, "mm", "give the tape's reading in millimetres")
