@@ -1,8 +1,9 @@
 """The bare ball, found by itself: where the solved scene says that one can be, of the size that follows.
 
-Coarse votes (`ball_search`) -> circles that agree (`ball_circle`) -> outline to a few hundredths of a pixel (`ball_fit`)
--> what joins from below (`ball_neck`) -> a probability. Only one clear winner is a ball: what is doubtful, or there twice, is
-a refusal that asks for a pick, because a wrong ball taken as sure does more harm than ten questions.
+Coarse votes (`ball_search`) -> circles that agree (`ball_circle`) -> outline to a few hundredths of a pixel
+(`ball_fit`) -> what joins from below (`ball_neck`) -> a probability. Only one clear winner is a ball: what is
+doubtful, or there twice, is a refusal that asks for a pick, because a wrong ball taken as sure does more harm than
+ten questions.
 """
 
 from __future__ import annotations
@@ -28,7 +29,8 @@ MIN_EVIDENCE = {"support": 0.3, "neck": 0.12}  # without either nothing else mak
 FITTED = 4  # candidates that are looked at closely
 FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
 
-# Weights of a logistic model, fitted to the candidates of drawn scenes (tests/experiments/ball_study.py, seeds apart from
+# Weights of a logistic model, fitted to the candidates of drawn scenes (tests/experiments/ball_study.py, seeds
+# apart from
 # those that judge it). Drawn yards hold more round things than real ones: where it errs, it asks.
 _WEIGHTS = {
     "support": 7.5,
@@ -44,7 +46,7 @@ _OFFSET = -5.3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """Something round: centre_px (2,), radius_px, the probability that it is the ball, and its outline if it was fitted."""
+    """Something round: centre_px (2,), radius_px, the probability that it is the ball, its outline if it was fitted."""
 
     centre_px: Array
     radius_px: float
@@ -86,8 +88,9 @@ def find_ball(
 ) -> Ball | Refusal:
     """Find the ball in a grey picture (h, w) whose camera is solved.
 
-    intrinsics (9,) as in `calib.camera`; rotation (3, 3) and translation (3,) with x_cam = rotation @ x_world + translation,
-    mm, the sheet in the plane y = 0, ground z = 0; keep_out_px: polygons (K, 2) of printed sheets and tags.
+    intrinsics (9,) as in `calib.camera`; rotation (3, 3) and translation (3,) with
+    x_cam = rotation @ x_world + translation, mm, the sheet in the plane y = 0, ground z = 0;
+    keep_out_px: polygons (K, 2) of printed sheets and tags.
     Refuses with "ball-not-found" or "ball-ambiguous".
     """
     return decide(find_candidates(_view(grey, intrinsics, rotation, translation, diameter_mm, keep_out_px)))
@@ -102,7 +105,7 @@ def candidates_px(
     diameter_mm: float,
     keep_out_px: tuple[Array, ...] = (),
 ) -> tuple[Array, ...]:
-    """Centres (2,) of what could be the ball, best first, for the picture of a refusal: the likely ones, or the three best.
+    """Centres (2,) of what could be the ball, best first, for the picture of a refusal: the likely ones, or three.
 
     Arguments as of `find_ball`.
     """
@@ -155,11 +158,12 @@ def _judge(view: View, circle: Circle) -> Candidate:
 def evidence(circle: Circle, outline: Outline, neck: Neck) -> dict[str, float]:
     """What the probability is made of; every item is without unit and of the order of one.
 
-    support: share beyond what chance gives; closed: share. scatter: of the edges about the circle over the scatter that grows as the root of the radius.
+    support: share beyond what chance gives; closed: share. scatter: of the edges about the circle, over one that grows
+    as the root of the radius.
     neck, between, foot: see `ball_neck`. size: square of the shift over the usual one by depth, wear and blur.
     """
     radius = circle.sight.radius_px
-    by_chance = 0.3 + 2.7 / radius  # what textures reach: fewer edges agree by chance on a longer outline (drawn scenes)
+    by_chance = 0.3 + 2.7 / radius  # what textures reach: less by chance on a longer outline (drawn scenes)
     sides = min(neck.left, neck.right)
     return {
         "support": (circle.support - by_chance) / (1.0 - by_chance),
@@ -239,8 +243,8 @@ def _not_found(candidates: tuple[Candidate, ...]) -> Refusal:
     return Refusal(
         code="ball-not-found",
         reason=f"The ball was not found beside or above the upright sheet: {seen}.",
-        remedy="Mark its centre with --centre X,Y; or photograph again from nearer, with the ball uncovered and standing out "
-        "against what is behind it; on a coupled rig use a centre tag.",
+        remedy="Mark its centre with --centre X,Y; or photograph again from nearer, with the ball uncovered and "
+        "standing out against what is behind it; on a coupled rig use a centre tag.",
     )
 
 

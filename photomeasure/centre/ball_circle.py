@@ -1,4 +1,4 @@
-"""The circle among many edges: every profile offers its strongest edges, and a random-sample vote finds the ones that agree."""
+"""The circle among many edges: every profile offers its strongest ones, a random-sample vote finds those that agree."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from photomeasure.centre.sphere import Array
 PROFILES = 54
 EDGES = 3  # kept on each profile
 TRIALS = 160, 32  # in the first and the second round
-OUTER_WIDTHS, OUTER_SHARE = 1.2, 0.85  # how much larger and how complete a ring is that takes the place of a stronger one
+OUTER_WIDTHS, OUTER_SHARE = 1.2, 0.85  # how much larger and how complete a ring is that replaces a stronger one
 SIZE_COST = 0.03  # support that one standard deviation of size costs in choosing among circles
 HOPELESS = 0.48  # support below which a second look is not worth its time
 RADIUS_TOLERANCE = 0.06  # depth and wear
@@ -127,7 +127,9 @@ def _score(edges: _Edges, models: Array, width: float) -> Array:
     return score
 
 
-def _agree(edges: _Edges, radius_px: float, error_px: float, trials: int, shift_px: float) -> tuple[float, float, float, float, float] | None:
+def _agree(
+    edges: _Edges, radius_px: float, error_px: float, trials: int, shift_px: float
+) -> tuple[float, float, float, float, float] | None:
     """Right, up, shift, support, chance of the best circle."""
     rng = np.random.default_rng(_SEED)
     models = np.concatenate([[[0.0, 0.0, shift_px]], _random_models(edges, rng, trials)])

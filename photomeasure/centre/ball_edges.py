@@ -3,12 +3,13 @@
     I(t) = out                                                             outside, t > t0
          = in + glow sqrt(1 - rho^2) + rim (1 - sqrt(1 - rho^2))^5         inside, rho = 1 + (t - t0) / radius
 
-blurred by a Gaussian of s pixels. sqrt(1 - rho^2) is the cosine between a sphere's normal and the line of sight: any diffuse
-light is linear in it near the rim. Its complement's fifth power is Schlick's rise of the mirror share towards grazing
-(Schlick 1994, "An inexpensive BRDF model for physically-based rendering", from memory), which makes a bright ring of about a
-pixel round everything that is not rough: without it the edge of a black or greased ball lies a pixel too far in against a
-bright background and not at all against a dark one. The edge is where the step is half-way up in linear light, whatever its
-sign. For given t0 and s the rest is linear, so every profile gives a curve of cost over t0 and needs no start.
+blurred by a Gaussian of s pixels. sqrt(1 - rho^2) is the cosine between a sphere's normal and the line of sight:
+any diffuse light is linear in it near the rim. Its complement's fifth power is Schlick's rise of the mirror share
+towards grazing (Schlick 1994, "An inexpensive BRDF model for physically-based rendering", from memory), which makes
+a bright ring of about a pixel round everything that is not rough: without it the edge of a black or greased ball
+lies a pixel too far in against a bright background and not at all against a dark one. The edge is where the step is
+half-way up in linear light, whatever its sign. For given t0 and s the rest is linear, so every profile gives a
+curve of cost over t0 and needs no start.
 """
 
 from __future__ import annotations
@@ -29,7 +30,8 @@ MAX_U_PX = 0.5
 MIN_STEP = 1.2  # over the profile's noise
 BLURS_PX = (0.6, 0.85, 1.2, 1.7, 2.4)
 NEAR_MODEL_PX = 0.4  # of several possible edges of a profile the one near the circle is meant: its spread
-# (noise / usual size)^2 of glow and rim; the rim of a small ball is narrower than the blur and would only pass for a shift
+# (noise / usual size)^2 of glow and rim; the rim of a small ball is narrower than the blur and would only pass for
+# a shift
 GLOW_RIDGE, RIM_RIDGE, RIM_RADIUS_PX = 0.01, 0.003, 30.0
 _SHAPES = 4
 _FINE = 4  # points per sample step in which the shapes are blurred
@@ -39,8 +41,9 @@ _FINE = 4  # points per sample step in which the shapes are blurred
 class Curves:
     """Cost over edge place for P profiles.
 
-    around (P,); grid (J,) places, pixels outside the expected outline; cost (P, J) residual sum of squares; values (P, n)
-    linear light; solver (J, 4, n) linear parameters of values; usable (P,): inside the picture, off the printed sheets.
+    around (P,); grid (J,) places, pixels outside the expected outline; cost (P, J) residual sum of squares;
+    values (P, n) linear light; solver (J, 4, n) linear parameters of values;
+    usable (P,): inside the picture, off the printed sheets.
     """
 
     around: Array
@@ -55,8 +58,11 @@ class Curves:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Edges:
-    """One edge of each profile: around (P,); t, u (P,) place and standard uncertainty, pixels; step (P,) inside less outside
-    of the edge, linear light of 255; valid (P,); misfit (P,) noise over |step|."""
+    """One edge of each profile.
+
+    around (P,); t, u (P,) place and standard uncertainty, pixels; step (P,) inside less outside of the edge, linear
+    light of 255; valid (P,); misfit (P,) noise over |step|.
+    """
 
     around: Array
     t: Array
@@ -74,11 +80,11 @@ def blurred_shapes(offsets: Array, blur_px: float, radius_px: float) -> Array:
     rho = np.clip(1.0 + x / radius_px, 0.0, 1.0)
     inside = np.clip(0.5 - x / fine, 0.0, 1.0)
     facing = np.sqrt(np.maximum(1.0 - rho * rho, 0.0))
-    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 0.5 * fine, fine) / blur_px) ** 2)
+    half = int(np.ceil(reach / fine))
+    kernel = np.exp(-0.5 * (np.arange(-half, half + 1) * fine / blur_px) ** 2)
     kernel /= kernel.sum()
     columns = []
     for shape in (inside, inside * facing, inside * (1.0 - facing) ** 5):
-        half = len(kernel) // 2
         padded = np.concatenate([np.full(half, shape[0]), shape, np.full(half, shape[-1])])
         columns.append(np.interp(offsets, x, np.convolve(padded, kernel, mode="valid")[: len(x)]))
     return np.stack([1.0 - columns[0], *columns], axis=1)
@@ -87,13 +93,13 @@ def blurred_shapes(offsets: Array, blur_px: float, radius_px: float) -> Array:
 def cost_curves(
     view: View, sight: Sight, shift_px: float, around: Array, reach_px: float, blur_px: float | None
 ) -> Curves:
-    """Read the profiles and try every edge place within reach of the expected one; blur None: the one that fits best."""
+    """Read the profiles and try every edge place within reach of the expected one; blur None: the best one."""
     half = max(WINDOW_PX[0], min(WINDOW_PX[1], 0.3 * sight.radius_px))
     t = np.arange(-half, half + 0.5 * SAMPLE_STEP_PX, SAMPLE_STEP_PX) + shift_px
     grid = np.arange(-reach_px, reach_px + 0.5 * GRID_STEP_PX, GRID_STEP_PX) + shift_px
     places = sight.places_px(view, around, t)
     values, inside = read(view.grey, places, linear_light(view.grey))
-    usable = (inside & outside_all(view.keep_out_px, places)).all(axis=1)
+    usable = np.asarray((inside & outside_all(view.keep_out_px, places)).all(axis=1), dtype=np.bool_)
     if blur_px is None:
         some = values[usable][::3]
         blurs = [float(np.sqrt(_costs(some, t, grid, s, sight.radius_px)[0].min(axis=1)).sum()) for s in BLURS_PX]
@@ -117,7 +123,8 @@ def _costs(values: Array, t: Array, grid: Array, blur_px: float, radius_px: floa
     offsets, back = np.unique(np.rint((t[:, None] - grid[None, :]) / (0.01 * GRID_STEP_PX)), return_inverse=True)
     shapes = blurred_shapes(offsets * (0.01 * GRID_STEP_PX), blur_px, radius_px)[back.reshape(n, count)]
     designs = shapes.transpose(1, 0, 2)  # (J, n, 4)
-    gram = designs.transpose(0, 2, 1) @ designs + np.diag([1e-9, 1e-9, GLOW_RIDGE, RIM_RIDGE * (RIM_RADIUS_PX / radius_px) ** 3])
+    ridge = np.diag([1e-9, 1e-9, GLOW_RIDGE, RIM_RIDGE * (RIM_RADIUS_PX / radius_px) ** 3])
+    gram = designs.transpose(0, 2, 1) @ designs + ridge
     solver = np.asarray(np.linalg.solve(gram, designs.transpose(0, 2, 1)), dtype=np.float64)  # (J, 4, n)
     residual = values.T[None] - designs @ (solver @ values.T)  # (J, n, P)
     return np.asarray(np.square(residual).sum(axis=1).T), solver
@@ -126,7 +133,8 @@ def _costs(values: Array, t: Array, grid: Array, blur_px: float, radius_px: floa
 def pick_edges(curves: Curves, model_t: Array | None = None) -> Edges:
     """The best edge of every profile; where model_t (P,) says what the circle expects, the best one near it."""
     grid, cost = curves.grid, curves.cost
-    freedom = max(curves.values.shape[1] * SAMPLE_STEP_PX - _SHAPES, 1.0)  # samples closer than a pixel are not independent
+    # samples closer than a pixel are not independent
+    freedom = max(curves.values.shape[1] * SAMPLE_STEP_PX - _SHAPES, 1.0)
     least = np.maximum(cost.min(axis=1) * SAMPLE_STEP_PX / freedom, 1.0 / 12.0)
     judged = cost
     if model_t is not None:

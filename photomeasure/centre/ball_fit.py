@@ -1,8 +1,8 @@
 """The outline to a few hundredths of a pixel: one circle through the edges of all profiles, fitted robustly.
 
-In the coordinates of the cone (`ball_profiles`) an edge lies at a cos(around) + b sin(around) + c + d sign(step): the centre's
-offset (a, b), the common shift c, and d, by which what is left of the tone curve moves bright-inside and dark-inside
-edges oppositely (kept small). Circle and choice of edges take turns until both stay.
+In the coordinates of the cone (`ball_profiles`) an edge lies at a cos(around) + b sin(around) + c + d sign(step):
+the centre's offset (a, b), the common shift c, and d, by which what is left of the tone curve moves bright-inside
+and dark-inside edges oppositely (kept small). Circle and choice of edges take turns until both stay.
 """
 
 from __future__ import annotations
@@ -151,8 +151,8 @@ def _outline(view: View, measured_about: Sight, sight: Sight, edges: Edges, fit:
 def _redness(edges: Edges, fit: _Fit, sigma: Array, good: NDArray[np.bool_]) -> float:
     """By how much slow deviations from a circle exceed what independent edges of this scatter would give, 1 or more.
 
-    What a ball mirrors, shading and neighbours' likeness bend the outline slowly. The part of it that looks like a moved
-    circle cannot be seen; the next harmonics, measured here, are its size.
+    What a ball mirrors, shading and neighbours' likeness bend the outline slowly. The part of it that looks like a
+    moved circle cannot be seen; the next harmonics, measured here, are its size.
     """
     if good.sum() < 16:
         return 1.5

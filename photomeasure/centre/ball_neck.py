@@ -24,10 +24,12 @@ _EDGE_FLOOR = 1.5  # grey levels per pixel
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Neck:
-    """left, right: share of the rows below the ball in which a side of a neck shows, 0..1, at the best symmetrical pair;
+    """What shows below a ball, 0..1 each.
+
+    left, right: share of the rows below the ball in which a side of a neck shows, at the best symmetrical pair;
     half_width: of that pair, in radii; above: the same share for the best pair above the ball, where nothing should be;
-    between: the same for the strongest upright edge between the two sides; foot: how clearly a level edge (flange, tongue)
-    ends the neck on both of its sides, 0..1."""
+    between: the same for the strongest upright edge between the two sides; foot: how clearly a level edge (flange,
+    tongue) ends the neck on both of its sides."""
 
     left: float
     right: float
@@ -47,7 +49,14 @@ def find_neck(view: View, outline: Outline) -> Neck:
     usual = _outline_slope(view, outline)
     left, right, width, between = _best_pair(_sides(view, outline.sight, -1.0, usual))
     up_left, up_right, _, _ = _best_pair(_sides(view, outline.sight, 1.0, usual))
-    return Neck(left=left, right=right, half_width=width, above=min(up_left, up_right), between=between, foot=_foot(view, outline.sight, usual, width))
+    return Neck(
+        left=left,
+        right=right,
+        half_width=width,
+        above=min(up_left, up_right),
+        between=between,
+        foot=_foot(view, outline.sight, usual, width),
+    )
 
 
 def _outline_slope(view: View, outline: Outline) -> float:
@@ -93,10 +102,9 @@ def _foot(view: View, sight: Sight, usual: float, half_width: float) -> float:
     for side in (-1.0, 1.0):
         beside = (side * columns > half_width + 0.12) & (side * columns < half_width + 0.45)
         one = strength[:, beside].mean(axis=1)
-        sides.append(np.maximum(np.maximum(one[:-1], one[1:]), 0.0) - np.minimum(np.minimum(one[:-1], one[1:]), 0.0) * 1j)
-    left, right = sides  # brightening downwards in the real part, darkening in the imaginary one
-    either_left, either_right = np.maximum(left.real, left.imag), np.maximum(right.real, right.imag)
-    return float(np.minimum(either_left, either_right).max(initial=0.0))
+        strong = np.abs(one)
+        sides.append(np.maximum(strong[:-1], strong[1:]))  # brightening or darkening, within two neighbouring rows
+    return float(np.minimum(sides[0], sides[1]).max(initial=0.0))
 
 
 def _best_pair(sides: tuple[Array, Array]) -> tuple[float, float, float, float]:

@@ -1,9 +1,10 @@
 """Grey profiles straight across the outline of a ball, in the coordinates of its own cone.
 
-A profile leaves the picture of the ball's centre at an angle `around` (from right towards up, in the world's sense of up)
-and is read at offsets t in pixels from the expected outline, positive outwards. Places are rays of a cone about the line of
-sight, so that neither the ellipse of a sphere off the axis nor the lens distortion bends the outline: a ball is a circle
-here, and one that is off by (a, b) with its edge shifted by c lies at t = a cos(around) + b sin(around) + c.
+A profile leaves the picture of the ball's centre at an angle `around` (from right towards up, in the world's sense
+of up) and is read at offsets t in pixels from the expected outline, positive outwards. Places are rays of a cone
+about the line of sight, so that neither the ellipse of a sphere off the axis nor the lens distortion bends the
+outline: a ball is a circle here, and one that is off by (a, b) with its edge shifted by c lies at t = a cos(around)
++ b sin(around) + c.
 """
 
 from __future__ import annotations
@@ -35,8 +36,9 @@ class Sight:
 
     def places_px(self, view: View, around_rad: Array, t_px: Array) -> Array:
         """Pixels (P, n, 2) of offsets t_px, (n,) or (P, n), on the profiles around_rad (P,)."""
-        opening = self.opening_rad * (1.0 + np.broadcast_to(t_px, (len(around_rad), np.shape(t_px)[-1])) / self.radius_px)
-        return ray_px(view.intrinsics, cone_rays(self.line, opening, np.broadcast_to(around_rad[:, None], opening.shape)))
+        t = np.broadcast_to(t_px, (len(around_rad), np.shape(t_px)[-1]))
+        around = np.broadcast_to(around_rad[:, None], t.shape)
+        return ray_px(view.intrinsics, cone_rays(self.line, self.opening_rad * (1.0 + t / self.radius_px), around))
 
     def moved(self, view: View, right_px: float, up_px: float) -> Sight | None:
         """The same ball with its centre moved across the line of sight."""

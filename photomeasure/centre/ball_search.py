@@ -1,8 +1,8 @@
-"""Where a ball could be: a coarse map of round edges of the expected size, over the part of the picture that the scene allows.
+"""Where a ball could be: a coarse map of round edges of the expected size, where the solved scene allows a ball.
 
-Every edge votes, whatever its sign, for the point one expected radius away on either side. The votes are kept apart by the
-side of the ball that they come from and each side counts once, so that one strong line cannot outvote an arc. The lowest
-quarter, where a neck joins, does not vote.
+Every edge votes, whatever its sign, for the point one expected radius away on either side. The votes are kept apart
+by the side of the ball that they come from and each side counts once, so that one strong line cannot outvote an
+arc. The lowest quarter, where a neck joins, does not vote.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ SIDES = 20
 NECK_HALF_ANGLE_RAD = np.pi / 4
 CANDIDATES = 8
 MIN_VOTES = 0.16
-NECK_PLACES = ((0.57, 1.1), (0.57, 1.3), (0.57, 1.5))  # half-width and depth below the centre, in radii, at which a neck's sides vote
+NECK_PLACES = ((0.57, 1.1), (0.57, 1.3), (0.57, 1.5))  # half-widths and depths, in radii, at which a neck's sides vote
 _USUAL = 0.03  # how much the edges round about lower an edge's vote
 _EDGE_FLOOR = 1.5  # grey levels per coarse pixel below which an edge counts for little
 
@@ -94,7 +94,7 @@ def search_region(view: View) -> Region | None:
 
 
 def radius_map(view: View, x_px: Array, y_px: Array) -> Array:
-    """Expected radius in pixels of a ball in the sheet's plane, at pixels of any shape (the lens taken as a pinhole)."""
+    """Expected radius in pixels of a ball in the sheet's plane, at pixels of any shape (lens taken as a pinhole)."""
     fx, fy, cx, cy = view.intrinsics[:4]
     rays = np.stack(np.broadcast_arrays((x_px - cx) / fx, (y_px - cy) / fy, 1.0), axis=-1)
     depth = view.sheet_depth(rays)
@@ -147,17 +147,20 @@ def vote(view: View, small: Float32, step: Array, origin: Array) -> Float32:
     places = [(float(np.cos(angle)), float(np.sin(angle))) for angle in _free_sides(downward)]
     fields = [_aligned(even, odd, x, y) for x, y in places]
     right, down = (-np.sin(downward), np.cos(downward)), (np.cos(downward), np.sin(downward))
-    upright = cv2.dilate(_aligned(even, odd, *right), np.ones((1, 3), np.uint8))
+    widened = cv2.dilate(_aligned(even, odd, float(right[0]), float(right[1])), np.ones((1, 3), np.uint8))
+    upright = np.asarray(widened, dtype=np.float32)
     for wide, deep in NECK_PLACES:
         for side in (-wide, wide):
             fields.append(upright)
             places.append((float(side * right[0] + deep * down[0]), float(side * right[1] + deep * down[1])))
-    return cv2.blur(_gather(fields, places, radius), (3, 3))  # round(place) is off by half a pixel: shared by the neighbours
+    # round(place) is off by half a pixel: shared by the neighbours
+    return np.asarray(cv2.blur(_gather(fields, places, radius), (3, 3)), dtype=np.float32)
 
 
 def _aligned(even: Float32, odd: Float32, x: float, y: float) -> Float32:
-    """Strength of edges across the direction (x, y), of either sign: cos(2 x angle between gradient and it), 0 or more."""
-    return np.maximum(np.float32(x * x - y * y) * even + np.float32(2.0 * x * y) * odd, np.float32(0.0))
+    """Strength of edges across the direction (x, y), of either sign: times cos(2 x angle between them), 0 or more."""
+    aligned = np.float32(x * x - y * y) * even + np.float32(2.0 * x * y) * odd
+    return np.asarray(np.maximum(aligned, np.float32(0.0)), dtype=np.float32)
 
 
 def _bilinear_sheet(corners: Float32, rows: int, columns: int) -> Float32:
@@ -187,7 +190,6 @@ def _free_sides(downward: float) -> Array:
 
 def _gather(fields: list[Float32], places: list[tuple[float, float]], radius: Float32) -> Float32:
     """Add up, for every centre, the fields at their places, which are in units of the centre's own radius."""
-    rows, columns = radius.shape
     low, high = float(radius.min()), float(radius.max())
     levels = max(1, round(np.log(high / low) / np.log(RADIUS_STEP)) + 1)
     radii = np.geomspace(low, high, levels) if levels > 1 else np.array([np.sqrt(low * high)])
@@ -198,7 +200,7 @@ def _gather(fields: list[Float32], places: list[tuple[float, float]], radius: Fl
     padded: dict[int, Float32] = {}
     for field in fields:
         if id(field) not in padded:
-            padded[id(field)] = cv2.copyMakeBorder(field, pad, pad, pad, pad, cv2.BORDER_CONSTANT, value=0.0)
+            padded[id(field)] = np.pad(field, pad)
     votes = np.zeros(radius.shape, dtype=np.float32)
     for level, r in enumerate(radii):
         here = nearest == level

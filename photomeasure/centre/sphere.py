@@ -1,18 +1,19 @@
 """The picture of a sphere: its exact outline, and the closed formulas of the ellipse that a pinhole camera makes of it.
 
-All rays that touch a sphere of radius R about C make the same angle alpha = asin(R / |C|) with C: a circular cone. With f
-the focal length in pixels and theta the angle between C and the optical axis, the cone's two rays in the plane through C
-and the axis meet the picture at f tan(theta - alpha) and f tan(theta + alpha), measured from the principal point. Half
-their sum and half their difference are the ellipse's middle and its radial semi-axis; with
-tan(t + a) +- tan(t - a) = sin 2t, sin 2a over cos(t + a) cos(t - a) and cos(t + a) cos(t - a) = cos^2 a - sin^2 t = D:
+All rays that touch a sphere of radius R about C make the same angle alpha = asin(R / |C|) with C: a circular cone.
+With f the focal length in pixels and theta the angle between C and the optical axis, the cone's two rays in the
+plane through C and the axis meet the picture at f tan(theta - alpha) and f tan(theta + alpha), measured from the
+principal point. Half their sum and half their difference are the ellipse's middle and its radial semi-axis; with
+tan(t + a) +- tan(t - a) = sin 2t, sin 2a over cos(t + a) cos(t - a) and cos(t + a) cos(t - a) = cos^2 a - sin^2 t =
+D:
 
     middle = f sin theta cos theta / D      radial semi-axis = f sin alpha cos alpha / D
     tangential semi-axis = f sin alpha / sqrt(D)
     middle - f tan theta = f tan theta sin^2 alpha / D      (how far the middle lies outside the picture of C)
 
-The tangential one follows from the cone (d . c)^2 = cos^2 alpha |d|^2 with c = (sin theta, 0, cos theta) at d = (m, y, 1),
-m = middle / f. The conic itself is the dual of a quadric's: Hartley and Zisserman, Multiple View Geometry, 2nd ed., 8.3
-(from memory). Lengths in one unit, pixels as in `calib.camera`.
+The tangential one follows from the cone (d . c)^2 = cos^2 alpha |d|^2 with c = (sin theta, 0, cos theta) at d = (m,
+y, 1), m = middle / f. The conic itself is the dual of a quadric's: Hartley and Zisserman, Multiple View Geometry,
+2nd ed., 8.3 (from memory). Lengths in one unit, pixels as in `calib.camera`.
 """
 
 from __future__ import annotations
@@ -29,8 +30,8 @@ Array = NDArray[np.float64]
 class OutlineEllipse:
     """The outline of a sphere in a picture without distortion.
 
-    middle_px (2,): of the ellipse, which is not the picture of the sphere's centre: centre_px (2,). The radial semi-axis
-    points at the principal point along radial_direction (2,), the tangential one lies across it.
+    middle_px (2,): of the ellipse, which is not the picture of the sphere's centre: centre_px (2,). The radial
+    semi-axis points at the principal point along radial_direction (2,), the tangential one lies across it.
     """
 
     middle_px: Array

@@ -1,0 +1,257 @@
+"""The bare ball found by itself: unbiased against exact pictures, and refused where it is doubtful.
+
+The reference is the ray tracer of `tests.scenes`, whose ball is proved against closed formulas in `test_ball_sphere`,
+and the circle and ellipse fits of scikit-image and OpenCV on the same points. Rates over many scenes:
+`tests/experiments/ball_study`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from skimage.measure import CircleModel
+
+from calib.outcome import Refusal
+from photomeasure.centre.ball import Ball, candidates_px, find_ball
+from photomeasure.centre.ball_edges import blurred_shapes
+from photomeasure.centre.ball_profiles import linear_light, outside_all
+from tests.experiments.ball_scenes import draw_ball_picture
+from tests.scenes import Ball as Sphere
+from tests.scenes import (
+    Box,
+    Camera,
+    Cylinder,
+    Look,
+    Plane,
+    Scene,
+    ambient_only,
+    frame,
+    light_on_sensor,
+    pose_looking_at,
+    project,
+)
+from tests.scenes.sensor import develop
+from tests.scenes.surfaces import Surface
+
+Array = NDArray[np.float64]
+CENTRE = np.array([40.0, 0.0, 450.0])
+LOOK = Look(exposure=0.5, blur_px=0.9, gamma=2.2, read=0.002, shot=2e-4, grey=True)
+
+
+def hitch(centre: Array, finish: str = "matt", neck: float = 14.0) -> list[Surface]:
+    """Ball, neck, flange and tongue."""
+
+    def upright(at: Array) -> Array:
+        return frame(at, [1.0, 0.0, 0.0], [0.0, 1.0, 0.0])
+
+    return [
+        Sphere(centre_mm=centre, diameter_mm=50.0, finish=finish),
+        Cylinder(
+            world_from_cylinder=upright(centre + np.array([0.0, 0.0, -25.0])),
+            radius_mm=neck,
+            half_length_mm=24.0,
+            finish=finish,
+        ),
+        Cylinder(
+            world_from_cylinder=upright(centre + np.array([0.0, 0.0, -53.0])),
+            radius_mm=27.0,
+            half_length_mm=5.0,
+            finish="steel",
+        ),
+        Box(
+            world_from_box=upright(centre + np.array([60.0, 0.0, -66.0])), half_mm=(100.0, 30.0, 8.0), finish="painted"
+        ),
+    ]
+
+
+def backdrop(left: float, right: float) -> Plane:
+    """A wall behind, two brightnesses side by side, meeting behind the ball; the ball's own is 1."""
+    texture = np.zeros((2, 2), dtype=np.uint8)
+    texture[:, 1] = 255
+    return Plane(
+        texture=np.kron(texture, np.ones((64, 64), dtype=np.uint8)),
+        mm_per_texel=(40.0, 40.0),
+        world_from_plane=frame([CENTRE[0] - 64 * 40.0, 600.0, -1500.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]),
+        reflectance=(left, right),
+    )
+
+
+class Picture:
+    """A rendered picture with its camera, as keyword arguments of the search."""
+
+    def __init__(self, surfaces: Sequence[Surface]) -> None:
+        pose = pose_looking_at([300.0, -2000.0, CENTRE[2] + 60.0], [0.0, 0.0, 380.0])
+        whole = np.array([3000.0, 3000.0, 2000.0, 1500.0, 0.01, -0.01, 0.0, 0.0, 0.0])
+        px = project(Camera(intrinsics=whole, size_px=(4000, 3000), cam_from_world=pose), CENTRE)[0]
+        corner = np.floor(px - [330.0, 250.0])
+        whole[2:4] -= corner
+        self.camera = Camera(intrinsics=whole, size_px=(660, 500), cam_from_world=pose)
+        scene = Scene(cameras=(self.camera,), surfaces=tuple(surfaces), light=ambient_only())
+        light_map = light_on_sensor(scene, samples=16)
+        self.grey = develop(light_map, LOOK, np.random.default_rng(7)).reshape(500, 660)
+        self.centre_px = project(self.camera, CENTRE)[0]
+
+    def search(self, **changes: object) -> Ball | Refusal:
+        return find_ball(self.grey, **(self.arguments() | changes))  # type: ignore[arg-type]
+
+    def arguments(self) -> dict[str, object]:
+        return {
+            "intrinsics": self.camera.intrinsics,
+            "rotation": self.camera.rotation,
+            "translation": self.camera.cam_from_world[:3, 3],
+            "diameter_mm": 50.0,
+        }
+
+
+@pytest.fixture(scope="module")
+def mixed() -> Picture:
+    """Brighter than the wall on its left, darker than the wall on its right."""
+    return Picture([*hitch(CENTRE), backdrop(0.4, 1.7)])
+
+
+@pytest.mark.parametrize(("left", "right"), [(0.3, 0.3), (1.8, 1.8), (0.4, 1.7), (1.6, 0.2)])
+def test_the_centre_is_unbiased_whichever_side_is_brighter(left: float, right: float) -> None:
+    picture = Picture([*hitch(CENTRE), backdrop(left, right)])
+    found = picture.search()
+    assert isinstance(found, Ball)
+    assert np.abs(found.centre_px - picture.centre_px).max() < 0.1
+    assert found.confidence > 0.93
+    assert found.arc_deg > 200.0
+
+
+def test_outline_points_are_those_of_the_circle_fits_of_scikit_image_and_opencv(mixed: Picture) -> None:
+    """Ten degrees off the axis and 25 mm at 2 m, the ellipse's axes differ by 1.5 %: both fits share its middle,
+    which lies within 0.1 px of the centre's picture (f tan(theta) (r / z)^2 = 0.08 px)."""
+    found = mixed.search()
+    assert isinstance(found, Ball)
+    circle = CircleModel.from_estimate(found.outline_px)
+    assert circle
+    np.testing.assert_allclose(circle.center, found.centre_px, atol=0.2)
+    assert circle.radius == pytest.approx(found.radius_px, abs=0.2)
+    middle, _, _ = cv2.fitEllipseAMS((found.outline_px - found.centre_px).astype(np.float32))
+    np.testing.assert_allclose(middle, 0.0, atol=0.25)
+
+
+def test_claimed_sigma_covers_the_distance_of_the_points_from_the_true_outline(mixed: Picture) -> None:
+    found = mixed.search()
+    assert isinstance(found, Ball)
+    assert found.sigma_px.shape == (len(found.outline_px),)
+    off = np.linalg.norm(found.outline_px - mixed.centre_px, axis=1)
+    assert np.std(off) < np.median(found.sigma_px) * 1.5
+    assert (found.sigma_px > 0.0).all()
+
+
+@pytest.mark.parametrize("tint", [0.9, 0.3])
+def test_a_disc_of_the_balls_size_is_never_the_ball(tint: float) -> None:
+    plate = Box(
+        world_from_box=frame(CENTRE + np.array([0.0, 30.0, 0.0]), [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]),
+        half_mm=(90.0, 70.0, 5.0),
+        finish="painted",
+    )
+    disc = Cylinder(
+        world_from_cylinder=frame(CENTRE, [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]),
+        radius_mm=25.0,
+        half_length_mm=6.0,
+        finish="matt",
+        tint_bgr=(tint, tint, tint),
+    )
+    found = Picture([disc, plate, backdrop(0.5, 0.7)]).search()
+    assert isinstance(found, Refusal)
+    assert found.code == "ball-not-found"
+    assert "--centre" in found.remedy
+
+
+def test_a_ball_without_a_neck_is_left_to_a_person() -> None:
+    found = Picture([hitch(CENTRE)[0], backdrop(0.4, 0.4)]).search()
+    assert isinstance(found, Refusal)
+
+
+def test_two_balls_are_ambiguous_and_both_places_are_named() -> None:
+    other = CENTRE + np.array([-140.0, 0.0, 20.0])
+    picture = Picture([*hitch(CENTRE), *hitch(other), backdrop(0.4, 0.4)])
+    found = picture.search()
+    assert isinstance(found, Refusal)
+    assert found.code == "ball-ambiguous"
+    for place in (picture.centre_px, project(picture.camera, other)[0]):
+        near = [f"{place[0] + dx:.0f},{place[1] + dy:.0f}" for dx in (-1, 0, 1) for dy in (-1, 0, 1)]
+        assert any(text in found.reason for text in near)
+    shown = candidates_px(picture.grey, **picture.arguments())  # type: ignore[arg-type]
+    assert len(shown) >= 2
+
+
+def test_a_ball_of_another_size_than_stated_is_not_taken(mixed: Picture) -> None:
+    assert isinstance(mixed.search(diameter_mm=40.0), Refusal)
+
+
+def test_what_lies_on_a_printed_sheet_is_not_looked_at(mixed: Picture) -> None:
+    x, y = mixed.centre_px
+    sheet = np.array([[x - 60, y - 60], [x + 60, y - 60], [x + 60, y + 60], [x - 60, y + 60]])
+    assert isinstance(mixed.search(keep_out_px=(sheet,)), Refusal)
+
+
+def test_a_picture_without_anything_and_a_camera_that_looks_away_are_refused(mixed: Picture) -> None:
+    empty = find_ball(np.full_like(mixed.grey, 90), **mixed.arguments())  # type: ignore[arg-type]
+    assert isinstance(empty, Refusal)
+    assert empty.code == "ball-not-found"
+    behind = mixed.search(translation=-mixed.camera.cam_from_world[:3, 3])
+    assert isinstance(behind, Refusal)
+    assert behind.code == "ball-not-found"
+
+
+def test_the_same_picture_gives_the_same_answer(mixed: Picture) -> None:
+    first, second = mixed.search(), mixed.search()
+    assert isinstance(first, Ball)
+    assert isinstance(second, Ball)
+    np.testing.assert_array_equal(first.centre_px, second.centre_px)
+
+
+@pytest.mark.parametrize(
+    ("seed", "finish", "light"), [(1, "black", "overcast"), (2, "painted", "shade"), (4, "chrome", "sun")]
+)
+def test_drawn_yards_at_1600_px_give_the_ball_to_three_tenths_of_a_pixel(seed: int, finish: str, light: str) -> None:
+    picture = draw_ball_picture(
+        np.random.default_rng(seed), finish=finish, light=light, distance_mm=2000.0, chat=True, misleading=2
+    )
+    found = find_ball(
+        picture.grey,
+        intrinsics=picture.intrinsics,
+        rotation=picture.rotation,
+        translation=picture.translation,
+        diameter_mm=picture.diameter_mm,
+        keep_out_px=picture.keep_out_px,
+    )
+    assert picture.centre_px is not None
+    assert isinstance(found, Ball)
+    assert np.abs(found.centre_px - picture.centre_px).max() < 0.3
+
+
+def test_the_tone_curve_is_the_standards_at_its_tabled_points() -> None:
+    """sRGB, IEC 61966-2-1 (from memory): level 128 is 0.2159 of full light, 10 lies on the straight part at 10 / 255
+    / 12.92."""
+    table = linear_light(np.zeros((1, 1), dtype=np.uint8)) / 255.0
+    assert table[128] == pytest.approx(0.2159, abs=5e-5)
+    assert table[10] == pytest.approx(10 / 255 / 12.92)
+    assert table[255] == pytest.approx(1.0)
+
+
+def test_a_plain_blurred_step_is_the_error_function() -> None:
+    """A step blurred by a Gaussian: Phi(t / s), Abramowitz and Stegun 7.1 and 26.2 (from memory)."""
+    from scipy.special import ndtr
+
+    t = np.linspace(-4.0, 4.0, 33)
+    for blur in (0.6, 1.2, 2.4):
+        np.testing.assert_allclose(blurred_shapes(t, blur, 30.0)[:, 0], ndtr(t / blur), atol=2e-3)
+
+
+def test_points_in_polygons_are_those_of_opencv() -> None:
+    rng = np.random.default_rng(3)
+    polygon = np.array([[10.0, 12.0], [80.0, 20.0], [60.0, 90.0], [30.0, 50.0], [5.0, 70.0]])
+    points = rng.uniform(0.0, 100.0, (400, 2))
+    wanted = np.array([
+        cv2.pointPolygonTest(polygon.astype(np.float32), (float(x), float(y)), False) < 0 for x, y in points
+    ])  # fmt: skip
+    np.testing.assert_array_equal(outside_all((polygon,), points), wanted)
