@@ -21,6 +21,7 @@ from calib.saddle import Saddles, fit_saddles
 LEVELS_PX = (1600, 2600)  # long sides tried before the full picture
 HARD_LOOK_PX = 3200  # long side of the last look
 MIN_SADDLES = 8
+_SETTLE_COARSE_PX = 0.03  # the small picture only has to tell where to look in the full one
 _ORDINARY_MISFIT = 1.25  # over the sheet's median; above it a saddle is doubted,
 _COVERED_MISFIT = 2.5  # and from here on left out: something lies over it
 _CODE_SPREAD_CELLS = 0.6  # of a code's centre from where the chequer says it is
@@ -115,7 +116,7 @@ def _visible(matrix: NDArray[np.float64], sheet: Sheet, shape: tuple[int, ...]) 
 
 
 def _measure(
-    grey: NDArray[np.uint8], sheet: Sheet, matrix: NDArray[np.float64], blur_px: float
+    grey: NDArray[np.uint8], sheet: Sheet, matrix: NDArray[np.float64], blur_px: float, settle_px: float = 1e-3
 ) -> tuple[NDArray[np.int64], Saddles, NDArray[np.float64]] | None:
     """One pass: predict, fit, keep what the board's own homography confirms: (index, saddles, homography)."""
     index = np.flatnonzero(_visible(matrix, sheet, grey.shape))
@@ -123,7 +124,7 @@ def _measure(
         return None
     start = apply_homography(matrix, sheet.points_mm[index])
     axes = cell_axes_px(matrix, sheet.points_mm[index], sheet.cell_mm)
-    saddles = fit_saddles(grey, start, axes, sheet.polarity[index], blur_px=blur_px)
+    saddles = fit_saddles(grey, start, axes, sheet.polarity[index], blur_px=blur_px, settle_px=settle_px)
     keep = saddles.good.copy()
     if keep.sum() < 4:
         return None
@@ -181,10 +182,11 @@ def measure_sheet(
     matrix = _homography(page, np.concatenate([code.corners_px for code in codes]))
     passed = None
     blur = 0.8
+    enlarged = bool((factor != 1.0).any())
     for _ in range(3 if len(codes) < len(sheet.codes) else 1):
         if matrix is None:
             return None
-        passed = _measure(small, sheet, matrix, blur)
+        passed = _measure(small, sheet, matrix, blur, _SETTLE_COARSE_PX if enlarged else 1e-3)
         if passed is None:
             return None
         matrix, blur = passed[2], float(np.median(passed[1].blur_px))
@@ -192,7 +194,7 @@ def measure_sheet(
             break
     if passed is None or matrix is None or not _codes_in_place(matrix, sheet, codes):
         return None
-    if (factor != 1.0).any():
+    if enlarged:
         passed = _measure(grey, sheet, _scaled(matrix, factor), max(blur * float(factor[0]) * 0.7, 0.7))
         if passed is None:
             return None

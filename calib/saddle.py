@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import erf
 
-MAX_RADIUS_PX = 14  # more pixels add time, not accuracy, at the resolutions that phones have
+MAX_RADIUS_PX = 12  # more pixels add time, not accuracy, at the resolutions that phones have
 MIN_RADIUS_PX = 3
 _PARAMETERS = 10  # cx, cy, t1, t2, s1, s2, A, m, gx, gy
 _ITERATIONS = 12
