@@ -15,10 +15,11 @@ from numpy.typing import NDArray
 
 from calib.camera import project
 from calib.kit import CHECK_BAR_MM, Paper, kit
-from photomeasure.estimate import Estimate, finish, prior_means
+from photomeasure.estimate import Estimate, finish
 from photomeasure.model import cam_from_world, intrinsics_of, layout
 from photomeasure.priors import Bars, ground_prior, ground_sheet_priors, print_priors
 from photomeasure.scene import CENTRE, OutlineView, PlaneView, Scene
+from photomeasure.starts import prior_means
 
 COVERAGE_FACTOR = 2.0
 WORTH_IT = 0.85  # a change is worth saying when it leaves less than this of U

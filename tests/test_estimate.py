@@ -20,10 +20,11 @@ import photomeasure.estimate as module
 from calib.camera import matrix
 from calib.outcome import Refusal
 from photomeasure.budget import budget
-from photomeasure.estimate import Estimate, estimate, planar_starts
+from photomeasure.estimate import Estimate, estimate
 from photomeasure.model import intrinsics_of
 from photomeasure.priors import Bars
 from photomeasure.scene import PlaneView, Scene
+from photomeasure.starts import planar_starts
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, errors_mm, solved_scenes
 from tests.points.simulate import Harm, Shot, Simulated, simulate
 

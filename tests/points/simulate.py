@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from calib.kit import kit
 from photomeasure.camera_prior import ExifFacts, camera_prior
 from photomeasure.coach import outline_px, pose_looking
-from photomeasure.estimate import measurand_gradient, prior_means
+from photomeasure.estimate import measurand_gradient
 from photomeasure.model import Layout, cam_from_world, intrinsics_of, layout, plane_points, project_world
 from photomeasure.priors import (
     PRINT_ANISOTROPY_U,
@@ -32,6 +32,7 @@ from photomeasure.priors import (
     tag_priors,
 )
 from photomeasure.scene import CENTRE, CameraPrior, OutlineView, PlaneView, PointView, Prior, Scene
+from photomeasure.starts import prior_means
 
 Rng = np.random.Generator
 BARS = Bars(x_mm=150.0, y_mm=150.0)
