@@ -16,7 +16,7 @@ from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 from scipy.stats import binom
 
-import photomeasure.estimate as module
+import photomeasure.starts as module
 from calib.camera import matrix
 from calib.outcome import Refusal
 from photomeasure.budget import budget
