@@ -20,7 +20,7 @@ from photomeasure.centre.ball_neck import Neck, find_neck
 from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, View, find_spots, search_region
 from photomeasure.centre.sphere import Array
 
-SURE = 0.93  # probability from which a candidate is taken
+SURE = 0.95  # probability from which a candidate is taken
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
 MIN_SUPPORT = 0.55
 MIN_ARC_DEG = 90.0

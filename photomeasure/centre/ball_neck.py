@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from photomeasure.centre.ball_fit import Outline
-from photomeasure.centre.ball_profiles import Sight, read
+from photomeasure.centre.ball_profiles import Sight, outside_all, read
 from photomeasure.centre.ball_search import View
 from photomeasure.centre.sphere import Array, ray_px
 
@@ -29,7 +29,8 @@ class Neck:
     left, right: share of the rows below the ball in which a side of a neck shows, at the best symmetrical pair;
     half_width: of that pair, in radii; above: the same share for the best pair above the ball, where nothing should be;
     between: the same for the strongest upright edge between the two sides; foot: how clearly a level edge (flange,
-    tongue) ends the neck on both of its sides."""
+    tongue) ends the neck on both of its sides.
+    """
 
     left: float
     right: float
@@ -37,11 +38,6 @@ class Neck:
     above: float
     between: float
     foot: float
-
-    @property
-    def evidence(self) -> float:
-        """The weaker side decides; what shows above as well says nothing."""
-        return min(self.left, self.right) - 0.5 * self.above
 
 
 def find_neck(view: View, outline: Outline) -> Neck:
@@ -68,7 +64,10 @@ def _outline_slope(view: View, outline: Outline) -> float:
 
 
 def _grid(view: View, sight: Sight, towards: float, depths: tuple[float, float]) -> tuple[Array, Array]:
-    """Values (rows, columns) of the picture under (towards = -1) or over the ball, and the columns' places in radii."""
+    """Values (rows, columns) of the picture under (towards = -1) or over the ball, and the columns' places in radii.
+
+    nan on printed sheets and outside the picture.
+    """
     radius_mm = view.radius_mm
     columns = np.arange(-1.3, 1.3 + 0.5 * _COLUMN, _COLUMN)
     first = max(depths[0], 1.0 + CLEAR_PX / sight.radius_px)
@@ -77,8 +76,9 @@ def _grid(view: View, sight: Sight, towards: float, depths: tuple[float, float])
     centre = sight.line.forward * sight.distance_mm
     vertical = towards * view.rotation[:, 2]
     places = centre + radius_mm * (columns[None, :, None] * sight.line.right + rows[:, None, None] * vertical)
-    values, _ = read(view.grey, ray_px(view.intrinsics, places))
-    return values, columns
+    px = ray_px(view.intrinsics, places)
+    values, inside = read(view.grey, px)
+    return np.where(inside & outside_all(view.keep_out_px, px), values, np.nan), columns
 
 
 def _sides(view: View, sight: Sight, towards: float, usual: float) -> tuple[Array, Array]:
@@ -88,6 +88,7 @@ def _sides(view: View, sight: Sight, towards: float, usual: float) -> tuple[Arra
     values[1:-1] = 0.25 * values[:-2] + 0.5 * values[1:-1] + 0.25 * values[2:]
     slope = np.zeros_like(values)
     slope[:, half:-half] = (values[:, 2 * half :] - values[:, : -2 * half]) / (2 * half * _COLUMN * sight.radius_px)
+    slope = np.nan_to_num(slope, nan=0.0)  # what is printed on a sheet is no neck
     strongest = np.abs(slope).max(axis=1, keepdims=True)
     return slope / (np.abs(slope) + 0.1 * strongest + 0.3 * usual + _EDGE_FLOOR), columns
 
@@ -96,7 +97,7 @@ def _foot(view: View, sight: Sight, usual: float, half_width: float) -> float:
     """The clearest level edge that is there, at one depth, on both sides of a neck of this half width."""
     values, columns = _grid(view, sight, -1.0, FOOT_DEPTHS)
     step_px = (FOOT_DEPTHS[1] - FOOT_DEPTHS[0]) * sight.radius_px / (len(values) - 1)
-    slope = (values[2:] - values[:-2]) / (2.0 * step_px)  # (rows, columns)
+    slope = np.nan_to_num((values[2:] - values[:-2]) / (2.0 * step_px), nan=0.0)  # (rows, columns)
     strength = slope / (np.abs(slope) + 0.3 * usual + _EDGE_FLOOR)
     sides = []
     for side in (-1.0, 1.0):

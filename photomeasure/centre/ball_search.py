@@ -24,7 +24,7 @@ RADIUS_STEP = 1.07
 SIDES = 20
 NECK_HALF_ANGLE_RAD = np.pi / 4
 CANDIDATES = 8
-MIN_VOTES = 0.16
+MIN_VOTES, MIN_SHARE = 0.16, 0.6  # at least, and of the best spot's
 NECK_PLACES = ((0.57, 1.1), (0.57, 1.3), (0.57, 1.5))  # half-widths and depths, in radii, at which a neck's sides vote
 _USUAL = 0.03  # how much the edges round about lower an edge's vote
 _EDGE_FLOOR = 1.5  # grey levels per coarse pixel below which an edge counts for little
@@ -219,7 +219,7 @@ def _gather(fields: list[Float32], places: list[tuple[float, float]], radius: Fl
 def _peaks(votes: Float32, step: Array, region: Region) -> list[Spot]:
     apart = 2 * round(0.4 * COARSE_RADIUS_PX) + 1
     highest = cv2.dilate(votes, np.ones((apart, apart), np.uint8))
-    row, column = np.nonzero((votes >= highest) & (votes > MIN_VOTES))
+    row, column = np.nonzero((votes >= highest) & (votes > max(MIN_VOTES, MIN_SHARE * float(votes.max()))))
     order = np.argsort(-votes[row, column], kind="stable")[:CANDIDATES]
     found = []
     for i in order:
