@@ -21,6 +21,7 @@ from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, View, find_spot
 from photomeasure.centre.sphere import Array
 
 SURE = 0.95  # probability from which a candidate is taken
+SURE_BARE = 0.9  # where a person said that no trailer is connected: what was taken for a ball above 0.9 was a coupling head
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
 MIN_SUPPORT = 0.55
 MIN_ARC_DEG = 90.0
@@ -85,15 +86,17 @@ def find_ball(
     translation: Array,
     diameter_mm: float,
     keep_out_px: tuple[Array, ...] = (),
+    known_bare: bool = False,
 ) -> Ball | Refusal:
     """Find the ball in a grey picture (h, w) whose camera is solved.
 
     intrinsics (9,) as in `calib.camera`; rotation (3, 3) and translation (3,) with
     x_cam = rotation @ x_world + translation, mm, the sheet in the plane y = 0, ground z = 0;
-    keep_out_px: polygons (K, 2) of printed sheets and tags.
+    keep_out_px: polygons (K, 2) of printed sheets and tags; known_bare: a person said that no trailer is connected.
     Refuses with "ball-not-found" or "ball-ambiguous".
     """
-    return decide(find_candidates(_view(grey, intrinsics, rotation, translation, diameter_mm, keep_out_px)))
+    view = _view(grey, intrinsics, rotation, translation, diameter_mm, keep_out_px)
+    return decide(find_candidates(view), SURE_BARE if known_bare else SURE)
 
 
 def candidates_px(
@@ -200,7 +203,7 @@ def centre_u_px(outline: Outline) -> float:
     return float(np.sqrt(np.linalg.eigvalsh(np.linalg.inv(normal)[:2, :2]).max()))
 
 
-def decide(candidates: tuple[Candidate, ...]) -> Ball | Refusal:
+def decide(candidates: tuple[Candidate, ...], sure: float = SURE) -> Ball | Refusal:
     """One clear winner, or a refusal that says what was seen and asks for a pick.
 
     At most one of the candidates is the ball: the best one's odds stand against all others' and against none.
@@ -210,7 +213,7 @@ def decide(candidates: tuple[Candidate, ...]) -> Ball | Refusal:
     best = candidates[0]
     odds = [candidate.confidence / max(1.0 - candidate.confidence, 1e-9) for candidate in candidates]
     confidence = odds[0] / (1.0 + sum(odds))
-    if confidence < SURE or best.outline is None:
+    if confidence < sure or best.outline is None:
         likely = [candidate for candidate in candidates if candidate.confidence >= RIVAL]
         return _ambiguous(likely) if len(likely) > 1 else _not_found(candidates)
     outline = best.outline

@@ -173,6 +173,7 @@ def _ball_in(request: Request, view: View, pose: Pose) -> Ball | Refusal:
         translation=translation,
         diameter_mm=request.ball_diameter_mm,
         keep_out_px=_keep_out(view),
+        known_bare=request.state.coupled is False,
     )
 
 
