@@ -31,7 +31,7 @@ def load_setup(path: Path) -> Setup:
     except tomllib.TOMLDecodeError as error:
         raise InputError(
             f"{path} is no valid TOML: {error}.",
-            expected="a setup file in TOML such as sample_images/ferncombe-yard-truck-2.toml",
+            expected="a setup file in TOML such as sample_images/rigs/ferncombe-yard-truck-2.toml",
             remedy="mend the line named above; text needs double quotes, numbers a point and no unit",
         ) from error
     return parse_setup(raw, folder=path.parent, label=str(path))

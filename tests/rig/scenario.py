@@ -11,7 +11,7 @@ from photomeasure.rig.setup import Setup
 from photomeasure.rig.setup_file import parse_setup
 from photomeasure.rig.target import Target
 
-SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_images" / "rigs"
 
 PLAIN: dict[str, Any] = {
     "schema": "photomeasure/rig-setup/1",
