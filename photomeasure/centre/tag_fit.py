@@ -37,6 +37,7 @@ from photomeasure.centre.tag_pattern import (
 SURROUND_MODULES = 0.85  # of the white around the code that is used; one module of it is printed at least
 LARGEST_MODULE_PX = 6.5  # larger codes are averaged over blocks: more pixels add time, not accuracy
 COARSE_MODULE_PX = 4.5  # from here on every other row and column is enough to come near
+PIXEL_BLUR_PX = 1.0 / np.sqrt(12.0)  # standard deviation of a square pixel
 FURTHEST_MODULES = 1.5  # a corner that moves further from where the code was seen is another thing
 SHADED_MISFIT = 0.08  # noise, JPEG and sharpening stay below (see the experiments)
 SHADED_FACTOR = 1.5  # what uneven light leaves behind, over what the residuals say (see the experiments)
@@ -44,6 +45,7 @@ SHADED_FACTOR = 1.5  # what uneven light leaves behind, over what the residuals 
 SIDE_BY_EDGE = 0.12
 _SHADE_MODULES, _SHADE_PRIOR, _SHADE_PASSES = 0.8, 0.005, 2
 _ROBUST_SIGMAS = 3.5
+START_BLUR = 0.25  # modules; wide enough to draw in corners that were seen a third of a module off
 _ITERATIONS = 14
 _SETTLED_MODULES = (2e-3, 1e-4)  # largest step of the homography at which a stage ends
 
@@ -107,13 +109,17 @@ def diagonal_crossing(corners_px: Array) -> Array:
 
 @dataclass(frozen=True, slots=True)
 class _Patch:
-    """Pixels around a code: grey, x, y (rows, columns); x and y in modules from origin_px, so that all are near 1."""
+    """Pixels around a code: grey, x, y (rows, columns); x and y in modules from origin_px, so that all are near 1.
+
+    least_blur: of an edge, modules: the pixel's own width.
+    """
 
     grey: Array
     x: Array
     y: Array
     origin_px: Array
     module_px: float
+    least_blur: float
 
 
 def fit_code(grey: NDArray[np.uint8], start_px: Array, black: Modules) -> CodeFit | None:
@@ -157,7 +163,8 @@ def _cut(grey: NDArray[np.uint8], corners_px: Array) -> _Patch | None:
     across = (low[0] + (np.arange(columns) + 0.5) * block - 0.5 - origin[0]) / module
     down = (low[1] + (np.arange(rows) + 0.5) * block - 0.5 - origin[1]) / module
     x, y = np.meshgrid(across, down)
-    return _Patch(grey=values, x=x, y=y, origin_px=origin, module_px=module)
+    least = PIXEL_BLUR_PX * block / module
+    return _Patch(grey=values, x=x, y=y, origin_px=origin, module_px=module, least_blur=least)
 
 
 def _start(patch: _Patch, near: Array, black: Modules) -> Array:
@@ -165,7 +172,7 @@ def _start(patch: _Patch, near: Array, black: Modules) -> Array:
     homography = cv2.getPerspectiveTransform(near.astype(np.float32), CORNERS_UV.astype(np.float32))
     parameters = np.zeros(N_PARAMETERS)
     parameters[HOMOGRAPHY] = homography.ravel()[:8] / homography[2, 2]
-    parameters[BLUR] = np.clip(1.0 / patch.module_px, 0.1, 0.35)
+    parameters[BLUR] = max(START_BLUR, 4.0 * patch.least_blur)
     some = _within(parameters, patch)
     if patch.module_px > COARSE_MODULE_PX:
         some[1::2], some[:, 1::2] = False, False
@@ -201,7 +208,7 @@ def _solve(
         normal = slope.T @ weighted
         step = np.linalg.solve(normal + np.diag(damping * np.diag(normal) + 1e-9), weighted.T @ (values - model))
         trial = parameters + step
-        trial[BLUR] = np.clip(np.abs(trial[BLUR]), 0.04, 1.2)
+        trial[BLUR] = np.clip(np.abs(trial[BLUR]), patch.least_blur, 1.2)
         trial[TONE] = np.clip(trial[TONE], -4.0, 4.0)
         trial_model, trial_slope = pattern(trial, x, y, black)
         trial_cost = float((weights * (values - trial_model) ** 2).sum())

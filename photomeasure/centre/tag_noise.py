@@ -28,12 +28,15 @@ def covariance(
     slope (N, P), weights (N,), residual (N,) of the pixels that are True in kept (rows, columns), in reading order.
     strength: (N,) how much each pixel tells; the residuals count by it, as edges carry more error than flat parts.
     """
-    count, parameters = slope.shape
+    parameters = slope.shape[1]
     root = np.sqrt(weights)
     pulled, present = np.zeros(kept.shape), np.zeros(kept.shape)
     pulled[kept], present[kept] = strength * root * residual, strength
     alike = _tapered(_lagged(pulled) / np.maximum(_lagged(present), 1e-12))
-    alike *= count / max(float(weights.sum()) - parameters, 1.0)
+    # parameters fitted to so many independent residuals: those at the edges, fewer where neighbours are alike
+    independent = strength.sum() ** 2 / max(float(strength @ strength), 1e-12)
+    independent *= alike[LAGS, LAGS] / max(float(alike.sum()), float(alike[LAGS, LAGS]), 1e-12)
+    alike *= independent / max(independent - parameters, 0.5 * independent, 1e-12)
     alike[LAGS, LAGS] = max(alike[LAGS, LAGS], _ROUNDING)
     smeared = np.empty_like(slope)
     plane = np.zeros(kept.shape)
@@ -41,8 +44,11 @@ def covariance(
         plane[kept] = slope[:, i] * root
         smeared[:, i] = cv2.filter2D(plane, -1, alike, borderType=cv2.BORDER_CONSTANT)[kept]
     inverse = np.linalg.pinv(slope.T @ (weights[:, None] * slope), hermitian=True)
-    result: NDArray[np.float64] = inverse @ ((slope * root[:, None]).T @ smeared) @ inverse
-    return (result + result.T) / 2
+    middle = (slope * root[:, None]).T @ smeared
+    values, vectors = np.linalg.eigh((middle + middle.T) / 2)
+    half = inverse @ vectors * np.sqrt(np.maximum(values, 0.0))  # a faded estimate may be a trifle below zero
+    result: NDArray[np.float64] = half @ half.T
+    return result
 
 
 def _lagged(values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -58,7 +64,7 @@ def _lagged(values: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _tapered(lagged: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Fade with distance (triangular), so that what is estimated at large offsets cannot make a variance negative."""
-    fade = 1.0 - np.abs(np.arange(-LAGS, LAGS + 1)) / (LAGS + 1)
+    """Fade with distance (parabolic): what is estimated at large offsets is mostly chance."""
+    fade = 1.0 - (np.arange(-LAGS, LAGS + 1) / (LAGS + 1)) ** 2
     faded: NDArray[np.float64] = lagged * np.outer(fade, fade)
     return faded
