@@ -1,0 +1,1 @@
+"""Ratios of times, looked at by hand; run once as tests otherwise."""
