@@ -151,7 +151,8 @@ def test_a_coupling_far_outside_the_frame_is_no_error(tmp_path: Path) -> None:
     view = yard()
     request = taken(tmp_path, view)
     record, result = measured(replace(request, centres_px=((1599.0, 20.0),)))
-    opened(pictures(record, result)[0][1])
+    drawn = pictures(record, result)
+    assert len(drawn) == 1 and opened(drawn[0][1]).size
 
 
 def test_without_a_band_there_is_no_strip_and_the_words_say_so(tmp_path: Path) -> None:

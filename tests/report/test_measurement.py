@@ -267,4 +267,6 @@ def test_any_text_and_any_figures_make_a_sound_report(
         rule=rule, sentence=said, warnings=[said], height_mm=height, u_mm=u_mm, U_mm=2 * u_mm,
         interval_mm=(height - 2 * u_mm, height + 2 * u_mm), photos=[PhotoPart(file=said)],
     )  # fmt: skip
-    check_layout(measurement_pdf(record, PICTURES[:1]))
+    made = measurement_pdf(record, PICTURES[:1])
+    assert made.startswith(b"%PDF")
+    check_layout(made)

@@ -83,4 +83,4 @@ def test_extreme_rigs_can_be_drawn(level_mm: int) -> None:
     raw = plain()
     raw["trailer"]["level_coupling_height"] = {"mm": level_mm, "u_mm": 4}
     raw["trailer"]["axles"] = 4
-    ElementTree.fromstring(to_svg(plan_drawing(planned(raw))))
+    assert ElementTree.fromstring(to_svg(plan_drawing(planned(raw)))).tag.endswith("svg")
