@@ -20,13 +20,13 @@ from photomeasure.centre.ball_neck import Neck, find_neck
 from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, View, find_spots, search_region
 from photomeasure.centre.sphere import Array
 
-SURE = 0.95  # probability from which a candidate is taken
+SURE = 0.98  # probability from which a candidate is taken
 SURE_BARE = 0.9  # where a person said that no trailer is connected: what was taken for a ball above 0.9 was a coupling head
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
 MIN_SUPPORT = 0.55
-MIN_ARC_DEG = 90.0
+MIN_ARC_DEG = 140.0  # below it the centre of one in six was off by more than it said (drawn scenes)
 MAX_CENTRE_U_PX = 0.5
-MIN_EVIDENCE = {"support": 0.3, "neck": 0.12}  # without either nothing else makes it a ball
+MIN_EVIDENCE = {"support": 0.3, "neck": 0.12, "foot": 0.15}  # without one of these nothing else makes it a ball
 FITTED = 4  # candidates that are looked at closely
 FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
 

@@ -11,7 +11,7 @@ from photomeasure.centre.ball_profiles import Sight, outside_all, read
 from photomeasure.centre.ball_search import View
 from photomeasure.centre.sphere import Array, ray_px
 
-HALF_WIDTHS = (0.42, 0.74)  # of a neck, in ball radii: 21 to 37 mm for a 50 mm ball (common practice, no source)
+HALF_WIDTHS = (0.42, 0.7)  # of a neck, in ball radii: 21 to 35 mm for a 50 mm ball (common practice, no source)
 ASYMMETRY = 0.3
 DEPTHS = (1.04, 1.45)  # below the centre, in ball radii, where the sides are looked for
 FOOT_DEPTHS = (1.25, 2.7)

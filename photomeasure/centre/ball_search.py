@@ -145,7 +145,13 @@ def vote(view: View, small: Float32, step: Array, origin: Array) -> Float32:
     even, odd = (gx * gx - gy * gy) * weight, 2.0 * gx * gy * weight
     downward = _downward(view, origin + 0.5 * step * [columns, rows])
     places = [(float(np.cos(angle)), float(np.sin(angle))) for angle in _free_sides(downward)]
-    fields = [_aligned(even, odd, x, y) for x, y in places]
+    lines: dict[int, Float32] = {}  # opposite sides ask for the same lines
+    fields = []
+    for number, (x, y) in enumerate(places):
+        line = number % (SIDES // 2)
+        if line not in lines:
+            lines[line] = _aligned(even, odd, x, y)
+        fields.append(lines[line])
     right, down = (-np.sin(downward), np.cos(downward)), (np.cos(downward), np.sin(downward))
     widened = cv2.dilate(_aligned(even, odd, float(right[0]), float(right[1])), np.ones((1, 3), np.uint8))
     upright = np.asarray(widened, dtype=np.float32)
@@ -183,9 +189,9 @@ def _downward(view: View, at_px: Array) -> float:
 
 def _free_sides(downward: float) -> Array:
     """Picture directions of the sides of a ball that no neck covers."""
-    angles = downward + np.pi + (np.arange(SIDES) + 0.5) * (2.0 * np.pi / SIDES) - np.pi
+    angles = downward + (np.arange(SIDES) + 0.5) * (2.0 * np.pi / SIDES)
     off = np.abs(np.angle(np.exp(1j * (angles - downward))))
-    return np.asarray(angles[off > NECK_HALF_ANGLE_RAD])
+    return np.asarray(angles[off > NECK_HALF_ANGLE_RAD - 1e-6])
 
 
 def _gather(fields: list[Float32], places: list[tuple[float, float]], radius: Float32) -> Float32:
@@ -200,7 +206,9 @@ def _gather(fields: list[Float32], places: list[tuple[float, float]], radius: Fl
     padded: dict[int, Float32] = {}
     for field in fields:
         if id(field) not in padded:
-            padded[id(field)] = np.pad(field, pad)
+            framed = np.zeros((field.shape[0] + 2 * pad, field.shape[1] + 2 * pad), dtype=np.float32)
+            framed[pad:-pad, pad:-pad] = field
+            padded[id(field)] = framed
     votes = np.zeros(radius.shape, dtype=np.float32)
     for level, r in enumerate(radii):
         here = nearest == level
