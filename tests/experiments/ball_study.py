@@ -3,9 +3,12 @@
 Run by hand:  python -m tests.experiments.ball_study --n 500 [--seed 130000] [--yard] [--json FILE]
 
 Without --yard: scenes of `ball_scenes`, full of round things that mislead; with it: the rigs of
-`tests.scenes.draw_rig_scene`, by condition. Seeds below 10000 set the weights; 70000-70499,
-90000-90499 and 110000-110499 the limits; seeds from 130000 on only judge. The height is that of `photomeasure.estimate` from the found outline alone, the camera and the
-sheet known as well as a sheet's saddles tell them.
+`tests.scenes.draw_rig_scene`, by condition. Seeds below 10000 set the weights; 70000-70499, 90000-90499 and
+110000-110499 the limits; seeds from 130000 on only judge. The height is that of `photomeasure.estimate` from the found
+outline alone, the camera and the sheet known as well as a sheet's saddles tell them.
+
+Seeds 130000-130499: 0 mistaken; of 304 bare balls 183 found, 121 left to a person; centre off by a mean of -0.01 right,
+0.07 down, rms 0.08 and 0.19 px, over its claim 0.42 and 1.07.
 """
 
 from __future__ import annotations
