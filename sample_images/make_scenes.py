@@ -3,6 +3,7 @@
     python sample_images/make_scenes.py --kit DIR                          all samples, into this folder
     python sample_images/make_scenes.py --kit DIR --only within,set        some of them
     python sample_images/make_scenes.py --kit DIR --study OUT --n 40 --seed 1
+    python sample_images/make_scenes.py --kit DIR --balls OUT --n 130 --seed 2      (tests/experiments/ball_traced.py)
 
 DIR holds the kit's target.pdf and target.json (`photomeasure target --out DIR`). Needs the extra `render` (the path
 tracer) and LLVM; it is no part of the program and no test runs it.
@@ -41,6 +42,11 @@ def main(arguments: list[str] | None = None) -> int:
             options.study, kit, count=options.n, seed=options.seed, width_px=options.width or 3000, tell=print
         )
         return 0
+    if options.balls is not None:
+        from scene.ball_study import write_balls
+
+        write_balls(options.balls, kit, count=options.n, seed=options.seed, tell=print)
+        return 0
     for sample in _chosen(options.only):
         _write_sample(sample, kit, options)
     return 0
@@ -64,6 +70,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--samples", type=int, default=8, help="rays for each pixel away from kit and ball")
     parser.add_argument("--study", type=Path, help="render random rigs into this folder instead")
+    parser.add_argument("--balls", type=Path, help="render random tow bars for the search of the ball into this folder")
     parser.add_argument("--n", type=int, default=20, help="how many random rigs")
     parser.add_argument("--seed", type=int, default=1, help="of the random rigs")
     return parser

@@ -1,7 +1,7 @@
 """The bare ball, found by itself: where the solved scene says that one can be, of the size that follows.
 
-Coarse votes (`ball_search`) -> circles that agree (`ball_circle`) -> outline to a few hundredths of a pixel
-(`ball_fit`) -> what joins from below (`ball_neck`) -> a probability. Only one clear winner is a ball: what is
+Places that look like one (`ball_search`, `ball_template`) -> circles that agree (`ball_circle`) -> outline to a few
+hundredths of a pixel (`ball_fit`) -> what joins from below (`ball_neck`) -> a probability. Only one clear winner is a ball: what is
 doubtful, or there twice, is a refusal that asks for a pick, because a wrong ball taken as sure does more harm than
 ten questions.
 """
@@ -20,29 +20,34 @@ from photomeasure.centre.ball_neck import Neck, find_neck
 from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, View, find_spots, search_region
 from photomeasure.centre.sphere import Array
 
-SURE = 0.98  # probability from which a candidate is taken
-SURE_BARE = 0.9  # where a person said that no trailer is connected: what was taken for a ball above 0.9 was a coupling head
+SURE = 0.95  # probability from which a candidate is taken
+SURE_BARE = 0.92  # where a person said that no trailer is connected: most of what misleads is a coupling head
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
 MIN_SUPPORT = 0.55
-MIN_ARC_DEG = 140.0  # below it the centre of one in six was off by more than it said (drawn scenes)
+MIN_ARC_DEG = 125.0  # below it the centre of one in six was off by more than it said (drawn scenes)
 MAX_CENTRE_U_PX = 0.5
-MIN_EVIDENCE = {"support": 0.3, "neck": 0.12, "foot": 0.15}  # without one of these nothing else makes it a ball
+MIN_BEYOND_CHANCE = 0.05
 FITTED = 4  # candidates that are looked at closely
 FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
 
-# Weights of a logistic model, fitted to the candidates of drawn scenes (tests/experiments/ball_study.py, seeds
-# apart from
-# those that judge it). Drawn yards hold more round things than real ones: where it errs, it asks.
+# A logistic model of the candidates of drawn scenes, seeds 70000-70499 and 150000-150499 (tests/experiments/
+# ball_evidence.py fits it). A circle whose centre is off by more than an eighth of the radius counts as wrong there.
 _WEIGHTS = {
-    "support": 7.5,
-    "scatter": -14.1,
-    "neck": 10.5,
-    "closed": -4.7,
-    "between": -2.8,
-    "size": -0.7,
-    "foot": 4.7,
+    "support": 1.4,
+    "scatter": -7.4,
+    "neck": 2.2,
+    "weak_neck": -12.1,
+    "closed": -1.1,
+    "between": -2.0,
+    "above": -3.1,
+    "width": -1.8,
+    "foot": 3.7,
+    "size": -2.0,
+    "fineness": 1.3,
+    "likeness": 0.17,
 }
-_OFFSET = -5.3
+_OFFSET = 1.3
+USUAL_NECK = 0.56  # half width of a neck in ball radii: 28 mm for a 50 mm ball (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,29 +100,18 @@ def find_ball(
     keep_out_px: polygons (K, 2) of printed sheets and tags; known_bare: a person said that no trailer is connected.
     Refuses with "ball-not-found" or "ball-ambiguous".
     """
-    view = _view(grey, intrinsics, rotation, translation, diameter_mm, keep_out_px)
+    view = view_of(grey, intrinsics, rotation, translation, diameter_mm, keep_out_px)
     return decide(find_candidates(view), SURE_BARE if known_bare else SURE)
 
 
-def candidates_px(
-    grey: NDArray[np.uint8],
-    *,
-    intrinsics: Array,
-    rotation: Array,
-    translation: Array,
-    diameter_mm: float,
-    keep_out_px: tuple[Array, ...] = (),
-) -> tuple[Array, ...]:
-    """Centres (2,) of what could be the ball, best first, for the picture of a refusal: the likely ones, or three.
-
-    Arguments as of `find_ball`.
-    """
-    candidates = find_candidates(_view(grey, intrinsics, rotation, translation, diameter_mm, keep_out_px))
+def likely_px(view: View) -> tuple[Array, ...]:
+    """Centres (2,) of what could be the ball, best first, for the picture of a refusal: the likely ones, or three."""
+    candidates = find_candidates(view)
     likely = [candidate for candidate in candidates if candidate.confidence >= RIVAL]
     return tuple(candidate.centre_px for candidate in (likely or candidates[:3]))
 
 
-def _view(
+def view_of(
     grey: NDArray[np.uint8],
     intrinsics: Array,
     rotation: Array,
@@ -125,6 +119,7 @@ def _view(
     diameter_mm: float,
     keep_out_px: tuple[Array, ...],
 ) -> View:
+    """One picture to be searched; arguments as of `find_ball`."""
     return View(
         grey=grey,
         intrinsics=np.asarray(intrinsics, dtype=np.float64),
@@ -141,11 +136,12 @@ def find_candidates(view: View) -> tuple[Candidate, ...]:
     if region is None:
         return ()
     circles = ranked(view, find_spots(view, region))
-    judged = [_judge(view, circle) for circle in circles[:FITTED] if circle.support > MIN_SUPPORT]
+    judged = [judge(view, circle) for circle in circles[:FITTED] if circle.support > MIN_SUPPORT]
     return tuple(sorted(judged, key=lambda candidate: -candidate.confidence))
 
 
-def _judge(view: View, circle: Circle) -> Candidate:
+def judge(view: View, circle: Circle) -> Candidate:
+    """Outline, neck and probability of a coarse circle."""
     outline = fit_outline(view, circle)
     sight = circle.sight if outline is None else outline.sight
     neck = None if outline is None else find_neck(view, outline)
@@ -162,20 +158,25 @@ def evidence(circle: Circle, outline: Outline, neck: Neck) -> dict[str, float]:
     """What the probability is made of; every item is without unit and of the order of one.
 
     support: share beyond what chance gives; closed: share. scatter: of the edges about the circle, over one that grows
-    as the root of the radius.
-    neck, between, foot: see `ball_neck`. size: square of the shift over the usual one by depth, wear and blur.
+    as the root of the radius. neck, between, above, foot: see `ball_neck`; weak_neck: what the weaker side lacks to be
+    plain. width: of the neck off the usual one. size: square of the shift over the usual one by depth, wear and blur.
+    fineness: logarithm of the radius over 20 px, as everything tells more when large. likeness: see `ball_template`.
     """
     radius = circle.sight.radius_px
     by_chance = 0.3 + 2.7 / radius  # what textures reach: less by chance on a longer outline (drawn scenes)
-    sides = min(neck.left, neck.right)
     return {
         "support": (circle.support - by_chance) / (1.0 - by_chance),
         "scatter": min(outline.rms_px, 1.0) / float(np.sqrt(radius / 10.0)),
-        "neck": sides,
+        "neck": 0.5 * (neck.left + neck.right),
+        "weak_neck": max(0.4 - min(neck.left, neck.right), 0.0),
         "closed": outline.closed,
         "between": neck.between,
-        "size": min((outline.shift_px / usual_px(radius)) ** 2, 9.0),
+        "above": neck.above,
+        "width": abs(neck.half_width - USUAL_NECK),
         "foot": neck.foot,
+        "size": min((outline.shift_px / usual_px(radius)) ** 2, 9.0),
+        "fineness": float(np.log(radius / 20.0)),
+        "likeness": circle.likeness,
     }
 
 
@@ -184,9 +185,9 @@ def probability(circle: Circle, outline: Outline, neck: Neck) -> float:
     if arc_deg(outline) < MIN_ARC_DEG or centre_u_px(outline) > MAX_CENTRE_U_PX:
         return 0.0
     items = evidence(circle, outline, neck)
-    if any(items[name] < least for name, least in MIN_EVIDENCE.items()):
+    if items["support"] < MIN_BEYOND_CHANCE:
         return 0.0
-    logit = _OFFSET + sum(_WEIGHTS[name] * value for name, value in items.items())
+    logit = _OFFSET + sum(weight * items[name] for name, weight in _WEIGHTS.items())
     return float(1.0 / (1.0 + np.exp(-logit)))
 
 
@@ -216,7 +217,14 @@ def decide(candidates: tuple[Candidate, ...], sure: float = SURE) -> Ball | Refu
     if confidence < sure or best.outline is None:
         likely = [candidate for candidate in candidates if candidate.confidence >= RIVAL]
         return _ambiguous(likely) if len(likely) > 1 else _not_found(candidates)
+    return as_ball(best, candidates, confidence)
+
+
+def as_ball(best: Candidate, candidates: tuple[Candidate, ...], confidence: float) -> Ball:
+    """A candidate taken as the ball; ValueError where it has no outline."""
     outline = best.outline
+    if outline is None:
+        raise ValueError("a candidate without an outline tells no centre")
     good = outline.good
     return Ball(
         outline_px=outline.points_px[good],

@@ -28,13 +28,14 @@ class Circle:
     """Edges that agree: sight is centred on them, shift_px how far outside the expected outline they lie.
 
     support: share of the free profiles with an agreeing edge, 0..1, weighted by the edge's strength against others'.
-    chance: the same share for circles that are not there (shifted in radius).
+    chance: the same share for circles that are not there (shifted in radius). likeness: of the coarse place it came from.
     """
 
     sight: Sight
     shift_px: float
     support: float
     chance: float
+    likeness: float
 
 
 def free_angles(count: int) -> Array:
@@ -73,7 +74,7 @@ def find_circle(view: View, spot: Spot) -> Circle | None:
         if moved is None:
             return None
         sight = moved
-        best = Circle(sight=sight, shift_px=shift, support=support, chance=chance)
+        best = Circle(sight=sight, shift_px=shift, support=support, chance=chance, likeness=spot.likeness)
         if support < HOPELESS:
             return best
     return best

@@ -21,6 +21,8 @@ from photomeasure.centre.sphere import Array
 PROFILE_SPACING_PX = 1.5
 MIN_PROFILES, MAX_PROFILES = 36, 160
 POLARITY_SHIFT_PX = 0.25  # standard uncertainty of d before the picture is looked at
+# Standard uncertainty of c: what is left of the tone curve, in pixels, and depth and wear, of the radius.
+SHIFT_PX, SHIFT_SHARE = 0.35, 0.012
 ROUNDS = 3
 TURNS = 2  # of choosing edges, in each round
 TUKEY = 4.7
@@ -74,10 +76,11 @@ def _basis(edges: Edges) -> Array:
     return np.stack([np.cos(around), np.sin(around), np.ones_like(around), np.sign(edges.step)], axis=1)
 
 
-def _fit_circle(edges: Edges, start: Array) -> _Fit:
+def _fit_circle(edges: Edges, start: Array, radius_px: float) -> _Fit:
     """Iteratively reweighted least squares with Tukey's weights."""
     basis, valid = _basis(edges), edges.valid.astype(np.float64)
-    prior = np.diag([1e-9, 1e-9, 1e-9, 1.0 / POLARITY_SHIFT_PX**2])
+    size = np.hypot(SHIFT_PX, SHIFT_SHARE * radius_px)
+    prior = np.diag([1e-9, 1e-9, 1.0 / size**2, 1.0 / POLARITY_SHIFT_PX**2])
     model, spread, weight = start, 0.5, valid
     residual = edges.t - basis @ model
     for _ in range(6):
@@ -107,10 +110,10 @@ def fit_outline(view: View, circle: Circle) -> Outline | None:
         curves = cost_curves(view, sight, shift, around, reach, blur)
         blur = curves.blur_px
         edges = pick_edges(curves)
-        fit = _fit_circle(edges, np.array([0.0, 0.0, _middle(edges, shift), polarity]))
+        fit = _fit_circle(edges, np.array([0.0, 0.0, _middle(edges, shift), polarity]), sight.radius_px)
         for _ in range(TURNS):
             edges = pick_edges(curves, fit.basis @ fit.model)
-            fit = _fit_circle(edges, fit.model)
+            fit = _fit_circle(edges, fit.model, sight.radius_px)
         if edges.valid.mean() < 0.25 or (fit.weight > 0.1).mean() < 0.25:
             return None
         moved = sight.moved(view, float(fit.model[0]), float(fit.model[1]))

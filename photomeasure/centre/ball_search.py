@@ -1,8 +1,7 @@
-"""Where a ball could be: a coarse map of round edges of the expected size, where the solved scene allows a ball.
+"""Where a ball could be: the places of a coarse picture that look like one, where the solved scene allows a ball.
 
-Every edge votes, whatever its sign, for the point one expected radius away on either side. The votes are kept apart
-by the side of the ball that they come from and each side counts once, so that one strong line cannot outvote an
-arc. The lowest quarter, where a neck joins, does not vote.
+The coarse picture is turned until down is down and scaled until the balls that the scene expects have one size; a
+template of edge directions (`ball_template`) is laid everywhere.
 """
 
 from __future__ import annotations
@@ -13,21 +12,25 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from photomeasure.centre.ball_template import (
+    RADIUS_PX,
+    STRIDE,
+    cells,
+    edge_maps,
+    likeness,
+    peaks,
+    sieved,
+    template,
+)
 from photomeasure.centre.sphere import Array
 
 REACH_X_MM = 450.0
 REACH_Y_MM = 60.0
 REACH_Z_MM = (250.0, 900.0)
 MIN_RADIUS_PX = 5.0
-COARSE_RADIUS_PX = 8.0  # the ball's radius in the coarse picture
-RADIUS_STEP = 1.07
-SIDES = 20
 NECK_HALF_ANGLE_RAD = np.pi / 4
-CANDIDATES = 8
-MIN_VOTES, MIN_SHARE = 0.16, 0.6  # at least, and of the best spot's
-NECK_PLACES = ((0.57, 1.1), (0.57, 1.3), (0.57, 1.5))  # half-widths and depths, in radii, at which a neck's sides vote
-_USUAL = 0.03  # how much the edges round about lower an edge's vote
-_EDGE_FLOOR = 1.5  # grey levels per coarse pixel below which an edge counts for little
+SIEVED, CANDIDATES = 40, 12
+LEAST_LIKELY, MAX_BEHIND = -6.0, 9.0  # logarithm of the odds below which, alone and beside the best, nothing is looked at
 
 Float32 = NDArray[np.float32]
 
@@ -57,10 +60,10 @@ class View:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spot:
-    """A coarse candidate: px (2,), votes 0..1, error_px: how far off it may be."""
+    """A coarse candidate: px (2,), likeness: logarithm of its odds, error_px: how far off it may be."""
 
     px: Array
-    votes: float
+    likeness: float
     error_px: float
 
 
@@ -102,80 +105,86 @@ def radius_map(view: View, x_px: Array, y_px: Array) -> Array:
     return np.where(depth > 4.0 * view.radius_mm, fx * view.radius_mm / np.maximum(depth, 1.0) * stretch, np.nan)
 
 
-def find_spots(view: View, region: Region) -> list[Spot]:
-    """The most ball-like places, best first; empty where the ball would be too small to be measured."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coarse:
+    """The region turned upright and scaled so that a ball is `ball_template.RADIUS_PX` large.
+
+    picture (H, W); px_from_coarse (2, 3): affine map from its pixels to the photograph's; ignored (H, W): printed sheets
+    and what lies outside the crop; allowed (H, W): where a centre can be.
+    """
+
+    picture: Float32
+    px_from_coarse: Array
+    ignored: NDArray[np.bool_]
+    allowed: NDArray[np.bool_]
+
+
+def coarse(view: View, region: Region) -> Coarse | None:
+    """None where the ball would be too small to be measured."""
     x0, y0, x1, y1 = region.crop
     corners = radius_map(view, np.array([x0, x1, x0, x1], dtype=float), np.array([y0, y0, y1, y1], dtype=float))
     if not np.isfinite(corners).all() or corners.max() < MIN_RADIUS_PX:
-        return []
-    scale = max(1.0, float(np.sqrt(corners.min() * corners.max())) / COARSE_RADIUS_PX)
-    size = max(1, round((x1 - x0) / scale)), max(1, round((y1 - y0) / scale))
-    step = np.array([(x1 - x0) / size[0], (y1 - y0) / size[1]])
+        return None
     crop = view.grey[y0:y1, x0:x1]
-    small = cv2.resize(crop, size, interpolation=cv2.INTER_AREA) if scale > 1.0 else crop
-    votes = vote(view, small.astype(np.float32), step, np.array([x0, y0], dtype=float))
-    allowed = np.zeros(small.shape, dtype=np.uint8)
-    cv2.fillConvexPoly(allowed, np.rint(_to_small(region.hull_px, region, step)).astype(np.int32), 1)
+    scale = float(np.sqrt(corners.min() * corners.max())) / RADIUS_PX
+    step = np.array([max(scale, 1.0)] * 2)
+    if scale > 1.0:
+        size = max(1, round((x1 - x0) / scale)), max(1, round((y1 - y0) / scale))
+        step = np.array([(x1 - x0) / size[0], (y1 - y0) / size[1]])
+        crop = np.asarray(cv2.resize(crop, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    # photograph from shrunk, then shrunk from coarse: about the middle, down is down
+    shrink = np.array([[step[0], 0.0, 0.5 * step[0] - 0.5 + x0], [0.0, step[1], 0.5 * step[1] - 0.5 + y0]])
+    rows, columns = crop.shape
+    turn = _downward(view, 0.5 * np.array([x0 + x1, y0 + y1], dtype=float)) - 0.5 * np.pi
+    grow = min(scale, 1.0)
+    spin = grow * np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    wide, tall = round(columns / grow), round(rows / grow)
+    middle, here = 0.5 * np.array([columns - 1, rows - 1]), 0.5 * np.array([wide - 1, tall - 1])
+    inner = np.column_stack([spin, middle - spin @ here])
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    picture = cv2.warpAffine(crop, inner, (wide, tall), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    px_from_coarse = np.column_stack([shrink[:, :2] @ inner[:, :2], shrink[:, :2] @ inner[:, 2] + shrink[:, 2]])
+    ignored = np.zeros((tall, wide), dtype=np.uint8)
+    allowed = np.zeros((tall, wide), dtype=np.uint8)
+    cv2.fillConvexPoly(allowed, np.rint(_from_px(px_from_coarse, region.hull_px)).astype(np.int32), 1)
     for polygon in view.keep_out_px:
-        cv2.fillPoly(allowed, [np.rint(_to_small(polygon, region, step)).astype(np.int32)], 0)
-    return _peaks(np.where(allowed > 0, votes, 0.0).astype(np.float32), step, region)
+        cv2.fillPoly(ignored, [np.rint(_from_px(px_from_coarse, polygon)).astype(np.int32)], 1)
+    return Coarse(
+        picture=picture.astype(np.float32),
+        px_from_coarse=px_from_coarse,
+        ignored=ignored > 0,
+        allowed=(allowed > 0) & (ignored == 0),
+    )
 
 
-def _to_small(px: Array, region: Region, step: Array) -> Array:
-    return (px - [region.crop[0], region.crop[1]] + 0.5) / step - 0.5
+def _from_px(px_from_coarse: Array, px: Array) -> Array:
+    return np.asarray(np.linalg.solve(px_from_coarse[:, :2], (px - px_from_coarse[:, 2]).T).T)
 
 
-def vote(view: View, small: Float32, step: Array, origin: Array) -> Float32:
-    """Share of a ball's free outline that is there, 0..1, for a centre at every pixel of the coarse picture."""
-    rows, columns = small.shape
-    px_x = (np.array([0.0, columns - 1.0]) + 0.5) * step[0] - 0.5 + origin[0]
-    px_y = (np.array([0.0, rows - 1.0]) + 0.5) * step[1] - 0.5 + origin[1]
-    corner_radius = (radius_map(view, px_x[None, :], px_y[:, None]) / float(step.mean())).astype(np.float32)
-    radius = _bilinear_sheet(corner_radius, rows, columns)
-    smooth = cv2.GaussianBlur(small, (0, 0), 0.7)
-    gx = cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32)
-    gy = cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32)
-    for polygon in view.keep_out_px:
-        inside = np.rint((polygon - origin + 0.5) / step - 0.5).astype(np.int32)
-        cv2.fillPoly(gx, [inside], 0.0)
-        cv2.fillPoly(gy, [inside], 0.0)
-    strength = gx * gx + gy * gy
-    reach = 2 * round(2.5 * COARSE_RADIUS_PX) + 1
-    weight = 1.0 / (strength + np.float32(_USUAL) * cv2.blur(strength, (reach, reach)) + np.float32(_EDGE_FLOOR**2))
-    even, odd = (gx * gx - gy * gy) * weight, 2.0 * gx * gy * weight
-    downward = _downward(view, origin + 0.5 * step * [columns, rows])
-    places = [(float(np.cos(angle)), float(np.sin(angle))) for angle in _free_sides(downward)]
-    lines: dict[int, Float32] = {}  # opposite sides ask for the same lines
-    fields = []
-    for number, (x, y) in enumerate(places):
-        line = number % (SIDES // 2)
-        if line not in lines:
-            lines[line] = _aligned(even, odd, x, y)
-        fields.append(lines[line])
-    right, down = (-np.sin(downward), np.cos(downward)), (np.cos(downward), np.sin(downward))
-    widened = cv2.dilate(_aligned(even, odd, float(right[0]), float(right[1])), np.ones((1, 3), np.uint8))
-    upright = np.asarray(widened, dtype=np.float32)
-    for wide, deep in NECK_PLACES:
-        for side in (-wide, wide):
-            fields.append(upright)
-            places.append((float(side * right[0] + deep * down[0]), float(side * right[1] + deep * down[1])))
-    # round(place) is off by half a pixel: shared by the neighbours
-    return np.asarray(cv2.blur(_gather(fields, places, radius), (3, 3)), dtype=np.float32)
-
-
-def _aligned(even: Float32, odd: Float32, x: float, y: float) -> Float32:
-    """Strength of edges across the direction (x, y), of either sign: times cos(2 x angle between them), 0 or more."""
-    aligned = np.float32(x * x - y * y) * even + np.float32(2.0 * x * y) * odd
-    return np.asarray(np.maximum(aligned, np.float32(0.0)), dtype=np.float32)
-
-
-def _bilinear_sheet(corners: Float32, rows: int, columns: int) -> Float32:
-    """(rows, columns) from values at the four corners."""
-    down = np.linspace(0.0, 1.0, rows, dtype=np.float32)[:, None]
-    right = np.linspace(0.0, 1.0, columns, dtype=np.float32)[None, :]
-    left_edge = corners[0, 0] + (corners[1, 0] - corners[0, 0]) * down
-    right_edge = corners[0, 1] + (corners[1, 1] - corners[0, 1]) * down
-    return np.asarray(left_edge + (right_edge - left_edge) * right, dtype=np.float32)
+def find_spots(view: View, region: Region) -> list[Spot]:
+    """The most ball-like places, best first; empty where the ball would be too small to be measured."""
+    small = coarse(view, region)
+    if small is None:
+        return []
+    maps, fitted = edge_maps(small.picture, small.ignored), template()
+    odds = sieved(maps, fitted.sieve, fitted.sieve_offset)
+    allowed = small.allowed[::STRIDE, ::STRIDE]
+    row, column = peaks(np.where(allowed, odds, -np.inf).astype(np.float32), SIEVED)
+    if not len(row):
+        return []
+    likely = likeness(np.stack([cells(maps, r, c) for r, c in zip(row, column, strict=True)]), fitted)
+    order = np.argsort(-likely, kind="stable")[:CANDIDATES]
+    order = order[likely[order] > max(LEAST_LIKELY, float(likely.max()) - MAX_BEHIND)]
+    turn, origin = small.px_from_coarse[:, :2], small.px_from_coarse[:, 2]
+    error_px = 1.2 * STRIDE * float(np.sqrt(abs(np.linalg.det(turn))))
+    return [
+        Spot(
+            px=STRIDE * (turn @ np.array([column[i], row[i]], dtype=float)) + origin,
+            likeness=float(likely[i]),
+            error_px=error_px,
+        )
+        for i in order
+    ]
 
 
 def _downward(view: View, at_px: Array) -> float:
@@ -185,52 +194,3 @@ def _downward(view: View, at_px: Array) -> float:
     down = -view.rotation[:, 2]
     fall = down[:2] - ray[:2] * down[2]  # how the picture point moves when the world point sinks
     return float(np.arctan2(fall[1], fall[0]))
-
-
-def _free_sides(downward: float) -> Array:
-    """Picture directions of the sides of a ball that no neck covers."""
-    angles = downward + (np.arange(SIDES) + 0.5) * (2.0 * np.pi / SIDES)
-    off = np.abs(np.angle(np.exp(1j * (angles - downward))))
-    return np.asarray(angles[off > NECK_HALF_ANGLE_RAD - 1e-6])
-
-
-def _gather(fields: list[Float32], places: list[tuple[float, float]], radius: Float32) -> Float32:
-    """Add up, for every centre, the fields at their places, which are in units of the centre's own radius."""
-    low, high = float(radius.min()), float(radius.max())
-    levels = max(1, round(np.log(high / low) / np.log(RADIUS_STEP)) + 1)
-    radii = np.geomspace(low, high, levels) if levels > 1 else np.array([np.sqrt(low * high)])
-    nearest = np.zeros(radius.shape, dtype=np.int16) if levels == 1 else np.rint(
-        np.log(radius / low) / np.log(high / low) * (levels - 1)
-    ).astype(np.int16)
-    pad = int(np.ceil(1.7 * high)) + 1
-    padded: dict[int, Float32] = {}
-    for field in fields:
-        if id(field) not in padded:
-            framed = np.zeros((field.shape[0] + 2 * pad, field.shape[1] + 2 * pad), dtype=np.float32)
-            framed[pad:-pad, pad:-pad] = field
-            padded[id(field)] = framed
-    votes = np.zeros(radius.shape, dtype=np.float32)
-    for level, r in enumerate(radii):
-        here = nearest == level
-        row, column = np.flatnonzero(here.any(axis=1)), np.flatnonzero(here.any(axis=0))
-        if not len(row):
-            continue
-        y0, y1, x0, x1 = int(row[0]), int(row[-1]) + 1, int(column[0]), int(column[-1]) + 1
-        total = np.zeros((y1 - y0, x1 - x0), dtype=np.float32)
-        for field, (x, y) in zip(fields, places, strict=True):
-            dx, dy = pad + round(r * x), pad + round(r * y)
-            total += padded[id(field)][y0 + dy : y1 + dy, x0 + dx : x1 + dx]
-        np.copyto(votes[y0:y1, x0:x1], total, where=here[y0:y1, x0:x1])
-    return np.asarray(votes / len(places), dtype=np.float32)
-
-
-def _peaks(votes: Float32, step: Array, region: Region) -> list[Spot]:
-    apart = 2 * round(0.4 * COARSE_RADIUS_PX) + 1
-    highest = cv2.dilate(votes, np.ones((apart, apart), np.uint8))
-    row, column = np.nonzero((votes >= highest) & (votes > max(MIN_VOTES, MIN_SHARE * float(votes.max()))))
-    order = np.argsort(-votes[row, column], kind="stable")[:CANDIDATES]
-    found = []
-    for i in order:
-        at = (np.array([column[i], row[i]], dtype=float) + 0.5) * step - 0.5 + [region.crop[0], region.crop[1]]
-        found.append(Spot(px=at, votes=float(votes[row[i], column[i]]), error_px=1.5 * float(step.mean())))
-    return found

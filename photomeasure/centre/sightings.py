@@ -22,7 +22,7 @@ from photomeasure.priors import IN_PLANE_DEPTH_MM, TAG_DEPTH_MEAN_MM, TAG_DEPTH_
 from photomeasure.scene import OutlineView, PlaneView, PointView
 
 if TYPE_CHECKING:
-    from photomeasure.centre.ball import Ball
+    from photomeasure.centre.ball_search import View as BallView
     from photomeasure.pipeline import Request, View
 
 Pose = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
@@ -162,29 +162,25 @@ def _keep_out(view: View) -> tuple[NDArray[np.float64], ...]:
     return tuple(apply_homography(found.px_from_page, found.sheet.extent_mm()) for found in view.finding.sheets)
 
 
-def _ball_in(request: Request, view: View, pose: Pose) -> Ball | Refusal:
-    from photomeasure.centre.ball import find_ball
+def _ball_view(request: Request, view: View, pose: Pose) -> BallView:
+    from photomeasure.centre.ball import view_of
 
-    intrinsics, rotation, translation = pose
-    return find_ball(
-        view.photo.grey,
-        intrinsics=intrinsics,
-        rotation=rotation,
-        translation=translation,
-        diameter_mm=request.ball_diameter_mm,
-        keep_out_px=_keep_out(view),
-        known_bare=request.state.coupled is False,
-    )
+    return view_of(view.photo.grey, *pose, request.ball_diameter_mm, _keep_out(view))
 
 
 def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Refusal | None:
-    """The bare ball in every photograph in which it is sure; the worst refusal where it is sure in none."""
+    """The bare ball in every photograph that shows it; the worst refusal where it is sure in none."""
     if not _ball_is_to_be_seen(request):
         return None
+    from photomeasure.centre.ball import SURE, SURE_BARE, decide, find_candidates
+    from photomeasure.centre.ball_together import found_together
+
+    looks = [_ball_view(request, view, pose) for view, pose in zip(views, poses, strict=True)]
+    sure = SURE_BARE if request.state.coupled is False else SURE
+    found = found_together(looks, [decide(find_candidates(look), sure) for look in looks])
     outlines, refusals = [], []
     centres: list[NDArray[np.float64] | None] = [None] * len(views)
-    for photo, (view, pose) in enumerate(zip(views, poses, strict=True)):
-        ball = _ball_in(request, view, pose)
+    for photo, ball in enumerate(found):
         if isinstance(ball, Refusal):
             refusals.append(ball)
             continue
@@ -199,17 +195,9 @@ def _candidates(request: Request, views: Sequence[View], poses: Sequence[Pose]) 
     """What a single photograph holds that could be the ball, best first; for the picture of a refusal."""
     if len(views) != 1 or not _ball_is_to_be_seen(request):
         return ()
-    from photomeasure.centre.ball import candidates_px
+    from photomeasure.centre.ball import likely_px
 
-    intrinsics, rotation, translation = poses[0]
-    return candidates_px(
-        views[0].photo.grey,
-        intrinsics=intrinsics,
-        rotation=rotation,
-        translation=translation,
-        diameter_mm=request.ball_diameter_mm,
-        keep_out_px=_keep_out(views[0]),
-    )
+    return likely_px(_ball_view(request, views[0], poses[0]))
 
 
 def _height_mm(px: NDArray[np.float64], pose: Pose, source: Source) -> tuple[float, float]:

@@ -39,11 +39,11 @@ def _palette(seed: int, paint: str, trailer_paint: str, finish: str, dust: float
 
 
 @lru_cache(maxsize=4)
-def _ground(seed: int, slab_px: int) -> Stage:
+def ground(seed: int, slab_px: int) -> Stage:
     """The slabs of one yard, built once."""
-    ground = Stage({})
-    yard.add_ground(ground, np.random.default_rng(seed + 100), slab_px=slab_px)
-    return ground
+    slabs = Stage({})
+    yard.add_ground(slabs, np.random.default_rng(seed + 100), slab_px=slab_px)
+    return slabs
 
 
 def world_from_rig(rig: Rig) -> Array:
@@ -58,24 +58,24 @@ def staged(rig: Rig, kit: Kit, *, slab_px: int = 4096) -> Staged:
     stage.define("fleet", printed(yard.fleet_sticker(rig.fleet)))
     rng = np.random.default_rng(rig.seed)
     props.define_clutter(stage, rng)
-    stage.borrow(_ground(rig.seed % 3, slab_px))
+    stage.borrow(ground(rig.seed % 3, slab_px))
     yard.add_workshop(stage, rng, distance_mm=rig.wall_mm, colour=rig.cladding, door_x_mm=rig.door_x_mm)
     props.add_clutter(stage, rng, distance_mm=rig.wall_mm)
     to_world = world_from_rig(rig)
     _add_vehicle(stage, rig, to_world)
-    prints = [_upright(stage, rig, kit)]
+    prints = [upright(stage, rig, kit)]
     centre = np.array([*rig.ball_mm, rig.height_mm])
     seen = centre
     if rig.lying is not None:
         prints.append(_ground_sheet(stage, rig, kit))
     if rig.coupled:
-        seen = _couple(stage, rig, kit, to_world)
+        seen = couple(stage, rig, kit, to_world)
         prints.append(seen + np.array([[-35.0, 0, -35], [35, 0, -35], [35, 0, 35], [-35, 0, 35]]))
     return Staged(stage=stage, centre_mm=centre, seen_mm=seen, prints_mm=tuple(prints))
 
 
 def _add_vehicle(stage: Stage, rig: Rig, to_world: Array) -> None:
-    receiver = _receiver_mm(rig)
+    receiver = receiver_mm(rig)
     towbar.add_ball(stage, to_world, rig.height_mm)
     build = add_van if rig.vehicle == "van" else add_truck
     build(stage, to_world, back_mm=rig.back_mm, lift_mm=rig.lift_mm)
@@ -91,12 +91,12 @@ def _add_vehicle(stage: Stage, rig: Rig, to_world: Array) -> None:
         )
 
 
-def _receiver_mm(rig: Rig) -> float:
+def receiver_mm(rig: Rig) -> float:
     """The receiver under the body, but within what a bent tongue can reach."""
     return float(np.clip(_RECEIVER_MM[rig.vehicle] + rig.lift_mm, rig.height_mm - 110, rig.height_mm + 130))
 
 
-def _upright(stage: Stage, rig: Rig, kit: Kit) -> Array:
+def upright(stage: Stage, rig: Rig, kit: Kit) -> Array:
     kit_prints.add_upright(stage, kit, rig.standing, board_mm=rig.board_mm)
     half, tall = kit.upright.width_mm / 2, kit.upright.height_mm
     corners = np.array([[-half, 0, 0, 1], [half, 0, 0, 1], [half, 0, tall, 1], [-half, 0, tall, 1]])
@@ -112,9 +112,9 @@ def _ground_sheet(stage: Stage, rig: Rig, kit: Kit) -> Array:
     return np.asarray((corners @ rig.lying.world_from_sheet().T)[:, :3])
 
 
-def _couple(stage: Stage, rig: Rig, kit: Kit, to_world: Array) -> Array:
+def couple(stage: Stage, rig: Rig, kit: Kit, to_world: Array) -> Array:
     """Trailer, chains, cable, and the tag on the side that faces the viewer; returns the tag's middle (3,)."""
-    receiver = _receiver_mm(rig)
+    receiver = receiver_mm(rig)
     trailer.add_coupling_head(stage, to_world, rig.height_mm)
     trailer.add_trailer(stage, to_world, height_mm=rig.height_mm)
     towbar.add_safety_chains(

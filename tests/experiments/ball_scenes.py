@@ -41,6 +41,7 @@ STATES = ("bare", "coupled", "absent")
 SENSOR_PX = (4000, 3000)
 CHAT_SENSOR_PX = (2400, 1800)  # drawn smaller where it is delivered at 1600 px: the same pixels at a third of the time
 CHAT_SCALE = 2 / 3
+SWAN_SHARE = 0.3
 DRAWN_X_MM, DRAWN_Z_MM = (-400.0, 400.0), (170.0, 860.0)
 
 
@@ -91,7 +92,9 @@ def _facing(at: NDArray[np.float64], rng: np.random.Generator, spread_rad: float
 def _tow_bar(
     rng: np.random.Generator, centre: NDArray[np.float64], radius: float, finish: str, *, ball: bool
 ) -> list[Surface]:
-    """Ball, neck, flange, tongue and the bar that carries them."""
+    """Ball, neck, flange, tongue and the bar that carries them; or a bent round bar that ends in the ball."""
+    if rng.random() < SWAN_SHARE:
+        return _swan_neck(rng, centre, radius, finish, ball=ball)
     neck_finish = finish if rng.random() < 0.6 else str(rng.choice(["steel", "rusty", "black", "greased"]))
     bar_finish = str(rng.choice(["black", "painted", "rusty", "steel"]))
     neck_radius = rng.uniform(0.5, 0.64) * radius
@@ -137,6 +140,33 @@ def _tow_bar(
             finish=bar_finish,
         )
     )
+    return parts
+
+
+def _swan_neck(
+    rng: np.random.Generator, centre: NDArray[np.float64], radius: float, finish: str, *, ball: bool
+) -> list[Surface]:
+    """A round bar that stands under the ball and bends away below it: nothing level ends the neck."""
+    thick = rng.uniform(0.5, 0.64) * radius
+    below = rng.uniform(1.6, 3.2) * radius
+    bar_finish = finish if rng.random() < 0.4 else str(rng.choice(["black", "painted", "rusty", "steel"]))
+    parts: list[Surface] = []
+    if ball:
+        parts.append(Ball(centre_mm=centre, diameter_mm=2 * radius, finish=finish))
+    turn = rng.choice([0.0, np.pi, 0.5 * np.pi]) + rng.normal(0.0, 0.3)
+    at = centre - np.array([0.0, 0.0, 0.0 if ball else radius])
+    for tilt, length in ((0.0, below), (rng.uniform(0.5, 0.9), 60.0), (rng.uniform(1.1, 1.7), 260.0)):
+        along = np.array([np.sin(tilt) * np.cos(turn), np.sin(tilt) * np.sin(turn), -np.cos(tilt)])
+        across = np.array([-np.sin(turn), np.cos(turn), 0.0])
+        parts.append(
+            Cylinder(
+                world_from_cylinder=frame(at + 0.5 * length * along, across, np.cross(-along, across)),
+                radius_mm=thick,
+                half_length_mm=0.5 * length,
+                finish=bar_finish,
+            )
+        )
+        at = at + (length - 0.4 * thick) * along
     return parts
 
 
