@@ -13,6 +13,7 @@ class Condition:
                            normal (its sign is drawn).
     above_mm:              lens height, relative to the coupling; None where lens_mm says it from the ground.
     photos:                photographs of one scene; several come with the ground sheet.
+    under:                 the sheet stands under the coupling, as asked for; else so or up to 330 mm beside it.
     """
 
     distance_mm: tuple[float, float] = (1500.0, 2500.0)
@@ -25,10 +26,12 @@ class Condition:
     hidden_share: float = 0.0
     shrunk: bool = False
     photos: int = 1
+    under: bool = False
 
 
 CONDITIONS = {
     "followed": Condition(),
+    "under": Condition(under=True),
     "chat": Condition(yaw_deg=(0.0, 30.0), shrunk=True),
     "standing": Condition(above_mm=None, yaw_deg=(0.0, 30.0)),
     "sun": Condition(sun=True, overexposed=True),
@@ -50,6 +53,7 @@ BAR_READING_STEP_MM = 0.5  # a rule read to the half millimetre
 GROUND_SLOPE = 0.002  # hard and level: 2 mm a metre
 GROUND_BUMP_MM = 0.2
 HEIGHT_MM = (250.0, 700.0)
+UNDER_LATERAL_MM = 15.0
 COUPLED_HEIGHT_MM = (350.0, 700.0)  # the drawbar passes above the sheet
 BALL_MM = (49.87, 50.0)  # new: ISO 1103, from memory
 FOCAL_35MM = (24.0, 28.0)

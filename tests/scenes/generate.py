@@ -48,7 +48,12 @@ def draw_rig_scene(
     group = CONDITIONS[condition]
     toward = _heading(rng, coupled)
     open_side = -float(np.sign(toward[0])) if coupled else 0.0  # where the vehicle is not in the way
-    n: dict[str, float] = _draw_nuisances(rng, c.COUPLED_HEIGHT_MM if coupled else c.HEIGHT_MM, open_side)
+    heights = c.COUPLED_HEIGHT_MM if coupled else c.HEIGHT_MM
+    if group.under:
+        heights = (max(heights[0], 290.0 + TOW_BAR_BELOW_MM), heights[1])
+    n: dict[str, float] = _draw_nuisances(rng, heights, open_side)
+    if group.under:
+        n["lateral_mm"] = c.UNDER_LATERAL_MM * rng.standard_normal()
     ground = Ground(
         kind=str(rng.choice(["concrete", "gravel", "grass"], p=[0.7, 0.2, 0.1])),
         slope_x=n["ground_slope_x"],
