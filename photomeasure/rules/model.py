@@ -116,6 +116,11 @@ class Decision(_Row):
         return DEFAULT_FALSE_ACCEPTANCE if self.max_false_acceptance is None else self.max_false_acceptance
 
     @property
+    def number(self) -> float | None:
+        """The number that goes with the kind: r of the guard band r U, or the risk; None for simple."""
+        return None if self.kind == "simple" else self.r if self.kind == "guarded" else self.risk
+
+    @property
     def text(self) -> str:
         """The decision rule in words, to be printed beside every verdict."""
         if self.kind == "simple":
