@@ -28,6 +28,15 @@ def sensitivities(result: Estimate) -> NDArray[np.float64]:
     return -result.rows.jacobian @ (result.covariance @ result.gradient)
 
 
+def rectangular_rows(result: Estimate) -> NDArray[np.bool_]:
+    """(R,) which rows are priors of rectangular distribution; all others are normal. Priors are the last rows."""
+    flat = np.zeros(len(result.rows.quantities), dtype=np.bool_)
+    priors = result.scene.priors
+    if priors:
+        flat[-len(priors) :] = [prior.distribution == "rectangular" for prior in priors]
+    return flat
+
+
 def budget(result: Estimate) -> tuple[Contribution, ...]:
     """Contributions by input quantity, the largest first."""
     variance: dict[str, float] = {}

@@ -14,7 +14,9 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.kit import CHECK_BAR_MM
 from photomeasure.estimate import Estimate
+from photomeasure.priors import PRINT_ANISOTROPY_U, SQRT3
 
 NOTICE_SIGMAS = 3.5  # 0.05 % of honest statements each
 MIN_REDUNDANCY = 0.02  # less than this is a prior that nothing else in the scene checks
@@ -174,7 +176,18 @@ def notices(solved: Estimate) -> tuple[str, ...]:
     for quantity, _ in contradicted(solved):
         told = _SENTENCES.get(quantity)
         sentences[told(solved) if told is not None else _of_any(quantity)] = None
+    if bars_apart(solved):
+        sentences[_CHECK_BARS(solved)] = None
     return tuple(sentences)
+
+
+def bars_apart(solved: Estimate) -> bool:
+    """Whether the two check bars were read further apart than a printer's feed and both readings can make them."""
+    bars = [prior for prior in solved.scene.priors if prior.quantity in ("check bar x", "check bar y")]
+    if len(bars) < 2:
+        return False
+    readings = SQRT3 * sum(bar.u for bar in bars)  # half-widths of rectangles
+    return abs(bars[0].mean - bars[1].mean) > SQRT3 * PRINT_ANISOTROPY_U * CHECK_BAR_MM + readings
 
 
 def _of_any(quantity: str) -> str:

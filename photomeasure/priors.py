@@ -35,6 +35,7 @@ TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM = (
 )  # a tag sits on the coupling's near side, which is nearer than its centre
 TAG_PLACEMENT_MM = 2.0
 TAG_TURN_RAD, TAG_TILT_RAD = 20.0 * DEG, 6.0 * DEG
+GROUND_TEXTURE_MM = 0.2  # hard ground (judgement)
 GROUND_SHEET_TILT_RAD, GROUND_SHEET_LIFT_MM = 0.15 * DEG, 0.2
 
 BALL_DIAMETER_MM = 50.0
@@ -57,7 +58,12 @@ def bar_u_mm(reading_mm: float) -> float:
 
 
 def print_priors(bars: Bars) -> list[Prior]:
-    """Scale of the print on both axes: a wide prior always, the check bars where they were measured."""
+    """Scale of the print on both axes: a wide prior always, the check bars where they were measured.
+
+    What is known of printers' feed is a rectangle for the difference of the axes. Beside two readings it tells nothing
+    (their own rectangles lie inside it), and taken for a normal prior it would make both scales surer than they are:
+    it goes in only where a bar was not measured.
+    """
     priors = [
         Prior(
             quantity="print scale",
@@ -66,17 +72,20 @@ def print_priors(bars: Bars) -> list[Prior]:
             u=PRINT_SCALE_U,
             unit="1",
             source="usual 'fit to page' ratios 0.96-1 (published)",
-        ),
-        Prior(
-            quantity="print scale, x against y",
-            coefficients={"print.x": 1.0, "print.y": -1.0},
-            mean=0.0,
-            u=PRINT_ANISOTROPY_U,
-            unit="1",
-            source="printer feed error of one axis, 0.4 % seen (published)",
-            distribution="rectangular",
-        ),
+        )
     ]
+    if bars.x_mm is None or bars.y_mm is None:
+        priors.append(
+            Prior(
+                quantity="print scale, x against y",
+                coefficients={"print.x": 1.0, "print.y": -1.0},
+                mean=0.0,
+                u=PRINT_ANISOTROPY_U,
+                unit="1",
+                source="printer feed error of one axis, 0.4 % seen (published)",
+                distribution="rectangular",
+            )
+        )
     for name, reading in (("x", bars.x_mm), ("y", bars.y_mm)):
         if reading is not None:
             priors.append(
@@ -210,12 +219,26 @@ def ground_prior(distance_mm: float, *, known_level: bool) -> Prior:
 
     Hard and level: 0.2 mm of texture and 2 mm a metre; unknown: 1 mm and 1 degree (judgement).
     """
-    texture, slope = (0.2, 0.002) if known_level else (1.0, DEG)
+    texture_mm, slope_u = (GROUND_TEXTURE_MM, 0.002) if known_level else (1.0, DEG)
+    said = "hard, level ground" if known_level else "ground not known to be level"
+    return _ground_row(distance_mm, texture_mm, slope_u, f"{said} (judgement)")
+
+
+def levelled_ground_prior(distance_mm: float, within_mm_per_m: float) -> Prior:
+    """The same where a level was read: no steeper than within_mm_per_m either way (a rectangle), and 0.2 mm of texture."""
+    source = (
+        f"a level read: within {within_mm_per_m:g} mm per metre over {distance_mm:.0f} mm; "
+        f"texture {GROUND_TEXTURE_MM:g} mm (judgement)"
+    )
+    return _ground_row(distance_mm, GROUND_TEXTURE_MM, within_mm_per_m / 1000.0 / SQRT3, source)
+
+
+def _ground_row(distance_mm: float, texture_mm: float, slope_u: float, source: str) -> Prior:
     return Prior(
         quantity="ground",
         coefficients={"ground.rise": 1.0},
         mean=0.0,
-        u=float(np.hypot(texture, slope * distance_mm)),
+        u=float(np.hypot(texture_mm, slope_u * distance_mm)),
         unit="mm",
-        source=("hard, level ground" if known_level else "ground not known to be level") + " (judgement)",
+        source=source,
     )
