@@ -37,6 +37,15 @@ def measure(
     rule: Annotated[
         Optional[str], typer.Option(metavar="NAME|FILE", help="Band rule; by default the coupling's own.")
     ] = None,
+    decision: Annotated[
+        Optional[str],
+        typer.Option(
+            metavar="NAME[=NUMBER]",
+            help="How uncertainty enters the verdict, in place of the rule's own: simple (the figure alone), "
+            "guarded=R (guard band of R x U at each end; 1 if left out), max-false-acceptance=P (at most that "
+            "probability of accepting a height that is outside; 0.025 if left out).",
+        ),
+    ] = None,
     camera: Annotated[Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera.")] = None,
     bay: Annotated[
         Optional[Path], typer.Option(metavar="BAY.json", help="Surveyed markers in place of or beside the kit.")
@@ -65,6 +74,15 @@ def measure(
     level_ground: Annotated[
         Optional[bool], typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?")
     ] = None,
+    level_within: Annotated[
+        Optional[float],
+        typer.Option(
+            "--level-within",
+            metavar="MM_PER_M",
+            help="A level was read: from sheet to coupling the ground is level within so many mm per metre "
+            "(one degree is 17.5).",
+        ),
+    ] = None,
     tape: Annotated[
         Optional[float], typer.Option("--tape", metavar="MM", help="Tape reading, to keep and compare.")
     ] = None,
@@ -86,9 +104,10 @@ def measure(
     raise typer.Exit(
         run(
             Options(
-                photos=tuple(photos), coupling=coupling, rule=rule, camera=camera, bay=bay, centres=tuple(centre or ()),
+                photos=tuple(photos), coupling=coupling, rule=rule, decision=decision, camera=camera, bay=bay, centres=tuple(centre or ()),
                 pick_u_px=pick_u, ball_diameter_mm=ball_diameter, bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled,
-                laden=laden, level_ground=level_ground, tape_mm=tape, monte_carlo=monte_carlo, json_file=json_file, out=out,
+                laden=laden, level_ground=level_ground, level_within_mm_per_m=level_within, tape_mm=tape,
+                monte_carlo=monte_carlo, json_file=json_file, out=out,
             )
         )
     )  # fmt: skip

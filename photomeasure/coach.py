@@ -16,18 +16,20 @@ from numpy.typing import NDArray
 from calib.camera import project
 from calib.kit import CHECK_BAR_MM, Paper, kit
 from photomeasure.estimate import Estimate, finish
+from photomeasure.expanded import expanded
 from photomeasure.model import cam_from_world, intrinsics_of, layout
 from photomeasure.priors import Bars, ground_prior, ground_sheet_priors, print_priors
-from photomeasure.scene import CENTRE, OutlineView, PlaneView, Scene
+from photomeasure.scene import CENTRE, OutlineView, PlaneView, Prior, Scene
 from photomeasure.starts import prior_means
 
-COVERAGE_FACTOR = 2.0
 WORTH_IT = 0.85  # a change is worth saying when it leaves less than this of U
 GOOD_DISTANCE_MM = 1900.0
 LOW_RESOLUTION_PX = 2200
 FULL_RESOLUTION_PX = 4000
 MAX_SENTENCES = 2
 GOOD_ENOUGH_U_MM = 2.0
+NEAR_MM = 20.0  # a sheet right under the coupling stands so near
+NEAR_GROUND = ground_prior(NEAR_MM, known_level=True)
 
 _World = tuple[Scene, dict[str, float]]
 
@@ -75,12 +77,12 @@ def lens_mm(solved: Estimate, photo: int) -> NDArray[np.float64]:
 class _Planner:
     """Changed copies of a solved scene, and the uncertainty each would have."""
 
-    def __init__(self, solved: Estimate, paper: Paper) -> None:
-        self.solved, self.paper = solved, paper
+    def __init__(self, solved: Estimate, paper: Paper, near_ground: Prior) -> None:
+        self.solved, self.paper, self.near_ground = solved, paper, near_ground
         self.values = dict(zip(solved.where.names, solved.x.tolist(), strict=True))
         self.centre = np.array([solved.value(name) for name in CENTRE])
 
-    def u_mm(self, scene: Scene, values: dict[str, float]) -> float:
+    def expanded_mm(self, scene: Scene, values: dict[str, float]) -> float:
         where = layout(scene)
         x = prior_means(scene, where)
         for name, value in values.items():
@@ -92,7 +94,7 @@ class _Planner:
             centre = rotation @ x[where.at(*CENTRE)] + translation
             px = outline_px(intrinsics_of(scene, where, x, view.photo), centre, values["ball.radius"], len(view.px))
             outlines.append(replace(view, px=px))
-        return finish(replace(scene, outlines=tuple(outlines)), where, x).u_mm
+        return expanded(finish(replace(scene, outlines=tuple(outlines)), where, x)).U_mm
 
     def moved(self, lens: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> _World:
         values = dict(self.values)
@@ -108,11 +110,12 @@ class _Planner:
         }
 
     def bars(self) -> _World:
-        added = [
-            p for p in print_priors(Bars(x_mm=CHECK_BAR_MM, y_mm=CHECK_BAR_MM)) if p.quantity.startswith("check bar")
-        ]
-        have = {p.quantity for p in self.solved.scene.priors}
-        priors = (*self.solved.scene.priors, *(p for p in added if p.quantity not in have))
+        """Both bars measured: what those that were measured read stays."""
+        of_print = {prior.quantity: prior for prior in print_priors(Bars(x_mm=CHECK_BAR_MM, y_mm=CHECK_BAR_MM))}
+        have = {prior.quantity: prior for prior in self.solved.scene.priors}
+        replaced = {prior.quantity for prior in print_priors(Bars())} | of_print.keys()
+        others = [prior for prior in self.solved.scene.priors if prior.quantity not in replaced]
+        priors = (*others, *(have.get(quantity, prior) for quantity, prior in of_print.items()))
         return replace(self.solved.scene, priors=priors), self.values
 
     def second_photo(self, sideways_mm: float) -> _World:
@@ -150,8 +153,7 @@ class _Planner:
         return more, {**self.values, **place, "flat.tilt_x": 0.0, "flat.tilt_y": 0.0}
 
     def sheet_under_coupling(self) -> _World:
-        near = ground_prior(20.0, known_level=True)
-        priors = tuple(near if p.quantity == "ground" else p for p in self.solved.scene.priors)
+        priors = tuple(self.near_ground if p.quantity == "ground" else p for p in self.solved.scene.priors)
         shift = self.values["centre.x"]
         values = {**self.values, "centre.x": 0.0}
         for photo in range(self.solved.scene.n_photos):
@@ -216,26 +218,30 @@ def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
         )
 
 
-def suggestions(solved: Estimate, paper: Paper) -> tuple[Suggestion, ...]:
-    """Changes worth making, the best first; empty where none helps much."""
-    planner = _Planner(solved, paper)
+def suggestions(solved: Estimate, paper: Paper, near_ground: Prior = NEAR_GROUND) -> tuple[Suggestion, ...]:
+    """Changes worth making, the best first; empty where none helps much. near_ground: as for `coach`."""
+    planner = _Planner(solved, paper, near_ground)
+    now = expanded(solved).U_mm
     found = []
     for key, sentence, (scene, values) in _changes(planner):
-        U_mm = COVERAGE_FACTOR * planner.u_mm(scene, values)
-        if U_mm < WORTH_IT * COVERAGE_FACTOR * solved.u_mm:
+        U_mm = planner.expanded_mm(scene, values)
+        if U_mm < WORTH_IT * now:
             found.append(Suggestion(key=key, sentence=sentence, U_mm=U_mm))
     return tuple(sorted(found, key=lambda suggestion: suggestion.U_mm))
 
 
-def coach(solved: Estimate, paper: Paper, *, decided: bool = False) -> tuple[str, ...]:
+def coach(
+    solved: Estimate, paper: Paper, *, decided: bool = False, near_ground: Prior = NEAR_GROUND
+) -> tuple[str, ...]:
     """At most two sentences for the person with the phone, each with the U that it would give.
 
+    near_ground: what would be known of the ground with the sheet right under the coupling.
     Nothing is said of a picture that is good enough (U to `GOOD_ENOUGH_U_MM`) where the verdict is decided already.
     """
-    now = COVERAGE_FACTOR * solved.u_mm
+    now = expanded(solved).U_mm
     if decided and now <= GOOD_ENOUGH_U_MM:
         return ()
     return tuple(
         f"{s.sentence}: the height would then be known to +/- {s.U_mm:.1f} mm instead of {now:.1f} mm."
-        for s in suggestions(solved, paper)[:MAX_SENTENCES]
+        for s in suggestions(solved, paper, near_ground)[:MAX_SENTENCES]
     )

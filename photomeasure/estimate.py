@@ -71,7 +71,9 @@ class _Fit:
     chi2: float
 
 
-def _fit(scene: Scene, where: Layout, start: NDArray[np.float64]) -> _Fit:
+def _fit(
+    scene: Scene, where: Layout, start: NDArray[np.float64], disturbance: NDArray[np.float64] | float = 0.0
+) -> _Fit:
     kept: list[tuple[NDArray[np.float64], Rows]] = []
 
     def at(x: NDArray[np.float64]) -> Rows:
@@ -80,7 +82,7 @@ def _fit(scene: Scene, where: Layout, start: NDArray[np.float64]) -> _Fit:
         return kept[-1][1]
 
     def residual(x: NDArray[np.float64]) -> NDArray[np.float64]:
-        return at(x).residual
+        return at(x).residual + disturbance
 
     def jacobian(x: NDArray[np.float64]) -> NDArray[np.float64]:
         return at(x).jacobian
@@ -147,6 +149,11 @@ def measurand_gradient(scene: Scene, where: Layout) -> NDArray[np.float64]:
 def solve_from(scene: Scene, where: Layout, start: NDArray[np.float64]) -> NDArray[np.float64]:
     """The parameters at the optimum nearest to `start`: for Monte Carlo and for the coach."""
     return _fit(scene, where, start).x
+
+
+def solve_disturbed(solved: Estimate, disturbance: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The parameters at the optimum when the whitened rows are disturbed by (R,) standard uncertainties."""
+    return _fit(solved.scene, solved.where, solved.x, disturbance).x
 
 
 def finish(

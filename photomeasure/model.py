@@ -16,7 +16,7 @@ from calib.camera import project, unproject, unproject_slope
 from photomeasure.scene import CENTRE, CameraPrior, OutlineView, PlaneName, Scene
 
 _POSE = ("rx", "ry", "rz", "tx", "ty", "tz")
-_PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
+PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
     "upright": ("sheet.lean", "sheet.roll", "sheet.gap", "print.x", "print.y"),
     "upright-in-bay": (
         "stand.x",
@@ -60,7 +60,7 @@ def layout(scene: Scene) -> Layout:
     for photo in range(scene.n_photos):
         names.update((f"photo{photo}.{axis}", None) for axis in _POSE)
     for view in scene.planes:
-        names.update((name, None) for name in _PLANE_PARAMETERS[view.plane])
+        names.update((name, None) for name in PLANE_PARAMETERS[view.plane])
     for shared in _shared_markers(scene):
         names.update((f"{shared}.{axis}", None) for axis in "xyz")
     if scene.points or scene.outlines:
@@ -207,7 +207,7 @@ def plane_points(
     where: Layout, x: NDArray[np.float64], plane: PlaneName, local: NDArray[np.float64]
 ) -> tuple[Points, NDArray[np.int64]]:
     """World points of a printed plane, their derivative, and the parameters that it is by."""
-    at = where.at(*_PLANE_PARAMETERS[plane])
+    at = where.at(*PLANE_PARAMETERS[plane])
     return _PLANES[plane](local, x[at]), at
 
 

@@ -20,6 +20,7 @@ from photomeasure.bay import Bay, SeenMarkers, find_markers
 from photomeasure.camera_for import camera_for
 from photomeasure.centre.sightings import Pose, Sightings, Unseen, find_centre
 from photomeasure.estimate import Estimate, estimate
+from photomeasure.expanded import Expanded, expanded
 from photomeasure.ground_sheet import with_ground_sheet
 from photomeasure.image import Photo, load
 from photomeasure.model import cam_from_world, intrinsics_of
@@ -32,7 +33,7 @@ from photomeasure.verdict import Verdict, judge
 
 if TYPE_CHECKING:
     from calib.profile import Profile
-    from photomeasure.rules.model import Rule
+    from photomeasure.rules.model import Decision, Rule
 
 PICK_SIGMA_PX = 0.5
 MAX_U_MM = 150.0
@@ -40,7 +41,11 @@ MAX_U_MM = 150.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
-    """What a person asks for. centres_px: picked centres, one a photograph in order, None where none was picked."""
+    """What a person asks for.
+
+    centres_px: picked centres, one a photograph in order, None where none was picked. decision: in place of the rule's
+    own. level_within_mm_per_m: how level a level showed the ground to be, where somebody read one.
+    """
 
     photos: tuple[Path, ...]
     rule: Rule
@@ -50,6 +55,8 @@ class Request:
     ball_diameter_mm: float = BALL_DIAMETER_MM
     bars: Bars = Bars()
     state: State = State()
+    decision: Decision | None = None
+    level_within_mm_per_m: float | None = None
     profile: Profile | None = None
     profile_folder: Path | None = None
     bay: Bay | None = None
@@ -73,6 +80,7 @@ class Result:
     views: tuple[View, ...]
     sightings: Sightings
     estimate: Estimate
+    expanded: Expanded
     verdict: Verdict
     warnings: tuple[str, ...] = ()
 
@@ -183,12 +191,28 @@ def measure(request: Request) -> Result | Refused:
     useless = _useless(solved)
     if useless is not None:
         return refused(useless)
+    known = expanded(solved)
     return Result(
         request=request,
         views=views,
         sightings=sightings,
         estimate=solved,
-        verdict=judge(solved.height_mm, solved.u_mm, request.rule, request.state, request.coupling),
+        expanded=known,
+        verdict=_verdict(known, request),
+    )
+
+
+def _verdict(known: Expanded, request: Request) -> Verdict:
+    """The rule's verdict by the interval that is reported, and by the distribution that it was made from."""
+    return judge(
+        known.height_mm,
+        known.u_mm,
+        request.rule,
+        request.state,
+        request.coupling,
+        interval_mm=known.interval_mm,
+        samples_mm=known.quantiles_mm,
+        decision=request.decision,
     )
 
 

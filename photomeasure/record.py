@@ -33,13 +33,17 @@ class BudgetRow(_Part):
 
 
 class InputRow(_Part):
-    """One input quantity as it went in, and what it does to the height: height_u_mm for one u of it, signed."""
+    """One input quantity as it went in, and what it does to the height: height_u_mm for one u of it, signed.
+
+    evaluation: A, by statistics of what was observed; B, by other knowledge (JCGM 100:2008 4.2, 4.3).
+    """
 
     quantity: str
     value: float
     u: float
     unit: str
     distribution: str
+    evaluation: Literal["A", "B"] | None = None
     source: str
     height_u_mm: float
 
@@ -72,6 +76,8 @@ class CameraPart(_Part):
 
 
 class RulePart(_Part):
+    """decision_number: the guard factor or the largest probability of false acceptance, by decision_kind."""
+
     name: str
     title: str
     low_mm: float | None
@@ -80,6 +86,9 @@ class RulePart(_Part):
     edition: str
     confidence: str
     decision: str
+    decision_kind: Literal["simple", "guarded", "max-false-acceptance"] | None = None
+    decision_number: float | None = None
+    decision_from: Literal["rule", "user"] | None = None
     guard_band_mm: float | None
 
 
@@ -88,6 +97,7 @@ class StatePart(_Part):
     coupled: bool | None
     laden: bool | None
     level_ground: bool | None
+    level_within_mm_per_m: float | None = None
 
 
 class AdjustmentPart(_Part):
@@ -125,7 +135,7 @@ class MonteCarloPart(_Part):
 
 
 class Record(_Part):
-    """One measurement or one refusal. Lengths in millimetres, U_mm = coverage factor 2 times u_mm."""
+    """One measurement or one refusal. Lengths in millimetres, U_mm = coverage_factor times u_mm."""
 
     schema_: Literal["photomeasure/record/1"] = Field(default=SCHEMA, alias="schema")
     version: str
@@ -134,6 +144,8 @@ class Record(_Part):
     u_mm: float | None = None
     U_mm: float | None = None
     coverage: float | None = None
+    coverage_factor: float | None = None
+    coverage_sentence: str | None = None
     interval_mm: tuple[float, float] | None = None
     verdict: VerdictWord
     sentence: str

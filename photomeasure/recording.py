@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure import __version__
-from photomeasure.budget import budget, sensitivities
+from photomeasure.budget import budget
 from photomeasure.cautions import CAUTIONS
-from photomeasure.coach import coach
+from photomeasure.coach import NEAR_MM, coach
 from photomeasure.estimate import Estimate
+from photomeasure.expanded import Expanded
 from photomeasure.image import Photo
+from photomeasure.input_rows import input_rows
 from photomeasure.model import cam_from_world
 from photomeasure.montecarlo import MonteCarloCheck
 from photomeasure.notices import notices
@@ -24,7 +26,6 @@ from photomeasure.record import (
     BudgetRow,
     CameraPart,
     CentrePart,
-    InputRow,
     MonteCarloPart,
     PhotoPart,
     Record,
@@ -32,11 +33,11 @@ from photomeasure.record import (
     RulePart,
     StatePart,
 )
+from photomeasure.scene_from_photos import ground_of
 from photomeasure.tape import tape_instructions
 from photomeasure.verdict import Verdict, judge
 
-COVERAGE_FACTOR = 2.0
-COVERAGE = 0.95  # nominal; 0.9545 for a normal distribution
+COVERAGE = 0.95  # nominal; the interval holds 0.9545, as two u of a normal distribution do
 
 
 def _now() -> str:
@@ -46,13 +47,18 @@ def _now() -> str:
 def _state(request: Request) -> StatePart:
     state = request.state
     return StatePart(
-        coupling=request.coupling, coupled=state.coupled, laden=state.laden, level_ground=state.level_ground
+        coupling=request.coupling,
+        coupled=state.coupled,
+        laden=state.laden,
+        level_ground=state.level_ground,
+        level_within_mm_per_m=request.level_within_mm_per_m,
     )
 
 
 def _rule(request: Request, verdict: Verdict | None) -> RulePart:
     rule = request.rule
     band = verdict.band if verdict is not None else None
+    decision = rule.decision if request.decision is None else request.decision
     return RulePart(
         name=rule.name,
         title=rule.title,
@@ -61,7 +67,10 @@ def _rule(request: Request, verdict: Verdict | None) -> RulePart:
         source=rule.source,
         edition=rule.edition,
         confidence=rule.confidence,
-        decision=rule.decision.text,
+        decision=decision.text,
+        decision_kind=decision.kind,
+        decision_number=decision.number,
+        decision_from="rule" if request.decision is None else "user",
         guard_band_mm=verdict.guard_band_mm if verdict is not None else None,
     )
 
@@ -88,68 +97,6 @@ def _view(view: View, result: Result, number: int) -> PhotoPart:
 
 def _centre(solved: Estimate) -> NDArray[np.float64]:  # (3,) world mm
     return np.array([solved.value(name) for name in ("centre.x", "centre.y", "centre.z")])
-
-
-_NOISE_SOURCES = {
-    "corner noise": "scatter of the sheet's corners in the photographs",
-    "marker corner noise": "scatter of the markers' corners in the photographs",
-    "tag corners": "fit of the tag's pattern in the photographs",
-    "pick": "stated by the user",
-    "ball outline": "scatter of the ball's edge in the photographs",
-}
-
-
-def _inputs(solved: Estimate) -> list[InputRow]:
-    """Every input quantity: observations by kind, the camera's, then the priors as they went in."""
-    effects = sensitivities(solved)
-    quantities, observed = solved.rows.quantities, solved.rows.observed
-    inputs = []
-    for quantity in dict.fromkeys(q for q, seen in zip(quantities, observed, strict=True) if seen):
-        own = np.array([q == quantity and bool(seen) for q, seen in zip(quantities, observed, strict=True)])
-        inputs.append(
-            InputRow(
-                quantity=quantity,
-                value=0.0,
-                u=_noise_px(solved, quantity),
-                unit="px",
-                distribution="normal",
-                source=f"{int(own.sum())} coordinates; {_NOISE_SOURCES.get(quantity, 'observed')}",
-                height_u_mm=float(np.linalg.norm(effects[own])),
-            )
-        )
-    priors = len(solved.scene.priors)
-    first = int(observed.sum())
-    for row in range(first, len(quantities) - priors):
-        inputs.append(
-            InputRow(
-                quantity=quantities[row], value=0.0, u=1.0, unit="its own u", distribution="normal",
-                source=solved.scene.cameras[0].source if row - first < len(solved.scene.cameras[0].quantities) else "survey",
-                height_u_mm=float(effects[row]),
-            )
-        )  # fmt: skip
-    for prior, effect in zip(solved.scene.priors, effects[len(quantities) - priors :], strict=True):
-        inputs.append(
-            InputRow(
-                quantity=prior.quantity,
-                value=prior.mean,
-                u=prior.u,
-                unit=prior.unit,
-                distribution=prior.distribution,
-                source=prior.source,
-                height_u_mm=float(effect),
-            )
-        )
-    return inputs
-
-
-def _noise_px(solved: Estimate, quantity: str) -> float:
-    """Median standard uncertainty of one kind of observation, pixels."""
-    scene = solved.scene
-    sigmas = [view.sigma_px for view in scene.planes if view.quantity == quantity]
-    sigmas += [view.sigma_px for view in scene.markers if view.quantity == quantity]
-    sigmas += [view.sigma_px for view in scene.outlines if view.quantity == quantity]
-    sigmas += [np.array([view.sigma_px]) for view in scene.points if view.quantity == quantity]
-    return float(np.median(np.concatenate(sigmas)))
 
 
 def _camera(result: Result) -> CameraPart:
@@ -190,7 +137,7 @@ def warnings_of(result: Result) -> list[str]:
         )
     if solved.scene.cameras[0].kind == "assumed":
         notes.append("The file does not tell the camera's focal length; a phone's main camera was assumed.")
-    if request.state.level_ground is None:
+    if request.state.level_ground is None and request.level_within_mm_per_m is None and request.bay is None:
         notes.append("Assumed: hard, level ground between sheet and coupling. Say --level-ground or --unknown-ground.")
     lean_deg, u_lean_deg = (np.degrees(value) for value in (solved.value("sheet.lean"), solved.u("sheet.lean")))
     if abs(lean_deg) > max(1.5, 2 * u_lean_deg):
@@ -212,7 +159,12 @@ def advice_of(result: Result) -> tuple[str, ...]:
     upright = result.views[0].finding.of_role("upright")
     if result.request.bay is not None or upright is None:
         return ()
-    return coach(result.estimate, upright.sheet.paper, decided=result.verdict.verdict != "undecided")
+    return coach(
+        result.estimate,
+        upright.sheet.paper,
+        decided=result.verdict.verdict != "undecided",
+        near_ground=ground_of(result.request, NEAR_MM),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,18 +174,28 @@ class _Stated:
     height_mm: float
     u_mm: float
     interval_mm: tuple[float, float]
+    factor: float
+    factor_sentence: str
     verdict: Verdict
-    part: MonteCarloPart | None
+    part: MonteCarloPart | None = None
+
+
+def _first_order(result: Result) -> _Stated:
+    known: Expanded = result.expanded
+    return _Stated(
+        height_mm=known.height_mm,
+        u_mm=known.u_mm,
+        interval_mm=known.interval_mm,
+        factor=known.factor,
+        factor_sentence=known.sentence,
+        verdict=result.verdict,
+    )
 
 
 def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
-    solved = result.estimate
-    U_mm = COVERAGE_FACTOR * solved.u_mm
-    plain = (solved.height_mm - U_mm, solved.height_mm + U_mm)
+    plain = _first_order(result)
     if check is None:
-        return _Stated(
-            height_mm=solved.height_mm, u_mm=solved.u_mm, interval_mm=plain, verdict=result.verdict, part=None
-        )
+        return plain
     draws, takes_over = check.draws, check.takes_over
     part = MonteCarloPart(
         trials=draws.draws,
@@ -249,15 +211,22 @@ def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
         ),
     )
     if not takes_over:
-        return _Stated(
-            height_mm=solved.height_mm, u_mm=solved.u_mm, interval_mm=plain, verdict=result.verdict, part=part
-        )
+        return replace(plain, part=part)
     request, interval = result.request, (draws.low, draws.high)
     verdict = judge(
         draws.value, draws.u, request.rule, request.state, request.coupling,
-        interval_mm=interval, samples_mm=draws.sorted_draws if draws.draws >= 1000 else None,
+        interval_mm=interval, samples_mm=draws.sorted_draws if draws.draws >= 1000 else None, decision=request.decision,
     )  # fmt: skip
-    return _Stated(height_mm=draws.value, u_mm=draws.u, interval_mm=interval, verdict=verdict, part=part)
+    factor = (draws.high - draws.low) / 2 / draws.u
+    return _Stated(
+        height_mm=draws.value,
+        u_mm=draws.u,
+        interval_mm=interval,
+        factor=factor,
+        factor_sentence=f"k = {factor:.2f} for 95 % by the draws of the Monte Carlo.",
+        verdict=verdict,
+        part=part,
+    )
 
 
 def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarloCheck | None = None) -> Record:
@@ -272,6 +241,8 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
         u_mm=stated.u_mm,
         U_mm=(stated.interval_mm[1] - stated.interval_mm[0]) / 2,
         coverage=COVERAGE,
+        coverage_factor=stated.factor,
+        coverage_sentence=stated.factor_sentence,
         interval_mm=stated.interval_mm,
         monte_carlo=stated.part,
         verdict=verdict.verdict,
@@ -288,7 +259,7 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
         coach=list(advice),
         warnings=warnings_of(result),
         budget=[BudgetRow(quantity=row.quantity, u_mm=row.u_mm, share=row.share) for row in budget(solved)],
-        inputs=_inputs(solved),
+        inputs=input_rows(solved),
         centre=CentrePart(
             source=result.sightings.source,
             px=[None if px is None else [float(px[0]), float(px[1])] for px in result.sightings.centre_px],

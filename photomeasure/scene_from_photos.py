@@ -16,6 +16,7 @@ from photomeasure.priors import (
     depth_prior,
     ground_prior,
     ground_sheet_priors,
+    levelled_ground_prior,
     print_priors,
     sheet_priors,
     stand_priors,
@@ -87,7 +88,7 @@ def pose_scene(views: Sequence[View], request: Request) -> Scene:
     )
 
 
-def _ground(request: Request, distance_mm: float) -> Prior:
+def ground_of(request: Request, distance_mm: float) -> Prior:
     """In a bay the ground was surveyed with the markers; with the kit it grows with the distance from the foot line."""
     if request.bay is not None:
         return replace(
@@ -95,6 +96,8 @@ def _ground(request: Request, distance_mm: float) -> Prior:
             u=float(np.hypot(0.2, request.bay.u_mm)),
             source="surveyed ground of the bay",
         )
+    if request.level_within_mm_per_m is not None:
+        return levelled_ground_prior(distance_mm, request.level_within_mm_per_m)
     return ground_prior(distance_mm, known_level=request.state.level_ground is not False)
 
 
@@ -111,7 +114,7 @@ def measuring_scene(views: Sequence[View], sightings: Sightings, request: Reques
     cameras, camera_of = cameras_of(views)
     planes, markers, priors = _seen(views, request)
     measurand = {"centre.z": 1.0, "ground.rise": -1.0}
-    priors.append(_ground(request, ground_distance_mm(sightings, poses)))
+    priors.append(ground_of(request, ground_distance_mm(sightings, poses)))
     if sightings.source == "tag":
         planes += sightings.tags
         priors += tag_priors()

@@ -82,8 +82,10 @@ def facts(record: Record) -> list[tuple[str, str]]:
         guard = record.rule.guard_band_mm if record.rule is not None else None
         kept = "" if guard is None else f"; guard band {guard:.1f} mm"
         rows.append(("Inside", f"probability {words.percent(record.p_inside)}{kept}"))
+    if record.rule is not None and record.rule.decision_from == "user":
+        rows.append(("Decision", f"{record.rule.decision}, as asked for"))
     if (interval := words.interval(record)) is not None:
-        rows.append(("Interval", f"{interval} (95 %)"))
+        rows.append(("Interval", f"{interval} (95 %{_factor(record)})"))
     if record.budget:
         shares = ", ".join(f"{row.quantity} {100 * row.share:.0f} %" for row in record.budget[:_SHOWN_BUDGET])
         rows.append(("Mostly from", shares))
@@ -92,6 +94,12 @@ def facts(record: Record) -> list[tuple[str, str]]:
     if record.monte_carlo is not None:
         rows.append(("Checked", record.monte_carlo.sentence))
     return rows
+
+
+def _factor(record: Record) -> str:
+    """The coverage factor, where it is not the usual 2."""
+    factor = record.coverage_factor
+    return "" if factor is None or abs(factor - 2.0) < 0.005 else f", {factor:.2f} u"
 
 
 def sections(record: Record) -> list[Section]:

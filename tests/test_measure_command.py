@@ -127,10 +127,81 @@ def test_out_holds_the_record_and_a_picture(pictured: Pictured, tmp_path: Path) 
 
 def test_monte_carlo_stands_beside_the_first_order(pictured: Pictured, tmp_path: Path) -> None:
     record = measured(pictured, "--monte-carlo", place=tmp_path)
-    assert record["monte_carlo"]["trials"] >= 200
+    assert record["monte_carlo"]["trials"] >= 10_000  # JCGM 101:2008 7.9.4 b
     assert record["monte_carlo"]["u_mm"] == pytest.approx(
         record["budget"][0]["u_mm"] / record["budget"][0]["share"] ** 0.5, rel=0.2
     )
+
+
+def own_rule(place: Path, low_mm: float, high_mm: float) -> Path:
+    """A rule file of a person's own, with the default decision rule (guarded by U)."""
+    path = place / "own.toml"
+    path.write_text(
+        'schema = "photomeasure/rule/1"\nname = "own"\ntitle = "Ferncombe yard (invented)"\njurisdiction = "invented"\n'
+        'couplings = ["ball-50"]\nsource = "invented"\nedition = "1"\nconfidence = "common-practice"\n'
+        f"[[bands]]\nlow_mm = {low_mm:.3f}\nhigh_mm = {high_mm:.3f}\n"
+    )
+    return path
+
+
+def test_the_decision_rule_typed_stands_above_the_rules_own(pictured: Pictured, tmp_path: Path) -> None:
+    """The band's lower end 1.2 u under the figure: by simple acceptance inside, guarded by U = 2 u undecided; the
+    probability of being outside is 1 - Phi(1.2) = 0.115 (tables of the normal distribution)."""
+    plain = measured(pictured, place=tmp_path)
+    low_mm = plain["height_mm"] - 1.2 * plain["u_mm"]
+    rule = own_rule(tmp_path, low_mm, low_mm + 200.0)
+
+    def decided(*decision: str) -> tuple[str, str, float | None, str]:
+        record = measured(pictured, "--rule", rule, *decision, place=tmp_path)
+        said = record["rule"]
+        return record["verdict"], said["decision_kind"], said["decision_number"], said["decision_from"]
+
+    assert decided() == ("undecided", "guarded", 1.0, "rule")
+    assert decided("--decision", "simple") == ("within", "simple", None, "user")
+    assert decided("--decision", "guarded=0.55") == ("within", "guarded", 0.55, "user")
+    assert decided("--decision", "max-false-acceptance=0.12") == ("within", "max-false-acceptance", 0.12, "user")
+    assert decided("--decision", "max-false-acceptance=0.11")[0] == "undecided"
+
+
+def test_a_level_read_says_how_much_the_ground_can_rise(pictured: Pictured, tmp_path: Path) -> None:
+    """A rectangle of X mm a metre has u = X / sqrt(3) a metre (JCGM 100:2008 4.3.7), beside 0.2 mm of texture."""
+
+    def ground(*said: str) -> dict[str, Any]:
+        record = measured(pictured, *said, place=tmp_path)
+        return next(row for row in record["inputs"] if row["quantity"] == "ground")
+
+    assert ground("--level-within", "0")["u"] == pytest.approx(0.2)
+    five, ten = (ground("--level-within", text) for text in ("5", "10"))
+    assert (ten["u"] ** 2 - 0.04) / (five["u"] ** 2 - 0.04) == pytest.approx(4.0, rel=1e-6)
+    distance_mm = float(five["source"].split(" over ")[1].split(" mm")[0])
+    assert five["u"] == pytest.approx(np.hypot(0.2, 5.0 / 1000.0 / 3.0**0.5 * distance_mm), abs=0.002)
+    assert "a level read" in five["source"]
+    record = measured(pictured, "--level-within", "5", place=tmp_path)
+    assert record["state"]["level_within_mm_per_m"] == 5.0
+    assert not any("Assumed: hard, level ground" in warning for warning in record["warnings"])
+
+
+def test_every_input_is_a_row_to_defend(pictured: Pictured, tmp_path: Path) -> None:
+    """Name, value, u in the quantity's own unit, distribution, type A or B (JCGM 100:2008 4.2, 4.3) and source."""
+    record = measured(pictured, "--level-ground", place=tmp_path)
+    rows = {row["quantity"]: row for row in record["inputs"]}
+    assert len(rows) == len(record["inputs"])  # no two of one name
+    assert {row["distribution"] for row in rows.values()} <= {"normal", "rectangular"}
+    assert all(row["evaluation"] in ("A", "B") and len(row["source"]) > 10 and row["u"] > 0.0 for row in rows.values())
+    assert {row["unit"] for row in rows.values()} <= {"px", "mm", "rad", "1"}
+    focal = rows["focal length"]
+    assert focal["unit"] == "px" and 0.5 * 2000 < focal["value"] < 2.0 * 2000 and focal["u"] < 0.1 * focal["value"]
+    assert rows["principal point, across"]["value"] == pytest.approx((2000 - 1) / 2)
+    assert rows["principal point, down"]["value"] == pytest.approx((1500 - 1) / 2)
+    assert {"distortion k1", "distortion k2", "corner noise", "pick", "depth", "foot gap"} <= rows.keys()
+    of_budget = {row["quantity"] for row in record["budget"]}
+    assert all(any(name.startswith(quantity) for name in rows) for quantity in of_budget)
+
+
+def test_the_factor_is_told(pictured: Pictured, tmp_path: Path) -> None:
+    record = measured(pictured, place=tmp_path)
+    assert record["U_mm"] == pytest.approx(record["coverage_factor"] * record["u_mm"])
+    assert record["coverage_sentence"].startswith("k = ")
 
 
 def test_no_kit_is_refused_with_reason_and_remedy(tmp_path: Path) -> None:
@@ -182,6 +253,11 @@ def test_a_shrunk_picture_is_refused_as_too_small(pictured: Pictured, tmp_path: 
         ["--rule", "nowhere"],
         ["--ball-diameter", "500"],
         ["--tape", "4"],
+        ["--decision", "strict"],
+        ["--decision", "guarded=9"],
+        ["--level-within", "-1"],
+        ["--level-within", "nan"],
+        ["--level-within", "5", "--unknown-ground"],
         ["--centre", "1,1", "--centre", "2,2"],
     ],
 )

@@ -133,6 +133,14 @@ def test_probabilities_are_never_told_as_certain(p: float, said: str) -> None:
     assert words.percent(p) == said
 
 
+def test_a_decision_rule_that_was_asked_for_and_an_unusual_factor_are_told() -> None:
+    asked = RULE.model_copy(update={"decision": "simple acceptance, no guard band", "decision_from": "user"})
+    told = piped(record(rule=asked, coverage_factor=1.79))
+    assert "Decision: simple acceptance, no guard band, as asked for" in told and "(95 %, 1.79 u)" in told
+    usual = piped(record(coverage_factor=2.0))
+    assert "Decision:" not in usual and "(95 %)" in usual
+
+
 def test_a_coarse_figure_has_no_tenths() -> None:
     """At most two digits of the uncertainty, and the figure to the same decimal: JCGM 100:2008, 7.2.6."""
     shown = record(height=460.68, U_mm=10.74)

@@ -18,6 +18,7 @@ from photomeasure.pipeline import Refused, Request, Result, measure
 from photomeasure.priors import Bars
 from photomeasure.record import Record
 from photomeasure.recording import advice_of, record_of, record_of_refusal
+from photomeasure.rules.decision import parse_decision
 from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.state import State
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
 EXIT_MEASURED, EXIT_REFUSED = 0, 3
 COUPLINGS = ("ball-50", "pin")
+MAX_SLOPE_MM_PER_M = 100.0  # nearly 6 degrees: nobody measures a coupling there
 MONTE_CARLO_SEED = 20261125  # the same record for the same photographs
 
 
@@ -36,6 +38,7 @@ class Options:
     photos: tuple[Path, ...]
     coupling: str
     rule: str | None
+    decision: str | None
     camera: Path | None
     bay: Path | None
     centres: tuple[str, ...]
@@ -46,6 +49,7 @@ class Options:
     coupled: bool | None
     laden: bool | None
     level_ground: bool | None
+    level_within_mm_per_m: float | None
     tape_mm: float | None
     monte_carlo: bool
     json_file: Path | None
@@ -68,6 +72,28 @@ def _centre(text: str) -> tuple[float, float]:
 def _in_range(name: str, value: float | None, low: float, high: float, unit: str, remedy: str) -> None:
     if value is not None and not low <= value <= high:
         raise InputError(f"{name} is {value:g} {unit}.", expected=f"{low:g} to {high:g} {unit}", remedy=remedy)
+
+
+def _check_level(options: Options) -> None:
+    """A level's reading speaks of ground that is known, and of the ground between sheet and coupling."""
+    _in_range(
+        "--level-within", options.level_within_mm_per_m, 0.0, MAX_SLOPE_MM_PER_M, "mm per metre",
+        "0.5 is a good spirit level with its bubble in the middle, 5 a phone laid flat, 17.5 one degree",
+    )  # fmt: skip
+    if options.level_within_mm_per_m is None:
+        return
+    if options.level_ground is False:
+        raise InputError(
+            "--unknown-ground and --level-within contradict each other.",
+            expected="one of the two",
+            remedy="leave out --unknown-ground where a level was read",
+        )
+    if options.bay is not None:
+        raise InputError(
+            "--level-within says nothing in a bay.",
+            expected="the ground of a bay as its survey has it",
+            remedy="leave it out, or state the survey's uncertainty in the bay file",
+        )
 
 
 def _profile(path: Path | None) -> Profile | None:
@@ -94,12 +120,15 @@ def _request(options: Options) -> Request:
     _in_range("--ball-diameter", options.ball_diameter_mm, 30.0, 80.0, "mm", "give the ball's diameter in millimetres")
     _in_range("--pick-u", options.pick_u_px, 0.05, 50.0, "pixels", "0.5 is a careful pick at full zoom")
     _in_range("--tape", options.tape_mm, 50.0, 1500.0, "mm", "give the tape's reading in millimetres")
+    _check_level(options)
     return Request(
         profile=_profile(options.camera),
         profile_folder=profile_folder(),
         bay=load_bay(options.bay) if options.bay else None,
         photos=options.photos,
         rule=load_rule(options.rule) if options.rule else default_rule(options.coupling),
+        decision=parse_decision(options.decision) if options.decision is not None else None,
+        level_within_mm_per_m=options.level_within_mm_per_m,
         coupling=options.coupling,
         centres_px=tuple(_centre(text) for text in options.centres),
         pick_sigma_px=options.pick_u_px,

@@ -74,6 +74,8 @@ def figure_rows(record: Record) -> list[tuple[str, str]]:
         return []
     low, high = record.interval_mm
     coverage = f", coverage {100 * record.coverage:g} %" if record.coverage is not None else ""
+    if record.coverage_factor is not None:
+        coverage += f", k = {record.coverage_factor:.2f}"
     rows = [
         ("Height", f"{record.height_mm:.2f} mm above the ground under the coupling"),
         ("Standard uncertainty", f"u = {record.u_mm:.3f} mm"),

@@ -1,0 +1,63 @@
+"""The reported interval: k = 2, or the factor of the inputs' own distributions; against closed forms and draws."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from photomeasure import words
+from photomeasure.budget import budget, sensitivities
+from photomeasure.estimate import Estimate, estimate
+from photomeasure.expanded import COVERAGE, Expanded, distribution_of, expanded, half_digit_mm
+from photomeasure.montecarlo import row_inputs
+from photomeasure.uncertainty.montecarlo import draw_inputs
+from tests.points.groups import GROUPS
+from tests.points.simulate import Shot, simulate
+
+
+def solved(shot: Shot, seed: int) -> Estimate:
+    result = estimate(simulate(shot, np.random.default_rng(seed)).scene)
+    assert isinstance(result, Estimate)
+    return result
+
+
+@pytest.mark.parametrize("name", GROUPS)
+def test_the_interval_holds_what_it_says_of_the_inputs_distributions(name: str) -> None:
+    """Reference: 40 000 draws of every row from the distribution that it names, through the first order (JCGM 101)."""
+    result = solved(GROUPS[name], 41)
+    known = expanded(result)
+    errors = draw_inputs(row_inputs(result), 40_000, np.random.default_rng(42)) @ sensitivities(result)
+    assert errors.std() == pytest.approx(result.u_mm, rel=0.015)
+    assert distribution_of(result).u == pytest.approx(result.u_mm, rel=1e-9)
+    exact = distribution_of(result).half_width(COVERAGE)
+    assert np.mean(np.abs(errors) <= exact) == pytest.approx(COVERAGE, abs=0.004)
+    assert abs(known.U_mm - exact) <= half_digit_mm(known.U_mm)
+    if known.quantiles_mm is not None:
+        assert np.quantile(known.quantiles_mm, 0.9) - result.height_mm == pytest.approx(
+            np.quantile(errors, 0.9), rel=0.03
+        )
+
+
+def test_a_rectangle_that_rules_has_a_smaller_factor() -> None:
+    known = expanded(solved(GROUPS["standing height"], 43))
+    assert known.kind == "convolved" and 1.653 < known.factor < 1.9  # 0.9545 sqrt(3) = 1.653 for a rectangle alone
+    assert f"{known.factor:.2f}" in known.sentence
+    low, high = known.interval_mm
+    assert high - low == pytest.approx(2.0 * known.U_mm) and known.quantiles_mm is not None
+
+
+def test_where_normal_inputs_rule_it_is_two() -> None:
+    known = expanded(solved(GROUPS["followed, tag"], 43))
+    assert known == Expanded(height_mm=known.height_mm, u_mm=known.u_mm, U_mm=2.0 * known.u_mm, kind="normal")
+
+
+def test_two_poses_are_no_sum() -> None:
+    result = replace(solved(GROUPS["standing height"], 43), ambiguity_u_mm=1.0)
+    assert expanded(result).factor == 2.0 and "pose ambiguity" in {row.quantity for row in budget(result)}
+
+
+@pytest.mark.parametrize("U_mm", [0.3, 1.9, 9.9, 10.1, 40.0])
+def test_the_digit_is_the_one_that_is_printed(U_mm: float) -> None:
+    assert half_digit_mm(U_mm) == pytest.approx(0.5 * 10.0 ** -words.decimals(U_mm))

@@ -1,0 +1,38 @@
+"""Many residuals at once against `model.rows`, one vector at a time: every kind of view."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from photomeasure.estimate import Estimate, estimate
+from photomeasure.many import residuals
+from photomeasure.model import layout, rows
+from photomeasure.scene import PlaneName, Scene
+from tests.points.groups import GROUPS
+from tests.points.simulate import simulate
+from tests.test_model import everything
+
+
+def compare(scene: Scene, middle: NDArray[np.float64], spread: NDArray[np.float64] | float) -> None:
+    where = layout(scene)
+    x = middle + spread * np.random.default_rng(8).normal(size=(6, len(middle)))
+    for one, row in zip(x, residuals(scene, where, x), strict=True):
+        reference = rows(scene, where, one).residual
+        assert np.abs(row - reference).max() <= 1e-9 * max(1.0, float(np.abs(reference).max()))
+
+
+@pytest.mark.parametrize("upright", ["upright", "upright-in-bay"])
+def test_every_kind_of_view(upright: PlaneName) -> None:
+    """Both sheets, the tag, picks, outlines and markers with and without an error of their own, two cameras."""
+    scene, x = everything(upright)
+    compare(scene, x, 1e-3)
+
+
+@pytest.mark.parametrize("name", GROUPS)
+def test_as_one_at_a_time_in_rigs(name: str) -> None:
+    """Spread three times as wide as the parameters' own uncertainties."""
+    solved = estimate(simulate(GROUPS[name], np.random.default_rng(7)).scene)
+    assert isinstance(solved, Estimate)
+    compare(solved.scene, solved.x, 3.0 * np.sqrt(np.diag(solved.covariance)))
