@@ -53,8 +53,19 @@ class Bars:
 
 def bar_u_mm(reading_mm: float) -> float:
     """Standard uncertainty of a bar's reading: a value on the half-millimetre grid was read to half a millimetre."""
-    on_grid = abs(reading_mm * 2 - round(reading_mm * 2)) < 1e-9
-    return float(np.hypot(BAR_READING_MM if on_grid else BAR_FINE_READING_MM, RULE_ERROR_MM))
+    return float(np.hypot(BAR_READING_MM if _on_half_millimetre(reading_mm) else BAR_FINE_READING_MM, RULE_ERROR_MM))
+
+
+def _on_half_millimetre(reading_mm: float) -> bool:
+    return abs(reading_mm * 2 - round(reading_mm * 2)) < 1e-9
+
+
+def _bar_source(reading_mm: float) -> str:
+    half_width_mm = SQRT3 * (BAR_READING_MM if _on_half_millimetre(reading_mm) else BAR_FINE_READING_MM)
+    return (
+        f"printed bar read on a rule to +/- {half_width_mm:g} mm (rectangle), the rule itself {RULE_ERROR_MM:g} mm "
+        "(judgement)"
+    )
 
 
 def print_priors(bars: Bars) -> list[Prior]:
@@ -95,7 +106,7 @@ def print_priors(bars: Bars) -> list[Prior]:
                     mean=reading,
                     u=bar_u_mm(reading),
                     unit="mm",
-                    source="rule on the printed bar, read by the user",
+                    source=_bar_source(reading),
                     distribution="rectangular",
                 )
             )
@@ -221,7 +232,10 @@ def ground_prior(distance_mm: float, *, known_level: bool) -> Prior:
     """
     texture_mm, slope_u = (GROUND_TEXTURE_MM, 0.002) if known_level else (1.0, DEG)
     said = "hard, level ground" if known_level else "ground not known to be level"
-    return _ground_row(distance_mm, texture_mm, slope_u, f"{said} (judgement)")
+    source = (
+        f"{said}: texture {texture_mm:g} mm, slope {1000 * slope_u:.3g} mm per metre over {distance_mm:.0f} mm (judgement)"
+    )
+    return _ground_row(distance_mm, texture_mm, slope_u, source)
 
 
 def levelled_ground_prior(distance_mm: float, within_mm_per_m: float) -> Prior:

@@ -69,15 +69,19 @@ def _round_up(share: float) -> float:
 
 def inputs_table(inputs: Sequence[InputRow]) -> Flowable:
     """What went in: value and u in the quantity's own unit, distribution, effect on the height, source."""
-    head = ("input quantity", "value", "u", "unit", "distribution", "height, mm", "where it comes from")
+    head = ("input quantity", "value", "u", "unit", "distribution, type", "height, mm", "where it comes from")
     rows = [
         (
-            row.quantity, f"{row.value:.6g}", _three(row.u), row.unit, row.distribution,
+            row.quantity, f"{row.value:.6g}", _three(row.u), row.unit, _known_how(row),
             _signed(row.height_u_mm), row.source,
         )
         for row in inputs
     ]
     return grid(head, rows, _INPUT_WIDTHS_MM, numbers=(1, 2, 5))  # fmt: skip
+
+
+def _known_how(row: InputRow) -> str:
+    return row.distribution if row.evaluation is None else f"{row.distribution}, {row.evaluation}"
 
 
 def _three(value: float) -> str:

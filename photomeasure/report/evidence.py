@@ -55,7 +55,7 @@ def _inputs(record: Record) -> list[Flowable]:
         return []
     said = (
         "u: standard uncertainty of what went in, in the quantity's own unit. Height: what one u of it does to the "
-        "height (first order); its sign says which way."
+        "height (first order); its sign says which way. Type A: by statistics of what was observed; B: by other knowledge."
     )
     return [*heading("What went in"), inputs_table(record.inputs), gap(1.5), paragraph(said, QUIET)]
 
