@@ -53,7 +53,7 @@ _FIELDS = {
     ),
     "level_ground": _Words(
         true="level ground",
-        false="ground that is not level",
+        false="ground not known to be level",
         make_true="move to level ground",
         make_false="move to such ground",
         whether="whether the ground is level",

@@ -53,9 +53,10 @@ def state_words(state: StatePart) -> str:
         _COUPLINGS.get(state.coupling, state.coupling),
         _either(state.coupled, "trailer connected", "trailer not connected", "whether connected: not stated"),
         _either(state.laden, "laden", "unladen", "whether laden: not stated"),
-        _either(state.level_ground, "hard, level ground", "ground not level", "ground: not stated"),
+        _either(state.level_ground, "hard, level ground", "ground not known to be level", "ground: not stated"),
     )
-    return "; ".join(parts)
+    read = state.level_within_mm_per_m
+    return "; ".join(parts) + ("" if read is None else f"; a level read: within {read:g} mm per metre")
 
 
 def _either(value: bool | None, yes: str, no: str, unknown: str) -> str:

@@ -27,6 +27,7 @@ from photomeasure.priors import (
     depth_prior,
     ground_prior,
     ground_sheet_priors,
+    levelled_ground_prior,
     print_priors,
     sheet_priors,
     tag_depth_prior,
@@ -61,6 +62,7 @@ class Shot:
     scatter_mm: float = 40.0
     aside_mm: tuple[float, float] = (-80.0, 80.0)  # the coupling's place beside the middle of the foot line
     ground_mm: float = 100.0  # distance that the prior of the ground is made for
+    level_within_mm_per_m: float | None = None  # what a level read of that ground, where one was
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,11 +82,17 @@ def _camera(shot: Shot) -> CameraPrior:
     return prior
 
 
+def _ground(shot: Shot) -> Prior:
+    if shot.level_within_mm_per_m is not None:
+        return levelled_ground_prior(shot.ground_mm, shot.level_within_mm_per_m)
+    return ground_prior(shot.ground_mm, known_level=True)
+
+
 def blank(shot: Shot) -> Scene:
     """The scene with its priors, and views whose pixels are still to be observed."""
     the_kit, n = kit("a4"), len(shot.lenses_mm)
     planes, points, outlines = [], [], []
-    priors = [*print_priors(shot.bars), *sheet_priors(), ground_prior(shot.ground_mm, known_level=True)]
+    priors = [*print_priors(shot.bars), *sheet_priors(), _ground(shot)]
     measurand = {"centre.z": 1.0, "ground.rise": -1.0}
     for photo in range(n):
         for sheet in (the_kit.upright, the_kit.ground)[: 2 if shot.ground_sheet else 1]:
