@@ -38,7 +38,7 @@ class Options:
     photos: tuple[Path, ...]
     coupling: str
     rule: str | None
-    decision: str | None
+    decision: str | None = None
     camera: Path | None
     bay: Path | None
     centres: tuple[str, ...]
@@ -49,7 +49,7 @@ class Options:
     coupled: bool | None
     laden: bool | None
     level_ground: bool | None
-    level_within_mm_per_m: float | None
+    level_within_mm_per_m: float | None = None
     tape_mm: float | None
     monte_carlo: bool
     json_file: Path | None
