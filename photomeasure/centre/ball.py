@@ -21,33 +21,31 @@ from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, View, find_spot
 from photomeasure.centre.sphere import Array
 
 SURE = 0.95  # probability from which a candidate is taken
-SURE_BARE = 0.92  # where a person said that no trailer is connected: most of what misleads is a coupling head
+SURE_BARE = 0.9  # where a person said that no trailer is connected: most of what misleads is a coupling head
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
 MIN_SUPPORT = 0.55
 MIN_ARC_DEG = 125.0  # below it the centre of one in six was off by more than it said (drawn scenes)
 MAX_CENTRE_U_PX = 0.5
 MIN_BEYOND_CHANCE = 0.05
+PLAIN_NECK = 0.4
 FITTED = 4  # candidates that are looked at closely
 FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
 
-# A logistic model of the candidates of drawn scenes, seeds 70000-70499 and 150000-150499 (tests/experiments/
-# ball_evidence.py fits it). A circle whose centre is off by more than an eighth of the radius counts as wrong there.
+# A logistic model of the candidates of drawn scenes and path-traced tow bars (tests/experiments/ball_evidence.py fits it).
+# A circle whose centre is off by more than an eighth of the radius counts as wrong there.
 _WEIGHTS = {
-    "support": 1.4,
-    "scatter": -7.4,
-    "neck": 2.2,
-    "weak_neck": -12.1,
-    "closed": -1.1,
-    "between": -2.0,
-    "above": -3.1,
-    "width": -1.8,
-    "foot": 3.7,
-    "size": -2.0,
-    "fineness": 1.3,
+    "support": 0.7,
+    "scatter": -3.9,
+    "weak_neck": -14.7,
+    "closed": -1.6,
+    "above": -2.8,
+    "foot": 2.7,
+    "size": -2.95,
+    "fineness": 2.5,
     "likeness": 0.17,
+    "centre_u": -7.0,
 }
-_OFFSET = 1.3
-USUAL_NECK = 0.56  # half width of a neck in ball radii: 28 mm for a 50 mm ball (common practice, no source)
+_OFFSET = 4.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,25 +156,23 @@ def evidence(circle: Circle, outline: Outline, neck: Neck) -> dict[str, float]:
     """What the probability is made of; every item is without unit and of the order of one.
 
     support: share beyond what chance gives; closed: share. scatter: of the edges about the circle, over one that grows
-    as the root of the radius. neck, between, above, foot: see `ball_neck`; weak_neck: what the weaker side lacks to be
-    plain. width: of the neck off the usual one. size: square of the shift over the usual one by depth, wear and blur.
-    fineness: logarithm of the radius over 20 px, as everything tells more when large. likeness: see `ball_template`.
+    as the root of the radius. weak_neck: what the weaker side of the neck lacks to be plain; above, foot: see `ball_neck`.
+    size: square of the shift over the usual one by depth, wear and blur. fineness: logarithm of the radius over 20 px, as
+    everything tells more when large. likeness: see `ball_template`. centre_u: in pixels.
     """
     radius = circle.sight.radius_px
     by_chance = 0.3 + 2.7 / radius  # what textures reach: less by chance on a longer outline (drawn scenes)
     return {
         "support": (circle.support - by_chance) / (1.0 - by_chance),
         "scatter": min(outline.rms_px, 1.0) / float(np.sqrt(radius / 10.0)),
-        "neck": 0.5 * (neck.left + neck.right),
-        "weak_neck": max(0.4 - min(neck.left, neck.right), 0.0),
+        "weak_neck": max(PLAIN_NECK - min(neck.left, neck.right), 0.0),
         "closed": outline.closed,
-        "between": neck.between,
         "above": neck.above,
-        "width": abs(neck.half_width - USUAL_NECK),
         "foot": neck.foot,
         "size": min((outline.shift_px / usual_px(radius)) ** 2, 9.0),
         "fineness": float(np.log(radius / 20.0)),
         "likeness": circle.likeness,
+        "centre_u": centre_u_px(outline),
     }
 
 

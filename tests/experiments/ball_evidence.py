@@ -1,15 +1,19 @@
 """Fit the weights of `photomeasure.centre.ball` and show what they are worth.
 
-Run by hand:  python -m tests.experiments.ball_evidence --fit 70000 70500 --fit 150000 150500 --judge 160000 160500
+Run by hand:  python -m tests.experiments.ball_evidence --fit 70000 70500 --fit 150000 150500 --traced FOLDER \
+                                                        --judge 160000 160500
 
-A ridge logistic regression on the evidence of all candidates of drawn scenes (`ball_study.draw_case`); a candidate that is
-none counts double. A candidate whose centre lies within an eighth of the radius is the ball, every other one is none.
+A ridge logistic regression on the evidence of all candidates of drawn scenes (`ball_study.draw_case`) and of path-traced
+tow bars (`sample_images/make_scenes.py --balls`), which are fewer and count three times; a candidate that is none counts
+double. A candidate whose centre lies within an eighth of the radius is the ball, every other one is none.
 """
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,11 +24,12 @@ from photomeasure.centre.ball import arc_deg, centre_u_px, evidence
 from photomeasure.centre.ball_circle import ranked
 from photomeasure.centre.ball_fit import fit_outline
 from photomeasure.centre.ball_neck import find_neck
-from photomeasure.centre.ball_search import find_spots, search_region
+from photomeasure.centre.ball_search import View, find_spots, search_region
 from tests.experiments.ball_study import draw_case
+from tests.experiments.ball_traced import load
 from tests.experiments.ball_training import drawn_view
 
-NEAR_RADII, OTHERS_COUNT, RIDGE = 0.12, 2.0, 3.0
+NEAR_RADII, OTHERS_COUNT, TRACED_COUNT, RIDGE = 0.12, 2.0, 3, 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,9 +41,19 @@ class Picture:
     bare: bool
 
 
-def looked_at(seed: int) -> Picture:
+def drawn_picture(seed: int) -> Picture:
     drawn = draw_case(seed)
-    view = drawn_view(drawn)
+    return looked_at(drawn_view(drawn), drawn.centre_px)
+
+
+def traced_pictures(folder: Path) -> Iterator[Picture]:
+    for path in sorted(folder.glob("ball-*.json")):
+        for chat in (False, True):
+            view, centre, _ = load(path, chat=chat)
+            yield looked_at(view, centre)
+
+
+def looked_at(view: View, centre_px: NDArray[np.float64] | None) -> Picture:
     region = search_region(view)
     items, right = [], []
     for circle in [] if region is None else ranked(view, find_spots(view, region))[: ball.FITTED]:
@@ -49,9 +64,9 @@ def looked_at(seed: int) -> Picture:
         if found["support"] < ball.MIN_BEYOND_CHANCE:
             continue
         items.append(found)
-        off = np.inf if drawn.centre_px is None else np.linalg.norm(outline.sight.centre_px - drawn.centre_px)
+        off = np.inf if centre_px is None else np.linalg.norm(outline.sight.centre_px - centre_px)
         right.append(bool(off < NEAR_RADII * outline.sight.radius_px))
-    return Picture(evidence=tuple(items), right=tuple(right), bare=drawn.centre_px is not None)
+    return Picture(evidence=tuple(items), right=tuple(right), bare=centre_px is not None)
 
 
 def fitted(pictures: list[Picture]) -> tuple[dict[str, float], float]:
@@ -94,12 +109,19 @@ def table(pictures: list[Picture], weights: dict[str, float], offset: float) -> 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     parser.add_argument("--fit", type=int, nargs=2, action="append", required=True)
+    parser.add_argument("--traced", type=Path, nargs="*", default=[])
     parser.add_argument("--judge", type=int, nargs=2)
+    parser.add_argument("--judge-traced", type=Path)
     options = parser.parse_args()
-    weights, offset = fitted([looked_at(seed) for first, last in options.fit for seed in range(first, last)])
+    learnt = [drawn_picture(seed) for first, last in options.fit for seed in range(first, last)]
+    for folder in options.traced:
+        learnt += TRACED_COUNT * list(traced_pictures(folder))
+    weights, offset = fitted(learnt)
     print({name: round(value, 2) for name, value in weights.items()}, round(offset, 2))
     if options.judge:
-        print(table([looked_at(seed) for seed in range(*options.judge)], weights, offset))
+        print(table([drawn_picture(seed) for seed in range(*options.judge)], weights, offset))
+    if options.judge_traced:
+        print(table(list(traced_pictures(options.judge_traced)), weights, offset))
 
 
 if __name__ == "__main__":
