@@ -6,6 +6,7 @@ start -> scale from the tapes -> ground from the heights -> one adjustment of ev
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ from calib.network import (
     State,
     adjust_network,
     distance,
+    pixel_noise_px,
     pixel_scale,
     with_extra,
 )
@@ -31,7 +33,10 @@ from calib.outcome import Refusal
 Array = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
-CORNER_SIGMA_PX = 0.4  # of a marker's corner, to start from; the adjustment estimates it
+CORNER_SIGMA_PX = 0.4  # of a marker's corner where the sighting does not say; the adjustment estimates the scale
+# How far inside their places a camera shows a marker's edges: tone curve, 0.79 of a blur of 0.3-1 px (see
+# `calib.marker_edges`); print gain and rounding of pictures add. Judgement; the photographs tell it to 0.01 px.
+INSET_U_PX = 0.3
 GAUGE_U_MM = 1e-3
 
 
@@ -59,8 +64,9 @@ def solve_survey(
             remedy="Take photographs that overlap: each should show at least two markers of another one.",
         )
     start, observed, ids, photos = network_of(
-        placed, sightings, lens_mean, lens_basis(lens_covariance), CORNER_SIGMA_PX
+        placed, sightings, lens_mean, lens_basis(lens_covariance), CORNER_SIGMA_PX, INSET_U_PX
     )
+    observed = _as_measured(survey, observed, ids, photos)
     names = [f"{marker}.{corner}" for marker in ids for corner in range(4)]
     start, observed = _with_picks(survey, start, observed, names, photos, lens_mean)
     tell("scale and ground", 0.5)
@@ -90,6 +96,20 @@ def lens_basis(covariance: Array) -> Array:
     return np.asarray(safe[:, None] * vectors[:, keep] * np.sqrt(values[keep]), dtype=np.float64)
 
 
+def _as_measured(survey: Survey, observed: Observed, ids: list[int], photos: list[str]) -> Observed:
+    """The network with each corner's own sigma, where its sighting states it."""
+    stated = {(seen.photo, seen.marker): seen.sigma_px for seen in survey.sightings if seen.sigma_px is not None}
+    measured = []
+    for photo, seen in zip(photos, observed.photos, strict=True):
+        sigma = seen.sigma_px.copy()
+        for first in range(0, len(sigma), 4):
+            own = stated.get((photo, ids[seen.points[first] // 4]))
+            if own is not None:
+                sigma[first : first + 4] = own
+        measured.append(replace(seen, sigma_px=sigma))
+    return replace(observed, photos=tuple(measured))
+
+
 def _with_picks(
     survey: Survey, state: State, observed: Observed, names: list[str], photos: list[str], lens_mean: Array
 ) -> tuple[State, Observed]:
@@ -108,11 +128,13 @@ def _with_picks(
                 points=np.append(old.points, len(names)),
                 px=np.vstack([old.px, pick.px]),
                 sigma_px=np.append(old.sigma_px, pick.sigma_px),
+                inwards=np.vstack([old.inwards, np.zeros(2)]),
+                scaled=np.append(old.scaled, False),
             )
         names.append(name)
         points.append(point[None, :])
     grown = State(points=np.concatenate(points), sides=state.sides, poses=state.poses, lens=state.lens)
-    return grown, Observed(photos=tuple(seen), lens_mean=observed.lens_mean, lens_basis=observed.lens_basis)
+    return grown, replace(observed, photos=tuple(seen))
 
 
 def _scaled(survey: Survey, state: State, row: dict[str, int]) -> State | Refusal:
@@ -247,7 +269,9 @@ def _report(
         markers=markers,
         tapes=tapes,
         cam_from_bay=dict(zip(photos, state.poses, strict=True)),
-        noise_px=pixel_scale(adjustment, final) * CORNER_SIGMA_PX,
+        noise_px=pixel_noise_px(adjustment, final),
+        intrinsics=final.intrinsics(state.lens),
+        inset_px=(final.inset_px(state.lens), INSET_U_PX * float(np.sqrt(inverse[-1, -1]))),
         left_out=tuple(left),
         warnings=warnings_of(survey, tapes, markers),
     )

@@ -17,11 +17,15 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sighting:
-    """One marker in one photograph: corners_px (4, 2) in the order in which OpenCV reports them."""
+    """One marker in one photograph: corners_px (4, 2) in the order in which OpenCV reports them.
+
+    sigma_px: (4,) of each corner's coordinates, relative to each other; the survey finds the scale. None: all alike.
+    """
 
     photo: str
     marker: int
     corners_px: Array
+    sigma_px: Array | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,6 +111,9 @@ class Surveyed:
 
     points_mm:   every named point; covariance_mm2: (3P, 3P) of `names` in order, coordinates x, y, z of each in turn.
     noise_px:    standard deviation of one pixel coordinate that the photographs show.
+    intrinsics:  (9,) the camera as the survey solved it.
+    inset_px:    how far inside a marker's true edges the photographs show them, and its standard uncertainty; allowed
+                 for in the corners.
     left_out:    photographs or markers that could not be joined to the others, with the reason.
     """
 
@@ -117,6 +124,8 @@ class Surveyed:
     tapes: tuple[TapeCheck, ...]
     cam_from_bay: Mapping[str, Array]
     noise_px: float
+    intrinsics: Array
+    inset_px: tuple[float, float]
     left_out: tuple[str, ...]
     warnings: tuple[str, ...]
 

@@ -26,16 +26,25 @@ _PAIRS = ((0, 1, 1.0), (1, 2, 1.0), (2, 3, 1.0), (3, 0, 1.0), (0, 2, math.sqrt(2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
-    """What one photograph shows: rows of `State.points`, pixels (N, 2), sigmas (N,)."""
+    """What one photograph shows: rows of `State.points`, pixels (N, 2), sigmas (N,).
+
+    inwards: (N, 2) how a corner's pixel moves where the picture shows each edge of a marker 1 px inside its place.
+    scaled:  (N,) True where the scale of sigma is estimated (corners), False where sigma stands as given (picks).
+    """
 
     points: Rows
     px: Array
     sigma_px: Array
+    inwards: Array
+    scaled: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class State:
-    """The unknowns. points (P, 3) mm; sides (M,) mm, marker m has points 4 m to 4 m + 3; poses (V, 6); lens (r,)."""
+    """The unknowns. points (P, 3) mm; sides (M,) mm, marker m has points 4 m to 4 m + 3; poses (V, 6); lens (r,).
+
+    lens: standard normal numbers of the intrinsics, and after them, where `Observed.inset_u_px` says so, of the inset.
+    """
 
     points: Array
     sides: Array
@@ -74,6 +83,8 @@ class Observed:
     """All observations. lens_mean (9,), lens_basis (9, r): intrinsics = mean + basis q, q standard normal.
 
     extra: tapes, heights, gauge: functions of the state. sigma: factor on the pixels' sigmas.
+    inset_u_px: standard uncertainty of how far inside their places all markers' edges are seen; 0 where it is not
+        solved for.
     """
 
     photos: tuple[Seen, ...]
@@ -81,6 +92,20 @@ class Observed:
     lens_basis: Array
     extra: tuple[Extra, ...] = field(default=())
     sigma: float = 1.0
+    inset_u_px: float = 0.0
+
+    def intrinsics(self, lens: Array) -> Array:
+        """(9,) from the state's `lens`."""
+        used = self.lens_basis.shape[1]
+        return np.asarray(self.lens_mean + self.lens_basis @ lens[:used], dtype=np.float64)
+
+    def sigmas_px(self, seen: Seen) -> Array:
+        """(N,) standard deviations that `seen` is weighed by."""
+        return np.where(seen.scaled, self.sigma, 1.0) * seen.sigma_px
+
+    def inset_px(self, lens: Array) -> float:
+        """From the state's `lens`."""
+        return self.inset_u_px * float(lens[-1]) if self.inset_u_px > 0 else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,13 +120,13 @@ class Adjustment:
 
 def _project(seen: Seen, state: State, pose: Array, observed: Observed) -> tuple[Array, Array] | None:
     """Misses (N, 2) and OpenCV's derivatives (2 N, 15); None where a point is behind the camera."""
-    intrinsics = observed.lens_mean + observed.lens_basis @ state.lens
+    intrinsics = observed.intrinsics(state.lens)
     points = state.points[seen.points]
     rotation = cv2.Rodrigues(pose[:3])[0]
     if not np.isfinite(pose).all() or (points @ rotation[2] + pose[5] <= 1e-6).any():
         return None
     px, slopes = cv2.projectPoints(points, pose[:3], pose[3:], matrix(intrinsics), intrinsics[4:])
-    miss = seen.px - px.reshape(-1, 2)
+    miss = seen.px - px.reshape(-1, 2) - observed.inset_px(state.lens) * seen.inwards
     return (miss, np.asarray(slopes, dtype=np.float64)) if np.isfinite(miss).all() else None
 
 
@@ -149,7 +174,7 @@ def _cost(state: State, observed: Observed) -> float:
         projected = _project(seen, state, pose, observed)
         if projected is None:
             return math.inf
-        total += _huber(np.linalg.norm(projected[0], axis=1) / (observed.sigma * seen.sigma_px))[0]
+        total += _huber(np.linalg.norm(projected[0], axis=1) / observed.sigmas_px(seen))[0]
     return total
 
 
@@ -162,7 +187,7 @@ def _normal(state: State, observed: Observed) -> tuple[Array, Array]:
         if projected is None:
             continue
         miss, slopes = projected
-        sigma = observed.sigma * seen.sigma_px
+        sigma = observed.sigmas_px(seen)
         weight = np.repeat(np.sqrt(_huber(np.linalg.norm(miss, axis=1) / sigma)[1]) / sigma, 2)
         count = len(seen.points)
         by_point = (slopes[:, 3:6] @ cv2.Rodrigues(pose[:3])[0]).reshape(count, 2, 3)
@@ -170,7 +195,9 @@ def _normal(state: State, observed: Observed) -> tuple[Array, Array]:
         for i in range(count):
             design[2 * i : 2 * i + 2, 3 * i : 3 * i + 3] = by_point[i]
         design[:, 3 * count : 3 * count + 6] = slopes[:, :6]
-        design[:, 3 * count + 6 :] = slopes[:, 6:15] @ observed.lens_basis
+        design[:, 3 * count + 6 : 3 * count + 6 + observed.lens_basis.shape[1]] = slopes[:, 6:15] @ observed.lens_basis
+        if observed.inset_u_px > 0:
+            design[:, -1] = observed.inset_u_px * seen.inwards.ravel()
         design *= weight[:, None]
         columns = np.concatenate(
             [
@@ -227,10 +254,18 @@ def adjust_network(state: State, observed: Observed, *, steps: int = 40, toleran
 def pixel_scale(adjustment: Adjustment, observed: Observed) -> float:
     """The factor on the stated sigmas that the pixels show: robust, by the median distance (Rayleigh: 1.1774 sigma)."""
     sizes = [
-        np.linalg.norm(miss, axis=1) / seen.sigma_px
+        (np.linalg.norm(miss, axis=1) / seen.sigma_px)[seen.scaled]
         for miss, seen in zip(adjustment.misses, observed.photos, strict=True)
     ]
     return max(float(np.median(np.concatenate(sizes))) / 1.1774, 1e-6)
+
+
+def pixel_noise_px(adjustment: Adjustment, observed: Observed) -> float:
+    """Standard deviation of one pixel coordinate of a marker's corner, the same way."""
+    pairs = zip(adjustment.misses, observed.photos, strict=True)
+    return (
+        float(np.median(np.concatenate([np.linalg.norm(miss[seen.scaled], axis=1) for miss, seen in pairs]))) / 1.1774
+    )
 
 
 def with_extra(observed: Observed, extra: Sequence[Extra], sigma: float) -> Observed:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from calib.bundle_data import Sighting
 from calib.camera import matrix
+from calib.marker_edges import inward_shift
 from calib.network import Linear, Observed, Seen, State, adjust_network
 
 Array = NDArray[np.float64]
@@ -171,7 +172,12 @@ def _total(
 
 
 def network_of(
-    placed: Placed, sightings: Sightings, lens_mean: Array, lens_basis: Array, sigma_px: float
+    placed: Placed,
+    sightings: Sightings,
+    lens_mean: Array,
+    lens_basis: Array,
+    sigma_px: float,
+    inset_u_px: float = 0.0,
 ) -> tuple[State, Observed, list[int], list[str]]:
     """The placed part as a network: marker k has points 4 k to 4 k + 3; ids and photographs in the lists' order."""
     ids, photos = sorted(placed.markers), sorted(placed.poses)
@@ -181,16 +187,19 @@ def network_of(
         markers = [marker for marker in sightings[photo] if marker in row]
         points = np.concatenate([row[marker] + np.arange(4) for marker in markers])
         px = np.concatenate([sightings[photo][marker] for marker in markers])
-        seen.append(Seen(points=points, px=px, sigma_px=np.full(len(px), sigma_px)))
+        inwards = np.concatenate([inward_shift(sightings[photo][marker]) for marker in markers])
+        sigmas, scaled = np.full(len(px), sigma_px), np.ones(len(px), dtype=np.bool_)
+        seen.append(Seen(points=points, px=px, sigma_px=sigmas, inwards=inwards, scaled=scaled))
     points_mm = np.concatenate([placed.markers[marker] for marker in ids])
     quads = points_mm.reshape(-1, 4, 3)
     state = State(
         points=points_mm,
         sides=np.linalg.norm(quads - np.roll(quads, 1, axis=1), axis=2).mean(axis=1),
         poses=np.array([placed.poses[photo] for photo in photos]),
-        lens=np.zeros(lens_basis.shape[1]),
+        lens=np.zeros(lens_basis.shape[1] + (inset_u_px > 0)),
     )
-    return state, Observed(photos=tuple(seen), lens_mean=lens_mean, lens_basis=lens_basis), ids, photos
+    observed = Observed(photos=tuple(seen), lens_mean=lens_mean, lens_basis=lens_basis, inset_u_px=inset_u_px)
+    return state, observed, ids, photos
 
 
 def refine(placed: Placed, sightings: Sightings, lens_mean: Array, side_mm: float, sigma_px: float) -> None:

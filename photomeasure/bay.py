@@ -16,12 +16,11 @@ from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from calib.errors import InputError
+from calib.marker_sightings import markers_in
 from calib.outcome import Refusal
 from photomeasure.scene import CENTRE, MarkerView, Prior
 
 SCHEMA: Literal["photomeasure/bay/1"] = "photomeasure/bay/1"
-# A marker's corner moves by up to a pixel with tone curve and sharpening (measured); half of it as standard uncertainty.
-CORNER_SIGMA_PX = 0.4
 MIN_CORNERS = 4
 
 Point = Annotated[list[float], Field(min_length=3, max_length=3)]
@@ -89,46 +88,37 @@ def load_bay(path: Path) -> Bay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeenMarkers:
-    """Surveyed corners seen in one picture: names (N,), world_mm (N, 3), px (N, 2)."""
+    """Surveyed corners seen in one picture: names (N,), world_mm (N, 3), px (N, 2), sigma_px (N,)."""
 
     names: tuple[str, ...]
     world_mm: NDArray[np.float64]
     px: NDArray[np.float64]
+    sigma_px: NDArray[np.float64]
 
     def view(self, photo: int, u_mm: float) -> MarkerView:
         return MarkerView(
             photo=photo, names=self.names, world_mm=self.world_mm, px=self.px,
-            sigma_px=np.full(len(self.px), CORNER_SIGMA_PX), u_mm=u_mm,
+            sigma_px=self.sigma_px, u_mm=u_mm,
         )  # fmt: skip
-
-
-def _detector(name: str) -> cv2.aruco.ArucoDetector:
-    settings = cv2.aruco.DetectorParameters()
-    # lines fitted to the outline: on real photographs of markers 20-60 px wide, heights scatter 1.1 mm against 1.7 mm by
-    # the corner finder, which the bits nearest to a corner pull (tests/test_bay_room.py)
-    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_CONTOUR
-    return cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, name)), settings)
 
 
 def find_markers(grey: NDArray[np.uint8], bay: Bay) -> SeenMarkers | Refusal:
     """The bay's markers in a grey picture; a marker that is seen twice is left out, as it cannot be told which is real."""
-    quads, ids, _ = _detector(bay.dictionary).detectMarkers(grey)
-    seen = [] if ids is None else [int(i) for i in np.asarray(ids).ravel()]
     surveyed = {marker.id: np.array(marker.corners_mm) for marker in bay.markers}
-    names: list[str] = []
-    world, px = [], []
-    for marker_id, quad in zip(seen, quads, strict=True):
-        if marker_id in surveyed and seen.count(marker_id) == 1:
-            names += [f"marker{marker_id}.{corner}" for corner in range(4)]
-            world.append(surveyed[marker_id])
-            px.append(np.asarray(quad, dtype=np.float64).reshape(4, 2))
+    seen = [marker for marker in markers_in(grey, bay.dictionary) if marker.id in surveyed]
+    names = tuple(f"marker{marker.id}.{corner}" for marker in seen for corner in range(4))
     if not names:
         return Refusal(
             code="no-markers",
             reason=f"None of the bay's {len(surveyed)} markers ({bay.dictionary}) was found in the picture.",
             remedy="Photograph so that markers of the bay are in view, sharp and not too small; check that the bay file belongs to this bay.",
         )
-    return SeenMarkers(names=tuple(names), world_mm=np.concatenate(world), px=np.concatenate(px))
+    return SeenMarkers(
+        names=names,
+        world_mm=np.concatenate([surveyed[marker.id] for marker in seen]),
+        px=np.concatenate([marker.corners_px for marker in seen]),
+        sigma_px=np.concatenate([marker.sigma_px for marker in seen]),
+    )
 
 
 def plane_prior(plane: CouplingPlane) -> Prior:

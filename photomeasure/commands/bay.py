@@ -95,7 +95,7 @@ def _turned(sighting: Sighting, photo: Photo, first: Photo) -> Sighting:
     if photo.orientation == first.orientation or turned_size(photo.size_px, matrix) != first.size_px:
         return sighting
     corners = turned_pixels(sighting.corners_px, photo.size_px, matrix)
-    return Seen(photo=sighting.photo, marker=sighting.marker, corners_px=corners)
+    return Seen(photo=sighting.photo, marker=sighting.marker, corners_px=corners, sigma_px=sighting.sigma_px)
 
 
 def bay_of(surveyed: Surveyed, said: SurveyFile) -> Bay | Refusal:
@@ -159,7 +159,8 @@ def report(surveyed: Surveyed, path: Path) -> list[str]:
         f"Bay file:   {path}",
         f"Markers:    {len(surveyed.markers)}, from {len(surveyed.cam_from_bay)} photographs; "
         f"a corner's coordinate is known to {surveyed.u_mm():.1f} mm (standard uncertainty)",
-        f"Pixels:     one coordinate of a corner scatters by {surveyed.noise_px:.2f} px",
+        f"Pixels:     one coordinate of a corner scatters by {surveyed.noise_px:.2f} px; edges are seen "
+        f"{surveyed.inset_px[0]:.2f} +/- {surveyed.inset_px[1]:.2f} px inside their places, which is allowed for",
         "Tapes (taped, solved, difference, mm):",
     ]
     for check in surveyed.tapes:

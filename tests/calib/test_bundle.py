@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -16,6 +17,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from calib.bundle import lens_basis, solve_survey
 from calib.bundle_data import Height, Pick, Plumb, Sighting, Survey, Surveyed, Tape
+from calib.marker_edges import inward_shift
 from calib.marker_sightings import sightings_in
 from calib.outcome import Refusal
 from tests.calib.board_views import seen
@@ -209,6 +211,8 @@ def test_a_bay_of_several_hundred_observations_takes_seconds(benchmark: Benchmar
     assert isinstance(found, Surveyed)
 
 
+FRONT_WALL = (1, 2, 30, 32, 34, 35, 36, 37, 38, 40, 41, 42, 43, 44)
+
 # ---- the real room: 54 photographs, 37 markers, 13 tapes (sandialabs/OpenCSP, Apache-2.0)
 
 
@@ -258,28 +262,61 @@ def aligned_errors_mm(found: Surveyed, table: dict[int, Array]) -> Array:
 
 
 def test_the_room_with_the_published_camera_agrees_with_the_published_corners() -> None:
+    """RMS within 3 mm. No closer: this camera is 3 px off by these photographs, and spoils the tapes (below)."""
     what, lens, table = room_survey()
     found = solve_survey(what, lens, EXACT)
     assert isinstance(found, Surveyed)
     assert len(found.markers) == 37 and len(found.cam_from_bay) == 54 and found.left_out == ()
     errors = aligned_errors_mm(found, table)
     assert float(np.sqrt((errors**2).mean())) <= 3.0
-    assert float(np.quantile(errors, 0.8)) <= 3.0 and errors.max() <= 6.0
+    assert errors.max() <= 8.0
+
+
+def front_wall_rms_mm(corners: dict[int, Array]) -> float:
+    """RMS departure of the front wall's markers from their best plane."""
+    middles = np.array([corners[marker].mean(axis=0) for marker in FRONT_WALL])
+    return float(np.linalg.svd(middles - middles.mean(axis=0))[1][2]) / math.sqrt(len(middles))
 
 
 def test_the_room_with_a_camera_of_stated_uncertainty_agrees_with_every_tape() -> None:
-    """The tapes are the only independent truth: with the lens let loose by 1 % of fx the thirteen come down to 5 mm.
+    """What is independent of the published table speaks for the survey that solves its lens (u: 1 % of fx).
 
-    With the published camera held they miss by up to 9 mm, and so does the published table itself (8.6 mm).
+    All thirteen tapes within 3 mm (the published table misses them by up to 8 mm); equal prints come out equal; the
+    wall is flatter; pixels scatter half as much as with the published camera held.
     """
     what, lens, table = room_survey()
     loose = np.diag(np.array([9.0, 9.0, 9.0, 9.0, 0.01, 0.02, 0.001, 0.001, 0.02]) ** 2)
-    found = solve_survey(what, lens, loose)
-    assert isinstance(found, Surveyed)
-    assert len(found.tapes) == 13
-    assert max(abs(check.residual_mm) for check in found.tapes) <= 8.0
+    found, held = solve_survey(what, lens, loose), solve_survey(what, lens, EXACT)
+    assert isinstance(found, Surveyed) and isinstance(held, Surveyed)
+    assert len(found.tapes) == 13 and not any(check.suspicious for check in found.tapes)
+    assert max(abs(check.residual_mm) for check in found.tapes) <= 3.0
     published = [
         float(np.linalg.norm(table[int(t.start[:-2])][0] - table[int(t.end[:-2])][0])) - t.distance_mm
         for t in what.tapes
     ]
-    assert max(abs(check.residual_mm) for check in found.tapes) < max(abs(miss) for miss in published)
+    assert max(abs(miss) for miss in published) > 7.0
+    solved_corners = {check.id: check.corners_mm for check in found.markers}
+    assert front_wall_rms_mm(solved_corners) < 0.8 * front_wall_rms_mm(table)
+    for small in (True, False):  # two prints: about 104 and 116 mm; 29 is one of its own
+        equal = [check for check in found.markers if check.id != 29 and (check.side_mm < 110.0) == small]
+        sides = [check.side_mm for check in equal]
+        stated = [
+            float(np.linalg.norm(table[check.id] - np.roll(table[check.id], 1, axis=0), axis=1).mean())
+            for check in equal
+        ]
+        assert float(np.std(sides)) < 0.6 * float(np.std(stated))
+    assert found.noise_px < 0.08 and found.noise_px < 0.65 * held.noise_px
+
+
+def test_edges_seen_inside_their_places_are_allowed_for() -> None:
+    """Black shrinks by 0.3 px an edge: the survey finds it, and the prints' sides come out as they are."""
+    what = survey(np.random.default_rng(10), noise_px=0.05)
+    shrunk = tuple(
+        replace(seen, corners_px=seen.corners_px + 0.3 * inward_shift(seen.corners_px)) for seen in what.sightings
+    )
+    found = solved(replace(what, sightings=shrunk))
+    inset, u = found.inset_px
+    assert abs(inset - 0.3) < 3 * u and u < 0.05
+    sides = {check.id: check.side_mm for check in found.markers}
+    assert sides[3] == pytest.approx(115.0, abs=0.4)  # 0.3 px an edge is 1.1 mm of a side here
+    assert sides[20] == pytest.approx(100.0, abs=0.4)
