@@ -30,7 +30,8 @@ def draw_refusal(refused: Refused, photo: Photo) -> Image.Image:
     view = next((view for view in refused.views if view.photo is photo), None)
     sheets = [] if view is None else sheet_outlines_px(view.finding)
     quads = sheets or _codes_px(photo)
-    candidates = [px for some in refused.candidates_px for px in np.asarray(some, dtype=np.float64).reshape(-1, 2)]
+    here = next((some for of, some in zip(refused.photos, refused.candidates_px, strict=False) if of is photo), ())
+    candidates = [np.asarray(px, dtype=np.float64) for px in here]
     interest = [np.empty((0, 2)), *sheets, *(_above(sheet) for sheet in sheets), *(px[None] for px in candidates)]
     window = choose(photo.size_px, np.concatenate(interest))
     ink, em = Ink(window.size), window.size[0] / 100

@@ -5,8 +5,7 @@ photographs -> pictures -> sheets found -> scene -> centre found -> estimate -> 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -93,7 +92,7 @@ class Refused:
     refusal: Refusal
     photos: tuple[Photo, ...] = ()
     views: tuple[View, ...] = ()
-    candidates_px: tuple[NDArray[np.float64], ...] = field(default=())
+    candidates_px: tuple[tuple[NDArray[np.float64], ...], ...] = ()  # of each photograph
 
 
 def look(request: Request) -> tuple[View, ...] | Refused:
@@ -170,9 +169,9 @@ def measure(request: Request) -> Result | Refused:
     if isinstance(looked, Refused):
         return looked
 
-    def refused(refusal: Refusal, candidates: Sequence[NDArray[np.float64]] = ()) -> Refused:
+    def refused(refusal: Refusal, candidates: tuple[tuple[NDArray[np.float64], ...], ...] = ()) -> Refused:
         photos = tuple(view.photo for view in looked)
-        return Refused(request=request, refusal=refusal, photos=photos, views=looked, candidates_px=tuple(candidates))
+        return Refused(request=request, refusal=refusal, photos=photos, views=looked, candidates_px=candidates)
 
     standing = estimate(pose_scene(looked, request))
     if isinstance(standing, Refusal):

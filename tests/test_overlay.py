@@ -183,7 +183,7 @@ def test_candidates_are_ringed_in_yellow(tmp_path: Path, one: tuple[Yard, Record
         refusal=refusal,
         photos=(result.views[0].photo,),
         views=result.views,
-        candidates_px=spots,
+        candidates_px=(spots,),
     )
     record = record_of_refusal(outcome)
     picture = opened(pictures(record, outcome)[0][1])

@@ -241,8 +241,11 @@ def _place(candidate: Candidate) -> str:
 
 def _not_found(candidates: tuple[Candidate, ...]) -> Refusal:
     doubtful = [candidate for candidate in candidates if candidate.confidence >= 0.05]
+    mark = "Mark its centre with --centre X,Y"
     if doubtful:
-        seen = f"the most ball-like place is {_place(doubtful[0])} (x,y in pixels), too doubtful to be taken"
+        place = _place(doubtful[0])
+        seen = f"the most ball-like place is {place} (x,y in pixels), too doubtful to be taken"
+        mark = f"If its centre is there, say so with --centre {place}, else mark it with --centre X,Y"
     elif candidates:
         seen = "there are round things of its size, but none with a free outline and a neck below"
     else:
@@ -250,7 +253,7 @@ def _not_found(candidates: tuple[Candidate, ...]) -> Refusal:
     return Refusal(
         code="ball-not-found",
         reason=f"The ball was not found beside or above the upright sheet: {seen}.",
-        remedy="Mark its centre with --centre X,Y; or photograph again from nearer, with the ball uncovered and "
+        remedy=f"{mark}; or photograph again from nearer, with the ball uncovered and "
         "standing out against what is behind it; on a coupled rig use a centre tag.",
     )
 

@@ -56,10 +56,10 @@ class Sightings:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unseen:
-    """No way shows the centre: why, and what was looked at, for a picture."""
+    """No way shows the centre: why, and what could be it, best first, in each photograph."""
 
     refusal: Refusal
-    candidates_px: tuple[NDArray[np.float64], ...] = ()
+    candidates_px: tuple[tuple[NDArray[np.float64], ...], ...] = ()
 
 
 def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen:
@@ -191,13 +191,15 @@ def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Si
     return next((r for r in refusals if r.code == "ball-ambiguous"), refusals[0])
 
 
-def _candidates(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> tuple[NDArray[np.float64], ...]:
-    """What a single photograph holds that could be the ball, best first; for the picture of a refusal."""
-    if len(views) != 1 or not _ball_is_to_be_seen(request):
+def _candidates(
+    request: Request, views: Sequence[View], poses: Sequence[Pose]
+) -> tuple[tuple[NDArray[np.float64], ...], ...]:
+    """What each photograph holds that could be the ball, best first; for the picture of a refusal."""
+    if not _ball_is_to_be_seen(request):
         return ()
     from photomeasure.centre.ball import likely_px
 
-    return likely_px(_ball_view(request, views[0], poses[0]))
+    return tuple(likely_px(_ball_view(request, view, pose)) for view, pose in zip(views, poses, strict=True))
 
 
 def _height_mm(px: NDArray[np.float64], pose: Pose, source: Source) -> tuple[float, float]:
