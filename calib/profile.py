@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
@@ -76,9 +77,11 @@ class Profile(BaseModel):
     """A calibrated camera as it is stored.
 
     intrinsics, covariance: the nine numbers of `calib.camera.INTRINSICS` for pictures of width x height px, and the
-        (9, 9) covariance found in that session (drift between sessions is not in it; `prior` adds it).
+        (9, 9) covariance found in that session (drift and focus are not in it; `prior` adds them).
     orientation:            EXIF orientation of the pictures that the numbers speak of (as seen, that is turned by it).
     distortion_model:       the free numbers chosen, see `calib.lens_models`; "imported" where another program chose.
+    distance_mm:            median distance from the camera to the board, over the photographs.
+    taken_first, taken_last: when the earliest and the latest photograph used were taken, as EXIF states it (local time).
     covariance_stated:      False where an imported file gave none; then only the drift is counted.
     """
 
@@ -98,6 +101,9 @@ class Profile(BaseModel):
     camera: Lens = Lens()
     board: str | None = None
     date: dt.date | None = None
+    distance_mm: float | None = Field(default=None, gt=0)
+    taken_first: dt.datetime | None = None
+    taken_last: dt.datetime | None = None
     photographs: list[Source] = []
     left_out: list[LeftOut] = []
     warnings: list[str] = []
@@ -105,6 +111,10 @@ class Profile(BaseModel):
     @model_validator(mode="after")
     def _plausible(self) -> Self:
         mean, covariance = np.array(self.intrinsics), np.array(self.covariance)
+        if (self.taken_first is None) != (self.taken_last is None):
+            raise ValueError("taken_first and taken_last belong together")
+        if self.taken_first and self.taken_last and (self.taken_first.tzinfo or self.taken_last.tzinfo):
+            raise ValueError("taken_first and taken_last are local times, without a zone")
         if mean[:2].min() <= 0:
             raise ValueError("fx and fy must be above zero")
         if not (-self.width < mean[2] < 2 * self.width and -self.height < mean[3] < 2 * self.height):
@@ -126,9 +136,14 @@ class Profile(BaseModel):
         board: str,
         orientation: int = 1,
         date: dt.date | None = None,
+        taken: Mapping[str, dt.datetime] | None = None,
     ) -> Profile:
-        """The profile of a calibration; `digests` maps the views' names to the SHA-256 of their files."""
+        """The profile of a calibration.
+
+        digests, taken: by the views' names, the SHA-256 of their files and when EXIF says they were taken.
+        """
         solved = calibration.chosen.solved
+        times = [] if taken is None else [taken[view.name] for view in calibration.views if view.name in taken]
         return cls(
             width=calibration.size_px[0],
             height=calibration.size_px[1],
@@ -142,6 +157,9 @@ class Profile(BaseModel):
             camera=camera,
             board=board,
             date=date,
+            distance_mm=float(np.median(calibration.survey.distances_mm)),
+            taken_first=min(times, default=None),
+            taken_last=max(times, default=None),
             photographs=[
                 Source(file=view.name, sha256=digests.get(view.name), corners=len(view.image_px), rms_px=float(rms))
                 for view, rms in zip(calibration.views, solved.view_rms_px(), strict=True)
@@ -219,17 +237,28 @@ class Profile(BaseModel):
             }
         )
 
+    def focus_share(self) -> float:
+        """How much the focal length in pixels may change with focus, as a share; never more than between sessions.
+
+        A thin lens of focal length f sharp at distance d has its image at f d / (d - f): nearer by f / d than at
+        infinity. Whether a phone moves its lens as a whole is not known, so all of it counts as standard uncertainty.
+        """
+        focal_mm = self.camera.focal_mm
+        if focal_mm is None or self.distance_mm is None:
+            return FOCAL_DRIFT
+        return min(FOCAL_DRIFT, focal_mm / self.distance_mm)
+
     def prior(self, *, same_session: bool = False) -> tuple[Array, Array]:
-        """Mean (9,) and covariance (9, 9) for a photograph taken at another time.
+        """Mean (9,) and covariance (9, 9) for another photograph.
 
         A lens that breathes by a factor 1 + e keeps its distortion in pixels, so k1 grows by (1 + e)^2, k2 by (1 +
         e)^4, k3 by (1 + e)^6 and p1, p2 by 1 + e: the drift of the focal length carries the distortion with it.
-        same_session: True for a camera that stood still since it was calibrated; then nothing is added.
+        same_session: True for a photograph made in one go with the calibration's: focus may still differ, and a
+            stabilised lens rests elsewhere in each exposure.
         """
         mean, covariance = np.array(self.intrinsics), np.array(self.covariance)
-        if same_session:
-            return mean, covariance
-        with_focal = FOCAL_DRIFT * mean * np.array([1, 1, 0, 0, 2, 4, 1, 1, 6], dtype=np.float64)
+        share = self.focus_share() if same_session else FOCAL_DRIFT
+        with_focal = share * mean * np.array([1, 1, 0, 0, 2, 4, 1, 1, 6], dtype=np.float64)
         drift = np.outer(with_focal, with_focal)
         across, down = PRINCIPAL_DRIFT if self.width >= self.height else PRINCIPAL_DRIFT[::-1]
         long_side = max(self.width, self.height)

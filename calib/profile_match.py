@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Protocol
 
@@ -29,6 +30,8 @@ class Facts(Protocol):
     def focal_35mm(self) -> float | None: ...
     @property
     def digital_zoom(self) -> float: ...
+    @property
+    def taken(self) -> dt.datetime | None: ...
 
 
 def mismatch(profile: Profile, facts: Facts) -> Refusal | None:
@@ -92,7 +95,7 @@ def pick_profile(
     """
     if not facts.model or not folder.is_dir():
         return None
-    found: list[tuple[str, Path, Profile]] = []
+    found: list[tuple[tuple[str, str], Path, Profile]] = []
     for path in sorted(folder.glob("*.json")):
         try:
             profile = Profile.load(path)
@@ -102,8 +105,14 @@ def pick_profile(
             continue
         fit = fitted(profile, facts, width, height, orientation)
         if isinstance(fit, Profile):
-            found.append((profile.date.isoformat() if profile.date else "", path, fit))
+            found.append((_age(profile), path, fit))
     if not found:
         return None
     _, path, fit = max(found, key=lambda entry: (entry[0], entry[1].name))
     return path, fit
+
+
+def _age(profile: Profile) -> tuple[str, str]:
+    """Sorts older profiles first."""
+    last = profile.taken_last
+    return profile.date.isoformat() if profile.date else "", last.isoformat() if last else ""

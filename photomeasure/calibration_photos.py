@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -38,13 +39,14 @@ Target = KitSheet | Chessboard | Charuco
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardPhotos:
-    """What the photographs give: views with their files' digests, all of one camera, one size and one way up.
+    """What the photographs give: views with their files' digests and times, all of one camera, one size and one way up.
 
     focal_px: a first guess from EXIF, None where it is silent.
     """
 
     views: tuple[View, ...]
     digests: dict[str, str]
+    taken: dict[str, dt.datetime]
     size_px: tuple[int, int]
     orientation: int
     facts: ExifFacts
@@ -85,6 +87,7 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
     return BoardPhotos(
         views=tuple(_alike(photo, view, first) for photo, view in _of_one_sheet(views)),
         digests={photo.path.name: photo.sha256 for photo in photos},
+        taken={photo.path.name: photo.facts.taken for photo in photos if photo.facts.taken is not None},
         size_px=first.size_px,
         orientation=first.orientation,
         facts=first.facts,

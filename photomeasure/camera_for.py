@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,20 +15,32 @@ if TYPE_CHECKING:
     from calib.profile import Profile
 
 
-def from_profile(profile: Profile, size_px: tuple[int, int], name: str) -> CameraPrior:
-    """A calibrated camera's prior: mean and covariance (9, 9), widened for how phones drift between sessions."""
+def from_profile(profile: Profile, photo: Photo, name: str) -> CameraPrior:
+    """A calibrated camera's prior: mean and covariance (9, 9), widened for focus, stabiliser and, after a time, drift."""
     from calib.bundle import lens_basis  # a profile is rare, and loading this is slow
+    from calib.profile_session import apart_in_one_go
 
-    mean, covariance = profile.prior()
+    apart = apart_in_one_go(profile, photo.facts)
+    mean, covariance = profile.prior(same_session=apart is not None)
     basis = lens_basis(covariance)
     return CameraPrior(
         mean=mean,
         basis=basis,
         quantities=("camera profile",) * basis.shape[1],
-        size_px=size_px,
+        size_px=photo.size_px,
         kind="profile",
-        source=name,
+        source=f"{name}, {_when(profile, apart)}",
     )
+
+
+def _when(profile: Profile, apart: dt.timedelta | None) -> str:
+    from calib.profile import FOCAL_DRIFT
+
+    if apart is None:
+        return f"made at another time: focal length +/- {100 * FOCAL_DRIFT:.0f} % between times"
+    minutes = round(apart.total_seconds() / 60)
+    gap = "in one go with this photograph" if minutes == 0 else f"{minutes} min from this photograph"
+    return f"made {gap}, so taken for the same phone: focal length +/- {100 * profile.focus_share():.1f} % for focus"
 
 
 def profile_folder() -> Path:
@@ -46,11 +59,11 @@ def camera_for(photo: Photo, profile: Profile | None, folder: Path | None) -> Ca
         fit = fitted(profile, photo.facts, width, height, photo.orientation)
         if isinstance(fit, Refusal):
             return fit
-        return from_profile(fit, photo.size_px, "camera profile given by the user")
+        return from_profile(fit, photo, "camera profile given by the user")
     if folder is not None:
         from calib.profile_match import pick_profile
 
         picked = pick_profile(folder, photo.facts, width, height, photo.orientation)
         if picked is not None:
-            return from_profile(picked[1], photo.size_px, f"remembered camera profile {picked[0].name}")
+            return from_profile(picked[1], photo, f"remembered camera profile {picked[0].name}")
     return camera_prior(photo.size_px, photo.facts)

@@ -8,6 +8,7 @@ side (median 0.33-0.44 %, 90th percentile 1.4-1.6 %); distortion left after in-c
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from typing import Literal
 
@@ -27,7 +28,10 @@ FULL_FRAME_LONG_MM, FULL_FRAME_DIAGONAL_MM = 36.0, float(np.hypot(36.0, 24.0))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExifFacts:
-    """What EXIF states of the lens; None where it is silent or absurd. digital_zoom is 1 where none was used."""
+    """What EXIF states of lens and time; None where it is silent or absurd. digital_zoom is 1 where none was used.
+
+    taken: local time of the exposure, without a zone.
+    """
 
     make: str | None = None
     model: str | None = None
@@ -35,6 +39,7 @@ class ExifFacts:
     focal_mm: float | None = None
     focal_35mm: float | None = None
     digital_zoom: float = 1.0
+    taken: dt.datetime | None = None
 
 
 def _prior(

@@ -7,6 +7,7 @@ of the top-left pixel of the picture as a person sees it.
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import io
 import math
@@ -114,6 +115,14 @@ def _words(value: Any) -> str | None:
     return clean[:80] or None
 
 
+def _time(value: Any) -> dt.datetime | None:
+    """EXIF's "YYYY:MM:DD HH:MM:SS", local time; blanks, zeros and impossible dates become None."""
+    try:
+        return dt.datetime.strptime(value, "%Y:%m:%d %H:%M:%S")
+    except (TypeError, ValueError):
+        return None
+
+
 def _between(number: float | None, low: float, high: float) -> float | None:
     return number if number is not None and low <= number <= high else None
 
@@ -130,6 +139,7 @@ def exif_facts(exif: Image.Exif) -> tuple[ExifFacts, int]:
         focal_mm=_between(_number(inner.get(base.FocalLength)), 0.5, 2000.0),
         focal_35mm=_between(_number(inner.get(base.FocalLengthIn35mmFilm)), 8.0, 600.0),
         digital_zoom=_between(_number(inner.get(base.DigitalZoomRatio)), 1.0, 100.0) or 1.0,
+        taken=_time(inner.get(base.DateTimeOriginal)),
     )
     return facts, orientation if orientation in _TURNS else 1
 

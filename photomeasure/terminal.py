@@ -91,6 +91,8 @@ def facts(record: Record) -> list[tuple[str, str]]:
         rows.append(("Mostly from", shares))
     if record.centre is not None:
         rows.append(("Centre", "; ".join((_SOURCES[record.centre.source], *record.centre.checks))))
+    if record.camera is not None:
+        rows.append(("Camera", record.camera.source))
     if record.monte_carlo is not None:
         rows.append(("Checked", record.monte_carlo.sentence))
     return rows

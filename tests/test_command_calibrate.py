@@ -16,7 +16,10 @@ from calib.errors import InputError
 from calib.kit import kit
 from calib.profile import Profile
 from calib.sheets import target_pdf
+from photomeasure.camera_for import camera_for
 from photomeasure.commands.calibrate import CalibrateOptions, run
+from photomeasure.image import Photo, load
+from photomeasure.scene import CameraPrior
 from tests.calib.opencv_doc import opencv_doc
 from tests.scenes.printed import PrintedSheet, sheet_texture
 
@@ -58,12 +61,20 @@ def photograph(
     return np.asarray(np.clip(seen * 0.8 + 20 + dirt, 0, 255), dtype=np.uint8)
 
 
-def save(picture: NDArray[np.uint8], path: Path, model: str = "Yard 1", f35: int = 26) -> Path:
+def exif_of(model: str, f35: int, taken: str | None = None) -> Image.Exif:
     exif = Image.Exif()
     exif[271], exif[272] = "Invented Optics", model
     inner = exif.get_ifd(0x8769)
     inner[0x920A], inner[0xA405] = 5.4, f35
-    Image.fromarray(picture).save(path, quality=94, exif=exif)
+    if taken is not None:
+        inner[0x9003] = taken
+    return exif
+
+
+def save(
+    picture: NDArray[np.uint8], path: Path, model: str = "Yard 1", f35: int = 26, taken: str | None = None
+) -> Path:
+    Image.fromarray(picture).save(path, quality=94, exif=exif_of(model, f35, taken))
     return path
 
 
@@ -74,7 +85,11 @@ TURNS = ((0, 0, 0), (32, 0, 0), (-32, 5, 90), (0, 35, 0), (4, -35, 0), (25, 25, 
 def photos(sheet: PrintedSheet, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, ...]:
     folder = tmp_path_factory.mktemp("photos")
     return tuple(
-        save(photograph(sheet, turns, 330.0 + 25 * number, number), folder / f"sheet{number}.jpg")
+        save(
+            photograph(sheet, turns, 330.0 + 25 * number, number),
+            folder / f"sheet{number}.jpg",
+            taken=f"2026:05:04 09:{10 + number}:00",
+        )
         for number, turns in enumerate(TURNS)
     )
 
@@ -93,8 +108,8 @@ def test_the_kits_own_sheet_gives_the_camera_that_made_the_pictures(
     )
     assert run(options) == 0
     profile = Profile.load(out)
-    mean, covariance = profile.prior(same_session=True)
-    sigma = np.sqrt(np.diag(covariance))
+    mean = np.array(profile.intrinsics)
+    sigma = np.sqrt(np.diag(np.array(profile.covariance)))
     assert np.all(np.abs(mean - CAMERA)[:4] < 3 * sigma[:4])
     assert sigma[0] < 0.005 * CAMERA[0]
     assert profile.camera.model == "Yard 1" and profile.camera.focal_35mm == 26
@@ -103,6 +118,26 @@ def test_the_kits_own_sheet_gives_the_camera_that_made_the_pictures(
     assert "camera_matrix" in (tmp_path / "camera.yml").read_text(encoding="utf-8")
     printed = capsys.readouterr().out
     assert "Focal length" in printed and "left out" in printed and "Warning" not in printed.split("Lens models")[0]
+
+
+def test_measure_says_whether_the_profile_was_made_in_one_go(
+    photos: tuple[Path, ...], sheet: PrintedSheet, tmp_path: Path
+) -> None:
+    out = tmp_path / "camera.json"
+    assert run(CalibrateOptions(photos=photos, out=out, bar_x_mm=150.0, bar_y_mm=150.0)) == 0
+    known, view = Profile.load(out), photograph(sheet, TURNS[1], 500.0, 99)
+    assert known.taken_last is not None and known.taken_last.minute == 17
+    spread = {}
+    for name, taken in (("same", "2026:05:04 09:40:00"), ("next day", "2026:05:05 09:40:00"), ("silent", None)):
+        photo = load(save(view, tmp_path / f"{name}.jpg", taken=taken))
+        assert isinstance(photo, Photo)
+        camera = camera_for(photo, known, None)
+        assert isinstance(camera, CameraPrior)
+        spread[name] = float(np.linalg.norm(camera.basis[0]) / camera.mean[0])
+        assert ("23 min from this photograph" in camera.source) == (name == "same")
+        assert ("made at another time" in camera.source) == (name != "same")
+    assert spread["same"] == pytest.approx(known.focus_share(), rel=0.05) and spread["same"] < 0.02
+    assert spread["next day"] == spread["silent"] == pytest.approx(0.03, rel=0.02)
 
 
 def test_check_bars_that_were_not_measured_are_warned_of_and_measured_ones_used(

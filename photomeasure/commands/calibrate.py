@@ -91,6 +91,7 @@ def _profile(calibration: Calibration, found: BoardPhotos, target: Target) -> Pr
         board=target.text(),
         orientation=found.orientation,
         date=dt.datetime.now(dt.UTC).date(),
+        taken=found.taken,
     )
     unused = [LeftOut(file=gone.name, reason=gone.reason) for gone in found.unused]
     more = _unmeasured_bars(target)
@@ -173,6 +174,7 @@ def report(calibration: Calibration, profile: Profile, path: Path) -> list[str]:
         f"Focal length:     {fx} px across, {fy} px down",
         f"Principal point:  {cx}, {cy} px of {calibration.size_px[0]} x {calibration.size_px[1]}",
         f"RMS:              {calibration.rms_px:.3f} px; on photographs left out {calibration.holdout_px:.3f} px",
+        *_distance(profile),
         "Lens models tried (error on photographs left out, px):",
     ]
     for candidate in calibration.candidates:
@@ -182,9 +184,19 @@ def report(calibration: Calibration, profile: Profile, path: Path) -> list[str]:
     lines += [f"Warning:          {sentence}" for sentence in profile.warnings]
     lines += [f"To make it better: {sentence}" for sentence in calibration.next_photos]
     lines.append(
-        "The uncertainties are of this session; measure widens them for what a camera drifts between sessions."
+        "The uncertainties are of these photographs; measure adds what focus and stabiliser change, and, for photographs "
+        "taken more than an hour away, what a camera drifts."
     )
     return lines
+
+
+def _distance(profile: Profile) -> list[str]:
+    if profile.distance_mm is None or profile.camera.focal_mm is None:
+        return []
+    return [
+        f"Distance:         {profile.distance_mm / 1000:.2f} m to the board; a lens focused elsewhere may differ by "
+        f"{100 * profile.focus_share():.1f} % (less from farther away)"
+    ]
 
 
 def _refused(refusal: Refusal, more: tuple[str, ...]) -> int:

@@ -11,12 +11,14 @@ import cv2
 import numpy as np
 import pytest
 from PIL import Image, ImageOps
+from pydantic import ValidationError
 
 from calib.calibration import Calibration, calibrate
 from calib.errors import InputError
 from calib.outcome import Refusal
 from calib.profile import FOCAL_DRIFT, Lens, Profile
 from calib.profile_match import fitted, mismatch, pick_profile
+from calib.profile_session import ONE_GO, apart_in_one_go
 from calib.profile_yaml import from_opencv_yaml, to_opencv_yaml
 from calib.turning import ORIENTATIONS, turn, turned_intrinsics, turned_pixels, turned_size
 from tests.calib.board_views import SIZE_PX, grid_mm, seen, views
@@ -33,6 +35,7 @@ class Facts:
     focal_mm: float | None = 5.4
     focal_35mm: float | None = 26.0
     digital_zoom: float = 1.0
+    taken: dt.datetime | None = None
 
 
 def profile(**changes: object) -> Profile:
@@ -60,8 +63,9 @@ def test_a_calibration_is_kept_and_read_back(tmp_path: Path) -> None:
     kept.save(path)
     read = Profile.load(path)
     assert read == kept
-    mean, covariance = read.prior(same_session=True)
-    assert mean == pytest.approx(found.intrinsics) and covariance == pytest.approx(found.covariance)
+    assert np.array(read.intrinsics) == pytest.approx(found.intrinsics)
+    assert np.array(read.covariance) == pytest.approx(found.covariance)
+    assert read.distance_mm == pytest.approx(float(np.median(found.survey.distances_mm)))
     stored = json.loads(path.read_text(encoding="utf-8"))
     assert stored["schema"] == "photomeasure/camera/1"
     assert [entry["sha256"] for entry in stored["photographs"]] == list(digests.values())
@@ -248,3 +252,48 @@ def test_camera_files_that_cannot_be_used_are_wrong_input(tmp_path: Path, conten
     path.write_text(content, encoding="utf-8")
     with pytest.raises(InputError):
         from_opencv_yaml(path)
+
+
+FIRST, LAST = dt.datetime(2026, 5, 4, 9, 10, 0), dt.datetime(2026, 5, 4, 9, 14, 30)
+
+
+@pytest.mark.parametrize(
+    ("facts", "minutes"),
+    [
+        (Facts(taken=dt.datetime(2026, 5, 4, 9, 26, 30)), 12.0),
+        (Facts(taken=dt.datetime(2026, 5, 4, 9, 0, 0)), 10.0),
+        (Facts(taken=dt.datetime(2026, 5, 4, 9, 12, 0)), 0.0),
+        (Facts(taken=LAST + ONE_GO), 60.0),
+        (Facts(taken=LAST + ONE_GO + dt.timedelta(seconds=1)), None),
+        (Facts(taken=dt.datetime(2026, 5, 5, 9, 12, 0)), None),
+        (Facts(), None),  # EXIF states no time
+        (Facts(taken=LAST, model=None), None),
+        (Facts(taken=LAST, make=None), None),
+        (Facts(taken=LAST, focal_mm=None), None),
+    ],
+)
+def test_in_one_go_needs_the_same_camera_named_and_times_within_the_hour(facts: Facts, minutes: float | None) -> None:
+    apart = apart_in_one_go(profile(taken_first=FIRST, taken_last=LAST), facts)
+    assert apart == (None if minutes is None else dt.timedelta(minutes=minutes))
+    assert apart_in_one_go(profile(), facts) is None  # the profile states no time
+
+
+def test_in_one_go_focus_and_stabiliser_are_still_counted() -> None:
+    """Thin lens: focused at 450 mm, f = 5.4 mm has its image 5.4 / (450 - 5.4) = 1.2 % farther away than at infinity."""
+    known = profile(distance_mm=450.0)
+    assert known.focus_share() == pytest.approx(5.4 / (450.0 - 5.4), rel=0.02)
+    own, there = np.array(known.covariance), known.prior(same_session=True)[1]
+    assert np.sqrt(there[0, 0] - own[0, 0]) == pytest.approx(known.focus_share() * CAMERA[0])
+    assert there[2, 2] == known.prior()[1][2, 2] > own[2, 2]
+    # what is not known is never taken for small: without distance or focal length the drift between sessions stands
+    for silent in (profile(), profile(distance_mm=450.0, camera=Lens(model="Yard 1")), profile(distance_mm=20.0)):
+        assert silent.prior(same_session=True)[1] == pytest.approx(silent.prior()[1])
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"taken_first": FIRST}, {"taken_first": "2026-05-04T09:10:00Z", "taken_last": "2026-05-04T09:14:00Z"}],
+)
+def test_half_a_time_or_a_zone_is_refused(changes: dict[str, object]) -> None:
+    with pytest.raises(ValidationError, match="taken_first"):
+        profile(**changes)
