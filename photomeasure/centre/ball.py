@@ -25,7 +25,7 @@ SURE_BARE = 0.9  # where a person said that no trailer is connected: most of wha
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
 MIN_SUPPORT = 0.55
 MIN_ARC_DEG = 125.0  # below it the centre of one in six was off by more than it said (drawn scenes)
-MAX_CENTRE_U_PX = 0.5
+MAX_CENTRE_U_PX = 0.6
 MIN_BEYOND_CHANCE = 0.05
 PLAIN_NECK = 0.4
 FITTED = 4  # candidates that are looked at closely
@@ -34,18 +34,18 @@ FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
 # A logistic model of the candidates of drawn scenes and path-traced tow bars (tests/experiments/ball_evidence.py fits it).
 # A circle whose centre is off by more than an eighth of the radius counts as wrong there.
 _WEIGHTS = {
-    "support": 0.7,
-    "scatter": -3.9,
-    "weak_neck": -14.7,
-    "closed": -1.6,
-    "above": -2.8,
-    "foot": 2.7,
-    "size": -2.95,
-    "fineness": 2.5,
-    "likeness": 0.17,
-    "centre_u": -7.0,
+    "support": 1.0,
+    "scatter": -5.6,
+    "weak_neck": -15.1,
+    "closed": -1.7,
+    "above": -2.7,
+    "foot": 2.6,
+    "size": -2.9,
+    "fineness": 2.2,
+    "likeness": 0.16,
+    "centre_u": -7.3,
 }
-_OFFSET = 4.2
+_OFFSET = 5.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

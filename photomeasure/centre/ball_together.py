@@ -19,7 +19,7 @@ from photomeasure.centre.ball_search import REACH_Y_MM, REACH_Z_MM, Spot, View
 from photomeasure.centre.sphere import Array
 
 ON_LINE_RADII = 0.3  # how far off the line a centre may lie: the poses are known to far less
-MIN_SUPPORT, MIN_ARC_DEG, MAX_CENTRE_U_PX = 0.62, 150.0, 0.5  # of an outline that its place alone vouches for
+MIN_SUPPORT, MIN_ARC_DEG, MAX_CENTRE_U_PX = 0.62, 150.0, 0.6  # of an outline that its place alone vouches for
 _STEP_RADII = 0.7
 
 

@@ -21,7 +21,7 @@ import numpy as np
 from calib.camera import project
 from photomeasure.centre.ball import SURE, SURE_BARE, Ball, centre_u_px, decide, find_candidates, view_of
 from photomeasure.centre.ball_search import View
-from tests.experiments.ball_study import Outcome, summary
+from tests.experiments.ball_study import Outcome, height_of, summary
 
 
 def load(path: Path, *, chat: bool) -> tuple[View, np.ndarray | None, dict[str, object]]:
@@ -65,6 +65,17 @@ def judged(path: Path, *, chat: bool, bare_known: bool) -> Outcome:
     outline = found.candidates[0].outline
     assert outline is not None
     z = error / centre_u_px(outline)
+    pose = np.array(truth["cam_from_world"])
+    in_cam = pose[:3, :3] @ np.array(truth["centre_mm"]) + pose[:3, 3]
+    height = height_of(
+        found,
+        intrinsics=view.intrinsics,
+        pose=np.vstack([np.column_stack([view.rotation, view.translation]), [0.0, 0.0, 0.0, 1.0]]),
+        centre_mm=(in_cam - view.translation) @ view.rotation,
+        diameter_mm=50.0,
+        rng=np.random.default_rng(int(path.stem.split("-")[2])),
+    )
+    error_mm, u_mm = (float("nan"), float("nan")) if height is None else height
     return Outcome(
         **base,  # type: ignore[arg-type]
         result="found",
@@ -72,6 +83,8 @@ def judged(path: Path, *, chat: bool, bare_known: bool) -> Outcome:
         confidence=found.confidence,
         error_px=(float(error[0]), float(error[1])),
         z=(float(z[0]), float(z[1])),
+        height_error_mm=error_mm,
+        height_z=error_mm / u_mm,
     )
 
 
