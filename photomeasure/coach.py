@@ -29,7 +29,7 @@ FULL_RESOLUTION_PX = 4000
 MAX_SENTENCES = 2
 GOOD_ENOUGH_U_MM = 2.0
 NEAR_MM = 20.0  # a sheet right under the coupling stands so near
-NEAR_GROUND = ground_prior(NEAR_MM, known_level=True)
+NEAR_GROUND = (ground_prior(NEAR_MM, known_level=True),)
 
 _World = tuple[Scene, dict[str, float]]
 
@@ -77,7 +77,7 @@ def lens_mm(solved: Estimate, photo: int) -> NDArray[np.float64]:
 class _Planner:
     """Changed copies of a solved scene, and the uncertainty each would have."""
 
-    def __init__(self, solved: Estimate, paper: Paper, near_ground: Prior) -> None:
+    def __init__(self, solved: Estimate, paper: Paper, near_ground: tuple[Prior, ...]) -> None:
         self.solved, self.paper, self.near_ground = solved, paper, near_ground
         self.values = dict(zip(solved.where.names, solved.x.tolist(), strict=True))
         self.centre = np.array([solved.value(name) for name in CENTRE])
@@ -153,7 +153,9 @@ class _Planner:
         return more, {**self.values, **place, "flat.tilt_x": 0.0, "flat.tilt_y": 0.0}
 
     def sheet_under_coupling(self) -> _World:
-        priors = tuple(self.near_ground if p.quantity == "ground" else p for p in self.solved.scene.priors)
+        replaced = {prior.quantity for prior in self.near_ground}
+        others = (prior for prior in self.solved.scene.priors if prior.quantity not in replaced)
+        priors = (*others, *self.near_ground)
         shift = self.values["centre.x"]
         values = {**self.values, "centre.x": 0.0}
         for photo in range(self.solved.scene.n_photos):
@@ -218,7 +220,7 @@ def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
         )
 
 
-def suggestions(solved: Estimate, paper: Paper, near_ground: Prior = NEAR_GROUND) -> tuple[Suggestion, ...]:
+def suggestions(solved: Estimate, paper: Paper, near_ground: tuple[Prior, ...] = NEAR_GROUND) -> tuple[Suggestion, ...]:
     """Changes worth making, the best first; empty where none helps much. near_ground: as for `coach`."""
     planner = _Planner(solved, paper, near_ground)
     now = expanded(solved).U_mm
@@ -231,7 +233,7 @@ def suggestions(solved: Estimate, paper: Paper, near_ground: Prior = NEAR_GROUND
 
 
 def coach(
-    solved: Estimate, paper: Paper, *, decided: bool = False, near_ground: Prior = NEAR_GROUND
+    solved: Estimate, paper: Paper, *, decided: bool = False, near_ground: tuple[Prior, ...] = NEAR_GROUND
 ) -> tuple[str, ...]:
     """At most two sentences for the person with the phone, each with the U that it would give.
 

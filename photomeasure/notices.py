@@ -122,7 +122,7 @@ def _said(sentence: str) -> Callable[[Estimate], str]:
 
 _CHECK_BARS = _said(
     "The readings of the check bars do not fit each other or the sheet in the picture. Measure both printed 150 mm "
-    "bars again with a rule, each along its own direction, and make sure that the picture was not stretched."
+    "bars again with a rule, each along its own direction, and make sure that the picture was neither stretched nor cropped."
 )
 _FOOT = _said(
     "The foot line of the upright sheet and the ground sheet do not lie in one plane. Cut the sheet along the foot "

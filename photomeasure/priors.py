@@ -6,7 +6,7 @@ tables; "judgement" is our own estimate and is printed as such in the budget.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -36,6 +36,7 @@ TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM = (
 TAG_PLACEMENT_MM = 2.0
 TAG_TURN_RAD, TAG_TILT_RAD = 20.0 * DEG, 6.0 * DEG
 GROUND_TEXTURE_MM = 0.2  # hard ground (judgement)
+LEAST_RISE_MM = 1e-3  # a prior needs a width: nothing that anybody would see
 GROUND_SHEET_TILT_RAD, GROUND_SHEET_LIFT_MM = 0.15 * DEG, 0.2
 
 BALL_DIAMETER_MM = 50.0
@@ -235,24 +236,20 @@ def ground_prior(distance_mm: float, *, known_level: bool) -> Prior:
     source = (
         f"{said}: texture {texture_mm:g} mm, slope {1000 * slope_u:.3g} mm per metre over {distance_mm:.0f} mm (judgement)"
     )
-    return _ground_row(distance_mm, texture_mm, slope_u, source)
+    return _rise("ground", "ground.rise", float(np.hypot(texture_mm, slope_u * distance_mm)), source)
 
 
-def levelled_ground_prior(distance_mm: float, within_mm_per_m: float) -> Prior:
-    """The same where a level was read: no steeper than within_mm_per_m either way (a rectangle), and 0.2 mm of texture."""
-    source = (
-        f"a level read: within {within_mm_per_m:g} mm per metre over {distance_mm:.0f} mm; "
-        f"texture {GROUND_TEXTURE_MM:g} mm (judgement)"
+def levelled_ground_priors(distance_mm: float, within_mm_per_m: float) -> list[Prior]:
+    """The same where a level was read: texture, and a slope of no more than within_mm_per_m either way (a rectangle)."""
+    texture = _rise("ground", "ground.rise", GROUND_TEXTURE_MM, "texture of hard ground (judgement)")
+    slope = _rise(
+        "ground slope",
+        "ground.slope_rise",
+        max(within_mm_per_m * distance_mm / 1000.0 / SQRT3, LEAST_RISE_MM),
+        f"a level read: within {within_mm_per_m:g} mm per metre over {distance_mm:.0f} mm",
     )
-    return _ground_row(distance_mm, GROUND_TEXTURE_MM, within_mm_per_m / 1000.0 / SQRT3, source)
+    return [texture, replace(slope, distribution="rectangular")]
 
 
-def _ground_row(distance_mm: float, texture_mm: float, slope_u: float, source: str) -> Prior:
-    return Prior(
-        quantity="ground",
-        coefficients={"ground.rise": 1.0},
-        mean=0.0,
-        u=float(np.hypot(texture_mm, slope_u * distance_mm)),
-        unit="mm",
-        source=source,
-    )
+def _rise(quantity: str, parameter: str, u_mm: float, source: str) -> Prior:
+    return Prior(quantity=quantity, coefficients={parameter: 1.0}, mean=0.0, u=u_mm, unit="mm", source=source)

@@ -16,7 +16,7 @@ from photomeasure.priors import (
     depth_prior,
     ground_prior,
     ground_sheet_priors,
-    levelled_ground_prior,
+    levelled_ground_priors,
     print_priors,
     sheet_priors,
     stand_priors,
@@ -88,17 +88,15 @@ def pose_scene(views: Sequence[View], request: Request) -> Scene:
     )
 
 
-def ground_of(request: Request, distance_mm: float) -> Prior:
+def ground_of(request: Request, distance_mm: float) -> tuple[Prior, ...]:
     """In a bay the ground was surveyed with the markers; with the kit it grows with the distance from the foot line."""
+    known = request.state.level_ground is not False
     if request.bay is not None:
-        return replace(
-            ground_prior(0.0, known_level=True),
-            u=float(np.hypot(0.2, request.bay.u_mm)),
-            source="surveyed ground of the bay",
-        )
+        surveyed_u_mm = float(np.hypot(0.2, request.bay.u_mm))
+        return (replace(ground_prior(0.0, known_level=True), u=surveyed_u_mm, source="surveyed ground of the bay"),)
     if request.level_within_mm_per_m is not None:
-        return levelled_ground_prior(distance_mm, request.level_within_mm_per_m)
-    return ground_prior(distance_mm, known_level=request.state.level_ground is not False)
+        return tuple(levelled_ground_priors(distance_mm, request.level_within_mm_per_m))
+    return (ground_prior(distance_mm, known_level=known),)
 
 
 def _depth(request: Request, sightings: Sightings) -> list[Prior]:
@@ -113,8 +111,9 @@ def measuring_scene(views: Sequence[View], sightings: Sightings, request: Reques
     """Sheets, markers and the centre as it was sighted. poses: intrinsics, rotation, translation of each photograph."""
     cameras, camera_of = cameras_of(views)
     planes, markers, priors = _seen(views, request)
-    measurand = {"centre.z": 1.0, "ground.rise": -1.0}
-    priors.append(ground_of(request, ground_distance_mm(sightings, poses)))
+    ground = ground_of(request, ground_distance_mm(sightings, poses))
+    priors += ground
+    measurand = {"centre.z": 1.0, **{name: -1.0 for prior in ground for name in prior.coefficients}}
     if sightings.source == "tag":
         planes += sightings.tags
         priors += tag_priors()

@@ -13,7 +13,7 @@ from photomeasure.coach import Suggestion, coach, lens_mm, pose_looking, suggest
 from photomeasure.estimate import Estimate, estimate
 from photomeasure.expanded import expanded
 from photomeasure.model import cam_from_world, layout
-from photomeasure.priors import Bars
+from photomeasure.priors import Bars, levelled_ground_priors
 from tests.points.groups import LEFT, MIDDLE, RIGHT, STANDING
 from tests.points.simulate import Shot, Simulated, blank, observed, simulate
 
@@ -137,3 +137,14 @@ def test_nothing_is_said_where_nothing_helps() -> None:
     low = tuple((x, y, 430.0) for x, y, _ in (LEFT, MIDDLE, RIGHT))
     _, result = solved(Shot(lenses_mm=low, ground_sheet=True, aside_mm=(-10.0, 10.0)), 6)
     assert coach(result, "a4") == ()
+
+
+def test_where_a_level_was_read_its_slope_shrinks_with_the_distance() -> None:
+    """20 mm a metre over 300 mm is a rectangle of 6 mm, over 20 mm one of 0.4: the sheet's place is what to change."""
+    shot = Shot(aside_mm=(295.0, 305.0), ground_mm=300.0, level_within_mm_per_m=20.0)
+    _, result = solved(shot, 9)
+    near = tuple(levelled_ground_priors(20.0, 20.0))
+    best = suggestions(result, "a4", near)[0]
+    assert best.key == "sheet-place" and best.U_mm < 0.5 * expanded(result).U_mm
+    _, moved = solved(replace(shot, aside_mm=(-5.0, 5.0), ground_mm=20.0), 9)
+    assert best.U_mm == pytest.approx(expanded(moved).U_mm, rel=0.1)

@@ -168,14 +168,18 @@ def test_a_level_read_says_how_much_the_ground_can_rise(pictured: Pictured, tmp_
 
     def ground(*said: str) -> dict[str, Any]:
         record = measured(pictured, *said, place=tmp_path)
-        return next(row for row in record["inputs"] if row["quantity"] == "ground")
+        rows = {row["quantity"]: row for row in record["inputs"]}
+        assert rows["ground"]["u"] == pytest.approx(0.2)
+        slope: dict[str, Any] = rows["ground slope"]
+        assert abs(slope["height_u_mm"]) == pytest.approx(slope["u"], rel=1e-6)  # it goes into the height as it is
+        return slope
 
-    assert ground("--level-within", "0")["u"] == pytest.approx(0.2)
+    assert ground("--level-within", "0")["u"] < 0.01
     five, ten = (ground("--level-within", text) for text in ("5", "10"))
-    assert (ten["u"] ** 2 - 0.04) / (five["u"] ** 2 - 0.04) == pytest.approx(4.0, rel=1e-6)
+    assert ten["u"] == pytest.approx(2.0 * five["u"])
     distance_mm = float(five["source"].split(" over ")[1].split(" mm")[0])
-    assert five["u"] == pytest.approx(np.hypot(0.2, 5.0 / 1000.0 / 3.0**0.5 * distance_mm), abs=0.002)
-    assert "a level read" in five["source"]
+    assert five["u"] == pytest.approx(5.0 / 1000.0 / 3.0**0.5 * distance_mm, abs=0.002)
+    assert "a level read" in five["source"] and five["distribution"] == "rectangular"
     record = measured(pictured, "--level-within", "5", place=tmp_path)
     assert record["state"]["level_within_mm_per_m"] == 5.0
     assert not any("Assumed: hard, level ground" in warning for warning in record["warnings"])

@@ -27,7 +27,7 @@ from photomeasure.priors import (
     depth_prior,
     ground_prior,
     ground_sheet_priors,
-    levelled_ground_prior,
+    levelled_ground_priors,
     print_priors,
     sheet_priors,
     tag_depth_prior,
@@ -82,18 +82,18 @@ def _camera(shot: Shot) -> CameraPrior:
     return prior
 
 
-def _ground(shot: Shot) -> Prior:
+def _ground(shot: Shot) -> list[Prior]:
     if shot.level_within_mm_per_m is not None:
-        return levelled_ground_prior(shot.ground_mm, shot.level_within_mm_per_m)
-    return ground_prior(shot.ground_mm, known_level=True)
+        return levelled_ground_priors(shot.ground_mm, shot.level_within_mm_per_m)
+    return [ground_prior(shot.ground_mm, known_level=True)]
 
 
 def blank(shot: Shot) -> Scene:
     """The scene with its priors, and views whose pixels are still to be observed."""
     the_kit, n = kit("a4"), len(shot.lenses_mm)
     planes, points, outlines = [], [], []
-    priors = [*print_priors(shot.bars), *sheet_priors(), _ground(shot)]
-    measurand = {"centre.z": 1.0, "ground.rise": -1.0}
+    priors = [*print_priors(shot.bars), *sheet_priors(), *_ground(shot)]
+    measurand = {"centre.z": 1.0, **{name: -1.0 for prior in _ground(shot) for name in prior.coefficients}}
     for photo in range(n):
         for sheet in (the_kit.upright, the_kit.ground)[: 2 if shot.ground_sheet else 1]:
             local = sheet.local_mm(sheet.points_mm)
