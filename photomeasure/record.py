@@ -58,6 +58,33 @@ class PhotoPart(_Part):
     blur_px: float | None = None
     distance_mm: float | None = None
     lens_height_mm: float | None = None
+    camera: str | None = None  # maker and model, as EXIF states them
+
+
+class AskedPart(_Part):
+    """What was asked, in full: with the photographs, all that it takes to measure again.
+
+    rule, decision, camera, bay: as their own files hold them. remembered: camera profiles that were found by
+    themselves, by file name. monte_carlo_seed: None where nothing was drawn.
+    """
+
+    coupling: str
+    centres_px: list[tuple[float, float] | None]
+    pick_sigma_px: float
+    ball_diameter_mm: float
+    bar_x_mm: float | None
+    bar_y_mm: float | None
+    coupled: bool | None
+    laden: bool | None
+    level_ground: bool | None
+    level_control: bool | None
+    level_within_mm_per_m: float | None
+    rule: dict[str, Any]
+    decision: dict[str, Any] | None
+    camera: dict[str, Any] | None
+    remembered: dict[str, dict[str, Any]]
+    bay: dict[str, Any] | None
+    monte_carlo_seed: int | None
 
 
 class CentrePart(_Part):
@@ -171,6 +198,8 @@ class Record(_Part):
     cautions: list[str] = Field(default_factory=list)
     refusal: RefusalPart | None = None
     photos: list[PhotoPart] = Field(default_factory=list)
+    asked: AskedPart | None = None  # None in records of programs that did not keep it
+    software: dict[str, str] = Field(default_factory=dict)  # what computed it, name and version
 
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, populate_by_name=True)
 

@@ -77,7 +77,14 @@ def _rule(request: Request, verdict: Verdict | None) -> RulePart:
 
 def _photo(photo: Photo) -> PhotoPart:
     width, height = photo.size_px
-    return PhotoPart(file=str(photo.path), sha256=photo.sha256, width_px=width, height_px=height)
+    maker_and_model = " ".join(word for word in (photo.facts.make, photo.facts.model) if word)
+    return PhotoPart(
+        file=str(photo.path),
+        sha256=photo.sha256,
+        width_px=width,
+        height_px=height,
+        camera=maker_and_model or None,
+    )
 
 
 def _view(view: View, result: Result, number: int) -> PhotoPart:

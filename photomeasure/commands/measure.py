@@ -7,17 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from calib.errors import InputError
 from calib.files import write_atomic
 from photomeasure.bay import load_bay
 from photomeasure.camera_for import profile_folder
-from photomeasure.montecarlo import monte_carlo
-from photomeasure.pipeline import Refused, Request, Result, measure
+from photomeasure.pipeline import Refused, Request, Result
 from photomeasure.priors import Bars
 from photomeasure.record import Record
-from photomeasure.recording import advice_of, record_of, record_of_refusal
+from photomeasure.recorded import MONTE_CARLO_SEED, recorded
 from photomeasure.rules.decision import parse_decision
 from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.state import State
@@ -28,7 +25,6 @@ if TYPE_CHECKING:
 EXIT_MEASURED, EXIT_REFUSED = 0, 3
 COUPLINGS = ("ball-50", "pin")
 MAX_SLOPE_MM_PER_M = 100.0  # nearly 6 degrees: nobody measures a coupling there
-MONTE_CARLO_SEED = 20261125  # the same record for the same photographs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,33 +140,20 @@ def run(options: Options) -> int:
     Files come before the terminal, so that a pipe that closes early costs none of them; a reading that is typed
     afterwards writes them again.
     """
+    from photomeasure.tape_record import with_tape
     from photomeasure.terminal import show, show_tape
 
-    outcome = measure(_request(options))
-    record = _with_tape(_record(outcome, options), options.tape_mm)
+    seed = MONTE_CARLO_SEED if options.monte_carlo else None
+    outcome, record = recorded(_request(options), seed=seed, tape_mm=options.tape_mm)
     try:
         _write(record, outcome, options)
     finally:  # a file that cannot be written is no reason to keep the figure back
         show(record)
     if record.tape is None and (reading := _asked()) is not None:
-        record = _with_tape(record, reading)
+        record = with_tape(record, reading)
         _write(record, outcome, options)
     show_tape(record)
     return EXIT_REFUSED if isinstance(outcome, Refused) else EXIT_MEASURED
-
-
-def _record(outcome: Result | Refused, options: Options) -> Record:
-    if isinstance(outcome, Refused):
-        return record_of_refusal(outcome)
-    check = monte_carlo(outcome.estimate, np.random.default_rng(MONTE_CARLO_SEED)) if options.monte_carlo else None
-    return record_of(outcome, advice=advice_of(outcome), check=check)
-
-
-def _with_tape(record: Record, reading_mm: float | None) -> Record:
-    """The record with the tape's reading beside the photograph's; unchanged without one."""
-    from photomeasure.tape_record import with_tape
-
-    return record if reading_mm is None else with_tape(record, reading_mm)
 
 
 def _asked() -> float | None:
