@@ -72,6 +72,9 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
         wrong = another_camera(photos[0], photo)
         if wrong is not None:
             return wrong
+        if (unlike := held_unlike(photos[0], photo)) is not None:
+            unused.append(Dropped(name=path.name, reason=unlike))
+            continue
         found = _measured(photo, target)
         if isinstance(found, Refusal):
             unused.append(Dropped(name=path.name, reason=found.reason))
@@ -89,7 +92,7 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
         digests={photo.path.name: photo.sha256 for photo in photos},
         taken={photo.path.name: photo.facts.taken for photo in photos if photo.facts.taken is not None},
         size_px=first.size_px,
-        orientation=first.orientation,
+        orientation=first.camera_orientation,
         facts=first.facts,
         focal_px=_focal_px(first),
         unused=tuple(unused),
@@ -120,6 +123,21 @@ def another_camera(first: Photo, photo: Photo) -> Refusal | None:
                 remedy="Calibrate one camera at one zoom at a time, with photographs as it wrote them, uncropped.",
             )
     return None
+
+
+def held_unlike(first: Photo, photo: Photo) -> str | None:
+    """Why a photograph cannot be turned to lie as the first does; None where it can.
+
+    One stands upright, the other lies, and EXIF does not say which way the camera was turned.
+    """
+    matrix = turn(photo.camera_orientation, first.camera_orientation)
+    if turned_size(photo.size_px, matrix) == first.size_px:
+        return None
+    upright = "stands upright" if photo.size_px[1] > photo.size_px[0] else "lies on its side"
+    return (
+        f"it {upright}, unlike {first.path.name}, and the file does not say which way the camera was turned: "
+        "give all photographs the same way up, as the camera wrote them"
+    )
 
 
 def _shown(value: object) -> str:
@@ -177,9 +195,7 @@ def _of_one_sheet(
 
 def _alike(photo: Photo, view: View, first: Photo) -> View:
     """The view with its pixels turned as the first photograph is: a camera turned on its side is the same camera."""
-    matrix = turn(photo.orientation, first.orientation)
-    if photo.orientation == first.orientation or turned_size(photo.size_px, matrix) != first.size_px:
-        return view
+    matrix = turn(photo.camera_orientation, first.camera_orientation)
     return View(
         name=view.name,
         object_mm=view.object_mm,

@@ -56,14 +56,14 @@ def camera_for(photo: Photo, profile: Profile | None, folder: Path | None) -> Ca
     if profile is not None:
         from calib.profile_match import fitted
 
-        fit = fitted(profile, photo.facts, width, height, photo.orientation)
+        fit = fitted(profile, photo.facts, width, height, photo.camera_orientation)
         if isinstance(fit, Refusal):
             return fit
         return from_profile(fit, photo, "camera profile given by the user")
     if folder is not None:
         from calib.profile_match import pick_profile
 
-        picked = pick_profile(folder, photo.facts, width, height, photo.orientation)
+        picked = pick_profile(folder, photo.facts, width, height, photo.camera_orientation)
         if picked is not None:
             return from_profile(picked[1], photo, f"remembered camera profile {picked[0].name}")
     return camera_prior(photo.size_px, photo.facts)

@@ -31,6 +31,7 @@ MAX_PIXELS = 210_000_000  # the largest phone sensors; anything larger is refuse
 MIN_SIDE_PX = 320
 _HEIF = frozenset({"HEIF", "HEIC", "AVIF"})
 _BY_PILLOW = _HEIF | {"TIFF"}  # no business of OpenCV, or turned by it whatever it is told
+_TURNED_BY_PILLOW = frozenset({"HEIF", "HEIC", "TIFF"})
 
 # EXIF orientation -> (quarter turns anticlockwise after an optional left-right flip)
 _TURNS: Mapping[int, tuple[bool, int]] = {
@@ -40,13 +41,18 @@ _TURNS: Mapping[int, tuple[bool, int]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photo:
-    """One decoded photograph. grey: (h, w) uint8, upright; data: the file's bytes."""
+    """One decoded photograph. grey: (h, w) uint8, upright; data: the file's bytes.
+
+    orientation:        EXIF orientation that still has to be applied to what the file's decoder gives.
+    camera_orientation: EXIF orientation as the camera wrote it, whoever applies it: how the sensor was held.
+    """
 
     path: Path
     data: bytes = field(repr=False)
     sha256: str
     grey: NDArray[np.uint8] = field(repr=False)
     orientation: int
+    camera_orientation: int
     format: str
     facts: ExifFacts
 
@@ -222,14 +228,17 @@ def decode(path: Path, data: bytes) -> Photo | Refusal:
     grey = _grey(path, data, picture_format)
     if isinstance(grey, Refusal):
         return grey
-    if picture_format in _BY_PILLOW:
-        orientation = 1  # Pillow has turned these already
+    # HEIC's reader turns the picture, sets EXIF's orientation to 1 and keeps the camera's own aside
+    written = header.info.get("original_orientation") or orientation
+    if picture_format in _TURNED_BY_PILLOW:
+        orientation = 1
     return Photo(
         path=path,
         data=data,
         sha256=hashlib.sha256(data).hexdigest(),
         grey=turned(grey, orientation),
         orientation=orientation,
+        camera_orientation=written if written in _TURNS else 1,
         format=picture_format,
         facts=facts,
     )

@@ -59,7 +59,7 @@ def _sightings(options: BayOptions, dictionary: str) -> tuple[tuple[Sighting, ..
     from calib.marker_sightings import sightings_in
     from calib.outcome import Refusal
     from calib.profile import Profile
-    from photomeasure.calibration_photos import another_camera
+    from photomeasure.calibration_photos import another_camera, held_unlike
     from photomeasure.camera_for import camera_for
     from photomeasure.image import load
 
@@ -76,6 +76,9 @@ def _sightings(options: BayOptions, dictionary: str) -> tuple[tuple[Sighting, ..
         wrong = another_camera(first, photo)
         if wrong is not None:
             return wrong
+        if (unlike := held_unlike(first, photo)) is not None:
+            unread.append(f"{path.name}: {unlike}")
+            continue
         found += [_turned(sighting, photo, first) for sighting in sightings_in(photo.grey, dictionary, path.name)]
     if first is None:
         return Refusal(
@@ -88,14 +91,12 @@ def _sightings(options: BayOptions, dictionary: str) -> tuple[tuple[Sighting, ..
 
 
 def _turned(sighting: Sighting, photo: Photo, first: Photo) -> Sighting:
-    from calib.bundle_data import Sighting as Seen
-    from calib.turning import turn, turned_pixels, turned_size
+    from dataclasses import replace
 
-    matrix = turn(photo.orientation, first.orientation)
-    if photo.orientation == first.orientation or turned_size(photo.size_px, matrix) != first.size_px:
-        return sighting
-    corners = turned_pixels(sighting.corners_px, photo.size_px, matrix)
-    return Seen(photo=sighting.photo, marker=sighting.marker, corners_px=corners, sigma_px=sighting.sigma_px)
+    from calib.turning import turn, turned_pixels
+
+    matrix = turn(photo.camera_orientation, first.camera_orientation)
+    return replace(sighting, corners_px=turned_pixels(sighting.corners_px, photo.size_px, matrix))
 
 
 def bay_of(surveyed: Surveyed, said: SurveyFile) -> Bay | Refusal:
