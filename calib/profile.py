@@ -37,6 +37,8 @@ FOCAL_DRIFT = 0.03
 PRINCIPAL_DRIFT = (0.0033 / 0.6745, 0.0044 / 0.6745)
 SIZE_TOLERANCE_PX = 1.0  # a resized picture's sides are rounded to whole pixels
 
+OPENCV_SUFFIXES = (".yml", ".yaml", ".xml")
+
 Nine = Annotated[list[float], Field(min_length=9, max_length=9)]
 
 
@@ -170,7 +172,11 @@ class Profile(BaseModel):
 
     @classmethod
     def load(cls, path: Path) -> Profile:
-        """Read a profile; InputError where there is none, or where it is not one."""
+        """Read a profile, or a camera file of OpenCV's (.yml, .yaml, .xml); InputError where it is neither."""
+        if path.suffix.lower() in OPENCV_SUFFIXES:
+            from calib.profile_yaml import from_opencv_yaml
+
+            return from_opencv_yaml(path)
         try:
             return cls.model_validate(json.loads(path.read_text(encoding="utf-8")))
         except OSError as error:

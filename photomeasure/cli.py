@@ -46,7 +46,9 @@ def measure(
             "probability of accepting a height that is outside; 0.025 if left out).",
         ),
     ] = None,
-    camera: Annotated[Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera.")] = None,
+    camera: Annotated[
+        Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera: a profile, or OpenCV's YAML.")
+    ] = None,
     bay: Annotated[
         Optional[Path], typer.Option(metavar="BAY.json", help="Surveyed markers in place of or beside the kit.")
     ] = None,

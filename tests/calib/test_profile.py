@@ -232,6 +232,7 @@ def test_a_camera_file_that_opencv_ships_is_imported() -> None:
     assert read.intrinsics[4:] == pytest.approx([-0.26637, -0.03859, 0.00178, -0.00028, 0.23839], abs=6e-6)
     assert (read.width, read.height) == (640, 480)
     assert read.rms_px == pytest.approx(0.39259, abs=1e-5)
+    assert Profile.load(opencv_doc() / "left_intrinsics.yml") == read
     assert not read.covariance_stated and np.sqrt(read.prior()[1][0, 0]) == pytest.approx(0.03 * 535.916, rel=1e-4)
 
 
