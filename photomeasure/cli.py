@@ -202,6 +202,112 @@ def plan(
     raise typer.Exit(run(setup, json_file, out))
 
 
+@app.command()
+def verify(
+    records: Annotated[
+        list[Path], typer.Argument(metavar="RECORD.json...", help="Records, as measure and batch write them.")
+    ],
+    photos: Annotated[
+        Optional[Path],
+        typer.Option(
+            "--photos",
+            metavar="DIR",
+            help="Look here for the photographs first, by name and by digest; else at the stated path and beside the record.",
+        ),
+    ] = None,
+    json_file: Annotated[
+        Optional[Path], typer.Option("--json", metavar="FILE", help="Write what came of it here.")
+    ] = None,
+) -> None:
+    """Measure again from the photographs that a record names, and compare every figure.
+
+    Rule, options, camera and bay are in the record itself; photographs are told by their SHA-256. Figures count as the
+    same within half of the last printed digit.
+
+    Exit codes: 0 the same; 3 differs, or cannot be repeated (a photograph is missing or changed, another version);
+    2 wrong usage, such as a file that is no record.
+    """
+    from photomeasure.commands.verify import run
+
+    raise typer.Exit(run(tuple(records), photos, json_file))
+
+
+@app.command()
+def audit(
+    ledger: Annotated[
+        Optional[list[Path]],
+        typer.Argument(metavar="[LEDGER]...", help="Records, or folders with records in them; by default this folder."),
+    ] = None,
+    json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the audit here.")] = None,
+) -> None:
+    """Photographs against tapes so far: bias, RMS, En, coverage, Birge ratio, in words, and what to do.
+
+    Every record with a tape's reading counts; of records of the same photographs the last one.
+
+    Exit codes: 0 whatever the audit says; 2 wrong usage.
+    """
+    from photomeasure.commands.audit import run
+
+    raise typer.Exit(run(tuple(ledger or [Path()]), json_file))
+
+
+@app.command()
+def batch(
+    source: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FOLDER|LIST.csv",
+            help="Folder: each sub-folder one rig, each single photograph one rig. List: one row a photograph, columns "
+            "rig, photo and any of bar_x_mm, bar_y_mm, centre_x, centre_y, ball_diameter_mm, coupled, laden, "
+            "level_ground, coupling, rule, tape_mm, camera.",
+        ),
+    ],
+    out: Annotated[
+        Path, typer.Option("--out", metavar="DIR", help="Folder for one record (JSON) per rig, and table.csv.")
+    ],
+    jobs: Annotated[
+        Optional[int], typer.Option("--jobs", metavar="N", help="Rigs at a time; by default one per processor.")
+    ] = None,
+    coupling: Annotated[Optional[str], typer.Option(help="ball-50 or pin; by default ball-50.")] = None,
+    rule: Annotated[
+        Optional[str], typer.Option(metavar="NAME|FILE", help="Band rule; by default the coupling's own.")
+    ] = None,
+    camera: Annotated[Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera.")] = None,
+    ball_diameter: Annotated[
+        Optional[float], typer.Option("--ball-diameter", metavar="MM", help="By default 50.")
+    ] = None,
+    bar_x: Annotated[
+        Optional[float], typer.Option("--bar-x", metavar="MM", help="What a rule reads on check bar X.")
+    ] = None,
+    bar_y: Annotated[
+        Optional[float], typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")
+    ] = None,
+    coupled: Annotated[Optional[bool], typer.Option("--coupled/--uncoupled", help="Are trailers connected?")] = None,
+    laden: Annotated[Optional[bool], typer.Option("--laden/--unladen", help="Are the rigs loaded?")] = None,
+    level_ground: Annotated[
+        Optional[bool], typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?")
+    ] = None,
+) -> None:
+    """Measure many rigs: one record each, one table. Run again, it goes on where it stopped.
+
+    Options hold for every rig of which the list says nothing else. A rig whose record is there, made from the same
+    photographs with the same options, is kept. What goes wrong with one rig does not stop the others.
+
+    Exit codes: 0 every rig was measured, whatever the verdicts; 3 some were refused or failed (the table says which and
+    why); 2 wrong usage; 130 stopped by Ctrl-C, with what is finished kept.
+    """
+    from photomeasure.commands.batch import BatchOptions, run
+
+    raise typer.Exit(
+        run(
+            BatchOptions(
+                source=source, out=out, jobs=jobs, coupling=coupling, rule=rule, camera=camera, ball_diameter_mm=ball_diameter,
+                bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
+            )
+        )
+    )  # fmt: skip
+
+
 def main() -> None:
     """Entry point: wrong input is printed as what happened, what was expected and what to do next; exit code 2."""
     try:

@@ -1,0 +1,126 @@
+"""The ledger: every record with a tape's reading, from record files and folders of them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from calib.errors import InputError
+from photomeasure.record import SCHEMA, Record, read_record
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pair:
+    """One photograph's figure and the tape's reading of the same height; lengths in mm, u_ standard, U_mm expanded."""
+
+    record_file: Path
+    made: str
+    height_mm: float
+    u_mm: float
+    U_mm: float
+    interval_mm: tuple[float, float]
+    tape_mm: float
+    u_tape_mm: float
+    centre: str
+    camera: str
+    rule: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ledger:
+    """pairs: in the order of their making. The rest says what was not counted, and why."""
+
+    pairs: tuple[Pair, ...]
+    untaped: int = 0
+    refused: int = 0
+    repeated: int = 0
+    other_files: int = 0
+    unreadable: tuple[str, ...] = ()
+
+
+def read_ledger(places: Iterable[Path]) -> Ledger:
+    """Record files, and folders in which every JSON file that is a record counts.
+
+    Of several records of the same photographs the one made last counts. Raises InputError for a place that is not there,
+    and for a file named by itself that is no record.
+    """
+    taped: dict[tuple[str, ...], Pair] = {}
+    untaped = refused = other = repeated = 0
+    unreadable: list[str] = []
+    for path, named in _files(places):
+        if not named and not _is_record(path):
+            other += 1
+            continue
+        try:
+            record = read_record(path)
+        except InputError as error:
+            if named:
+                raise
+            unreadable.append(error.what)
+            continue
+        pair = _pair(path, record)
+        if record.tape is None:
+            untaped += 1
+        elif pair is None:
+            refused += 1
+        else:
+            key = tuple(sorted(photo.sha256 or f"{path}" for photo in record.photos))
+            before = taped.get(key)
+            repeated += before is not None
+            if before is None or pair.made >= before.made:
+                taped[key] = pair
+    pairs = sorted(taped.values(), key=lambda pair: (pair.made, str(pair.record_file)))
+    return Ledger(
+        pairs=tuple(pairs),
+        untaped=untaped,
+        refused=refused,
+        repeated=repeated,
+        other_files=other,
+        unreadable=tuple(unreadable),
+    )
+
+
+def _files(places: Iterable[Path]) -> Iterator[tuple[Path, bool]]:
+    """Files once each, and whether a person named them."""
+    seen: set[Path] = set()
+    for place in places:
+        if not place.exists():
+            raise InputError(
+                f"There is no {place}.",
+                expected="a record, or a folder with records in it",
+                remedy="name what measure --json, measure --out or batch wrote",
+            )
+        named = place.is_file()
+        for path in [place] if named else sorted(place.rglob("*.json")):
+            if path.is_file() and path.resolve() not in seen:
+                seen.add(path.resolve())
+                yield path, named
+
+
+def _is_record(path: Path) -> bool:
+    try:
+        written = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return isinstance(written, dict) and written.get("schema") == SCHEMA
+
+
+def _pair(path: Path, record: Record) -> Pair | None:
+    tape, interval = record.tape, record.interval_mm
+    if tape is None or record.height_mm is None or record.u_mm is None or record.U_mm is None or interval is None:
+        return None
+    return Pair(
+        record_file=path,
+        made=record.made,
+        height_mm=record.height_mm,
+        u_mm=record.u_mm,
+        U_mm=record.U_mm,
+        interval_mm=interval,
+        tape_mm=tape.reading_mm,
+        u_tape_mm=tape.u_mm,
+        centre=record.centre.source if record.centre is not None else "not told",
+        camera=next((photo.camera for photo in record.photos if photo.camera is not None), "not told by the file"),
+        rule=record.rule.name if record.rule is not None else "none",
+    )

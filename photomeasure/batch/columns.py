@@ -1,0 +1,68 @@
+"""What each column of a list of rigs may hold, and what a common option may be."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+COUPLINGS = ("ball-50", "pin")
+_YES, _NO = frozenset({"yes", "y", "true", "1"}), frozenset({"no", "n", "false", "0"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """parse: the value, or ValueError; expected: in words."""
+
+    parse: Callable[[str], Any]
+    expected: str
+
+
+def _number(low: float, high: float, unit: str) -> Column:
+    def parse(text: str) -> float:
+        value = float(text.replace(",", "."))
+        if not low <= value <= high:
+            raise ValueError(text)
+        return value
+
+    return Column(parse=parse, expected=f"a number from {low:g} to {high:g} ({unit})")
+
+
+def _yes_no(text: str) -> bool:
+    word = text.lower()
+    if word not in _YES | _NO:
+        raise ValueError(text)
+    return word in _YES
+
+
+def _rig(text: str) -> str:
+    if text.startswith(".") or any(c in text for c in '/\\:*?"<>|') or not text.isprintable() or len(text) > 100:
+        raise ValueError(text)
+    return text
+
+
+def _coupling(text: str) -> str:
+    if text not in COUPLINGS:
+        raise ValueError(text)
+    return text
+
+
+_TRUTH = Column(parse=_yes_no, expected="yes or no, or nothing where it is not known")
+COLUMNS: Mapping[str, Column] = {
+    "rig": Column(parse=_rig, expected='a name that can name a file: no / \\ : * ? " < > |, no dot in front'),
+    "photo": Column(parse=str, expected="the path of a photograph, beside the list or absolute"),
+    "bar_x_mm": _number(135.0, 165.0, "mm read on the check bar of 150 mm"),
+    "bar_y_mm": _number(135.0, 165.0, "mm read on the check bar of 150 mm"),
+    "centre_x": _number(-0.5, 100_000.0, "pixels of the upright picture"),
+    "centre_y": _number(-0.5, 100_000.0, "pixels of the upright picture"),
+    "ball_diameter_mm": _number(30.0, 80.0, "mm"),
+    "coupled": _TRUTH,
+    "laden": _TRUTH,
+    "level_ground": _TRUTH,
+    "coupling": Column(parse=_coupling, expected=" or ".join(COUPLINGS)),
+    "rule": Column(parse=str, expected="a rule's name, or the path of a rule file, beside the list or absolute"),
+    "tape_mm": _number(100.0, 1500.0, "mm from the ground to the centre"),
+    "camera": Column(parse=str, expected="the path of a camera profile, beside the list or absolute"),
+}
+NEEDED = ("rig", "photo")
+OF_A_PHOTO = frozenset({"rig", "photo", "centre_x", "centre_y"})  # the others are of a rig

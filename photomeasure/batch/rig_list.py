@@ -1,0 +1,161 @@
+"""A list of rigs in a CSV file: one row a photograph, several rows of one rig together; errors name line and column."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from calib.errors import InputError
+from photomeasure.batch.columns import COLUMNS, NEEDED, OF_A_PHOTO
+from photomeasure.batch.rigs import Grouping, Rig, Settings, refuse_same_names
+from photomeasure.rules.load import available_rules
+
+LARGEST_FILE_BYTES = 20_000_000
+_FORM = "a CSV file (UTF-8) whose first line names columns: " + ", ".join(COLUMNS)
+
+
+@dataclass(slots=True, kw_only=True)
+class _Gathered:
+    """One rig while its rows are read; said: value and line by column."""
+
+    line: int
+    photos: list[Path] = field(default_factory=list)
+    centres: list[tuple[float, float] | None] = field(default_factory=list)
+    said: dict[str, tuple[Any, int]] = field(default_factory=dict)
+
+
+def read_rig_list(path: Path) -> Grouping:
+    """Rigs in the order of their first rows. Paths are relative to the list's folder. Raises InputError."""
+    gathered: dict[str, _Gathered] = {}
+    for line, cells in _rows(path):
+        row = {name: _value(path, line, name, text) for name, text in cells.items() if text}
+        for name in NEEDED:
+            if name not in row:
+                raise _wrong(path, line, name, "is empty", COLUMNS[name].expected)
+        rig = gathered.setdefault(row["rig"], _Gathered(line=line))
+        rig.photos.append(path.parent / row["photo"])
+        rig.centres.append(_centre(path, line, row))
+        for name, value in row.items():
+            if name not in OF_A_PHOTO:
+                _say(path, line, rig, name, value)
+    if not gathered:
+        raise InputError(f"{path} lists no rig.", expected=_FORM, remedy="write one row for each photograph")
+    rigs = [_rig(path, name, rig) for name, rig in gathered.items()]
+    refuse_same_names(rigs)
+    return Grouping(rigs=tuple(rigs), how="Rows of one name in the column rig are one rig, one photograph a row.")
+
+
+def _rows(path: Path) -> Iterator[tuple[int, dict[str, str]]]:
+    """Line number and cells by column; blank lines are passed over."""
+    text = _text(path)
+    first = text.partition("\n")[0]
+    reader = csv.reader(io.StringIO(text), delimiter=";" if ";" in first and "," not in first else ",", strict=True)
+    try:
+        header = [name.strip().lower() for name in next(reader, [])]
+        _check_header(path, header)
+        for cells in reader:
+            if not any(cell.strip() for cell in cells):
+                continue
+            if len(cells) != len(header):
+                raise InputError(
+                    f"{path}, line {reader.line_num}: {len(cells)} cells under {len(header)} columns.",
+                    expected="as many cells as the first line has columns",
+                    remedy="mend that line; a text with a comma in it needs double quotes",
+                )
+            yield reader.line_num, {name: cell.strip() for name, cell in zip(header, cells, strict=True)}
+    except csv.Error as error:
+        raise InputError(
+            f"{path}, line {reader.line_num}: {error}.", expected=_FORM, remedy="mend that line"
+        ) from error
+
+
+def _text(path: Path) -> str:
+    try:
+        if path.stat().st_size > LARGEST_FILE_BYTES:
+            raise InputError(f"{path} is larger than 20 MB.", expected=_FORM, remedy="split the list")
+        return path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise InputError(
+            f"Cannot open {path}: {error.strerror or error}.",
+            expected="a folder of photographs, or a list of rigs (CSV)",
+            remedy="check the path and its spelling",
+        ) from error
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path} is not UTF-8 text.", expected=_FORM, remedy="save it as CSV UTF-8") from error
+
+
+def _check_header(path: Path, header: list[str]) -> None:
+    for number, name in enumerate(header, start=1):
+        if name not in COLUMNS:
+            raise InputError(
+                f"{path}, line 1, column {number}: there is no column {name!r}.",
+                expected=", ".join(COLUMNS),
+                remedy="rename or take out that column",
+            )
+        if name in header[: number - 1]:
+            raise InputError(
+                f"{path}, line 1, column {number}: {name} stands twice.",
+                expected="each column once",
+                remedy="take one out",
+            )
+    for name in NEEDED:
+        if name not in header:
+            raise InputError(f"{path}, line 1: the column {name} is missing.", expected=_FORM, remedy="add it")
+
+
+def _value(path: Path, line: int, name: str, text: str) -> Any:
+    try:
+        value = COLUMNS[name].parse(text)
+    except ValueError:
+        raise _wrong(path, line, name, f"is {text!r}", COLUMNS[name].expected) from None
+    if name == "rule" and value not in available_rules() and not (path.parent / value).is_file():
+        expected = ", ".join(available_rules()) + ", or a rule file that is there"
+        raise _wrong(path, line, name, f"is {text!r}", expected)
+    if name == "camera" and not (path.parent / value).is_file():
+        raise _wrong(path, line, name, f"is {text!r}, which is not there", COLUMNS[name].expected)
+    return value
+
+
+def _wrong(path: Path, line: int, column: str, what: str, expected: str) -> InputError:
+    return InputError(f"{path}, line {line}, column {column}: it {what}.", expected=expected, remedy="mend that cell")
+
+
+def _centre(path: Path, line: int, row: dict[str, Any]) -> tuple[float, float] | None:
+    x, y = row.get("centre_x"), row.get("centre_y")
+    if (x is None) != (y is None):
+        lacking = "centre_x" if x is None else "centre_y"
+        raise _wrong(path, line, lacking, "is empty", "both coordinates of the centre, or neither")
+    return None if x is None or y is None else (x, y)
+
+
+def _say(path: Path, line: int, rig: _Gathered, name: str, value: Any) -> None:
+    before = rig.said.setdefault(name, (value, line))
+    if before[0] != value:
+        raise _wrong(
+            path, line, name, f"is {_shown(value)}, but {_shown(before[0])} in line {before[1]} of the same rig",
+            "one value a rig (it may be left out in all its rows but one)",
+        )  # fmt: skip
+
+
+def _shown(value: Any) -> str:
+    return ("yes" if value else "no") if isinstance(value, bool) else str(value)
+
+
+def _rig(path: Path, name: str, rig: _Gathered) -> Rig:
+    said = {column: value for column, (value, _) in rig.said.items()}
+    if "camera" in said:
+        said["camera"] = path.parent / said["camera"]
+    if "rule" in said and said["rule"] not in available_rules():
+        said["rule"] = str(path.parent / said["rule"])
+    picked = any(centre is not None for centre in rig.centres)
+    return Rig(
+        name=name,
+        photos=tuple(rig.photos),
+        centres_px=tuple(rig.centres) if picked else (),
+        settings=Settings(**said),
+        where=f"{path}, line {rig.line}",
+    )

@@ -1,0 +1,104 @@
+"""Rigs of a batch: photographs that belong together, and what was said of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+
+from calib.errors import InputError
+
+PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".heic", ".heif", ".png", ".tif", ".tiff", ".webp", ".avif"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """What a person said of a rig, as of `measure`; None: not said. rule: name or path; camera: path of a profile."""
+
+    coupling: str | None = None
+    rule: str | None = None
+    camera: Path | None = None
+    ball_diameter_mm: float | None = None
+    bar_x_mm: float | None = None
+    bar_y_mm: float | None = None
+    coupled: bool | None = None
+    laden: bool | None = None
+    level_ground: bool | None = None
+    tape_mm: float | None = None
+
+    def over(self, common: Settings) -> Settings:
+        """These, and where nothing was said what is common to all rigs."""
+        said = {f.name: getattr(self, f.name) for f in fields(self) if getattr(self, f.name) is not None}
+        return replace(common, **said)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rig:
+    """One rig. centres_px: a picked centre a photograph, None where none was picked. where: for errors."""
+
+    name: str
+    photos: tuple[Path, ...]
+    centres_px: tuple[tuple[float, float] | None, ...]
+    settings: Settings
+    where: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grouping:
+    """rigs, and what was left aside, in words."""
+
+    rigs: tuple[Rig, ...]
+    how: str
+    aside: tuple[str, ...] = ()
+
+
+def is_photo(path: Path) -> bool:
+    return path.is_file() and path.suffix.lower() in PHOTO_SUFFIXES and not path.name.startswith(".")
+
+
+def rigs_in(folder: Path) -> Grouping:
+    """Each sub-folder with photographs is one rig, each single photograph in the folder is one rig.
+
+    Raises InputError for a folder without photographs, and for two rigs of one name.
+    """
+    entries = sorted(folder.iterdir())
+    rigs: list[Rig] = []
+    aside: list[str] = []
+    for entry in entries:
+        if entry.name.startswith("."):
+            continue
+        photos = sorted(filter(is_photo, entry.iterdir())) if entry.is_dir() else [entry] if is_photo(entry) else []
+        if photos:
+            name = entry.name if entry.is_dir() else entry.stem
+            rigs.append(Rig(name=name, photos=tuple(photos), centres_px=(), settings=Settings(), where=str(entry)))
+        else:
+            aside.append(entry.name)
+    if not rigs:
+        raise InputError(
+            f"There is no photograph in {folder}.",
+            expected="photographs (one rig each), or folders of photographs (one rig a folder)",
+            remedy="check the path; " + ", ".join(sorted(PHOTO_SUFFIXES)) + " are taken for photographs",
+        )
+    refuse_same_names(rigs)
+    return Grouping(
+        rigs=tuple(rigs),
+        how="Each folder is one rig with all its photographs, each single photograph is one rig.",
+        aside=(_left_aside(aside),) if aside else (),
+    )
+
+
+def _left_aside(names: list[str]) -> str:
+    more = f" and {len(names) - 5} more" if len(names) > 5 else ""
+    return f"Left aside, as no photographs: {', '.join(names[:5])}{more}."
+
+
+def refuse_same_names(rigs: list[Rig]) -> None:
+    """Records are named after rigs, on some machines without regard to capitals."""
+    seen: dict[str, Rig] = {}
+    for rig in rigs:
+        other = seen.setdefault(rig.name.casefold(), rig)
+        if other is not rig:
+            raise InputError(
+                f"Two rigs would be called {rig.name!r}: {other.where} and {rig.where}.",
+                expected="a name of its own for every rig",
+                remedy="rename one, or put photographs of one rig into one folder",
+            )

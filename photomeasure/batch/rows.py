@@ -1,0 +1,66 @@
+"""One row a rig in the table of a batch, made from the rig's record."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+from dataclasses import dataclass, fields
+
+from photomeasure.record import Record
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """The table's columns in order, as text; error: why there is no record."""
+
+    rig: str
+    photos: str
+    height_mm: str = ""
+    U_mm: str = ""
+    verdict: str = ""
+    indicative: str = ""
+    p_inside: str = ""
+    refusal: str = ""
+    warnings: str = ""
+    tape_mm: str = ""
+    En: str = ""
+    record: str = ""
+    error: str = ""
+
+
+def row_of(rig: str, photos: str, record: Record, file: str) -> Row:
+    """Lengths to a thousandth of a millimetre, probabilities to four decimals: more than the uncertainty has."""
+    tape = record.tape
+    return Row(
+        rig=rig,
+        photos=photos,
+        height_mm=_fixed(record.height_mm, 3),
+        U_mm=_fixed(record.U_mm, 3),
+        verdict=record.verdict,
+        indicative="yes" if record.indicative else "no",
+        p_inside=_fixed(record.p_inside, 4),
+        refusal=record.refusal.code if record.refusal is not None else "",
+        warnings=" | ".join(record.warnings),
+        tape_mm="" if tape is None else f"{tape.reading_mm:g}",
+        En="" if tape is None else _fixed(tape.en, 3),
+        record=file,
+    )
+
+
+def failed_row(rig: str, photos: str, error: str) -> Row:
+    return Row(rig=rig, photos=photos, error=" ".join(error.split()))
+
+
+def _fixed(value: float | None, decimals: int) -> str:
+    return "" if value is None else f"{value:.{decimals}f}"
+
+
+def table(rows: Iterable[Row]) -> str:
+    """The rows as CSV with a header."""
+    names = [field.name for field in fields(Row)]
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(names)
+    writer.writerows([getattr(row, name) for name in names] for row in rows)
+    return stream.getvalue()

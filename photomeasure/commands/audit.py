@@ -1,0 +1,45 @@
+"""`photomeasure audit [LEDGER]...`: photographs against tapes so far."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from photomeasure.audit.ledger import Ledger
+
+
+def run(places: tuple[Path, ...], json_file: Path | None) -> int:
+    """Audit the records at these places; returns the exit code 0, whatever the audit says. Raises InputError."""
+    import json
+
+    from calib.files import write_atomic
+    from photomeasure.audit.ledger import read_ledger
+    from photomeasure.audit.text import document
+
+    ledger = read_ledger(places)
+    if json_file is not None:
+        write_atomic(json_file, json.dumps(document(ledger), indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+    _show(ledger)
+    return 0
+
+
+def _show(ledger: Ledger) -> None:
+    from photomeasure.audit import text
+    from photomeasure.audit.figures import MIN_TAPES, figures
+    from photomeasure.page_of_text import PageOfText
+
+    page = PageOfText()
+    page.heading("Photographs against tapes")
+    page.lines(text.counted(ledger))
+    if len(ledger.pairs) < MIN_TAPES:
+        page.lines([text.too_few(ledger)])
+        page.section("So far", text.every(ledger))
+        return
+    whole = figures(ledger.pairs)
+    page.facts(text.rows(whole))
+    page.section("What to do", text.to_do(whole))
+    page.section("Disagree with their tape", text.disagreeing(ledger))
+    groups = text.group_lines(ledger)
+    if groups:
+        page.block("Groups", [*groups, text.GROUP_NOTE])

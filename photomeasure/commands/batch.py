@@ -1,0 +1,156 @@
+"""`photomeasure batch FOLDER|LIST.csv --out DIR`: many rigs, one record each and one table."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from photomeasure.batch.rigs import Grouping, Rig, Settings
+    from photomeasure.batch.run import Batch
+    from photomeasure.batch.work import Done, Task
+    from photomeasure.page_of_text import PageOfText
+
+EXIT_ALL_MEASURED, EXIT_NOT_ALL, EXIT_INTERRUPTED = 0, 3, 130
+TABLE_NAME = "table.csv"
+_SHOWN_RIGS = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchOptions:
+    """The command line as typed; what is said here holds for every rig of which the list says nothing else."""
+
+    source: Path
+    out: Path
+    jobs: int | None
+    coupling: str | None
+    rule: str | None
+    camera: Path | None
+    ball_diameter_mm: float | None
+    bar_x_mm: float | None
+    bar_y_mm: float | None
+    coupled: bool | None
+    laden: bool | None
+    level_ground: bool | None
+
+
+def run(options: BatchOptions) -> int:
+    """Measure every rig, write records and the table; returns the exit code. Raises InputError for wrong usage."""
+    from calib.files import write_atomic
+    from photomeasure.batch.rig_list import read_rig_list
+    from photomeasure.batch.rigs import rigs_in
+    from photomeasure.batch.rows import table
+    from photomeasure.batch.run import run as run_all
+    from photomeasure.batch.tasks import tasks_of
+    from photomeasure.page_of_text import PageOfText
+
+    jobs = _jobs(options.jobs)
+    grouping = rigs_in(options.source) if options.source.is_dir() else read_rig_list(options.source)
+    tasks = tasks_of(grouping.rigs, _common(options), options.out)
+    page = PageOfText()
+    _show_grouping(page, grouping)
+    with _Progress(len(tasks)) as progress:
+        batch = run_all(tasks, jobs, progress.finished)
+    write_atomic(options.out / TABLE_NAME, table(done.row for done in batch.done if done is not None))
+    _show(page, options.out, tasks, batch)
+    if batch.interrupted:
+        return EXIT_INTERRUPTED
+    measured = all(done is not None and done.row.height_mm for done in batch.done)
+    return EXIT_ALL_MEASURED if measured else EXIT_NOT_ALL
+
+
+def _jobs(jobs: int | None) -> int:
+    from calib.errors import InputError
+
+    if jobs is None:
+        return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    if not 1 <= jobs <= 61:  # the most that one pool can wait for on every system
+        raise InputError(f"--jobs is {jobs}.", expected="1 to 61 processes", remedy="leave it out for all processors")
+    return jobs
+
+
+def _common(options: BatchOptions) -> Settings:
+    """Options checked as the cells of a list are."""
+    from calib.errors import InputError
+    from photomeasure.batch.columns import COLUMNS
+    from photomeasure.batch.rigs import Settings
+
+    for name in ("coupling", "ball_diameter_mm", "bar_x_mm", "bar_y_mm"):
+        value = getattr(options, name)
+        if value is None:
+            continue
+        try:
+            COLUMNS[name].parse(str(value))
+        except ValueError:
+            option = "--" + name.removesuffix("_mm").replace("_", "-")
+            raise InputError(
+                f"{option} is {value}.", expected=COLUMNS[name].expected, remedy="mend that option"
+            ) from None
+    return Settings(**{f.name: getattr(options, f.name) for f in fields(Settings) if hasattr(options, f.name)})
+
+
+def _show_grouping(page: PageOfText, grouping: Grouping) -> None:
+    """Which photographs belong to which rig, before any time is spent."""
+    photos = sum(len(rig.photos) for rig in grouping.rigs)
+    page.heading(f"{_many(len(grouping.rigs), 'rig')}, {_many(photos, 'photograph')}")
+    page.lines([grouping.how, *grouping.aside])
+    shown = [_rig_line(rig) for rig in grouping.rigs[:_SHOWN_RIGS]]
+    more = len(grouping.rigs) - len(shown)
+    page.section("Rigs", [*shown, *([f"and {more} more: the table names the photographs of each"] if more else [])])
+
+
+def _rig_line(rig: Rig) -> str:
+    return f"{rig.name}: {', '.join(path.name for path in rig.photos)}"
+
+
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
+def _show(page: PageOfText, out: Path, tasks: list[Task], batch: Batch) -> None:
+    """What needs a person, then one line over all."""
+    rows = [done.row for done in batch.done if done is not None]
+    page.section("Refused", [f"{row.rig}: {row.refusal}" for row in rows if row.refusal])
+    page.section("Failed", [f"{row.rig}: {row.error}" for row in rows if row.error])
+    page.section("Disagree with their tape", [f"{r.rig}: En {r.En}" for r in rows if r.En and abs(float(r.En)) > 1.0])
+    page.heading("")
+    page.heading(_summary(batch) + f" Table: {out / TABLE_NAME}")
+    if batch.interrupted:
+        page.lines([f"Interrupted: {len(tasks) - len(rows)} not begun. The same command goes on from here."])
+
+
+def _summary(batch: Batch) -> str:
+    """Rigs by verdict, and what was kept from an earlier run."""
+    from photomeasure.words import TITLES
+
+    rows = [done.row for done in batch.done if done is not None]
+    counts = [(title.lower(), sum(row.verdict == verdict for row in rows)) for verdict, title in TITLES.items()]
+    counts.append(("failed", sum(bool(row.error) for row in rows)))
+    said = ", ".join(f"{count} {title}" for title, count in counts if count)
+    kept = sum(done.kept for done in batch.done if done is not None)
+    return f"{_many(len(rows), 'rig')}: {said or 'none done'}." + (f" {kept} kept from an earlier run." if kept else "")
+
+
+class _Progress:
+    """A bar on the error output, on a terminal only."""
+
+    def __init__(self, total: int) -> None:
+        from rich.console import Console
+        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+        console = Console(stderr=True)
+        columns = (TextColumn("  {task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+        self._bar = Progress(*columns, console=console, disable=not console.is_terminal, transient=True)
+        self._task = self._bar.add_task("measuring", total=total)
+
+    def __enter__(self) -> _Progress:
+        self._bar.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._bar.stop()
+
+    def finished(self, done: Done) -> None:
+        self._bar.update(self._task, advance=1, description=done.row.rig[:24])

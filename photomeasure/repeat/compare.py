@@ -1,0 +1,150 @@
+"""Two records of the same photographs, figure by figure and sentence by sentence.
+
+Tolerance: what a reader of the record could see. Another version of a numerical library may add up in another order and
+change the last bits of every figure; a difference that does not reach the last printed digit is none that a decision can
+rest on, one that does is reported.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from photomeasure.record import Record
+from photomeasure.words import decimals
+
+TOLERANCE_SENTENCE = (
+    "Figures count as the same within half of the last digit that is printed (another version of a numerical library "
+    "changes the last bits of a figure; what is read off it stays)."
+)
+# when and with what it was made, and where the photographs lay, is no figure of the measurement
+_NOT_COMPARED = frozenset({"made", "version", "software", "asked"})
+# kept rounded in the record: one unit of the digit that is kept
+_ROUNDED = {
+    "distance_mm": 1.0, "lens_height_mm": 1.0, "focal_px": 0.1, "u_focal_px": 0.1, "cell_px": 0.01, "blur_px": 0.01,
+}  # fmt: skip
+_PROBABILITIES = frozenset({"p_inside", "p_above", "p_below", "share", "confidence", "coverage"})
+_HALF_PERMILLE = 0.0005  # probabilities are printed to 0.1 %
+_HALF_HUNDREDTH = 0.005  # En and k are printed to two decimals
+_PIXELS = 0.05  # a mark is typed to a tenth of a pixel
+_INPUT_SHARE = 0.01  # of an input's own u
+_OTHER_SHARE = 0.001
+_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Difference:
+    """One key whose value is not the same. change: now less recorded, for numbers."""
+
+    key: str
+    recorded: Any
+    now: Any
+    change: float | None = None
+    tolerance: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """figures, sentences: how many were compared; identical: bit for bit; largest_mm: of all lengths, with its key."""
+
+    figures: int
+    sentences: int
+    identical: bool
+    largest_mm: float
+    largest_key: str | None
+    differing: tuple[Difference, ...]
+
+
+def compare(recorded: Record, now: Record) -> Comparison:
+    """Every key of the two, but for what says when, where and with what they were made."""
+    half_digit = 0.5 * 10.0 ** -decimals(recorded.U_mm) if recorded.U_mm is not None else 0.05
+    pairs = list(_pairs("", _content(recorded), _content(now)))
+    numbers = [(key, a, b) for key, a, b in pairs if _is_number(a) and _is_number(b)]
+    lengths = [(abs(b - a), key) for key, a, b in numbers if key.endswith("_mm") or key.startswith("interval_mm")]
+    largest, largest_key = max(lengths, default=(0.0, None), key=lambda pair: pair[0])
+    differing = [
+        _difference(key, a, b, half_digit, recorded) for key, a, b in pairs if a != b or type(a) is not type(b)
+    ]
+    return Comparison(
+        figures=len(numbers),
+        sentences=sum(isinstance(a, str) for _, a, _ in pairs),
+        identical=not differing,
+        largest_mm=largest,
+        largest_key=largest_key if largest > 0.0 else None,
+        differing=tuple(found for found in differing if found is not None),
+    )
+
+
+def _content(record: Record) -> dict[str, Any]:
+    """What is compared; rows of a table by their quantity, since near equals may change places."""
+    content = {k: v for k, v in record.model_dump(by_alias=True, mode="json").items() if k not in _NOT_COMPARED}
+    for table in ("budget", "inputs"):
+        content[table] = {row["quantity"]: row for row in content[table]}
+    content["photos"] = [{k: v for k, v in photo.items() if k != "file"} for photo in content["photos"]]
+    return content
+
+
+def _pairs(key: str, one: Any, other: Any) -> Iterator[tuple[str, Any, Any]]:
+    """Leaves of two trees side by side; where one has a branch that the other lacks, None stands for it."""
+    if isinstance(one, dict) and isinstance(other, dict):
+        for name in dict.fromkeys((*one, *other)):
+            yield from _pairs(f"{key}.{name}" if key else name, one.get(name), other.get(name))
+    elif isinstance(one, list) and isinstance(other, list) and len(one) == len(other):
+        for number, (a, b) in enumerate(zip(one, other, strict=True)):
+            yield from _pairs(f"{key}[{number + 1}]", a, b)
+    else:
+        yield key, one, other
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _difference(key: str, recorded: Any, now: Any, half_digit: float, record: Record) -> Difference | None:
+    """None where the two are the same to a reader."""
+    if _is_number(recorded) and _is_number(now):
+        tolerance = _tolerance(key, recorded, half_digit, record)
+        change = float(now - recorded)
+        if abs(change) <= tolerance:
+            return None
+        return Difference(key=key, recorded=recorded, now=now, change=change, tolerance=tolerance)
+    if isinstance(recorded, str) and isinstance(now, str) and _reads_the_same(recorded, now):
+        return None
+    return Difference(key=key, recorded=recorded, now=now)
+
+
+def _tolerance(key: str, recorded: float, half_digit: float, record: Record) -> float:
+    if isinstance(recorded, int):
+        return 0.0
+    last = key.rsplit(".", 1)[-1]
+    name = last.split("[", 1)[0]
+    if name in _ROUNDED:
+        return _ROUNDED[name] * (1.0 + 1e-9)
+    if name.endswith("_mm"):
+        return half_digit
+    if name in _PROBABILITIES:
+        return _HALF_PERMILLE
+    if name in ("en", "coverage_factor"):
+        return _HALF_HUNDREDTH
+    if name == "px":
+        return _PIXELS
+    if key.startswith("inputs.") and name in ("value", "u"):
+        quantity = key.removeprefix("inputs.").rsplit(".", 1)[0]
+        return _INPUT_SHARE * next(row.u for row in record.inputs if row.quantity == quantity)
+    return _OTHER_SHARE * abs(recorded)
+
+
+def _reads_the_same(one: str, other: str) -> bool:
+    """The same words, and numbers that differ by no more than one unit of their last printed digit."""
+    if _NUMBER.sub("#", one) != _NUMBER.sub("#", other):
+        return False
+    return all(
+        abs(float(a) - float(b)) <= 10.0 ** -_decimals(a) * (1.0 + 1e-9) and _decimals(a) == _decimals(b)
+        for a, b in zip(_NUMBER.findall(one), _NUMBER.findall(other), strict=True)
+    )
+
+
+def _decimals(number: str) -> int:
+    return len(number.partition(".")[2])

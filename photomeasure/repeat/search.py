@@ -1,0 +1,72 @@
+"""The photographs that a record names: at the stated path, beside the record, or in a folder; told by their digests."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Literal
+
+from photomeasure.record import PhotoPart
+from photomeasure.recorded import file_digest
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sought:
+    """One photograph of a record. path: where it is, or where something else lies under its name; None: nowhere."""
+
+    file: str
+    sha256: str | None
+    state: Literal["found", "changed", "missing"]
+    path: Path | None
+    now_sha256: str | None = None
+
+
+class PhotoFolder:
+    """A folder with folders in it, in which photographs are looked up by name, and failing that by digest."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    @cached_property
+    def _files(self) -> tuple[Path, ...]:
+        return tuple(sorted(path for path in self.folder.rglob("*") if path.is_file()))
+
+    @cached_property
+    def _by_digest(self) -> dict[str | None, Path]:
+        return {file_digest(path): path for path in reversed(self._files)}
+
+    def named(self, name: str) -> Iterator[Path]:
+        return (path for path in self._files if path.name == name)
+
+    def with_digest(self, sha256: str) -> Path | None:
+        """Whatever it is called now; reads every file once."""
+        return self._by_digest.get(sha256)
+
+
+def seek(photo: PhotoPart, record: Path, folder: PhotoFolder | None) -> Sought:
+    """Look in the folder (if one is given), then at the stated path, then beside the record.
+
+    A file of the right name but another digest counts as changed only where no true one is found.
+    """
+    changed: Sought | None = None
+    for path in _places(photo, record, folder):
+        digest = file_digest(path)
+        if digest is not None and digest == photo.sha256:
+            return Sought(file=photo.file, sha256=photo.sha256, state="found", path=path)
+        if digest is not None and changed is None:
+            changed = Sought(file=photo.file, sha256=photo.sha256, state="changed", path=path, now_sha256=digest)
+    renamed = folder.with_digest(photo.sha256) if folder is not None and photo.sha256 is not None else None
+    if renamed is not None:
+        return Sought(file=photo.file, sha256=photo.sha256, state="found", path=renamed)
+    return changed or Sought(file=photo.file, sha256=photo.sha256, state="missing", path=None)
+
+
+def _places(photo: PhotoPart, record: Path, folder: PhotoFolder | None) -> Iterator[Path]:
+    stated = Path(photo.file)
+    if folder is not None:
+        yield from folder.named(stated.name)
+    yield stated
+    yield record.parent / stated  # an absolute path stays what it is
+    yield record.parent / stated.name
