@@ -34,18 +34,17 @@ FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
 # A logistic model of the candidates of drawn scenes and path-traced tow bars (tests/experiments/ball_evidence.py fits it).
 # A circle whose centre is off by more than an eighth of the radius counts as wrong there.
 _WEIGHTS = {
-    "support": 1.0,
-    "scatter": -5.6,
-    "weak_neck": -15.1,
-    "closed": -1.7,
-    "above": -2.7,
-    "foot": 2.6,
-    "size": -2.9,
+    "support": 0.6,
+    "weak_neck": -14.0,
+    "closed": -1.8,
+    "above": -3.0,
+    "foot": 2.3,
+    "size": -2.6,
     "fineness": 2.2,
-    "likeness": 0.16,
-    "centre_u": -7.3,
+    "likeness": 0.23,
+    "centre_u": -11.6,
 }
-_OFFSET = 5.8
+_OFFSET = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,8 +154,8 @@ def judge(view: View, circle: Circle) -> Candidate:
 def evidence(circle: Circle, outline: Outline, neck: Neck) -> dict[str, float]:
     """What the probability is made of; every item is without unit and of the order of one.
 
-    support: share beyond what chance gives; closed: share. scatter: of the edges about the circle, over one that grows
-    as the root of the radius. weak_neck: what the weaker side of the neck lacks to be plain; above, foot: see `ball_neck`.
+    support: share beyond what chance gives; closed: share. weak_neck: what the weaker side of the neck lacks to be plain;
+    above, foot: see `ball_neck`.
     size: square of the shift over the usual one by depth, wear and blur. fineness: logarithm of the radius over 20 px, as
     everything tells more when large. likeness: see `ball_template`. centre_u: in pixels.
     """
@@ -164,7 +163,6 @@ def evidence(circle: Circle, outline: Outline, neck: Neck) -> dict[str, float]:
     by_chance = 0.3 + 2.7 / radius  # what textures reach: less by chance on a longer outline (drawn scenes)
     return {
         "support": (circle.support - by_chance) / (1.0 - by_chance),
-        "scatter": min(outline.rms_px, 1.0) / float(np.sqrt(radius / 10.0)),
         "weak_neck": max(PLAIN_NECK - min(neck.left, neck.right), 0.0),
         "closed": outline.closed,
         "above": neck.above,

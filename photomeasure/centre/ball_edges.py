@@ -1,13 +1,14 @@
 """Where a grey profile crosses the outline of a ball: a blurred step with what light does near a round rim.
 
-    I(t) = out                                                             outside, t > t0
+    I(t) = out + slope (t - t0)                                            outside, t > t0
          = in + glow sqrt(1 - rho^2) + rim (1 - sqrt(1 - rho^2))^5         inside, rho = 1 + (t - t0) / radius
 
 blurred by a Gaussian of s pixels. sqrt(1 - rho^2) is the cosine between a sphere's normal and the line of sight:
 any diffuse light is linear in it near the rim. Its complement's fifth power is Schlick's rise of the mirror share
 towards grazing (Schlick 1994, "An inexpensive BRDF model for physically-based rendering", from memory), which makes
 a bright ring of about a pixel round everything that is not rough: without it the edge of a black or greased ball
-lies a pixel too far in against a bright background and not at all against a dark one. The edge is where the step is
+lies a pixel too far in against a bright background and not at all against a dark one. The slope is for a background that
+is not plain: without it a striped wall moved the centre by half a pixel. The edge is where the step is
 half-way up in linear light, whatever its sign. For given t0 and s the rest is linear, so every profile gives a
 curve of cost over t0 and needs no start.
 """
@@ -33,7 +34,8 @@ NEAR_MODEL_PX = 0.4  # of several possible edges of a profile the one near the c
 # (noise / usual size)^2 of glow and rim; the rim of a small ball is narrower than the blur and would only pass for
 # a shift
 GLOW_RIDGE, RIM_RIDGE, RIM_RADIUS_PX = 0.01, 0.003, 30.0
-_SHAPES = 4
+SLOPE_RIDGE, SLOPE_REACH_PX, SLOPE_PX = 0.2, 6.0, 4.0  # of the slope outside: how far it goes on, and its usual scale
+_SHAPES = 5
 _FINE = 4  # points per sample step in which the shapes are blurred
 
 
@@ -42,7 +44,7 @@ class Curves:
     """Cost over edge place for P profiles.
 
     around (P,); grid (J,) places, pixels outside the expected outline; cost (P, J) residual sum of squares;
-    values (P, n) linear light; solver (J, 4, n) linear parameters of values;
+    values (P, n) linear light; solver (J, 5, n) linear parameters of values;
     usable (P,): inside the picture, off the printed sheets.
     """
 
@@ -73,7 +75,7 @@ class Edges:
 
 
 def blurred_shapes(offsets: Array, blur_px: float, radius_px: float) -> Array:
-    """Outside, inside, glow and rim (n, 4) at offsets (n,) from the edge, blurred by a Gaussian."""
+    """Outside, inside, glow, rim and slope (n, 5) at offsets (n,) from the edge, blurred by a Gaussian."""
     fine = SAMPLE_STEP_PX / _FINE
     reach = 4.0 * blur_px
     x = np.arange(offsets.min() - reach - fine, offsets.max() + reach + 2 * fine, fine)
@@ -83,8 +85,9 @@ def blurred_shapes(offsets: Array, blur_px: float, radius_px: float) -> Array:
     half = int(np.ceil(reach / fine))
     kernel = np.exp(-0.5 * (np.arange(-half, half + 1) * fine / blur_px) ** 2)
     kernel /= kernel.sum()
+    slope = (1.0 - inside) * np.clip(x, 0.0, SLOPE_REACH_PX) / SLOPE_PX
     columns = []
-    for shape in (inside, inside * facing, inside * (1.0 - facing) ** 5):
+    for shape in (inside, inside * facing, inside * (1.0 - facing) ** 5, slope):
         padded = np.concatenate([np.full(half, shape[0]), shape, np.full(half, shape[-1])])
         columns.append(np.interp(offsets, x, np.convolve(padded, kernel, mode="valid")[: len(x)]))
     return np.stack([1.0 - columns[0], *columns], axis=1)
@@ -118,14 +121,14 @@ def cost_curves(
 
 
 def _costs(values: Array, t: Array, grid: Array, blur_px: float, radius_px: float) -> tuple[Array, Array]:
-    """Residual sums of squares (P, J) and the linear solutions (J, 4, n) for every edge place of the grid."""
+    """Residual sums of squares (P, J) and the linear solutions (J, 5, n) for every edge place of the grid."""
     n, count = len(t), len(grid)
     offsets, back = np.unique(np.rint((t[:, None] - grid[None, :]) / (0.01 * GRID_STEP_PX)), return_inverse=True)
     shapes = blurred_shapes(offsets * (0.01 * GRID_STEP_PX), blur_px, radius_px)[back.reshape(n, count)]
-    designs = shapes.transpose(1, 0, 2)  # (J, n, 4)
-    ridge = np.diag([1e-9, 1e-9, GLOW_RIDGE, RIM_RIDGE * (RIM_RADIUS_PX / radius_px) ** 3])
+    designs = shapes.transpose(1, 0, 2)  # (J, n, 5)
+    ridge = np.diag([1e-9, 1e-9, GLOW_RIDGE, RIM_RIDGE * (RIM_RADIUS_PX / radius_px) ** 3, SLOPE_RIDGE])
     gram = designs.transpose(0, 2, 1) @ designs + ridge
-    solver = np.asarray(np.linalg.solve(gram, designs.transpose(0, 2, 1)), dtype=np.float64)  # (J, 4, n)
+    solver = np.asarray(np.linalg.solve(gram, designs.transpose(0, 2, 1)), dtype=np.float64)  # (J, 5, n)
     residual = values.T[None] - designs @ (solver @ values.T)  # (J, n, P)
     return np.asarray(np.square(residual).sum(axis=1).T), solver
 
@@ -153,7 +156,7 @@ def pick_edges(curves: Curves, model_t: Array | None = None) -> Edges:
     variance = np.maximum(mid * SAMPLE_STEP_PX / freedom, 1.0 / 12.0)  # not below the rounding to grey levels
     u = np.sqrt(2.0 * variance / (bend / GRID_STEP_PX**2 * SAMPLE_STEP_PX))
     parameters = np.einsum("pkn,pn->pk", curves.solver[at], curves.values)
-    across = blurred_shapes(np.array([-1.0, 1.0]), curves.blur_px, curves.radius_px)  # (2, 4)
+    across = blurred_shapes(np.array([-1.0, 1.0]), curves.blur_px, curves.radius_px)  # (2, 5)
     plain = float(across[0, 1] - across[1, 1])
     step = parameters @ (across[0] - across[1]) / plain
     noise = np.sqrt(variance)

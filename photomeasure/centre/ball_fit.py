@@ -30,7 +30,7 @@ MIN_SIGMA_PX = 0.03
 HARMONICS = (2, 3)
 # Standard uncertainty of the centre from how a ball is lit, whatever the number of edges: in pixels, and of the radius
 # (drawn scenes and path-traced tow bars at 1600 px, where it is larger).
-LIGHT_PX, LIGHT_SHARE = 0.25, 0.004
+LIGHT_PX, LIGHT_SHARE = 0.15, 0.004
 BOTTOM_RAD = np.deg2rad(24.0)  # a neck hides at least this much on either side of the lowest point
 BESIDE_RAD = np.deg2rad(80.0)
 
