@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import platform
+from functools import cache
 from pathlib import Path
 
 import cv2
@@ -11,6 +12,7 @@ import numpy as np
 import PIL
 import scipy
 
+import calib
 from photomeasure.asked import asked_part
 from photomeasure.montecarlo import monte_carlo
 from photomeasure.pipeline import Refused, Request, Result, measure
@@ -18,6 +20,7 @@ from photomeasure.record import PhotoPart, Record
 from photomeasure.recording import advice_of, record_of, record_of_refusal
 from photomeasure.tape_record import with_tape
 
+_PROGRAM_SUFFIXES = frozenset({".py", ".toml", ".npz"})
 MONTE_CARLO_SEED = 20261125  # the same record for the same photographs
 
 
@@ -45,15 +48,28 @@ def recorded(
     return outcome, record if tape_mm is None else with_tape(record, tape_mm)
 
 
+@cache
 def software() -> dict[str, str]:
-    """Versions of what the figures are computed with."""
+    """Versions of what the figures are computed with; of this program the digest of its files, as a version may be reused."""
     return {
+        "program files": _program_digest(),
         "python": platform.python_version(),
         "numpy": np.__version__,
         "scipy": scipy.__version__,
         "opencv": cv2.__version__,
         "pillow": PIL.__version__,
     }
+
+
+def _program_digest() -> str:
+    """First twelve hex digits of the SHA-256 over every module and data file of both packages, by name."""
+    digest = hashlib.sha256()
+    for package in (Path(calib.__file__).parent, Path(__file__).parent):
+        for path in sorted(package.rglob("*")):
+            if path.suffix in _PROGRAM_SUFFIXES:
+                digest.update(path.relative_to(package.parent).as_posix().encode())
+                digest.update(path.read_bytes())
+    return digest.hexdigest()[:12]
 
 
 def file_digest(path: Path) -> str | None:

@@ -141,7 +141,7 @@ def _pair(pair: Pair) -> str:
     )
 
 
-HEADER = f"{'group':<34}{'n':>4}{'bias mm':>14}{'RMS':>6}{'En<=1':>7}{'inside':>8}{'Birge':>7}"
+HEADER = f"{'group':<30}{'n':>4}{'bias mm':>14}{'RMS':>6}{'En<=1':>7}{'inside':>8}{'Birge':>7}"
 
 
 def group_lines(ledger: Ledger) -> list[str]:
@@ -153,12 +153,12 @@ def group_lines(ledger: Ledger) -> list[str]:
 def _group(name: str, found: Figures) -> str:
     bias = f"{found.bias_mm:+.1f}+/-{found.U_bias_mm:.1f}{'*' if found.biased else ' '}"
     birge = f"{found.birge:.2f}{'!' if found.too_narrow else ' '}"
-    cut = name if len(name) <= 33 else name[:30] + "..."
+    cut = name if len(name) <= 29 else name[:26] + "..."
     agree, inside = (f"{100 * part / found.n:.0f} %" for part in (found.agreeing, found.inside))
-    return f"{cut:<34}{found.n:>4}{bias:>14}{found.rms_mm:>6.1f}{agree:>7}{inside:>8}{birge:>7}"
+    return f"{cut:<30}{found.n:>4}{bias:>14}{found.rms_mm:>6.1f}{agree:>7}{inside:>8}{birge:>7}"
 
 
-GROUP_NOTE = "* a bias that so many tapes show (one group in twenty by chance); ! intervals too narrow"
+GROUP_NOTES = ("* a bias that so many tapes show (one group in twenty by chance)", "! intervals too narrow")
 
 
 def document(ledger: Ledger) -> dict[str, Any]:

@@ -29,6 +29,14 @@ class Row:
     error: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """One rig's row; kept: its record was there already."""
+
+    row: Row
+    kept: bool = False
+
+
 def row_of(rig: str, photos: str, record: Record, file: str) -> Row:
     """Lengths to a thousandth of a millimetre, probabilities to four decimals: more than the uncertainty has."""
     tape = record.tape

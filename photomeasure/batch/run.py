@@ -12,8 +12,8 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
 
-from photomeasure.batch.rows import failed_row
-from photomeasure.batch.work import Done, Task, prepare, work
+from photomeasure.batch.rows import Done, failed_row
+from photomeasure.batch.tasks import Task
 
 _ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
@@ -37,10 +37,10 @@ def run(tasks: Sequence[Task], jobs: int, finished: Callable[[Done], None]) -> B
     context = multiprocessing.get_context("spawn")  # no threads or locks of this process are carried along
     with (
         _one_thread_each(),
-        ProcessPoolExecutor(min(jobs, len(tasks)), mp_context=context, initializer=prepare) as pool,
+        ProcessPoolExecutor(min(jobs, len(tasks)), mp_context=context, initializer=_prepare) as pool,
     ):
         with _deaf_to_ctrl_c():  # which processes take over from the one that starts them
-            numbers: dict[Future[Done], int] = {pool.submit(work, task): number for number, task in enumerate(tasks)}
+            numbers: dict[Future[Done], int] = {pool.submit(_work, task): number for number, task in enumerate(tasks)}
         try:
             for future in as_completed(numbers):
                 number = numbers[future]
@@ -55,12 +55,27 @@ def run(tasks: Sequence[Task], jobs: int, finished: Callable[[Done], None]) -> B
     return Batch(done=tuple(done), interrupted=interrupted)
 
 
+def _prepare() -> None:
+    """In a worker: one thread, as the processes share the cores; Ctrl-C is the parent's to handle."""
+    import cv2
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    cv2.setNumThreads(1)
+
+
+def _work(task: Task) -> Done:
+    """In a worker: what measuring needs is loaded here, and not in the parent."""
+    from photomeasure.batch.work import work
+
+    return work(task)
+
+
 def _result(future: Future[Done], task: Task) -> Done:
     try:
         return future.result()
     except BrokenProcessPool:
         why = "a worker process died, perhaps for want of memory: run again, with fewer --jobs"
-        return Done(row=failed_row(task.rig, task.photos, why))
+        return Done(row=failed_row(task.rig, task.photos_text, why))
 
 
 @contextmanager

@@ -1,23 +1,41 @@
-"""From a rig to the task of measuring it: rules and cameras loaded once, wrong ones named with the rig they belong to."""
+"""From rigs to tasks, checked before any time is spent: rules and cameras that are named are there and can be read.
+
+Nothing here loads what measuring needs: the processes that measure load it, side by side.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.errors import InputError
 from photomeasure.batch.rigs import Rig, Settings
-from photomeasure.batch.work import Task
-from photomeasure.camera_for import profile_folder
-from photomeasure.pipeline import Request
-from photomeasure.priors import BALL_DIAMETER_MM, Bars
 from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.rules.model import Rule
-from photomeasure.state import State
 
 if TYPE_CHECKING:
     from calib.profile import Profile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One rig to measure, all that was said of it, and where its record goes."""
+
+    rig: str
+    photos: tuple[Path, ...]
+    centres_px: tuple[tuple[float, float] | None, ...]
+    said: Settings
+    record_file: Path
+
+    @property
+    def coupling(self) -> str:
+        return self.said.coupling or "ball-50"
+
+    @property
+    def photos_text(self) -> str:
+        return " | ".join(str(path) for path in self.photos)
 
 
 def tasks_of(rigs: tuple[Rig, ...], common: Settings, out: Path) -> list[Task]:
@@ -26,33 +44,30 @@ def tasks_of(rigs: tuple[Rig, ...], common: Settings, out: Path) -> list[Task]:
 
 
 def _task(rig: Rig, said: Settings, out: Path) -> Task:
-    coupling = said.coupling or "ball-50"
+    task = Task(
+        rig=rig.name,
+        photos=rig.photos,
+        centres_px=rig.centres_px,
+        said=said,
+        record_file=out / f"{rig.name}.json",
+    )
     try:
-        rule = _rule(said.rule, coupling)
-        profile = _profile(said.camera)
+        rule_of(said.rule, task.coupling)
+        profile_of(said.camera)
     except InputError as error:
         raise InputError(f"{rig.where}: {error.what}", expected=error.expected, remedy=error.remedy) from error
-    request = Request(
-        photos=rig.photos,
-        rule=rule,
-        coupling=coupling,
-        centres_px=rig.centres_px,
-        ball_diameter_mm=BALL_DIAMETER_MM if said.ball_diameter_mm is None else said.ball_diameter_mm,
-        bars=Bars(x_mm=said.bar_x_mm, y_mm=said.bar_y_mm),
-        state=State(coupled=said.coupled, laden=said.laden, level_ground=said.level_ground),
-        profile=profile,
-        profile_folder=profile_folder(),
-    )
-    return Task(rig=rig.name, request=request, tape_mm=said.tape_mm, record_file=out / f"{rig.name}.json")
+    return task
 
 
 @cache
-def _rule(name: str | None, coupling: str) -> Rule:
+def rule_of(name: str | None, coupling: str) -> Rule:
+    """A rule by name or path, or the coupling's own."""
     return load_rule(name) if name is not None else default_rule(coupling)
 
 
 @cache
-def _profile(path: Path | None) -> Profile | None:
+def profile_of(path: Path | None) -> Profile | None:
+    """A camera profile from its file."""
     if path is None:
         return None
     from calib.profile import Profile

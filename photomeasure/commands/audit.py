@@ -42,4 +42,4 @@ def _show(ledger: Ledger) -> None:
     page.section("Disagree with their tape", text.disagreeing(ledger))
     groups = text.group_lines(ledger)
     if groups:
-        page.block("Groups", [*groups, text.GROUP_NOTE])
+        page.block("Groups", [*groups, *text.GROUP_NOTES])

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from photomeasure.batch.rigs import Grouping, Rig, Settings
+    from photomeasure.batch.rows import Done
     from photomeasure.batch.run import Batch
-    from photomeasure.batch.work import Done, Task
+    from photomeasure.batch.tasks import Task
     from photomeasure.page_of_text import PageOfText
 
 EXIT_ALL_MEASURED, EXIT_NOT_ALL, EXIT_INTERRUPTED = 0, 3, 130
