@@ -1,0 +1,187 @@
+"""`photomeasure verify` from the outside: the same, differs, missing, changed, another version, no record."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from calib.errors import InputError
+from calib.profile import Lens
+from photomeasure.cli import app
+from photomeasure.record import Record
+from photomeasure.recorded import recorded
+from photomeasure.rules.decision import parse_decision
+from photomeasure.rules.load import load_rule
+from tests.calib.test_profile import profile
+from tests.sample_requests import SAMPLES, sample_request
+
+
+def run(*arguments: object) -> tuple[int, str]:
+    result = CliRunner().invoke(app, ["verify", *(str(argument) for argument in arguments)])
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result.exit_code, result.output
+
+
+@pytest.fixture(scope="module")
+def within() -> Record:
+    return recorded(sample_request(), tape_mm=402.0)[1]
+
+
+def written(record: Record, path: Path, **changes: Any) -> Path:
+    """The record's file, with top-level keys changed."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    content = json.loads(record.to_json()) | changes
+    path.write_text(json.dumps(content), encoding="utf-8")
+    return path
+
+
+def test_the_same(within: Record, tmp_path: Path) -> None:
+    code, output = run(written(within, tmp_path / "r.json"), "--json", tmp_path / "v.json")
+    assert code == 0 and "THE SAME" in output and "all identical" in output
+    (entry,) = json.loads((tmp_path / "v.json").read_text())["records"]
+    assert entry["outcome"] == "same" and entry["identical"] and entry["figures"] > 50 and not entry["differing"]
+
+
+def test_a_figure_that_was_changed_is_named(within: Record, tmp_path: Path) -> None:
+    assert within.height_mm is not None
+    code, output = run(written(within, tmp_path / "r.json", height_mm=within.height_mm + 0.3))
+    assert code == 3 and "DIFFERS" in output and "height_mm" in output and "0.3 less" in output
+
+
+def test_a_verdict_that_was_changed_is_named(within: Record, tmp_path: Path) -> None:
+    code, output = run(written(within, tmp_path / "r.json", verdict="above"))
+    assert code == 3 and "verdict: recorded 'above', now 'within'" in output
+
+
+def test_what_was_asked_and_changed_afterwards_shows(within: Record, tmp_path: Path) -> None:
+    """Bars of 149 in place of 150 mm: by 402 / 150 mm lower, to first order."""
+    assert within.asked is not None
+    asked = within.asked.model_dump(mode="json") | {"bar_x_mm": 149.0, "bar_y_mm": 149.0}
+    code, _ = run(written(within, tmp_path / "r.json", asked=asked), "--json", tmp_path / "v.json")
+    entry = json.loads((tmp_path / "v.json").read_text())["records"][0]
+    change = next(d["change"] for d in entry["differing"] if d["key"] == "height_mm")
+    assert code == 3 and change == pytest.approx(-402.0 / 150.0, abs=0.3)
+
+
+def test_missing_and_changed_photographs(within: Record, tmp_path: Path) -> None:
+    record = written(within, tmp_path / "r.json", photos=[p.model_dump() | {"file": "away/w.jpg"} for p in within.photos])
+    code, output = run(record)
+    assert code == 3 and "missing" in output and "away/w.jpg" in output
+    other = tmp_path / "w.jpg"
+    other.write_bytes((SAMPLES / "within.jpg").read_bytes() + b"\0")
+    code, output = run(record)
+    assert code == 3 and "changed" in output and "SHA-256" in output
+    shutil.copyfile(SAMPLES / "within.jpg", tmp_path / "w.jpg")
+    assert run(record)[0] == 0
+
+
+def test_photographs_in_a_folder_under_another_name(within: Record, tmp_path: Path) -> None:
+    record = written(within, tmp_path / "r.json", photos=[p.model_dump() | {"file": "away/w.jpg"} for p in within.photos])
+    (tmp_path / "moved").mkdir()
+    shutil.copyfile(SAMPLES / "within.jpg", tmp_path / "moved" / "renamed.jpg")
+    assert run(record, "--photos", tmp_path / "moved")[0] == 0
+
+
+def test_rule_file_and_camera_may_be_gone(tmp_path: Path) -> None:
+    """Both are in the record in full; the decision rule and the Monte Carlo's seed as well."""
+    rule = tmp_path / "own.toml"
+    rule.write_text(
+        'schema = "photomeasure/rule/1"\nname = "own"\ntitle = "Ferncombe yard (invented)"\njurisdiction = "invented"\n'
+        'couplings = ["ball-50"]\nsource = "invented"\nedition = "1"\nconfidence = "common-practice"\n'
+        "[[bands]]\nlow_mm = 300.0\nhigh_mm = 401.0\n"
+    )
+    request = sample_request(
+        rule=load_rule(rule), profile=profile(camera=Lens()), decision=parse_decision("max-false-acceptance=0.01")
+    )
+    record = recorded(request, seed=5)[1]
+    rule.unlink()
+    assert record.camera is not None and record.camera.kind == "profile" and record.monte_carlo is not None
+    code, output = run(written(record, tmp_path / "r.json"))
+    assert code == 0 and "all identical" in output
+
+
+def test_a_remembered_camera_may_be_gone(tmp_path: Path) -> None:
+    folder = tmp_path / "cameras"
+    lens = Lens(make="Ferncombe", model="Yardphone 3", focal_35mm=26.0)
+    profile(camera=lens).save(folder / "yardphone.json")
+    record = recorded(sample_request(profile_folder=folder))[1]
+    assert record.camera is not None and "yardphone.json" in record.camera.source
+    (folder / "yardphone.json").unlink()
+    code, output = run(written(record, tmp_path / "r.json"))
+    assert code == 0 and "all identical" in output
+
+
+def test_several_photographs(tmp_path: Path) -> None:
+    code, output = run(written(recorded(sample_request("set"))[1], tmp_path / "r.json"))
+    assert code == 0 and "3 photographs" in output
+
+
+def test_a_refusal_is_verified_too(tmp_path: Path) -> None:
+    refused = recorded(sample_request("refuse", centres_px=()))[1]
+    assert refused.refusal is not None
+    assert run(written(refused, tmp_path / "r.json"))[0] == 0
+
+
+def test_a_refusal_of_a_file_cut_short_holds_its_digest(tmp_path: Path) -> None:
+    cut = tmp_path / "cut.jpg"
+    cut.write_bytes((SAMPLES / "within.jpg").read_bytes()[:200_000])
+    record = recorded(sample_request(photos=(cut,)))[1]
+    assert record.refusal is not None and record.refusal.code == "truncated"
+    path = written(record, tmp_path / "r.json")
+    assert run(path)[0] == 0
+    cut.write_bytes(cut.read_bytes() + b"\0")
+    assert run(path)[0] == 3
+
+
+def test_another_version_is_said(within: Record, tmp_path: Path) -> None:
+    code, output = run(written(within, tmp_path / "r.json", version="0.0.7", software={"numpy": "1.0"}))
+    assert code == 0 and "version 0.0.7" in output and "numpy 1.0" in output
+    code, output = run(written(within, tmp_path / "other.json", schema="photomeasure/record/99"))
+    assert code == 3 and "CANNOT BE REPEATED" in output and "another version" in output
+
+
+def test_a_record_without_what_was_asked_cannot_be_repeated(within: Record, tmp_path: Path) -> None:
+    code, output = run(written(within, tmp_path / "r.json", asked=None))
+    assert code == 3 and "CANNOT BE REPEATED" in output
+
+
+@pytest.mark.parametrize("content", ['{"schema": "photomeasure/bay/1"}', "[1]", "no JSON", ""])
+def test_no_record_is_wrong_usage(content: str, tmp_path: Path) -> None:
+    path = tmp_path / "r.json"
+    path.write_text(content, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        run(path)
+    assert "Expected:" in str(caught.value) and str(path) in str(caught.value)
+
+
+def test_a_record_with_a_broken_field_names_it(within: Record, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="height_mm"):
+        run(written(within, tmp_path / "r.json", height_mm="tall"))
+    with pytest.raises(InputError, match="no folder"):
+        run(written(within, tmp_path / "r.json"), "--photos", tmp_path / "nowhere")
+
+
+def test_several_records_are_summed_up(within: Record, tmp_path: Path) -> None:
+    one, two = written(within, tmp_path / "1.json"), written(within, tmp_path / "2.json", p_above=0.5)
+    code, output = run(one, two)
+    assert code == 3 and "1 of 2 records are the same." in output
+
+
+def test_nothing_in_it_hangs_on_the_number_of_threads(within: Record) -> None:
+    """The same numbers, to the last bit, from one thread of OpenCV."""
+    import cv2
+
+    before = cv2.getNumThreads()
+    cv2.setNumThreads(1)
+    try:
+        again = recorded(sample_request())[1]
+    finally:
+        cv2.setNumThreads(before)
+    assert again.height_mm == within.height_mm and np.array_equal(again.interval_mm, within.interval_mm)
