@@ -1,0 +1,163 @@
+"""`photomeasure batch` from the outside: records, table, going on, failures, any number of processes."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from calib.errors import InputError
+from photomeasure.batch import run as run_module
+from photomeasure.batch.rigs import Settings, rigs_in
+from photomeasure.batch.rows import Done
+from photomeasure.batch.run import run as run_tasks
+from photomeasure.batch.tasks import Task, tasks_of
+from photomeasure.cli import app
+from photomeasure.record import read_record
+from photomeasure.recorded import recorded
+from photomeasure.repeat.compare import compare
+from photomeasure.repeat.verify import verify
+from tests.sample_requests import SAMPLES, sample_request
+
+HEADER = "rig,photo,bar_x_mm,bar_y_mm,centre_x,centre_y,coupled,laden,level_ground,tape_mm\n"
+
+
+def run(*arguments: object) -> tuple[int, str]:
+    result = CliRunner().invoke(app, ["batch", *(str(argument) for argument in arguments)])
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result.exit_code, result.output
+
+
+def row(rig: str, name: str, tape_mm: str = "") -> str:
+    (x, y) = sample_request(name).centres_px[0] or (0.0, 0.0)
+    return f"{rig},{SAMPLES / name}.jpg,150,150,{x},{y},no,no,yes,{tape_mm}\n"
+
+
+def listed(place: Path, *rows: str) -> Path:
+    path = place / "rigs.csv"
+    path.write_text(HEADER + "".join(rows), encoding="utf-8")
+    return path
+
+
+def table(out: Path) -> dict[str, dict[str, str]]:
+    with (out / "table.csv").open(newline="", encoding="utf-8") as stream:
+        return {line["rig"]: line for line in csv.DictReader(stream)}
+
+
+def content(path: Path) -> dict[str, Any]:
+    kept: dict[str, Any] = json.loads(path.read_text())
+    return {key: value for key, value in kept.items() if key != "made"}
+
+
+def test_one_rig_fails_one_is_refused_and_the_others_are_measured(tmp_path: Path) -> None:
+    rigs = listed(
+        tmp_path,
+        row("truck 2", "within", "402"),
+        row("van", "above"),
+        f"gone,{tmp_path / 'gone.jpg'},,,,,,,,\n",
+        f"blur,{SAMPLES / 'refuse.jpg'},,,,,,,,\n",
+    )
+    code, output = run(rigs, "--out", tmp_path / "out")
+    rows = table(tmp_path / "out")
+    assert code == 3 and list(rows) == ["truck 2", "van", "gone", "blur"]
+    assert (rows["truck 2"]["verdict"], rows["van"]["verdict"], rows["blur"]["refusal"]) == (
+        "within",
+        "above",
+        "no-sheet",
+    )
+    assert abs(float(rows["truck 2"]["height_mm"]) - 402.0) < 1.5 and abs(float(rows["truck 2"]["En"])) < 1.0
+    assert "Cannot open" in rows["gone"]["error"] and not rows["gone"]["record"]
+    assert "4 rigs: 1 within the band, 1 above the band, 1 cannot measure, 1 failed." in output
+    record = read_record(tmp_path / "out" / "truck 2.json")
+    alone = recorded(sample_request(), tape_mm=402.0)[1]
+    assert not compare(alone, record).differing  # measure and batch are one
+    assert verify(tmp_path / "out" / "truck 2.json", None).outcome == "same"
+
+
+def test_numbers_do_not_hang_on_the_number_of_processes(tmp_path: Path) -> None:
+    rigs = listed(tmp_path, row("truck 2", "within"), row("van", "above"), row("close", "close-call"))
+    for jobs in (1, 2, 3):
+        assert run(rigs, "--out", tmp_path / str(jobs), "--jobs", jobs)[0] == 0
+    for name in ("truck 2.json", "van.json", "close.json"):
+        one, two, three = (content(tmp_path / jobs / name) for jobs in "123")
+        assert one == two == three
+    one, two = ((tmp_path / jobs / "table.csv").read_bytes() for jobs in "12")
+    assert one == two
+
+
+def test_run_again_it_keeps_what_could_only_come_out_the_same(tmp_path: Path) -> None:
+    shutil.copyfile(SAMPLES / "within.jpg", tmp_path / "van.jpg")
+    van = row("van", "within").replace(str(SAMPLES / "within.jpg"), str(tmp_path / "van.jpg"))
+    rigs, out = listed(tmp_path, row("truck 2", "within"), van), tmp_path / "out"
+    assert run(rigs, "--out", out)[0] == 0
+    before, rows = content(out / "van.json"), table(out)
+    made = {name: (out / name).stat().st_mtime_ns for name in ("truck 2.json", "van.json")}
+    code, output = run(rigs, "--out", out)
+    assert code == 0 and "2 kept" in output and table(out) == rows
+    assert made == {name: (out / name).stat().st_mtime_ns for name in made}
+    with (tmp_path / "van.jpg").open("ab") as stream:
+        stream.write(b"\0")  # another file, the same picture
+    listed(tmp_path, row("truck 2", "within", "403"), van)  # another option
+    code, output = run(rigs, "--out", out)
+    assert code == 0 and "kept" not in output
+    assert content(out / "van.json")["photos"] != before["photos"]
+    assert content(out / "truck 2.json")["tape"]["reading_mm"] == 403.0
+
+
+def test_a_folder_with_common_options(tmp_path: Path) -> None:
+    (tmp_path / "yard" / "blurred").mkdir(parents=True)
+    shutil.copyfile(SAMPLES / "refuse.jpg", tmp_path / "yard" / "blurred" / "1.jpg")
+    code, output = run(
+        tmp_path / "yard", "--out", tmp_path / "yard" / "out", "--bar-x", 149.5, "--coupled", "--rule", "dk"
+    )
+    asked = read_record(tmp_path / "yard" / "out" / "blurred.json").asked
+    assert code == 3 and "blurred: 1.jpg" in output and "Each folder is one rig" in output
+    assert asked is not None
+    assert (asked.bar_x_mm, asked.coupled, asked.rule["name"]) == (149.5, True, "dk")
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [["--jobs", "0"], ["--bar-x", "15"], ["--coupling", "hook"], ["--rule", "nowhere"], ["--ball-diameter", "500"], ["--camera", "nowhere.json"]],
+)  # fmt: skip
+def test_wrong_usage_says_what_was_expected(wrong: list[str], tmp_path: Path) -> None:
+    with pytest.raises(InputError) as caught:
+        run(listed(tmp_path, row("truck 2", "within")), "--out", tmp_path / "out", *wrong)
+    assert "Expected:" in str(caught.value) and not (tmp_path / "out").exists()
+
+
+def some_tasks(tmp_path: Path, count: int) -> list[Task]:
+    for number in range(count):
+        shutil.copyfile(SAMPLES / "refuse.jpg", tmp_path / f"rig {number:02d}.jpg")
+    return tasks_of(rigs_in(tmp_path).rigs, Settings(), tmp_path / "out")
+
+
+def test_ctrl_c_keeps_what_is_finished(tmp_path: Path) -> None:
+    tasks, seen = some_tasks(tmp_path, 12), []
+
+    def finished(done: Done) -> None:
+        seen.append(done)
+        raise KeyboardInterrupt
+
+    batch = run_tasks(tasks, 1, finished)
+    kept = [done for done in batch.done if done is not None]
+    assert batch.interrupted and len(seen) == 1 and 1 <= len(kept) < 12
+    assert {done.row.rig for done in kept} == {path.stem for path in (tmp_path / "out").iterdir()}
+
+
+def die(task: Task) -> Done:
+    os._exit(1)
+
+
+def test_a_process_that_dies_leaves_rows_that_say_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(run_module, "_work", die)
+    batch = run_tasks(some_tasks(tmp_path, 3), 2, lambda done: None)
+    assert not batch.interrupted
+    assert all(done is not None and "fewer --jobs" in done.row.error for done in batch.done)

@@ -1,0 +1,116 @@
+"""Which photographs belong to which rig: folders, and lists whose errors name line and column."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from calib.errors import InputError
+from photomeasure.batch.columns import COUPLINGS
+from photomeasure.batch.rig_list import read_rig_list
+from photomeasure.batch.rigs import Settings, rigs_in
+from photomeasure.commands.measure import COUPLINGS as MEASURE_COUPLINGS
+
+
+def touch(*paths: Path) -> None:
+    for path in paths:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(b"")
+
+
+def test_folders_and_single_photographs(tmp_path: Path) -> None:
+    touch(tmp_path / "yard truck 4" / "2.jpg", tmp_path / "yard truck 4" / "1.HEIC", tmp_path / "plant trailer B.jpeg")
+    touch(tmp_path / "notes.txt", tmp_path / "yard truck 4" / "notes.txt", tmp_path / ".hidden.jpg")
+    (tmp_path / "empty").mkdir()
+    found = rigs_in(tmp_path)
+    assert [(rig.name, [path.name for path in rig.photos]) for rig in found.rigs] == [
+        ("plant trailer B", ["plant trailer B.jpeg"]),
+        ("yard truck 4", ["1.HEIC", "2.jpg"]),
+    ]
+    assert "empty" in found.aside[0] and "notes.txt" in found.aside[0]
+
+
+def test_no_photograph_and_two_of_one_name(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="no photograph"):
+        rigs_in(tmp_path)
+    touch(tmp_path / "Truck.jpg", tmp_path / "truck" / "1.jpg")
+    with pytest.raises(InputError, match="Two rigs"):
+        rigs_in(tmp_path)
+
+
+def listed(place: Path, text: str, encoding: str = "utf-8") -> Path:
+    path = place / "rigs.csv"
+    path.write_text(text, encoding=encoding)
+    return path
+
+
+def test_rows_of_one_rig_belong_together(tmp_path: Path) -> None:
+    text = (
+        "rig,photo,bar_x_mm,centre_x,centre_y,coupled,tape_mm,rule\n"
+        "truck 2,a.jpg,149.5,10,20.5,yes,412,dk\n"
+        "\n"
+        'van,"b, left.jpg",,,,,,\n'
+        "truck 2,sub/c.jpg,149.5,,,,,\n"
+    )
+    truck, van = read_rig_list(listed(tmp_path, text)).rigs
+    assert truck.photos == (tmp_path / "a.jpg", tmp_path / "sub" / "c.jpg")
+    assert truck.centres_px == ((10.0, 20.5), None)
+    assert truck.settings == Settings(bar_x_mm=149.5, coupled=True, tape_mm=412.0, rule="dk")
+    assert van.photos == (tmp_path / "b, left.jpg",) and van.centres_px == () and van.settings == Settings()
+
+
+def test_a_list_from_a_spreadsheet_with_semicolons_and_decimal_commas(tmp_path: Path) -> None:
+    text = "Rig;Photo;Bar_X_mm;laden\ntruck;a.jpg;149,5;NO\n"
+    (rig,) = read_rig_list(listed(tmp_path, text, "utf-8-sig")).rigs
+    assert rig.settings == Settings(bar_x_mm=149.5, laden=False)
+
+
+def test_what_a_rig_says_goes_over_what_is_common() -> None:
+    common = Settings(bar_x_mm=150.0, coupled=True, coupling="pin")
+    assert Settings(bar_x_mm=149.0, coupled=False).over(common) == Settings(
+        bar_x_mm=149.0, coupled=False, coupling="pin"
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("rig,photo,height\nt,a.jpg,4\n", ["line 1", "column 3", "'height'"]),
+        ("rig,photo,photo\n", ["line 1", "column 3", "twice"]),
+        ("rig,bar_x_mm\nt,150\n", ["line 1", "photo"]),
+        ("rig,photo,bar_x_mm\nt,a.jpg,150\nt,b.jpg,15\n", ["line 3", "column bar_x_mm", "'15'", "135"]),
+        ("rig,photo,bar_y_mm\nt,a.jpg,nan\n", ["line 2", "column bar_y_mm"]),
+        ("rig,photo,coupled\nt,a.jpg,perhaps\n", ["line 2", "column coupled", "yes or no"]),
+        ("rig,photo,coupling\nt,a.jpg,hook\n", ["line 2", "column coupling", "ball-50"]),
+        ("rig,photo,rule\nt,a.jpg,nowhere\n", ["line 2", "column rule", "au-ball-50"]),
+        ("rig,photo,camera\nt,a.jpg,nowhere.json\n", ["line 2", "column camera"]),
+        ("rig,photo,tape_mm\nt,a.jpg,4\n", ["line 2", "column tape_mm"]),
+        ("rig,photo,centre_x,centre_y\nt,a.jpg,10,\n", ["line 2", "column centre_y", "both"]),
+        ("rig,photo\nt,\n", ["line 2", "column photo", "empty"]),
+        ("rig,photo\na/b,a.jpg\n", ["line 2", "column rig"]),
+        ("rig,photo\n..,a.jpg\n", ["line 2", "column rig"]),
+        ("rig,photo\nt,a.jpg,more\n", ["line 2", "3 cells"]),
+        ("rig,photo,laden\nt,a.jpg,yes\nt,b.jpg,no\n", ["line 3", "column laden", "yes in line 2"]),
+        ("rig,photo\nTruck,a.jpg\ntruck,b.jpg\n", ["line 2", "line 3"]),
+        ("rig,photo\n", ["lists no rig"]),
+        ("", ["rig"]),
+        ('rig,photo\n"t,a.jpg\n', ["line"]),
+    ],
+)
+def test_errors_name_line_and_column(text: str, said: list[str], tmp_path: Path) -> None:
+    with pytest.raises(InputError) as caught:
+        read_rig_list(listed(tmp_path, text))
+    assert all(word in str(caught.value) for word in said), str(caught.value)
+
+
+def test_no_list_and_no_text(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="Cannot open"):
+        read_rig_list(tmp_path / "nowhere.csv")
+    (tmp_path / "rigs.csv").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(InputError, match="UTF-8"):
+        read_rig_list(tmp_path / "rigs.csv")
+
+
+def test_a_list_takes_the_couplings_that_measure_takes() -> None:
+    assert COUPLINGS == MEASURE_COUPLINGS
