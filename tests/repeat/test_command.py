@@ -71,7 +71,9 @@ def test_what_was_asked_and_changed_afterwards_shows(within: Record, tmp_path: P
 
 
 def test_missing_and_changed_photographs(within: Record, tmp_path: Path) -> None:
-    record = written(within, tmp_path / "r.json", photos=[p.model_dump() | {"file": "away/w.jpg"} for p in within.photos])
+    record = written(
+        within, tmp_path / "r.json", photos=[p.model_dump() | {"file": "away/w.jpg"} for p in within.photos]
+    )
     code, output = run(record)
     assert code == 3 and "missing" in output and "away/w.jpg" in output
     other = tmp_path / "w.jpg"
@@ -83,7 +85,9 @@ def test_missing_and_changed_photographs(within: Record, tmp_path: Path) -> None
 
 
 def test_photographs_in_a_folder_under_another_name(within: Record, tmp_path: Path) -> None:
-    record = written(within, tmp_path / "r.json", photos=[p.model_dump() | {"file": "away/w.jpg"} for p in within.photos])
+    record = written(
+        within, tmp_path / "r.json", photos=[p.model_dump() | {"file": "away/w.jpg"} for p in within.photos]
+    )
     (tmp_path / "moved").mkdir()
     shutil.copyfile(SAMPLES / "within.jpg", tmp_path / "moved" / "renamed.jpg")
     assert run(record, "--photos", tmp_path / "moved")[0] == 0
