@@ -16,8 +16,8 @@ from photomeasure.record import Record
 from photomeasure.words import decimals
 
 TOLERANCE_SENTENCE = (
-    "Figures count as the same within half of the last digit that is printed (another version of a numerical library "
-    "changes the last bits of a figure; what is read off it stays)."
+    "Figures count as the same within half of the last digit that is printed: with another version of a numerical "
+    "library the last bits of a figure may come out otherwise, and nobody decides by them."
 )
 # when and with what it was made, and where the photographs lay, is no figure of the measurement
 _NOT_COMPARED = frozenset({"made", "version", "software", "asked"})
@@ -27,6 +27,7 @@ _ROUNDED = {
 }  # fmt: skip
 _PROBABILITIES = frozenset({"p_inside", "p_above", "p_below", "share", "confidence", "coverage"})
 _HALF_PERMILLE = 0.0005  # probabilities are printed to 0.1 %
+_HALF_MICROMETRE = 0.0005  # mm; contributions are printed to three decimals
 _HALF_HUNDREDTH = 0.005  # En and k are printed to two decimals
 _PIXELS = 0.05  # a mark is typed to a tenth of a pixel
 _INPUT_SHARE = 0.01  # of an input's own u
@@ -123,7 +124,7 @@ def _tolerance(key: str, recorded: float, half_digit: float, record: Record) -> 
     if name in _ROUNDED:
         return _ROUNDED[name] * (1.0 + 1e-9)
     if name.endswith("_mm"):
-        return half_digit
+        return _HALF_MICROMETRE if key.startswith(("budget.", "inputs.")) else half_digit
     if name in _PROBABILITIES:
         return _HALF_PERMILLE
     if name in ("en", "coverage_factor"):

@@ -62,7 +62,7 @@ def verify(record_file: Path, folder: PhotoFolder | None) -> Verified:
         now=now,
         photos=photos,
         comparison=comparison,
-        remarks=_remarks(record),
+        remarks=_remarks(record, differs=bool(comparison.differing)),
     )
 
 
@@ -106,7 +106,7 @@ def _under_its_name(photo: Sought, place: Path) -> Path:
     return Path(shutil.copyfile(photo.path, place / name))
 
 
-def _remarks(record: Record) -> tuple[str, ...]:
+def _remarks(record: Record, *, differs: bool) -> tuple[str, ...]:
     """What is not as it was when the record was made."""
     remarks = []
     if record.version != __version__:
@@ -119,4 +119,6 @@ def _remarks(record: Record) -> tuple[str, ...]:
     ]
     if others:
         remarks.append(f"It was computed with {', '.join(others)}.")
+    if differs and remarks:
+        remarks.append("That may be why: to repeat it exactly, use what it was made with.")
     return tuple(remarks)

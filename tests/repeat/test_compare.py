@@ -69,6 +69,14 @@ def test_rows_of_the_budget_may_change_places_but_not_go() -> None:
     assert keys(one, changed(one, budget=rows[:1])) == ["budget.pick"]
 
 
+@pytest.mark.parametrize(("change", "differs"), [(0.0004, False), (-0.0006, True)])
+def test_contributions_are_compared_as_the_report_prints_them(change: float, differs: bool) -> None:
+    """Three decimals of a millimetre (`photomeasure.report.budget_table`)."""
+    one = changed(record(), budget=[BudgetRow(quantity="depth", u_mm=0.5, share=1.0)])
+    other = changed(one, budget=[BudgetRow(quantity="depth", u_mm=0.5 + change, share=1.0)])
+    assert keys(one, other) == (["budget.depth.u_mm"] if differs else [])
+
+
 def test_a_refusal_against_a_measurement_differs_in_all_that_matters() -> None:
     assert {"height_mm", "verdict", "refusal", "interval_mm"} <= set(keys(record(), refused()))
 
