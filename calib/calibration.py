@@ -7,7 +7,7 @@ report
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,11 +17,13 @@ from calib.faults import fault, warnings_of
 from calib.lens_models import LENS_MODELS, LensModel
 from calib.model_choice import Candidate, choose, try_models
 from calib.outcome import Refusal
+from calib.print_ratio import PrintRatio, find_ratio, stretched, with_ratio_u
 from calib.solve import Progress, Solved, solve_intrinsics
 from calib.views import FEWEST_POINTS, FEWEST_VIEWS, Survey, View, is_planar, survey_views, what_next
 
 Array = NDArray[np.float64]
 
+RATIO_KNOWN_U = 5e-4  # of a print's axes: 1.5 px of 3000; what is better known is worth no more photographs
 ROUNDS = 8  # of leaving out; each round leaves out one view, or all stray corners
 
 
@@ -41,6 +43,7 @@ class Calibration:
     candidates:    every lens model tried, in order of free numbers; `chosen` is one of them.
     views:         the views used, without stray corners; corners_left_out: how many corners were strays.
     own_focal:     (V,) each view's own focal length relative to the common one.
+    print_ratio:   where the object is a print: its second axis against the first, already in `views` and covariance.
     next_photos:   what to photograph next, the most useful first; empty where nothing is missing.
     """
 
@@ -55,6 +58,7 @@ class Calibration:
     flatness: Flatness | None
     warnings: tuple[str, ...]
     next_photos: tuple[str, ...]
+    print_ratio: PrintRatio | None = None
 
     @property
     def intrinsics(self) -> Array:
@@ -97,11 +101,14 @@ def calibrate(
     *,
     focal_px: float | None = None,
     models: Sequence[LensModel] = LENS_MODELS,
+    ratio_u: float = 0.0,
     progress: Progress | None = None,
 ) -> Calibration | Refusal:
     """The camera that took `views`, all (width, height) = `size_px` the same way up, without zoom between them.
 
     focal_px:  a first guess, such as EXIF's; a wrong one does no harm.
+    ratio_u:   standard uncertainty of the object's second axis against its first, a share; 0 for an object that is as
+        it is said to be, otherwise the ratio is solved for (see `print_ratio`).
     Refuses where there are too few views, nothing fits, the views contradict each other, the object is bent, or the
     focal length is not determined.
     """
@@ -111,10 +118,17 @@ def calibrate(
         for view in views
         if len(view.image_px) < FEWEST_POINTS
     ]
+    ratio = None
+    if ratio_u > 0 and len(usable) >= FEWEST_VIEWS:
+        ratio = find_ratio(usable, size_px, ratio_u, focal_px=focal_px)
+        usable = usable if ratio is None else stretched(usable, ratio.value)
     settled = _settle(usable, size_px, focal_px, models, progress)
     if isinstance(settled, Refusal):
         return settled
     solved = settled.chosen.solved
+    if ratio is not None:
+        solved = with_ratio_u(solved, settled.views, size_px, ratio.u)
+        settled = replace(settled, chosen=replace(settled.chosen, solved=solved))
     poses = solved.adjusted.matrices()
     survey = survey_views(settled.views, poses, size_px)
     own, own_sigma = own_focals(settled.views, solved)
@@ -134,8 +148,15 @@ def calibrate(
         own_focal=own,
         flatness=bent,
         warnings=warnings_of(settled.views, size_px, settled.chosen, own, own_sigma, bent),
-        next_photos=what_next(survey),
+        next_photos=(*_turn_it(ratio), *what_next(survey)),
+        print_ratio=ratio,
     )
+
+
+def _turn_it(ratio: PrintRatio | None) -> tuple[str, ...]:
+    if ratio is None or ratio.u < RATIO_KNOWN_U:
+        return ()
+    return ("Take some with the camera upright and some on its side: that tells a stretched print from the camera.",)
 
 
 def _settle(

@@ -50,6 +50,7 @@ LENS_MODELS: tuple[LensModel, ...] = (
     LensModel(name="f", one_focal=True, free=()),
     LensModel(name="f+k1", one_focal=True, free=("k1",)),
     LensModel(name="f+k1+k2", one_focal=True, free=("k1", "k2")),
+    LensModel(name="f+k1+k2+p1+p2", one_focal=True, free=("k1", "k2", "p1", "p2")),
     LensModel(name="fx+fy+k1+k2+p1+p2", one_focal=False, free=("k1", "k2", "p1", "p2")),
     LensModel(name="fx+fy+k1+k2+p1+p2+k3", one_focal=False, free=("k1", "k2", "p1", "p2", "k3")),
 )

@@ -142,7 +142,7 @@ def solve_intrinsics(
 def _ladder(done: LensModel, wanted: LensModel) -> list[LensModel]:
     """The models between, so that distortion is set free a little at a time; `wanted` alone where none is."""
     reached, goal = LENS_MODELS.index(done), LENS_MODELS.index(wanted)
-    between = [LENS_MODELS[index] for index in (1, 3) if reached < index < goal]
+    between = [LENS_MODELS[index] for index in (1, 3, 4) if reached < index < goal]
     return [*between, wanted]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -19,6 +20,7 @@ from calib.turning import turn, turned_pixels, turned_size
 from calib.views import View
 from photomeasure.camera_prior import FULL_FRAME_LONG_MM, ExifFacts
 from photomeasure.image import Photo, load
+from photomeasure.priors import PRINT_ANISOTROPY_U, bar_u_mm
 
 Progress = Callable[[str, float], None]
 
@@ -32,6 +34,12 @@ class KitSheet:
 
     def text(self) -> str:
         return "sheet of the kit"
+
+    def ratio_u(self) -> float:
+        """Standard uncertainty of the print's height against its width, a share: as `measure` takes it."""
+        if self.bar_x_mm is None or self.bar_y_mm is None:
+            return PRINT_ANISOTROPY_U
+        return math.hypot(*(bar_u_mm(bar) / bar for bar in (self.bar_x_mm, self.bar_y_mm)))
 
 
 Target = KitSheet | Chessboard | Charuco

@@ -12,15 +12,18 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
+from calib.calibration import Calibration, calibrate
 from calib.errors import InputError
 from calib.kit import kit
 from calib.profile import Profile
 from calib.sheets import target_pdf
+from photomeasure.calibration_photos import KitSheet
 from photomeasure.camera_for import camera_for
-from photomeasure.commands.calibrate import CalibrateOptions, run
+from photomeasure.commands.calibrate import CalibrateOptions, run, unmeasured_bars
 from photomeasure.image import Photo, load
 from photomeasure.scene import CameraPrior
 from tests.calib.opencv_doc import opencv_doc
+from tests.calib.test_print_ratio import stretched_views
 from tests.scenes.printed import PrintedSheet, sheet_texture
 
 SIZE_PX = (1600, 1200)
@@ -140,16 +143,28 @@ def test_measure_says_whether_the_profile_was_made_in_one_go(
     assert spread["next day"] == spread["silent"] == pytest.approx(0.03, rel=0.02)
 
 
-def test_check_bars_that_were_not_measured_are_warned_of_and_measured_ones_used(
-    photos: tuple[Path, ...], tmp_path: Path
+def test_a_print_that_was_not_measured_is_solved_for(
+    photos: tuple[Path, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    # A rule that reads 147 mm on both bars makes the sheet smaller; the camera stays, as scale moves no focal length.
-    run(CalibrateOptions(photos=photos[:6], out=tmp_path / "plain.json"))
-    run(CalibrateOptions(photos=photos[:6], out=tmp_path / "small.json", bar_x_mm=147.0, bar_y_mm=147.0))
-    plain, small = Profile.load(tmp_path / "plain.json"), Profile.load(tmp_path / "small.json")
-    assert any("check bars" in warning for warning in plain.warnings)
-    assert not any("check bars" in warning for warning in small.warnings)
-    assert small.intrinsics == pytest.approx(plain.intrinsics, rel=1e-3, abs=1e-2)
+    """Photographs turned by quarters tell a print's stretch from the camera, better than a rule does."""
+    found = []
+    for name, bars in (("plain", (None, None)), ("small", (147.0, 147.0)), ("wrong", (150.0, 149.5))):
+        out = tmp_path / f"{name}.json"
+        assert run(CalibrateOptions(photos=photos, out=out, bar_x_mm=bars[0], bar_y_mm=bars[1])) == 0
+        found.append(Profile.load(out))
+        assert not any("check bars" in warning for warning in found[-1].warnings)
+        # a smaller sheet, or one misread by 0.3 % along one axis, is the same camera
+        assert found[-1].intrinsics[:4] == pytest.approx(found[0].intrinsics[:4], abs=0.5)
+    assert "for its width than stated (solved for)" in capsys.readouterr().out
+
+
+def test_check_bars_that_were_not_measured_are_warned_of_where_all_photographs_are_one_way_up() -> None:
+    for turned in (False, True):
+        solved = calibrate(stretched_views(np.random.default_rng(2), turned=turned), (4000, 3000), ratio_u=2e-3)
+        assert isinstance(solved, Calibration)
+        said = unmeasured_bars(KitSheet(), solved)
+        assert [("check bars" in sentence and "--bar-x" in sentence) for sentence in said] == ([] if turned else [True])
+        assert unmeasured_bars(KitSheet(bar_x_mm=150.0, bar_y_mm=150.0), solved) == []
 
 
 def test_photographs_of_two_cameras_are_refused_by_their_exif(

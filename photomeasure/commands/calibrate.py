@@ -48,7 +48,7 @@ def run(options: CalibrateOptions) -> int:
     from calib.files import write_atomic
     from calib.outcome import Refusal
     from calib.profile_yaml import to_opencv_yaml
-    from photomeasure.calibration_photos import board_photos
+    from photomeasure.calibration_photos import KitSheet, board_photos
     from photomeasure.camera_for import profile_folder
 
     target = _target(options)
@@ -56,7 +56,8 @@ def run(options: CalibrateOptions) -> int:
         found = board_photos(options.photos, target, progress)
         if isinstance(found, Refusal):
             return _refused(found, ())
-        calibration = calibrate(found.views, found.size_px, focal_px=found.focal_px, progress=progress)
+        ratio_u = target.ratio_u() if isinstance(target, KitSheet) else 0.0
+        calibration = calibrate(found.views, found.size_px, focal_px=found.focal_px, ratio_u=ratio_u, progress=progress)
     if isinstance(calibration, Refusal):
         return _refused(calibration, tuple(f"{gone.name}: {gone.reason}" for gone in found.unused))
     profile = _profile(calibration, found, target)
@@ -94,18 +95,23 @@ def _profile(calibration: Calibration, found: BoardPhotos, target: Target) -> Pr
         taken=found.taken,
     )
     unused = [LeftOut(file=gone.name, reason=gone.reason) for gone in found.unused]
-    more = _unmeasured_bars(target)
+    more = unmeasured_bars(target, calibration)
     return profile.model_copy(update={"left_out": [*unused, *profile.left_out], "warnings": [*profile.warnings, *more]})
 
 
-def _unmeasured_bars(target: Target) -> list[str]:
+def unmeasured_bars(target: Target, calibration: Calibration) -> list[str]:
+    """A warning, where neither a rule nor the photographs told how long the print is for its width."""
+    from calib.calibration import RATIO_KNOWN_U
     from photomeasure.calibration_photos import KitSheet
 
     if not isinstance(target, KitSheet) or (target.bar_x_mm is not None and target.bar_y_mm is not None):
         return []
+    if calibration.print_ratio is not None and calibration.print_ratio.u < RATIO_KNOWN_U:
+        return []  # the photographs tell it better than a rule does
     return [
-        "The check bars were not measured: a printer that feeds 0.4 % short makes fx and fy differ by as much. "
-        "Give --bar-x and --bar-y what a rule reads."
+        "The check bars were not measured, and all photographs are one way up: a printer that feeds 0.4 % short makes "
+        "fx and fy differ by as much, which their uncertainties hold. Give --bar-x and --bar-y what a rule reads, or "
+        "turn the camera for some."
     ]
 
 
@@ -174,6 +180,7 @@ def report(calibration: Calibration, profile: Profile, path: Path) -> list[str]:
         f"Focal length:     {fx} px across, {fy} px down",
         f"Principal point:  {cx}, {cy} px of {calibration.size_px[0]} x {calibration.size_px[1]}",
         f"RMS:              {calibration.rms_px:.3f} px; on photographs left out {calibration.holdout_px:.3f} px",
+        *_ratio(calibration),
         *_distance(profile),
         "Lens models tried (error on photographs left out, px):",
     ]
@@ -188,6 +195,15 @@ def report(calibration: Calibration, profile: Profile, path: Path) -> list[str]:
         "taken more than an hour away, what a camera drifts."
     )
     return lines
+
+
+def _ratio(calibration: Calibration) -> list[str]:
+    ratio = calibration.print_ratio
+    if ratio is None:
+        return []
+    longer = "longer" if ratio.value >= 0 else "shorter"
+    share = f"{100 * abs(ratio.value):.2f} +/- {100 * ratio.u:.2f} %"
+    return [f"The print:        {share} {longer} for its width than stated (solved for)"]
 
 
 def _distance(profile: Profile) -> list[str]:
