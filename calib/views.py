@@ -132,7 +132,9 @@ def _missing_places(survey: Survey) -> list[str]:
     }
     empty = [name for name, count in corners.items() if count == 0]
     if empty:
-        return [f"Take one with the sheet in the {' and one in the '.join(empty)} corner of the picture."]
+        if len(empty) == 1:
+            return [f"Take one with the sheet in the {empty[0]} corner of the picture."]
+        return [f"Take one each with the sheet in the {', '.join(empty[:-1])} and {empty[-1]} corners of the picture."]
     if survey.covered < 0.8:
         return ["Move the sheet about: parts of the frame have not seen it, or come nearer so that it fills it."]
     return []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 
 import numpy as np
 from PIL import Image, ImageDraw
@@ -17,7 +18,7 @@ _EMPTY, _INK, _PAPER, _FRAME = "#f6dede", "#202428", "#ffffff", "#9aa4ad"
 
 
 def residual_picture(calibration: Calibration) -> bytes:
-    """PNG: a line along each corner's residual, enlarged, a colour per photograph; cells without corners tinted."""
+    """PNG: a line along each corner's residual, enlarged, a colour per photograph; empty cells tinted; a scale."""
     width, height = calibration.size_px
     scale = WIDTH_PX / width
     caption_px = 84
@@ -25,14 +26,15 @@ def residual_picture(calibration: Calibration) -> bytes:
     pen = ImageDraw.Draw(picture)
     _draw_cells(pen, calibration, scale)
     lengths = np.concatenate([np.linalg.norm(residual, axis=1) for residual in calibration.residuals_px])
-    enlarge = LONGEST_SHARE * WIDTH_PX / max(float(np.quantile(lengths, 0.95)), 1e-6)
+    times = _round(LONGEST_SHARE * WIDTH_PX / max(float(np.quantile(lengths, 0.95)), 1e-6) / scale)
+    enlarge = times * scale
     for number, (view, residual) in enumerate(zip(calibration.views, calibration.residuals_px, strict=True)):
         colour = _COLOURS[number % len(_COLOURS)]
         for (x, y), (dx, dy) in zip((view.image_px + 0.5) * scale, residual * enlarge, strict=True):
             pen.line((x, y, x + dx, y + dy), fill=colour, width=2)
             pen.ellipse((x - 2, y - 2, x + 2, y + 2), fill=colour)
     pen.rectangle((0, 0, WIDTH_PX - 1, round(height * scale)), outline=_FRAME)
-    _write_caption(pen, calibration, round(height * scale), enlarge / scale)
+    _write_caption(pen, calibration, round(height * scale), times, scale)
     stream = io.BytesIO()
     picture.save(stream, format="PNG", optimize=True)
     return stream.getvalue()
@@ -53,12 +55,24 @@ def _draw_cells(pen: ImageDraw.ImageDraw, calibration: Calibration, scale: float
                 pen.rectangle(box, fill=_EMPTY)
 
 
-def _write_caption(pen: ImageDraw.ImageDraw, calibration: Calibration, top_px: int, times: float) -> None:
+def _round(number: float) -> float:
+    """The nearest of 1, 2, 5, 10, 20, 50 ... below."""
+    power = 10.0 ** math.floor(math.log10(number))
+    return max(step for step in (1.0, 2.0, 5.0) if step * power <= number) * power
+
+
+def _write_caption(pen: ImageDraw.ImageDraw, calibration: Calibration, top_px: int, times: float, scale: float) -> None:
     corners = sum(len(view.image_px) for view in calibration.views)
+    rms = calibration.chosen.solved.view_rms_px()
+    worst = int(np.argmax(rms))
     lines = (
-        f"{len(calibration.views)} photographs, {corners} corners; lines: residuals, {times:.0f} times as long",
-        f"RMS {calibration.rms_px:.3f} px, on photographs left out {calibration.holdout_px:.3f} px; "
-        f"lens model {calibration.chosen.model.name}; tinted: no corner was seen there",
+        f"{len(calibration.views)} photographs, a colour each, {corners} corners; tinted: no corner was seen there",
+        f"RMS {calibration.rms_px:.3f} px, on photographs left out {calibration.holdout_px:.3f} px, "
+        f"worst {calibration.views[worst].name[-30:]} {rms[worst]:.3f} px; lens model {calibration.chosen.model.name}",
     )
     for number, line in enumerate(lines):
         pen.text((12, top_px + 12 + 32 * number), line, fill=_INK, font=font(22))
+    miss_px = _round(0.06 * WIDTH_PX / (times * scale))
+    right, middle = WIDTH_PX - 16, top_px + 26
+    pen.line((right - miss_px * times * scale, middle, right, middle), fill=_INK, width=3)
+    pen.text((right - miss_px * times * scale - 12, middle), f"{miss_px:g} px", fill=_INK, font=font(22), anchor="rm")

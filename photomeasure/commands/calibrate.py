@@ -189,7 +189,7 @@ def report(calibration: Calibration, profile: Profile, path: Path) -> list[str]:
         lines.append(f"  {mark} {candidate.model.name:<28}{candidate.holdout_rms_px(calibration.views):9.3f}")
     lines += [f"Left out:         {gone.file}: {gone.reason}" for gone in profile.left_out]
     lines += [f"Warning:          {sentence}" for sentence in profile.warnings]
-    lines += [f"To make it better: {sentence}" for sentence in calibration.next_photos]
+    lines += [f"Next photographs: {sentence}" for sentence in calibration.next_photos]
     lines.append(
         "The uncertainties are of these photographs; measure adds what focus and stabiliser change, and, for photographs "
         "taken more than an hour away, what a camera drifts."
