@@ -23,8 +23,8 @@ from photomeasure.centre.sphere import Array
 SURE = 0.95  # probability from which a candidate is taken
 SURE_BARE = 0.9  # where a person said that no trailer is connected: most of what misleads is a coupling head
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
-MIN_SUPPORT = 0.55
-MIN_ARC_DEG = 125.0  # below it the centre of one in six was off by more than it said (drawn scenes)
+MIN_SUPPORT = 0.45
+MIN_ARC_DEG = 110.0  # below it the centre is off by more than it says (drawn scenes)
 MAX_CENTRE_U_PX = 0.6
 MIN_BEYOND_CHANCE = 0.05
 PLAIN_NECK = 0.4
