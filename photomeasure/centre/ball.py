@@ -80,7 +80,7 @@ class Ball:
     candidates: tuple[Candidate, ...]
 
 
-def find_ball(
+def view_of(
     grey: NDArray[np.uint8],
     *,
     intrinsics: Array,
@@ -88,35 +88,13 @@ def find_ball(
     translation: Array,
     diameter_mm: float,
     keep_out_px: tuple[Array, ...] = (),
-    known_bare: bool = False,
-) -> Ball | Refusal:
-    """Find the ball in a grey picture (h, w) whose camera is solved.
+) -> View:
+    """A grey picture (h, w) to be searched, its camera solved.
 
     intrinsics (9,) as in `calib.camera`; rotation (3, 3) and translation (3,) with
     x_cam = rotation @ x_world + translation, mm, the sheet in the plane y = 0, ground z = 0;
-    keep_out_px: polygons (K, 2) of printed sheets and tags; known_bare: a person said that no trailer is connected.
-    Refuses with "ball-not-found" or "ball-ambiguous".
+    keep_out_px: polygons (K, 2) of printed sheets and tags.
     """
-    view = view_of(grey, intrinsics, rotation, translation, diameter_mm, keep_out_px)
-    return decide(find_candidates(view), SURE_BARE if known_bare else SURE)
-
-
-def likely_px(view: View) -> tuple[Array, ...]:
-    """Centres (2,) of what could be the ball, best first, for the picture of a refusal: the likely ones, or three."""
-    candidates = find_candidates(view)
-    likely = [candidate for candidate in candidates if candidate.confidence >= RIVAL]
-    return tuple(candidate.centre_px for candidate in (likely or candidates[:3]))
-
-
-def view_of(
-    grey: NDArray[np.uint8],
-    intrinsics: Array,
-    rotation: Array,
-    translation: Array,
-    diameter_mm: float,
-    keep_out_px: tuple[Array, ...],
-) -> View:
-    """One picture to be searched; arguments as of `find_ball`."""
     return View(
         grey=grey,
         intrinsics=np.asarray(intrinsics, dtype=np.float64),
@@ -125,6 +103,17 @@ def view_of(
         radius_mm=0.5 * diameter_mm,
         keep_out_px=tuple(np.asarray(polygon, dtype=np.float64).reshape(-1, 2) for polygon in keep_out_px),
     )
+
+
+def find_ball(view: View) -> Ball | Refusal:
+    """The ball in one picture of which nothing else is known; refuses with "ball-not-found" or "ball-ambiguous"."""
+    return decide(find_candidates(view), SURE)
+
+
+def likely_px(candidates: tuple[Candidate, ...]) -> tuple[Array, ...]:
+    """Centres (2,) of what could be the ball, best first, for the picture of a refusal: the likely ones, or three."""
+    likely = [candidate for candidate in candidates if candidate.confidence >= RIVAL]
+    return tuple(candidate.centre_px for candidate in (likely or candidates[:3]))
 
 
 def find_candidates(view: View) -> tuple[Candidate, ...]:
@@ -198,7 +187,7 @@ def centre_u_px(outline: Outline) -> float:
     return float(np.sqrt(np.linalg.eigvalsh(np.linalg.inv(normal)[:2, :2]).max()))
 
 
-def decide(candidates: tuple[Candidate, ...], sure: float = SURE) -> Ball | Refusal:
+def decide(candidates: tuple[Candidate, ...], sure: float) -> Ball | Refusal:
     """One clear winner, or a refusal that says what was seen and asks for a pick.
 
     At most one of the candidates is the ball: the best one's odds stand against all others' and against none.

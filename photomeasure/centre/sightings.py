@@ -22,7 +22,6 @@ from photomeasure.priors import IN_PLANE_DEPTH_MM, TAG_DEPTH_MEAN_MM, TAG_DEPTH_
 from photomeasure.scene import OutlineView, PlaneView, PointView
 
 if TYPE_CHECKING:
-    from photomeasure.centre.ball_search import View as BallView
     from photomeasure.pipeline import Request, View
 
 Pose = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
@@ -64,27 +63,23 @@ class Unseen:
 
 def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen:
     """The centre from the most trusted way that is there. poses: intrinsics, rotation, translation of each photograph."""
-    ways: list[Callable[[], Sightings | Refusal | None]] = [
+    ways: list[Callable[[], Sightings | Unseen | None]] = [
         lambda: _picked(request, views),
         lambda: _tagged(views, poses),
         lambda: _balls(request, views, poses),
     ]
     trusted: Sightings | None = None
-    refusal: Refusal | None = None
+    unseen: Unseen | None = None
     for way in ways:
         found = way()
-        if isinstance(found, Refusal):
-            if trusted is None and (refusal is None or refusal.code == "ball-not-found"):
-                refusal = found
-            if found.code in ("centre-outside", "two-tags") and trusted is None:
-                return Unseen(refusal=found)
+        if isinstance(found, Unseen):
+            if trusted is None and (unseen is None or unseen.refusal.code == "ball-not-found"):
+                unseen = found
+            if found.refusal.code in ("centre-outside", "two-tags") and trusted is None:
+                return found
         elif found is not None:
             trusted = found if trusted is None else _compared(trusted, found, poses)
-    if trusted is not None:
-        return trusted
-    if refusal is None:
-        return Unseen(refusal=_no_centre(request))
-    return Unseen(refusal=refusal, candidates_px=_candidates(request, views, poses))
+    return trusted or unseen or Unseen(refusal=_no_centre(request))
 
 
 def _no_centre(request: Request) -> Refusal:
@@ -101,7 +96,7 @@ def _no_centre(request: Request) -> Refusal:
     )
 
 
-def _picked(request: Request, views: Sequence[View]) -> Sightings | Refusal | None:
+def _picked(request: Request, views: Sequence[View]) -> Sightings | Unseen | None:
     """Picks of a person; a pick outside its picture is refused."""
     points = []
     centres: list[NDArray[np.float64] | None] = [None] * len(views)
@@ -110,34 +105,36 @@ def _picked(request: Request, views: Sequence[View]) -> Sightings | Refusal | No
             continue
         width, height = views[photo].photo.size_px
         if not (-0.5 <= centre[0] <= width - 0.5 and -0.5 <= centre[1] <= height - 0.5):
-            return Refusal(
+            outside = Refusal(
                 code="centre-outside",
                 reason=f"The centre {centre[0]:g},{centre[1]:g} is outside {views[photo].photo.path.name} "
                 f"({width} x {height} pixels).",
                 remedy="Give pixel coordinates of the picture as a person sees it, (0, 0) the top-left pixel.",
             )
+            return Unseen(refusal=outside)
         px = np.array(centre)
         centres[photo] = px
         points.append(PointView(photo=photo, px=px, sigma_px=request.pick_sigma_px, quantity="pick"))
     return Sightings(source="pick", centre_px=tuple(centres), points=tuple(points)) if points else None
 
 
-def _tagged(views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Refusal | None:
+def _tagged(views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen | None:
     tags: list[TagSeen | None] = []
     for view, (intrinsics, rotation, translation) in zip(views, poses, strict=True):
         tag = find_tag(view.photo.grey, intrinsics=intrinsics, rotation=rotation, translation=translation)
         if isinstance(tag, Refusal):
-            return tag
+            return Unseen(refusal=tag)
         tags.append(tag)
     ids = {tag.id for tag in tags if tag is not None}
     if not ids:
         return None
     if len(ids) > 1:
-        return Refusal(
+        different = Refusal(
             code="two-tags",
             reason="The photographs show different centre tags.",
             remedy="Leave one tag on the coupling for all photographs of a rig.",
         )
+        return Unseen(refusal=different)
     planes = tuple(
         PlaneView(
             photo=photo,
@@ -162,22 +159,27 @@ def _keep_out(view: View) -> tuple[NDArray[np.float64], ...]:
     return tuple(apply_homography(found.px_from_page, found.sheet.extent_mm()) for found in view.finding.sheets)
 
 
-def _ball_view(request: Request, view: View, pose: Pose) -> BallView:
-    from photomeasure.centre.ball import view_of
-
-    return view_of(view.photo.grey, *pose, request.ball_diameter_mm, _keep_out(view))
-
-
-def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Refusal | None:
+def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen | None:
     """The bare ball in every photograph that shows it; the worst refusal where it is sure in none."""
     if not _ball_is_to_be_seen(request):
         return None
-    from photomeasure.centre.ball import SURE, SURE_BARE, decide, find_candidates
+    from photomeasure.centre.ball import SURE, SURE_BARE, decide, find_candidates, likely_px, view_of
     from photomeasure.centre.ball_together import found_together
 
-    looks = [_ball_view(request, view, pose) for view, pose in zip(views, poses, strict=True)]
+    looks = [
+        view_of(
+            view.photo.grey,
+            intrinsics=intrinsics,
+            rotation=rotation,
+            translation=translation,
+            diameter_mm=request.ball_diameter_mm,
+            keep_out_px=_keep_out(view),
+        )
+        for view, (intrinsics, rotation, translation) in zip(views, poses, strict=True)
+    ]
+    candidates = [find_candidates(look) for look in looks]
     sure = SURE_BARE if request.state.coupled is False else SURE
-    found = found_together(looks, [decide(find_candidates(look), sure) for look in looks])
+    found = found_together(looks, [decide(some, sure) for some in candidates])
     outlines, refusals = [], []
     centres: list[NDArray[np.float64] | None] = [None] * len(views)
     for photo, ball in enumerate(found):
@@ -188,18 +190,8 @@ def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Si
         outlines.append(OutlineView(photo=photo, px=ball.outline_px, sigma_px=ball.sigma_px))
     if outlines:
         return Sightings(source="ball", centre_px=tuple(centres), outlines=tuple(outlines))
-    return next((r for r in refusals if r.code == "ball-ambiguous"), refusals[0])
-
-
-def _candidates(
-    request: Request, views: Sequence[View], poses: Sequence[Pose]
-) -> tuple[tuple[NDArray[np.float64], ...], ...]:
-    """What each photograph holds that could be the ball, best first; for the picture of a refusal."""
-    if not _ball_is_to_be_seen(request):
-        return ()
-    from photomeasure.centre.ball import likely_px
-
-    return tuple(likely_px(_ball_view(request, view, pose)) for view, pose in zip(views, poses, strict=True))
+    worst = next((r for r in refusals if r.code == "ball-ambiguous"), refusals[0])
+    return Unseen(refusal=worst, candidates_px=tuple(likely_px(some) for some in candidates))
 
 
 def _height_mm(px: NDArray[np.float64], pose: Pose, source: Source) -> tuple[float, float]:

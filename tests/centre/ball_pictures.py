@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from photomeasure.centre.ball import view_of
-from photomeasure.centre.ball_search import View
+from calib.outcome import Refusal
+from photomeasure.centre.ball import Ball, find_ball, view_of
+from tests.scenes import Ball as Sphere
 from tests.scenes import (
-    Ball,
     Box,
     Camera,
     Cylinder,
@@ -25,49 +27,71 @@ from tests.scenes import (
 from tests.scenes.sensor import develop
 from tests.scenes.surfaces import Surface
 
+Array = NDArray[np.float64]
 CENTRE = np.array([40.0, 0.0, 450.0])
+FRONT = (300.0, -2000.0, 510.0)
 LOOK = Look(exposure=0.5, blur_px=0.9, gamma=2.2, read=0.002, shot=2e-4, grey=True)
 SIZE_PX = (660, 500)
 
 
-def bare_hitch(*, neck: bool = True) -> list[Surface]:
-    """Ball first; then neck, flange and tongue, or none of them."""
+def hitch(centre: Array, finish: str = "matt", neck: float = 14.0) -> list[Surface]:
+    """Ball, neck, flange and tongue."""
 
-    def upright(at: np.ndarray) -> np.ndarray:
+    def upright(at: Array) -> Array:
         return frame(at, [1.0, 0.0, 0.0], [0.0, 1.0, 0.0])
 
-    below = np.array([0.0, 0.0, -1.0])
-    parts: list[Surface] = [Ball(centre_mm=CENTRE, diameter_mm=50.0, finish="matt")]
-    if neck:
-        for depth, radius, half in ((25.0, 14.0, 24.0), (53.0, 27.0, 5.0)):
-            parts.append(
-                Cylinder(
-                    world_from_cylinder=upright(CENTRE + depth * below),
-                    radius_mm=radius,
-                    half_length_mm=half,
-                    finish="matt",
-                )
-            )
-        at = CENTRE + np.array([60.0, 0.0, -66.0])
-        parts.append(Box(world_from_box=upright(at), half_mm=(100.0, 30.0, 8.0), finish="painted"))
-    parts.append(
-        Plane(
-            texture=np.full((128, 128), 90, dtype=np.uint8),
-            mm_per_texel=(40.0, 40.0),
-            world_from_plane=frame([CENTRE[0] - 64 * 40.0, 600.0, -1500.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]),
-            reflectance=(0.1, 0.8),
-        )
+    return [
+        Sphere(centre_mm=centre, diameter_mm=50.0, finish=finish),
+        Cylinder(
+            world_from_cylinder=upright(centre + np.array([0.0, 0.0, -25.0])),
+            radius_mm=neck,
+            half_length_mm=24.0,
+            finish=finish,
+        ),
+        Cylinder(
+            world_from_cylinder=upright(centre + np.array([0.0, 0.0, -53.0])),
+            radius_mm=27.0,
+            half_length_mm=5.0,
+            finish="steel",
+        ),
+        Box(
+            world_from_box=upright(centre + np.array([60.0, 0.0, -66.0])), half_mm=(100.0, 30.0, 8.0), finish="painted"
+        ),
+    ]
+
+
+def backdrop(left: float, right: float) -> Plane:
+    """A wall behind, two brightnesses side by side, meeting behind the ball; the ball's own is 1."""
+    texture = np.zeros((2, 2), dtype=np.uint8)
+    texture[:, 1] = 255
+    return Plane(
+        texture=np.kron(texture, np.ones((64, 64), dtype=np.uint8)),
+        mm_per_texel=(40.0, 40.0),
+        world_from_plane=frame([CENTRE[0] - 64 * 40.0, 600.0, -1500.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]),
+        reflectance=(left, right),
     )
-    return parts
 
 
-def view_from(lens_mm: Sequence[float], surfaces: Sequence[Surface]) -> View:
-    """The picture from a place, cropped to 660 x 500 pixels about the ball, with its camera."""
-    pose = pose_looking_at(list(lens_mm), [0.0, 0.0, 380.0])
-    whole = np.array([3000.0, 3000.0, 2000.0, 1500.0, 0.01, -0.01, 0.0, 0.0, 0.0])
-    px = project(Camera(intrinsics=whole, size_px=(4000, 3000), cam_from_world=pose), CENTRE)[0]
-    whole[2:4] -= np.floor(px - 0.5 * np.array(SIZE_PX))
-    camera = Camera(intrinsics=whole, size_px=SIZE_PX, cam_from_world=pose)
-    scene = Scene(cameras=(camera,), surfaces=tuple(surfaces), light=ambient_only())
-    grey = develop(light_on_sensor(scene, samples=16), LOOK, np.random.default_rng(7)).reshape(SIZE_PX[::-1])
-    return view_of(grey, camera.intrinsics, camera.rotation, pose[:3, 3], 50.0, ())
+class Picture:
+    """A rendered picture, 660 x 500 pixels about the ball, and the search's view of it."""
+
+    def __init__(self, surfaces: Sequence[Surface], lens_mm: Sequence[float] = FRONT) -> None:
+        pose = pose_looking_at(list(lens_mm), [0.0, 0.0, 380.0])
+        whole = np.array([3000.0, 3000.0, 2000.0, 1500.0, 0.01, -0.01, 0.0, 0.0, 0.0])
+        px = project(Camera(intrinsics=whole, size_px=(4000, 3000), cam_from_world=pose), CENTRE)[0]
+        whole[2:4] -= np.floor(px - 0.5 * np.array(SIZE_PX))
+        self.camera = Camera(intrinsics=whole, size_px=SIZE_PX, cam_from_world=pose)
+        scene = Scene(cameras=(self.camera,), surfaces=tuple(surfaces), light=ambient_only())
+        light_map = light_on_sensor(scene, samples=16)
+        self.view = view_of(
+            develop(light_map, LOOK, np.random.default_rng(7)).reshape(SIZE_PX[::-1]),
+            intrinsics=self.camera.intrinsics,
+            rotation=self.camera.rotation,
+            translation=pose[:3, 3],
+            diameter_mm=50.0,
+        )
+        self.centre_px = project(self.camera, CENTRE)[0]
+
+    def search(self, **changes: object) -> Ball | Refusal:
+        """What is found, with fields of the view changed."""
+        return find_ball(replace(self.view, **changes))  # type: ignore[arg-type]

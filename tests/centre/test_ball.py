@@ -7,104 +7,18 @@ and the circle and ellipse fits of scikit-image and OpenCV on the same points. R
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import cv2
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 from skimage.measure import CircleModel
 
 from calib.outcome import Refusal
-from photomeasure.centre.ball import Ball, centre_u_px, find_ball, likely_px, view_of
+from photomeasure.centre.ball import Ball, centre_u_px, find_ball, find_candidates, likely_px
 from photomeasure.centre.ball_edges import blurred_shapes
 from photomeasure.centre.ball_profiles import linear_light, outside_all
+from tests.centre.ball_pictures import CENTRE, Picture, backdrop, hitch
 from tests.experiments.ball_scenes import LIGHTS, draw_ball_picture
-from tests.scenes import Ball as Sphere
-from tests.scenes import (
-    Box,
-    Camera,
-    Cylinder,
-    Look,
-    Plane,
-    Scene,
-    ambient_only,
-    frame,
-    light_on_sensor,
-    pose_looking_at,
-    project,
-)
-from tests.scenes.sensor import develop
-from tests.scenes.surfaces import Surface
-
-Array = NDArray[np.float64]
-CENTRE = np.array([40.0, 0.0, 450.0])
-LOOK = Look(exposure=0.5, blur_px=0.9, gamma=2.2, read=0.002, shot=2e-4, grey=True)
-
-
-def hitch(centre: Array, finish: str = "matt", neck: float = 14.0) -> list[Surface]:
-    """Ball, neck, flange and tongue."""
-
-    def upright(at: Array) -> Array:
-        return frame(at, [1.0, 0.0, 0.0], [0.0, 1.0, 0.0])
-
-    return [
-        Sphere(centre_mm=centre, diameter_mm=50.0, finish=finish),
-        Cylinder(
-            world_from_cylinder=upright(centre + np.array([0.0, 0.0, -25.0])),
-            radius_mm=neck,
-            half_length_mm=24.0,
-            finish=finish,
-        ),
-        Cylinder(
-            world_from_cylinder=upright(centre + np.array([0.0, 0.0, -53.0])),
-            radius_mm=27.0,
-            half_length_mm=5.0,
-            finish="steel",
-        ),
-        Box(
-            world_from_box=upright(centre + np.array([60.0, 0.0, -66.0])), half_mm=(100.0, 30.0, 8.0), finish="painted"
-        ),
-    ]
-
-
-def backdrop(left: float, right: float) -> Plane:
-    """A wall behind, two brightnesses side by side, meeting behind the ball; the ball's own is 1."""
-    texture = np.zeros((2, 2), dtype=np.uint8)
-    texture[:, 1] = 255
-    return Plane(
-        texture=np.kron(texture, np.ones((64, 64), dtype=np.uint8)),
-        mm_per_texel=(40.0, 40.0),
-        world_from_plane=frame([CENTRE[0] - 64 * 40.0, 600.0, -1500.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]),
-        reflectance=(left, right),
-    )
-
-
-class Picture:
-    """A rendered picture with its camera, as keyword arguments of the search."""
-
-    def __init__(self, surfaces: Sequence[Surface]) -> None:
-        pose = pose_looking_at([300.0, -2000.0, CENTRE[2] + 60.0], [0.0, 0.0, 380.0])
-        whole = np.array([3000.0, 3000.0, 2000.0, 1500.0, 0.01, -0.01, 0.0, 0.0, 0.0])
-        px = project(Camera(intrinsics=whole, size_px=(4000, 3000), cam_from_world=pose), CENTRE)[0]
-        corner = np.floor(px - [330.0, 250.0])
-        whole[2:4] -= corner
-        self.camera = Camera(intrinsics=whole, size_px=(660, 500), cam_from_world=pose)
-        scene = Scene(cameras=(self.camera,), surfaces=tuple(surfaces), light=ambient_only())
-        light_map = light_on_sensor(scene, samples=16)
-        self.grey = develop(light_map, LOOK, np.random.default_rng(7)).reshape(500, 660)
-        self.centre_px = project(self.camera, CENTRE)[0]
-
-    def search(self, **changes: object) -> Ball | Refusal:
-        return find_ball(self.grey, **(self.arguments() | changes))  # type: ignore[arg-type]
-
-    def arguments(self) -> dict[str, object]:
-        return {
-            "intrinsics": self.camera.intrinsics,
-            "rotation": self.camera.rotation,
-            "translation": self.camera.cam_from_world[:3, 3],
-            "diameter_mm": 50.0,
-        }
+from tests.scenes import Box, Cylinder, frame, project
 
 
 @pytest.fixture(scope="module")
@@ -179,12 +93,11 @@ def test_two_balls_are_ambiguous_and_both_places_are_named() -> None:
     for place in (picture.centre_px, project(picture.camera, other)[0]):
         near = [f"{place[0] + dx:.0f},{place[1] + dy:.0f}" for dx in (-1, 0, 1) for dy in (-1, 0, 1)]
         assert any(text in found.reason for text in near)
-    shown = likely_px(view_of(picture.grey, keep_out_px=(), **picture.arguments()))  # type: ignore[arg-type]
-    assert len(shown) >= 2
+    assert len(likely_px(find_candidates(picture.view))) >= 2
 
 
 def test_a_ball_of_another_size_than_stated_is_not_taken(mixed: Picture) -> None:
-    assert isinstance(mixed.search(diameter_mm=40.0), Refusal)
+    assert isinstance(mixed.search(radius_mm=20.0), Refusal)
 
 
 def test_what_lies_on_a_printed_sheet_is_not_looked_at(mixed: Picture) -> None:
@@ -194,7 +107,7 @@ def test_what_lies_on_a_printed_sheet_is_not_looked_at(mixed: Picture) -> None:
 
 
 def test_a_picture_without_anything_and_a_camera_that_looks_away_are_refused(mixed: Picture) -> None:
-    empty = find_ball(np.full_like(mixed.grey, 90), **mixed.arguments())  # type: ignore[arg-type]
+    empty = mixed.search(grey=np.full_like(mixed.view.grey, 90))
     assert isinstance(empty, Refusal)
     assert empty.code == "ball-not-found"
     behind = mixed.search(translation=-mixed.camera.cam_from_world[:3, 3])
@@ -218,14 +131,7 @@ def test_drawn_yards_at_1600_px_give_the_ball_to_what_it_claims_or_leave_it_to_a
         picture = draw_ball_picture(
             np.random.default_rng(seed), finish=finish, light=light, distance_mm=1800.0, chat=True, misleading=2
         )
-        ball = find_ball(
-            picture.grey,
-            intrinsics=picture.intrinsics,
-            rotation=picture.rotation,
-            translation=picture.translation,
-            diameter_mm=picture.diameter_mm,
-            keep_out_px=picture.keep_out_px,
-        )
+        ball = find_ball(picture.view())
         if isinstance(ball, Refusal):
             continue
         found += 1

@@ -9,15 +9,24 @@ import pytest
 
 from calib.camera import project
 from calib.outcome import Refusal
-from photomeasure.centre.ball import Ball, decide, find_candidates
+from photomeasure.centre.ball import Ball, find_ball
 from photomeasure.centre.ball_search import View
 from photomeasure.centre.ball_together import found_together, sight_mm
-from tests.centre.ball_pictures import CENTRE, bare_hitch, view_from
+from tests.centre.ball_pictures import CENTRE, Picture, backdrop, hitch
+
+ASIDE = (-600.0, -1800.0, 700.0)
+WALL = backdrop(0.4, 0.4)
 
 
 @pytest.fixture(scope="module")
 def front() -> View:
-    return view_from([200.0, -2000.0, 480.0], bare_hitch())
+    return Picture([*hitch(CENTRE), WALL]).view
+
+
+@pytest.fixture(scope="module")
+def aside() -> Picture:
+    """From here nothing of the neck is to be seen."""
+    return Picture([hitch(CENTRE)[0], WALL], ASIDE)
 
 
 def test_a_line_of_sight_passes_through_the_balls_centre(front: View) -> None:
@@ -28,24 +37,20 @@ def test_a_line_of_sight_passes_through_the_balls_centre(front: View) -> None:
     np.testing.assert_allclose(seen, np.tile(px, (len(seen), 1)), atol=1e-6)
 
 
-def test_a_ball_without_its_neck_is_taken_where_another_photograph_is_sure(front: View) -> None:
-    """From the second place the neck is hidden: by itself that is a refusal, beside the first one it is the same ball."""
-    hidden = view_from([-600.0, -1800.0, 700.0], bare_hitch(neck=False))
-    sure, alone = decide(find_candidates(front)), decide(find_candidates(hidden))
+def test_a_ball_without_its_neck_is_taken_where_another_photograph_is_sure(front: View, aside: Picture) -> None:
+    """By itself that is a refusal, beside the first photograph it is the same ball."""
+    sure, alone = find_ball(front), find_ball(aside.view)
     assert isinstance(sure, Ball)
     assert isinstance(alone, Refusal)
-    both = found_together([front, hidden], [sure, alone])
+    both = found_together([front, aside.view], [sure, alone])
     assert isinstance(both[1], Ball)
-    expected = project(hidden.intrinsics, (hidden.rotation @ CENTRE + hidden.translation)[None])[0][0]
-    assert np.linalg.norm(both[1].centre_px - expected) < 0.2
+    assert np.linalg.norm(both[1].centre_px - aside.centre_px) < 0.2
 
 
-def test_nothing_is_taken_off_the_line_of_sight(front: View) -> None:
-    """The second photograph with its camera said to be turned: the ball is not where it must be."""
-    hidden = view_from([-600.0, -1800.0, 700.0], bare_hitch(neck=False))
-    moved = replace(hidden, translation=hidden.translation + np.array([0.0, 60.0, 0.0]))
-    sure = decide(find_candidates(front))
-    assert isinstance(found_together([front, moved], [sure, decide(find_candidates(moved))])[1], Refusal)
+def test_nothing_is_taken_off_the_line_of_sight(front: View, aside: Picture) -> None:
+    """The second photograph with its camera said to be elsewhere: the ball is not where it must be."""
+    moved = replace(aside.view, translation=aside.view.translation + np.array([0.0, 60.0, 0.0]))
+    assert isinstance(found_together([front, moved], [find_ball(front), find_ball(moved)])[1], Refusal)
 
 
 def test_without_a_sure_one_nothing_changes(front: View) -> None:

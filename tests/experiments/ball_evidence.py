@@ -27,7 +27,6 @@ from photomeasure.centre.ball_neck import find_neck
 from photomeasure.centre.ball_search import View, find_spots, search_region
 from tests.experiments.ball_study import draw_case
 from tests.experiments.ball_traced import load
-from tests.experiments.ball_training import drawn_view
 
 NEAR_RADII, OTHERS_COUNT, TRACED_COUNT, RIDGE = 0.12, 2.0, 3, 3.0
 
@@ -43,7 +42,7 @@ class Picture:
 
 def drawn_picture(seed: int) -> Picture:
     drawn = draw_case(seed)
-    return looked_at(drawn_view(drawn), drawn.centre_px)
+    return looked_at(drawn.view(), drawn.centre_px)
 
 
 def traced_pictures(folder: Path) -> Iterator[Picture]:

@@ -13,6 +13,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from photomeasure.centre.ball import view_of
+from photomeasure.centre.ball_search import View
 from tests.scenes import (
     Backdrop,
     Ball,
@@ -64,6 +66,17 @@ class BallPicture:
     distance_mm: float
     state: str
     chat: bool
+
+    def view(self) -> View:
+        """What the search is given."""
+        return view_of(
+            self.grey,
+            intrinsics=self.intrinsics,
+            rotation=self.rotation,
+            translation=self.translation,
+            diameter_mm=self.diameter_mm,
+            keep_out_px=self.keep_out_px,
+        )
 
 
 def _chequer(rng: np.random.Generator) -> NDArray[np.uint8]:

@@ -159,14 +159,7 @@ def height_of(
 
 def judge(seed: int, picture: BallPicture) -> Outcome:
     """Search, and compare with the truth."""
-    found = find_ball(
-        picture.grey,
-        intrinsics=picture.intrinsics,
-        rotation=picture.rotation,
-        translation=picture.translation,
-        diameter_mm=picture.diameter_mm,
-        keep_out_px=picture.keep_out_px,
-    )
+    found = find_ball(picture.view())
     outcome = Outcome(
         seed=seed,
         finish=picture.finish,

@@ -43,7 +43,15 @@ def load(path: Path, *, chat: bool) -> tuple[View, np.ndarray | None, dict[str, 
     centre = None
     if truth["centre_mm"] is not None:
         centre = project(k, (pose[:3, :3] @ np.array(truth["centre_mm"]) + pose[:3, 3])[None])[0][0]
-    return view_of(grey, k, rotation, translation, 50.0, (project(k, in_cam)[0],)), centre, truth
+    view = view_of(
+        grey,
+        intrinsics=k,
+        rotation=rotation,
+        translation=translation,
+        diameter_mm=50.0,
+        keep_out_px=(project(k, in_cam)[0],),
+    )
+    return view, centre, truth
 
 
 def judged(path: Path, *, chat: bool, bare_known: bool) -> Outcome:

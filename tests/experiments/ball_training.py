@@ -23,7 +23,6 @@ from scipy.optimize import minimize
 
 from calib.files import write_atomic
 from photomeasure.centre import ball_template
-from photomeasure.centre.ball import view_of
 from photomeasure.centre.ball_search import Coarse, View, coarse, search_region
 from photomeasure.centre.ball_template import (
     RADIUS_PX,
@@ -36,7 +35,6 @@ from photomeasure.centre.ball_template import (
     peaks,
     sieved,
 )
-from tests.experiments.ball_scenes import BallPicture
 from tests.experiments.ball_study import draw_case
 from tests.experiments.ball_traced import load
 
@@ -60,12 +58,6 @@ class Example:
 
 
 Shot = tuple[Coarse, Float | None]
-
-
-def drawn_view(picture: BallPicture) -> View:
-    return view_of(
-        picture.grey, picture.intrinsics, picture.rotation, picture.translation, picture.diameter_mm, picture.keep_out_px
-    )
 
 
 def shot(view: View, centre_px: Float | None) -> Shot | None:
@@ -247,7 +239,7 @@ def traced_shots(folders: Iterable[Path]) -> list[Shot]:
 
 def drawn_shots(first: int, last: int) -> list[Shot]:
     pictures = (draw_case(seed) for seed in range(first, last))
-    found = (shot(drawn_view(picture), picture.centre_px) for picture in pictures)
+    found = (shot(picture.view(), picture.centre_px) for picture in pictures)
     return [one for one in found if one is not None]
 
 
