@@ -18,6 +18,12 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
+BarX = Annotated[Optional[float], typer.Option("--bar-x", metavar="MM", help="What a rule reads on check bar X.")]
+BarY = Annotated[Optional[float], typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")]
+LevelGround = Annotated[
+    Optional[bool], typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?")
+]
+
 
 @app.command()
 def target(
@@ -65,17 +71,11 @@ def measure(
     ball_diameter: Annotated[
         float, typer.Option("--ball-diameter", metavar="MM", help="50, 47.55 (1 7/8 in) or 50.8 (2 in).")
     ] = 50.0,
-    bar_x: Annotated[
-        Optional[float], typer.Option("--bar-x", metavar="MM", help="What a rule reads on check bar X.")
-    ] = None,
-    bar_y: Annotated[
-        Optional[float], typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")
-    ] = None,
+    bar_x: BarX = None,
+    bar_y: BarY = None,
     coupled: Annotated[Optional[bool], typer.Option("--coupled/--uncoupled", help="Is the trailer connected?")] = None,
     laden: Annotated[Optional[bool], typer.Option("--laden/--unladen", help="Is the rig loaded?")] = None,
-    level_ground: Annotated[
-        Optional[bool], typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?")
-    ] = None,
+    level_ground: LevelGround = None,
     level_within: Annotated[
         Optional[float],
         typer.Option(
@@ -276,17 +276,11 @@ def batch(
     ball_diameter: Annotated[
         Optional[float], typer.Option("--ball-diameter", metavar="MM", help="By default 50.")
     ] = None,
-    bar_x: Annotated[
-        Optional[float], typer.Option("--bar-x", metavar="MM", help="What a rule reads on check bar X.")
-    ] = None,
-    bar_y: Annotated[
-        Optional[float], typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")
-    ] = None,
+    bar_x: BarX = None,
+    bar_y: BarY = None,
     coupled: Annotated[Optional[bool], typer.Option("--coupled/--uncoupled", help="Are trailers connected?")] = None,
     laden: Annotated[Optional[bool], typer.Option("--laden/--unladen", help="Are the rigs loaded?")] = None,
-    level_ground: Annotated[
-        Optional[bool], typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?")
-    ] = None,
+    level_ground: LevelGround = None,
 ) -> None:
     """Measure many rigs: one record each, one table. Run again, it goes on where it stopped.
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from photomeasure.rules.model import Band, Rule, What
 
+COUPLINGS = ("ball-50", "pin")  # what can be said of the coupling
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class State:

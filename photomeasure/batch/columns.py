@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-COUPLINGS = ("ball-50", "pin")
+from photomeasure.state import COUPLINGS
+
 _YES, _NO = frozenset({"yes", "y", "true", "1"}), frozenset({"no", "n", "false", "0"})
 
 

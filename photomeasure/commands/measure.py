@@ -17,13 +17,12 @@ from photomeasure.record import Record
 from photomeasure.recorded import MONTE_CARLO_SEED, recorded
 from photomeasure.rules.decision import parse_decision
 from photomeasure.rules.load import default_rule, load_rule
-from photomeasure.state import State
+from photomeasure.state import COUPLINGS, State
 
 if TYPE_CHECKING:
     from calib.profile import Profile
 
 EXIT_MEASURED, EXIT_REFUSED = 0, 3
-COUPLINGS = ("ball-50", "pin")
 MAX_SLOPE_MM_PER_M = 100.0  # nearly 6 degrees: nobody measures a coupling there
 
 

@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from scene import body, props, towbar, trailer, yard
+from scene import props, towbar, yard
 from scene.clean import cleaned
 from scene.files import write
 from scene.kit_prints import Kit, Standing
@@ -31,11 +31,9 @@ from scene.shapes import bolt, cylinder, lathe, tube
 from scene.shoot import photographed
 from scene.sky import emitters
 from scene.stage import Recipe, Stage, chromed, coated, printed
-from scene.staging import couple, ground, receiver_mm, upright, window, world_from_rig
-from scene.study import draw_light, draw_shot, draw_unit
+from scene.staging import add_body, couple, ground, receiver_mm, upright, window, world_from_rig
+from scene.study import draw_cladding, draw_light, draw_shot, draw_unit
 from scene.tracer import trace_window
-from scene.truck import add_truck
-from scene.van import add_van
 
 FINISHES = ("chrome", "black", "rusty", "painted", "greased", "worn")
 BARS = ("tongue", "swan", "block")
@@ -79,7 +77,7 @@ def _write_one(path: Path, kit: Kit, rng: np.random.Generator, number: int) -> s
     shot = draw_shot(rng, rig)
     lens = unit.lens(shot)
     whole = (lens.width_px, lens.height_px)
-    stage = _staged(rig, kit, bar, state)
+    stage, sheet_mm = _staged(rig, kit, bar, state)
     low, high = _crop(lens)
     scene = stage.built(emitters(rig.light))
     seed = int(rng.integers(1, 2**30))
@@ -124,7 +122,7 @@ def _write_one(path: Path, kit: Kit, rng: np.random.Generator, number: int) -> s
             lens.k2,
         ],
         "cam_from_world": lens.cam_from_world.tolist(),
-        "sheet_mm": _corners(rig, kit).tolist(),
+        "sheet_mm": sheet_mm.tolist(),
         "lean_deg": rig.standing.lean_deg,
         "roll_deg": rig.standing.roll_deg,
         "centre_mm": centre.tolist() if state == "bare" else None,
@@ -132,12 +130,6 @@ def _write_one(path: Path, kit: Kit, rng: np.random.Generator, number: int) -> s
     }
     write(path.with_suffix(".json"), json.dumps(truth).encode())
     return words
-
-
-def _corners(rig: Rig, kit: Kit) -> Array:
-    half, tall = kit.upright.width_mm / 2, kit.upright.height_mm
-    corners = np.array([[-half, 0, 0, 1], [half, 0, 0, 1], [half, 0, tall, 1], [-half, 0, tall, 1]])
-    return np.asarray((corners @ rig.standing.world_from_sheet().T)[:, :3])
 
 
 def _crop(lens: Lens) -> tuple[tuple[int, int], tuple[int, int]]:
@@ -172,11 +164,7 @@ def _draw_rig(rng: np.random.Generator, number: int, finish: str, state: str, ki
         dust=float(rng.uniform(0.15, 0.5)),
         standing=Standing(lean_deg=float(rng.normal(0, 0.5)), roll_deg=float(rng.normal(0, 0.3))),
         light=draw_light(rng),
-        cladding=(
-            float(rng.uniform(0.15, 0.4)),
-            float(rng.uniform(0.18, 0.36)),
-            float(rng.uniform(0.15, 0.35)),
-        ),
+        cladding=draw_cladding(rng),
         door_x_mm=float(rng.uniform(-3000, 3000)),
         wall_mm=float(rng.uniform(6000, 10000)),
         seed=int(rng.integers(1, 1000)),
@@ -186,7 +174,8 @@ def _draw_rig(rng: np.random.Generator, number: int, finish: str, state: str, ki
 _PALETTES: dict[tuple[str, str], dict[str, Recipe]] = {}
 
 
-def _staged(rig: Rig, kit: Kit, bar: Bar, state: str) -> Stage:
+def _staged(rig: Rig, kit: Kit, bar: Bar, state: str) -> tuple[Stage, Array]:
+    """Everything in its place, and the upright sheet's corners (4, 3)."""
     rng = np.random.default_rng(rig.seed)
     key = (rig.paint, rig.trailer_paint)
     if key not in _PALETTES:
@@ -203,22 +192,12 @@ def _staged(rig: Rig, kit: Kit, bar: Bar, state: str) -> Stage:
     yard.add_workshop(stage, rng, distance_mm=rig.wall_mm, colour=rig.cladding, door_x_mm=rig.door_x_mm)
     props.add_clutter(stage, rng, distance_mm=rig.wall_mm)
     to_world = world_from_rig(rig)
-    build = add_van if rig.vehicle == "van" else add_truck
-    build(stage, to_world, back_mm=rig.back_mm, lift_mm=rig.lift_mm)
-    axle = rig.back_mm + body.AXLE_AHEAD_MM[rig.vehicle]
-    for side in (-1, 1):
-        props.add_chocks(
-            stage,
-            to_world,
-            wheel_x_mm=axle,
-            wheel_y_mm=side * body.TRACK_MM,
-            wheel_mm=body.WHEEL_MM[rig.vehicle],
-        )
+    add_body(stage, rig, to_world)
     _add_bar(stage, rig, bar, to_world, with_ball=state != "absent")
-    upright(stage, rig, kit)
+    sheet = upright(stage, rig, kit)
     if rig.coupled:
         couple(stage, rig, kit, to_world)
-    return stage
+    return stage, sheet
 
 
 def _ball(rng: np.random.Generator, finish: str) -> Recipe:

@@ -75,11 +75,17 @@ def staged(rig: Rig, kit: Kit, *, slab_px: int = 4096) -> Staged:
 
 
 def _add_vehicle(stage: Stage, rig: Rig, to_world: Array) -> None:
-    receiver = receiver_mm(rig)
     towbar.add_ball(stage, to_world, rig.height_mm)
+    towbar.add_towbar(
+        stage, to_world, height_mm=rig.height_mm, bumper_x_mm=rig.back_mm, receiver_mm=receiver_mm(rig)
+    )
+    add_body(stage, rig, to_world)
+
+
+def add_body(stage: Stage, rig: Rig, to_world: Array) -> None:
+    """The vehicle without its tow bar, its wheels chocked."""
     build = add_van if rig.vehicle == "van" else add_truck
     build(stage, to_world, back_mm=rig.back_mm, lift_mm=rig.lift_mm)
-    towbar.add_towbar(stage, to_world, height_mm=rig.height_mm, bumper_x_mm=rig.back_mm, receiver_mm=receiver)
     axle = rig.back_mm + body.AXLE_AHEAD_MM[rig.vehicle]
     for side in (-1, 1):
         props.add_chocks(

@@ -71,15 +71,16 @@ def draw_rig(rng: np.random.Generator, number: int) -> Rig:
         standing=Standing(lean_deg=float(rng.normal(0, 0.5)), roll_deg=float(rng.normal(0, 0.3))),
         lying=ground_sheet if rng.random() < 0.3 else None,
         light=draw_light(rng),
-        cladding=(
-            float(rng.uniform(0.15, 0.4)),
-            float(rng.uniform(0.18, 0.36)),
-            float(rng.uniform(0.15, 0.35)),
-        ),
+        cladding=draw_cladding(rng),
         door_x_mm=float(rng.uniform(-3000, 3000)),
         wall_mm=float(rng.uniform(6500, 10000)),
         seed=int(rng.integers(1, 1000)),
     )
+
+
+def draw_cladding(rng: np.random.Generator) -> tuple[float, float, float]:
+    """The workshop's colour, linear reflectance."""
+    return float(rng.uniform(0.15, 0.4)), float(rng.uniform(0.18, 0.36)), float(rng.uniform(0.15, 0.35))
 
 
 def draw_light(rng: np.random.Generator) -> Daylight:

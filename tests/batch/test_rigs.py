@@ -7,10 +7,8 @@ from pathlib import Path
 import pytest
 
 from calib.errors import InputError
-from photomeasure.batch.columns import COUPLINGS
 from photomeasure.batch.rig_list import read_rig_list
 from photomeasure.batch.rigs import Settings, rigs_in
-from photomeasure.commands.measure import COUPLINGS as MEASURE_COUPLINGS
 
 
 def touch(*paths: Path) -> None:
@@ -110,7 +108,3 @@ def test_no_list_and_no_text(tmp_path: Path) -> None:
     (tmp_path / "rigs.csv").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(InputError, match="UTF-8"):
         read_rig_list(tmp_path / "rigs.csv")
-
-
-def test_a_list_takes_the_couplings_that_measure_takes() -> None:
-    assert COUPLINGS == MEASURE_COUPLINGS
