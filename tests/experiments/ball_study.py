@@ -4,9 +4,9 @@ Run by hand:  python -m tests.experiments.ball_study --n 500 [--seed 170000] [--
 
 Without --yard: scenes of `ball_scenes`, full of round things that mislead; with it: the rigs of
 `tests.scenes.draw_rig_scene`, by condition. Seeds below 10000 taught the template (`ball_training`), 70000-70499 and
-150000-150499 the weights of the evidence (`ball_evidence`); 160000-160499 were looked at while thresholds were set; 170000 on only judge. The height is that of
-`photomeasure.estimate` from the found outline alone, the camera and the sheet known as well as a sheet's saddles tell
-them. Results: `ball_study.md`.
+150000-150499 the weights of the evidence (`ball_evidence`); 160000-160499 were looked at while thresholds were set;
+170000 on only judge. The height is that of `photomeasure.estimate` from the found outline alone, the camera and the
+sheet known as well as a sheet's saddles tell them. Results: `ball_study.md`.
 """
 
 from __future__ import annotations
