@@ -32,7 +32,7 @@ def draw_refusal(refused: Refused, photo: Photo) -> Image.Image:
     quads = sheets or _codes_px(photo)
     here = next((some for of, some in zip(refused.photos, refused.candidates_px, strict=False) if of is photo), ())
     candidates = [np.asarray(px, dtype=np.float64) for px in here]
-    interest = [np.empty((0, 2)), *sheets, *(_above(sheet) for sheet in sheets), *(px[None] for px in candidates)]
+    interest = [np.empty((0, 2)), *sheets, *(above(sheet) for sheet in sheets), *(px[None] for px in candidates)]
     window = choose(photo.size_px, np.concatenate(interest))
     ink, em = Ink(window.size), window.size[0] / 100
     for quad in quads:
@@ -45,7 +45,7 @@ def draw_refusal(refused: Refused, photo: Photo) -> Image.Image:
     return ink.onto(Image.fromarray(cut(photo, window)))
 
 
-def _above(sheet_px: Array) -> Array:
+def above(sheet_px: Array) -> Array:
     """(4, 2) a board as large again on top of a sheet's: where the coupling is likely to be."""
     top_left, top_right, bottom_right, bottom_left = sheet_px
     return np.array([top_left, top_right, 2 * top_right - bottom_right, 2 * top_left - bottom_left])

@@ -18,10 +18,10 @@ from rich.text import Text
 
 from photomeasure import words
 from photomeasure.cautions import SHORTER
+from photomeasure.limits import TAPE_MM
 from photomeasure.record import Record, VerdictWord
 
 WIDTH = 88
-TAPE_RANGE_MM = (50.0, 1500.0)
 _STYLES: dict[VerdictWord, str] = {
     "within": "bold white on dark_green",
     "above": "bold white on dark_red",
@@ -216,7 +216,7 @@ def _scale(record: Record, width: int) -> Text | None:
 
 def ask_tape() -> float | None:
     """Ask for the tape's reading in millimetres; Enter, or the end of input, skips."""
-    low, high = TAPE_RANGE_MM
+    low, high = TAPE_MM.low, TAPE_MM.high
     while True:
         print("\n  Tape reading in mm (Enter to skip): ", end="", flush=True)
         answer = sys.stdin.readline().strip().lower().removesuffix("mm").strip().replace(",", ".")

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from photomeasure.limits import BALL_DIAMETER_MM, BAR_MM, TAPE_MM, Limit
 from photomeasure.state import COUPLINGS
 
 _YES, _NO = frozenset({"yes", "y", "true", "1"}), frozenset({"no", "n", "false", "0"})
@@ -27,6 +28,10 @@ def _number(low: float, high: float, unit: str) -> Column:
         return value
 
     return Column(parse=parse, expected=f"a number from {low:g} to {high:g} ({unit})")
+
+
+def _within(limit: Limit, unit: str) -> Column:
+    return _number(limit.low, limit.high, unit)
 
 
 def _yes_no(text: str) -> bool:
@@ -52,17 +57,17 @@ _TRUTH = Column(parse=_yes_no, expected="yes or no, or nothing where it is not k
 COLUMNS: Mapping[str, Column] = {
     "rig": Column(parse=_rig, expected='a name that can name a file: no / \\ : * ? " < > |, no dot in front'),
     "photo": Column(parse=str, expected="the path of a photograph, beside the list or absolute"),
-    "bar_x_mm": _number(135.0, 165.0, "mm read on the check bar of 150 mm"),
-    "bar_y_mm": _number(135.0, 165.0, "mm read on the check bar of 150 mm"),
+    "bar_x_mm": _within(BAR_MM, "mm read on the check bar of 150 mm"),
+    "bar_y_mm": _within(BAR_MM, "mm read on the check bar of 150 mm"),
     "centre_x": _number(-0.5, 100_000.0, "pixels of the upright picture"),
     "centre_y": _number(-0.5, 100_000.0, "pixels of the upright picture"),
-    "ball_diameter_mm": _number(30.0, 80.0, "mm"),
+    "ball_diameter_mm": _within(BALL_DIAMETER_MM, "mm"),
     "coupled": _TRUTH,
     "laden": _TRUTH,
     "level_ground": _TRUTH,
     "coupling": Column(parse=_coupling, expected=" or ".join(COUPLINGS)),
     "rule": Column(parse=str, expected="a rule's name, or the path of a rule file, beside the list or absolute"),
-    "tape_mm": _number(100.0, 1500.0, "mm from the ground to the centre"),
+    "tape_mm": _within(TAPE_MM, "mm from the ground to the centre"),
     "camera": Column(parse=str, expected="the path of a camera profile, beside the list or absolute"),
 }
 NEEDED = ("rig", "photo")

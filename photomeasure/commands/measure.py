@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from calib.errors import InputError
 from calib.files import write_atomic
+from photomeasure import limits
 from photomeasure.bay import load_bay
 from photomeasure.camera_for import profile_folder
 from photomeasure.pipeline import Refused, Request, Result
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from calib.profile import Profile
 
 EXIT_MEASURED, EXIT_REFUSED = 0, 3
-MAX_SLOPE_MM_PER_M = 100.0  # nearly 6 degrees: nobody measures a coupling there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,17 +64,9 @@ def _centre(text: str) -> tuple[float, float]:
     return x, y
 
 
-def _in_range(name: str, value: float | None, low: float, high: float, unit: str, remedy: str) -> None:
-    if value is not None and not low <= value <= high:
-        raise InputError(f"{name} is {value:g} {unit}.", expected=f"{low:g} to {high:g} {unit}", remedy=remedy)
-
-
 def _check_level(options: Options) -> None:
     """A level's reading speaks of ground that is known, and of the ground between sheet and coupling."""
-    _in_range(
-        "--level-within", options.level_within_mm_per_m, 0.0, MAX_SLOPE_MM_PER_M, "mm per metre",
-        "0.5 is a good spirit level with its bubble in the middle, 5 a phone laid flat, 17.5 one degree",
-    )  # fmt: skip
+    limits.SLOPE_MM_PER_M.check("--level-within", options.level_within_mm_per_m)
     if options.level_within_mm_per_m is None:
         return
     if options.level_ground is False:
@@ -106,15 +98,11 @@ def _request(options: Options) -> Request:
             expected=" or ".join(COUPLINGS),
             remedy="ball-50 for every 50 mm ball coupling, fixed or articulated; pin for pin couplings",
         )
-    _in_range(
-        "--bar-x", options.bar_x_mm, 135.0, 165.0, "mm", "measure the printed check bar of 150 mm again, in millimetres"
-    )
-    _in_range(
-        "--bar-y", options.bar_y_mm, 135.0, 165.0, "mm", "measure the printed check bar of 150 mm again, in millimetres"
-    )
-    _in_range("--ball-diameter", options.ball_diameter_mm, 30.0, 80.0, "mm", "give the ball's diameter in millimetres")
-    _in_range("--pick-u", options.pick_u_px, 0.05, 50.0, "pixels", "0.5 is a careful pick at full zoom")
-    _in_range("--tape", options.tape_mm, 50.0, 1500.0, "mm", "give the tape's reading in millimetres")
+    limits.BAR_MM.check("--bar-x", options.bar_x_mm)
+    limits.BAR_MM.check("--bar-y", options.bar_y_mm)
+    limits.BALL_DIAMETER_MM.check("--ball-diameter", options.ball_diameter_mm)
+    limits.PICK_U_PX.check("--pick-u", options.pick_u_px)
+    limits.TAPE_MM.check("--tape", options.tape_mm)
     _check_level(options)
     return Request(
         profile=_profile(options.camera),

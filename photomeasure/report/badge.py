@@ -11,7 +11,7 @@ HEIGHT_MM = 13.0
 _SIZE_PT, _SIGN_MM = 16.0, 6.4
 # signs in a unit square, y up
 _UP = ((0.5, 1.0), (0.98, 0.44), (0.66, 0.44), (0.66, 0.0), (0.34, 0.0), (0.34, 0.44), (0.02, 0.44))
-_SIGNS: dict[VerdictWord, tuple[Point, ...]] = {
+SIGNS: dict[VerdictWord, tuple[Point, ...]] = {
     "within": ((0.0, 0.44), (0.14, 0.58), (0.37, 0.35), (0.86, 0.9), (1.0, 0.76), (0.37, 0.06)),
     "above": _UP,
     "below": tuple((x, 1.0 - y) for x, y in _UP),
@@ -31,7 +31,7 @@ def draw_badge(pen: Pen, record: Record, at: Point) -> float:
     wide = 4.0 + _SIGN_MM + 3.0 + pen.width_of(title, size=_SIZE_PT, bold=True) + 4.5
     pen.box(left, bottom, wide, HEIGHT_MM, radius=2.0, colour=None, fill=ground)
     corner = (left + 4.0, bottom + (HEIGHT_MM - _SIGN_MM) / 2)
-    sign = _SIGNS.get(record.verdict)
+    sign = SIGNS.get(record.verdict)
     if sign is None:
         middle = (corner[0] + _SIGN_MM / 2, corner[1] + _SIGN_MM / 2 - 2.0)
         pen.text(middle, "?", size=_SIZE_PT, bold=True, anchor="middle", colour=letters)
