@@ -6,7 +6,8 @@ import re
 from collections.abc import Mapping
 
 from photomeasure import words
-from photomeasure.record import CentrePart, PhotoPart, Record, RulePart, StatePart
+from photomeasure.record import CentrePart, PhotoPart, Record, RulePart, StatePart, TapePart
+from photomeasure.tape import COVERAGE_FACTOR
 from photomeasure.words import percent
 
 _CONFIDENCE: Mapping[str, str] = {
@@ -118,6 +119,16 @@ def centre_words(centre: CentrePart | None) -> str:
         for i, px in enumerate(centre.px, start=1)
     ]
     return "; ".join((_CENTRES[centre.source], *places, *centre.checks))
+
+
+def tape_rows(tape: TapePart) -> list[tuple[str, str]]:
+    """A tape's reading with its own uncertainty, and the comparison where there is a photograph's figure."""
+    rows = [("Tape reads", f"{tape.reading_mm:g} mm \N{PLUS-MINUS SIGN} {COVERAGE_FACTOR * tape.u_mm:.1f} mm (95 %)")]
+    if tape.difference_mm is not None:
+        rows.append(("Photograph - tape", f"{tape.difference_mm:+.1f} mm"))
+    if tape.en is not None:
+        rows.append(("En", f"{tape.en:.2f}: {'agrees' if tape.agrees else 'DISAGREES'} (limit 1)"))
+    return rows
 
 
 def file_name(photo: PhotoPart) -> str:

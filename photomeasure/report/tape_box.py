@@ -10,8 +10,8 @@ from reportlab.platypus import Flowable, Table
 from calib.page_pen import MID
 from photomeasure.record import Record
 from photomeasure.report.blocks import facts, gap, listed
+from photomeasure.report.said import tape_rows
 from photomeasure.report.style import QUIET, SMALL, SMALL_BOLD, STRONG, colour_of, paragraph
-from photomeasure.tape import COVERAGE_FACTOR
 
 _RIG, _WHO = "Rig or registration", ("Date and time", "Name, signature")
 _STEPS_MM, _LINES_MM, _LABEL_MM = 88.0, 80.0, 31.0
@@ -48,15 +48,8 @@ def _compared(record: Record) -> list[Flowable]:
     tape = record.tape
     if tape is None:
         return []
-    reads = f"{tape.reading_mm:g} mm \N{PLUS-MINUS SIGN} {COVERAGE_FACTOR * tape.u_mm:.1f} mm (95 %)"
-    rows = [("Tape reads", reads)]
-    if tape.difference_mm is not None:
-        rows.append(("Photograph - tape", f"{tape.difference_mm:+.1f} mm"))
-    if tape.en is not None:
-        said = "agrees" if tape.agrees else "DISAGREES"
-        rows.append(("En", f"{tape.en:.2f}: {said} (limit 1)"))
     return [
-        *facts(rows, _LINES_MM, _LABEL_MM, SMALL),
+        *facts(tape_rows(tape), _LINES_MM, _LABEL_MM, SMALL),
         paragraph(tape.sentence, SMALL_BOLD if tape.agrees is False else SMALL),
         _lines((_RIG, "Measured from, to", *_WHO, "Remarks")),
     ]
