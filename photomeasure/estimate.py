@@ -14,11 +14,13 @@ from scipy.optimize import least_squares
 from scipy.special import chdtrc
 
 from calib.outcome import Refusal
+from photomeasure.elimination import inverse_normal, leverage, minimise
 from photomeasure.model import Layout, Rows, cam_from_world, layout, rotation_matrix, rows
 from photomeasure.outliers import all_kept, keep_fitting, only_kept
 from photomeasure.scene import CENTRE, Scene
 from photomeasure.starts import TAG_TURN_START_RAD, all_starts, first_guess, marker_starts
 
+MAX_EVALUATIONS = 60  # of the model in one solution
 MAX_ROUNDS = 10  # of dropping corners: one far off hides others behind it
 CONTRADICTION_P = 1e-4
 AMBIGUOUS_CHI2 = 9.0
@@ -87,19 +89,21 @@ def _fit(
     def jacobian(x: NDArray[np.float64]) -> NDArray[np.float64]:
         return at(x).jacobian
 
-    result = least_squares(
-        residual,
-        start,
-        jac=jacobian,
-        method="lm",
-        x_scale="jac",
-        xtol=1e-10,
-        ftol=1e-12,
-        gtol=1e-12,
-        max_nfev=60,
-    )
-    x = np.asarray(result.x)
-    return _Fit(x, 2.0 * float(result.cost) if _in_front(scene, where, x) else np.inf)
+    x = minimise(lambda x: (residual(x), jacobian(x)), where, start, evaluations=MAX_EVALUATIONS)
+    if x is None:
+        result = least_squares(
+            residual,
+            start,
+            jac=jacobian,
+            method="lm",
+            x_scale="jac",
+            xtol=1e-10,
+            ftol=1e-12,
+            gtol=1e-12,
+            max_nfev=MAX_EVALUATIONS,
+        )
+        x = np.asarray(result.x)
+    return _Fit(x, float((residual(x) ** 2).sum()) if _in_front(scene, where, x) else np.inf)
 
 
 def _in_front(scene: Scene, where: Layout, x: NDArray[np.float64]) -> bool:
@@ -120,9 +124,7 @@ def _noise_scale(scene: Scene, where: Layout, x: NDArray[np.float64]) -> float:
     """Scatter of the corners over what they claim, with the degrees of freedom that the fit left them."""
     all_rows = rows(scene, where, x)
     is_corner = np.array([quantity in ("corner noise", "marker corner noise") for quantity in all_rows.quantities])
-    basis = np.linalg.qr(all_rows.jacobian)[0]
-    leverage = (basis**2).sum(axis=1)
-    freedom = float((1.0 - leverage[is_corner]).sum())
+    freedom = float((1.0 - leverage(all_rows.jacobian, where)[is_corner]).sum())
     if freedom < 4:
         return 1.0
     return max(1.0, float(np.sqrt((all_rows.residual[is_corner] ** 2).sum() / freedom)))
@@ -167,9 +169,7 @@ def finish(
 ) -> Estimate:
     """Covariance and measurand at given parameters; also for a planned scene that nobody has photographed yet."""
     final = rows(scene, where, x)
-    triangle = np.linalg.qr(final.jacobian, mode="r")
-    root = np.linalg.inv(triangle)
-    covariance = root @ root.T
+    covariance = inverse_normal(final.jacobian, where)
     gradient = measurand_gradient(scene, where)
     return Estimate(
         height_mm=float(gradient @ x),
@@ -289,8 +289,7 @@ def _contradiction(result: Estimate) -> Refusal | None:
         return None
     own = {quantity for _, quantity in sightings}
     is_centre = np.array([quantity in own for quantity in result.rows.quantities])
-    basis = np.linalg.qr(result.rows.jacobian)[0]
-    freedom = float((1.0 - (basis[is_centre] ** 2).sum(axis=1)).sum())
+    freedom = float((1.0 - leverage(result.rows.jacobian, result.where)[is_centre]).sum())
     total = float((result.rows.residual[is_centre] ** 2).sum())
     if freedom < 0.5 or chdtrc(freedom, total) > CONTRADICTION_P:
         return None

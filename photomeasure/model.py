@@ -37,10 +37,11 @@ Points = tuple[NDArray[np.float64], NDArray[np.float64]]  # world points (N, 3),
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
-    """Where each parameter stands in the vector, and which input quantity each residual row belongs to."""
+    """Where each parameter stands in the vector; points: surveyed points whose error is an unknown (name.x, .y, .z)."""
 
     names: tuple[str, ...]
     index: dict[str, int]
+    points: tuple[str, ...] = ()
 
     def at(self, *names: str) -> NDArray[np.int64]:
         return np.array([self.index[name] for name in names], dtype=np.int64)
@@ -61,8 +62,8 @@ def layout(scene: Scene) -> Layout:
         names.update((f"photo{photo}.{axis}", None) for axis in _POSE)
     for view in scene.planes:
         names.update((name, None) for name in PLANE_PARAMETERS[view.plane])
-    for shared in _shared_markers(scene):
-        names.update((f"{shared}.{axis}", None) for axis in "xyz")
+    shared = _shared_markers(scene)
+    names.update((f"{name}.{axis}", None) for name in shared for axis in "xyz")
     if scene.points or scene.outlines:
         names.update((name, None) for name in CENTRE)
     if scene.outlines:
@@ -71,7 +72,7 @@ def layout(scene: Scene) -> Layout:
         names.update((name, None) for name in prior.coefficients)
     names.update((name, None) for name in scene.measurand)
     ordered = tuple(names)
-    return Layout(names=ordered, index={name: i for i, name in enumerate(ordered)})
+    return Layout(names=ordered, index={name: i for i, name in enumerate(ordered)}, points=shared)
 
 
 def _shared_markers(scene: Scene) -> tuple[str, ...]:

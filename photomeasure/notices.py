@@ -13,6 +13,7 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from calib.kit import CHECK_BAR_MM
 from photomeasure.estimate import Estimate
@@ -30,8 +31,8 @@ def contradicted(solved: Estimate) -> tuple[tuple[str, float], ...]:
     Once a cause is found, the rest are tested given that it is known: residuals and covariance are conditioned on it.
     """
     prior = np.flatnonzero(~solved.rows.observed)
-    basis = np.linalg.qr(solved.rows.jacobian)[0][prior]  # (P, parameters)
-    covariance = np.eye(len(prior)) - basis @ basis.T  # (P, P)
+    sparse = csr_array(solved.rows.jacobian[prior])  # (P, parameters): a prior names few of them
+    covariance = np.eye(len(prior)) - sparse @ (sparse @ solved.covariance).T  # (P, P)
     residual = solved.rows.residual[prior].copy()  # (P,)
     names = [solved.rows.quantities[i] for i in prior]
     found: list[tuple[str, float]] = []

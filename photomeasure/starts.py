@@ -75,10 +75,17 @@ def all_starts(scene: Scene) -> list[list[tuple[NDArray[np.float64], float]]]:
 
 
 def prior_means(scene: Scene, where: Layout) -> NDArray[np.float64]:
-    """The parameters that the priors alone say (least squares of least length); what no prior names is 0."""
+    """The parameters that the priors alone say (least squares of least length); what no prior names is 0.
+
+    So are the survey errors of points: each has a prior of its own, of mean 0, and is in no other.
+    """
     x = np.zeros(len(where.names))
     residual, jacobian, _ = prior_rows(scene, where, x)
-    return np.asarray(np.linalg.lstsq(-jacobian, residual, rcond=None)[0], dtype=np.float64)
+    named = jacobian.any(axis=0)
+    named[where.at(*(f"{name}.{axis}" for name in where.points for axis in "xyz"))] = False
+    own = jacobian[:, named].any(axis=1)
+    x[named] = np.linalg.lstsq(-jacobian[np.ix_(own, named)], residual[own], rcond=None)[0]
+    return x
 
 
 def first_guess(scene: Scene, where: Layout, poses: list[NDArray[np.float64]]) -> NDArray[np.float64]:
