@@ -302,6 +302,19 @@ def batch(
     )  # fmt: skip
 
 
+@app.command()
+def serve(
+    host: Annotated[
+        str, typer.Option("--host", metavar="ADDRESS", help="127.0.0.1 is this machine only; 0.0.0.0 its network too.")
+    ] = "127.0.0.1",
+    port: Annotated[int, typer.Option("--port", metavar="N", help="0 chooses a free one.")] = 0,
+) -> None:
+    """Measure on a page in a browser, on this machine or on a phone in its network, until Ctrl-C."""
+    from photomeasure.commands.serve import run
+
+    raise typer.Exit(run(host, port))
+
+
 def main() -> None:
     """Entry point: wrong input is printed as what happened, what was expected and what to do next; exit code 2."""
     try:

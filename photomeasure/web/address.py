@@ -1,0 +1,95 @@
+"""Where the page is to be found: a socket of our own, a token that can be typed, the machine's addresses, and all that in words."""
+
+from __future__ import annotations
+
+import secrets
+import socket
+from collections.abc import Sequence
+from contextlib import suppress
+
+from calib.errors import InputError
+
+# easily told apart and typed on a phone: 31 signs, 12 of them have 59 bits
+_SIGNS = "abcdefghjkmnpqrstuvwxyz23456789"
+_LOCAL = ("127.0.0.1", "localhost", "[::1]")
+_EVERYWHERE = ("0.0.0.0", "::")
+
+
+def new_token() -> str:
+    """Three groups of four signs, by the system's source of randomness."""
+    signs = "".join(secrets.choice(_SIGNS) for _ in range(12))
+    return "-".join(signs[i : i + 4] for i in range(0, 12, 4))
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """A listening socket; port 0: any that is free. Raises InputError."""
+    if not 0 <= port <= 65535:
+        raise InputError(f"--port is {port}.", expected="0 to 65535", remedy="leave it out, and a free port is chosen")
+    try:
+        family, kind, protocol, _, address = socket.getaddrinfo(
+            host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
+        )[0]
+        listening = socket.socket(family, kind, protocol)
+    except (OSError, UnicodeError) as error:
+        raise _cannot(host, port, error) from error
+    try:
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind(address)
+        listening.listen(64)
+    except OSError as error:
+        listening.close()
+        raise _cannot(host, port, error) from error
+    return listening
+
+
+def _cannot(host: str, port: int, error: OSError | UnicodeError) -> InputError:
+    why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    return InputError(
+        f"The page cannot be served at {host}, port {port}: {why}.",
+        expected="an address of this machine and a port that is free",
+        remedy="leave out --port for any free one; --host 127.0.0.1 is this machine only, 0.0.0.0 its network too",
+    )
+
+
+def is_open(host: str) -> bool:
+    """Whether others than this machine can reach it."""
+    return not (host in ("localhost", "::1") or host.startswith("127."))
+
+
+def own_addresses() -> list[str]:
+    """This machine's IPv4 addresses in its network, the one that leads outwards first; nothing is sent."""
+    found: list[str] = []
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        # an address for documentation (RFC 5737); a datagram socket only looks up the way there
+        with suppress(OSError):
+            probe.connect(("192.0.2.1", 9))
+            found.append(probe.getsockname()[0])
+    with suppress(OSError):
+        found += [str(row[4][0]) for row in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
+    return [address for address in dict.fromkeys(found) if not address.startswith("127.")]
+
+
+def shown_hosts(host: str) -> list[str]:
+    """Hosts for the addresses to print, the best first."""
+    if host in _EVERYWHERE:
+        return own_addresses() or ["127.0.0.1"]
+    return [f"[{host}]" if ":" in host else host]
+
+
+def allowed_hosts(host: str) -> list[str]:
+    """What a browser may call this machine by; everything else is turned away."""
+    names = [socket.gethostname(), f"{socket.gethostname()}.local"] if is_open(host) else []
+    return list(dict.fromkeys([*shown_hosts(host), *_LOCAL, *names]))
+
+
+def announcement(host: str, urls: Sequence[str]) -> str:
+    """What is printed when the page stands."""
+    stop = "Ctrl-C stops it and removes what was uploaded."
+    if not is_open(host):
+        return f"\nOpen this address in a browser on this machine:\n\n  {urls[0]}\n\n{stop}\n"
+    others = "".join(f"  or {url}\n" for url in urls[1:])
+    return (
+        f"\nType this address into the phone (in the same network), with all its letters:\n\n  {urls[0]}\n{others}\n"
+        "WARNING: anyone in this network who has the address can use the page and see its photographs, and what is sent\n"
+        f"is not encrypted. Only in a network that you trust. {stop}\n"
+    )

@@ -1,0 +1,176 @@
+"""What a person answers on the page, as typed; checked, it becomes the request of `measure`."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from calib.errors import InputError
+from photomeasure.camera_for import profile_folder
+from photomeasure.limits import BALL_DIAMETER_MM as BALL_LIMIT
+from photomeasure.limits import BAR_MM, TAPE_MM, Limit
+from photomeasure.pipeline import Request
+from photomeasure.priors import BALL_DIAMETER_MM, Bars
+from photomeasure.rules.load import available_rules, default_rule, load_rule
+from photomeasure.state import State
+
+Centre = tuple[float, float] | None
+Coupling = Literal["ball-50", "other-ball", "pin"]
+
+_LONGEST = 24  # characters of an answer that anybody would type
+_TRUTHS: Mapping[str, bool | None] = {"": None, "yes": True, "no": False}
+_COUPLINGS: Mapping[str, str] = {"ball-50": "ball-50", "other-ball": "ball-50", "pin": "pin"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answers:
+    """Every field as it was typed, so that a page with a mistake in it can be shown again; empty: not said."""
+
+    coupling: str = "ball-50"
+    ball_diameter: str = ""
+    rule: str = ""
+    coupled: str = ""
+    laden: str = ""
+    level_ground: str = ""
+    bar_x: str = ""
+    bar_y: str = ""
+    tape: str = ""
+
+
+FIELDS = tuple(Answers.__dataclass_fields__)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """Checked answers: numbers in range, or None where nothing was said. Couplings and rules by their names."""
+
+    coupling: str
+    ball_diameter_mm: float
+    rule: str | None
+    state: State
+    bars: Bars
+    tape_mm: float | None
+
+    def request(self, photos: tuple[Path, ...], centres_px: tuple[Centre, ...]) -> Request:
+        """The request that the command line makes of the same answers."""
+        return Request(
+            photos=photos,
+            rule=default_rule(self.coupling) if self.rule is None else load_rule(self.rule),
+            coupling=self.coupling,
+            centres_px=centres_px,
+            ball_diameter_mm=self.ball_diameter_mm,
+            bars=self.bars,
+            state=self.state,
+            profile_folder=profile_folder(),
+        )
+
+
+def answers_from(form: Mapping[str, object]) -> Answers:
+    """The page's fields out of a form; others are not looked at, files under their names neither."""
+    typed = {name: form.get(name) for name in FIELDS}
+    return Answers(**{name: text.strip()[:_LONGEST] for name, text in typed.items() if isinstance(text, str)})
+
+
+def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
+    """The answers as numbers and names, and what is wrong by field; None where anything is."""
+    wrong: dict[str, InputError] = {}
+
+    def number(field: str, text: str, name: str, limit: Limit) -> float | None:
+        try:
+            return number_from(text, name, limit)
+        except InputError as error:
+            wrong[field] = error
+            return None
+
+    bar_x = number("bar_x", answers.bar_x, "Check bar X", BAR_MM)
+    bar_y = number("bar_y", answers.bar_y, "Check bar Y", BAR_MM)
+    tape = number("tape", answers.tape, "The tape's reading", TAPE_MM)
+    other = answers.coupling == "other-ball"
+    diameter = number("ball_diameter", answers.ball_diameter, "The ball's diameter", BALL_LIMIT) if other else None
+    if other and diameter is None and "ball_diameter" not in wrong:
+        wrong["ball_diameter"] = InputError(
+            "The other ball's diameter is missing.",
+            expected="millimetres, such as 47.55 (1 7/8 in) or 50.8 (2 in)",
+            remedy="read it off the ball, or choose the 50 mm ball",
+        )
+    _choices(answers, wrong)
+    if wrong:
+        return None, wrong
+    asked = Asked(
+        coupling=_COUPLINGS[answers.coupling],
+        ball_diameter_mm=BALL_DIAMETER_MM if diameter is None else diameter,
+        rule=answers.rule or None,
+        state=State(
+            coupled=_TRUTHS[answers.coupled],
+            laden=_TRUTHS[answers.laden],
+            level_ground=_TRUTHS[answers.level_ground],
+        ),
+        bars=Bars(x_mm=bar_x, y_mm=bar_y),
+        tape_mm=tape,
+    )
+    return asked, {}
+
+
+def _choices(answers: Answers, wrong: dict[str, InputError]) -> None:
+    """Choices that the page itself never offers."""
+    offered = {
+        "coupling": _COUPLINGS.keys(),
+        "rule": {"", *available_rules()},
+        "coupled": _TRUTHS.keys(),
+        "laden": _TRUTHS.keys(),
+        "level_ground": _TRUTHS.keys(),
+    }
+    for field, choices in offered.items():
+        typed = getattr(answers, field)
+        if typed not in choices:
+            wrong[field] = InputError(
+                f"{typed!r} is no choice here.",
+                expected=", ".join(choice or "nothing" for choice in sorted(choices)),
+                remedy="choose again on the page",
+            )
+
+
+def number_from(text: str, name: str, limit: Limit) -> float | None:
+    """A number as people type it (a comma will do, so will the unit behind it), None for nothing; InputError else."""
+    bare = text.strip().lower().removesuffix("mm").strip().replace(",", ".")
+    if not bare:
+        return None
+    try:
+        value = float(bare)
+    except ValueError:
+        value = math.nan
+    if math.isnan(value):
+        raise InputError(
+            f"{name}: {text!r} is no number.",
+            expected=f"{limit.low:g} to {limit.high:g} {limit.unit}",
+            remedy=limit.remedy,
+        )
+    limit.check(name, value)
+    return value
+
+
+def centres_from(form: Mapping[str, object], count: int) -> tuple[Centre, ...]:
+    """Marked centres, one a photograph: fields x1, y1, x2, ...; () where none is marked. Raises InputError."""
+    centres = tuple(_centre(form, number) for number in range(1, count + 1))
+    return centres if any(centre is not None for centre in centres) else ()
+
+
+def _centre(form: Mapping[str, object], number: int) -> Centre:
+    typed = [form.get(f"{axis}{number}") for axis in "xy"]
+    texts = [text.strip()[:_LONGEST].replace(",", ".") if isinstance(text, str) else "" for text in typed]
+    if not any(texts):
+        return None
+    try:
+        x, y = (float(text) for text in texts)
+    except ValueError:
+        x = y = math.nan
+    if not (math.isfinite(x) and math.isfinite(y)):
+        raise InputError(
+            f"The mark in photograph {number} is no pair of coordinates: {' and '.join(map(repr, texts))}.",
+            expected="two numbers, pixels of the picture as a person sees it",
+            remedy="tap on the centre in the picture, or type both numbers",
+        )
+    return x, y

@@ -1,0 +1,239 @@
+"""The page's addresses and what each does. All of them stand under the token; every POST ends in a redirect."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import BinaryIO
+
+from starlette.applications import Starlette
+from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from calib.errors import InputError
+from calib.outcome import Refusal
+from photomeasure.limits import TAPE_MM
+from photomeasure.tape_record import with_tape
+from photomeasure.web.answers import Answers, answers_from, centres_from, checked, number_from
+from photomeasure.web.bench import Bench
+from photomeasure.web.cases import Case, Cases
+from photomeasure.web.downloads import download
+from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES, UPLOAD_BYTES, Guard
+from photomeasure.web.kit import kit_pdf
+from photomeasure.web.page import result_page
+from photomeasure.web.problems import PageError, not_here, too_large
+from photomeasure.web.render import Pages
+
+_FOLDER = Path(__file__).parent
+_SEE_OTHER = 303
+
+
+def page_app(
+    token: str, hosts: Sequence[str], *, cases: Cases | None = None, upload_bytes: int = UPLOAD_BYTES
+) -> Starlette:
+    """The application. token: the first part of every address; hosts: names and addresses that it answers to."""
+    routes = _Routes(token, Cases() if cases is None else cases)
+    upload_path = f"/{token}/measure"
+    guard = Middleware(
+        Guard, token=token, upload_path=upload_path, respond=routes.pages.problem, upload_bytes=upload_bytes
+    )
+    return Starlette(
+        routes=[Mount(f"/{token}", routes=routes.table())],
+        middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False), guard],
+        exception_handlers={InputError: routes.explained, HTTPException: routes.explained},
+        lifespan=routes.lifespan,
+    )
+
+
+class _Routes:
+    """One method an address."""
+
+    def __init__(self, token: str, cases: Cases) -> None:
+        self._base = f"/{token}"
+        self._cases = cases
+        self._bench = Bench()
+        self.pages = Pages(self._base)
+
+    def table(self) -> list[Route | Mount]:
+        def post(path: str, what: Callable[[Request], Awaitable[Response]]) -> Route:
+            return Route(path, what, methods=["POST"])
+
+        return [
+            Route("/", self.start),
+            post("/measure", self.upload),
+            Route("/kit-{paper}.pdf", self.kit),
+            Route("/look.css", self.pages.look),
+            Mount("/static", StaticFiles(directory=_FOLDER / "static")),
+            Route("/rig/{key}/", self.result),
+            Route("/rig/{key}/answers", self.answers),
+            Route("/rig/{key}/mark", self.mark),
+            post("/rig/{key}/measure", self.again),
+            post("/rig/{key}/tape", self.tape),
+            Route("/rig/{key}/preview-{photo:int}.jpg", self.preview),
+            Route("/rig/{key}/tile-{photo:int}-{row:int}-{column:int}.jpg", self.tile),
+            Route("/rig/{key}/{what}", self.file),
+        ]
+
+    @asynccontextmanager
+    async def lifespan(self, app: Starlette) -> AsyncIterator[None]:
+        try:
+            yield
+        finally:
+            self._bench.close()
+            self._cases.close()
+
+    # -- errors ----------------------------------------------------------------------------------------------------
+
+    async def explained(self, request: Request, error: Exception) -> Response:
+        """Wrong input, and what Starlette itself answers with a bare status, as a page."""
+        if isinstance(error, PageError):
+            return self.pages.problem(error)
+        if isinstance(error, InputError):
+            return self.pages.problem(PageError(400, error.what, expected=error.expected, remedy=error.remedy))
+        status = error.status_code if isinstance(error, HTTPException) else 400
+        if status == 404:
+            return self.pages.problem(not_here())
+        said = "There is no such action here." if status == 405 else "What was sent cannot be read as this page's form."
+        problem = PageError(
+            status, said, expected="the form as the page sends it", remedy="go back to the page and send it again"
+        )
+        return self.pages.problem(problem)
+
+    # -- pages -----------------------------------------------------------------------------------------------------
+
+    async def start(self, request: Request) -> Response:
+        return self.pages.start(Answers())
+
+    async def result(self, request: Request) -> Response:
+        case = self._case(request)
+        if case.measured is None:
+            return RedirectResponse(self._at(case, "answers"), _SEE_OTHER)
+        page = result_page(case.measured.record)
+        views = await self._views(case) if page.asks_for_centre else ()
+        return self.pages.result(case, page, views)
+
+    async def answers(self, request: Request) -> Response:
+        return self.pages.start(self._case(request).answers, self._case(request))
+
+    async def mark(self, request: Request) -> Response:
+        case = self._case(request)
+        return self.pages.mark(case, await self._views(case))
+
+    async def kit(self, request: Request) -> Response:
+        return await kit_pdf(request.path_params["paper"])
+
+    # -- measuring -------------------------------------------------------------------------------------------------
+
+    async def upload(self, request: Request) -> Response:
+        """Photographs and answers: kept, then measured, or marked first where that was asked for."""
+        if not request.headers.get("content-type", "").startswith("multipart/form-data"):
+            raise HTTPException(415)
+        async with request.form(max_files=MOST_PHOTOS + 1, max_fields=40, max_part_size=10_000) as form:
+            answers, mark_first = answers_from(form), "mark" in form
+            case = await self._bench.aside(lambda: self._cases.keep(_photographs(form), answers))
+        return await self._measured(case, answers, (), mark_first=mark_first)
+
+    async def again(self, request: Request) -> Response:
+        """The same photographs once more, with other answers or with marks."""
+        case, form = self._case(request), await _fields(request)
+        answers = answers_from(form) if "coupling" in form else case.answers
+        centres = centres_from(form, len(case.uploads)) if "marks" in form else case.centres
+        return await self._measured(case, answers, centres, mark_first="mark" in form)
+
+    async def _measured(
+        self, case: Case, answers: Answers, centres: tuple[tuple[float, float] | None, ...], *, mark_first: bool
+    ) -> Response:
+        asked, wrong = checked(answers)
+        if asked is None:
+            return self.pages.start(answers, case, wrong)
+        case.answers = answers
+        if mark_first:
+            return RedirectResponse(self._at(case, "mark"), _SEE_OTHER)
+        await self._bench.measure(case, asked, centres)
+        return RedirectResponse(self._at(case), _SEE_OTHER)
+
+    async def tape(self, request: Request) -> Response:
+        """A tape's reading for a result that is there: compared, and kept in its record."""
+        case, form = self._case(request), await _fields(request)
+        typed = form.get("tape")
+        reading_mm = number_from(typed if isinstance(typed, str) else "", "The tape's reading", TAPE_MM)
+        if reading_mm is not None and case.measured is not None:
+            self._bench.replace_record(case, with_tape(case.measured.record, reading_mm))
+        return RedirectResponse(self._at(case) + "#tape", _SEE_OTHER)
+
+    # -- files -----------------------------------------------------------------------------------------------------
+
+    async def preview(self, request: Request) -> Response:
+        return await self._picture(request, None)
+
+    async def tile(self, request: Request) -> Response:
+        return await self._picture(request, (request.path_params["row"], request.path_params["column"]))
+
+    async def _picture(self, request: Request, tile: tuple[int, int] | None) -> Response:
+        case, number = self._case(request), request.path_params["photo"]
+        if not 1 <= number <= len(case.uploads):
+            raise not_here()
+        preview = await self._bench.preview(case, number)
+        path = None if isinstance(preview, Refusal) else preview.whole if tile is None else preview.tile(*tile)
+        if path is None:
+            raise not_here()
+        return Response(path.read_bytes(), media_type="image/jpeg", headers={"cache-control": "private, max-age=3600"})
+
+    async def file(self, request: Request) -> Response:
+        """Annotated pictures, the record, the report."""
+        case = self._case(request)
+        if case.measured is None:
+            raise not_here()
+        return await download(self._bench, case.measured, request.path_params["what"])
+
+    # -- what the others need --------------------------------------------------------------------------------------
+
+    def _case(self, request: Request) -> Case:
+        case = self._cases.get(request.path_params["key"])
+        if case is None:
+            raise not_here()
+        return case
+
+    def _at(self, case: Case, page: str = "") -> str:
+        return f"{self._base}/rig/{case.key}/{page}"
+
+    async def _views(self, case: Case) -> tuple[tuple[int, int] | str, ...]:
+        """Of each photograph its size in pixels, or why it cannot be shown."""
+        previews = [await self._bench.preview(case, number) for number in range(1, len(case.uploads) + 1)]
+        return tuple(
+            f"{preview.reason} {preview.remedy}" if isinstance(preview, Refusal) else preview.size_px
+            for preview in previews
+        )
+
+
+async def _fields(request: Request) -> FormData:
+    """A form without files."""
+    if not request.headers.get("content-type", "").startswith("application/x-www-form-urlencoded"):
+        raise HTTPException(415)
+    return await request.form(max_fields=40)
+
+
+def _photographs(form: FormData) -> list[tuple[str, BinaryIO]]:
+    """File names and contents; raises PageError for none, too many, or one too large."""
+    parts = [part for part in form.getlist("photos") if isinstance(part, UploadFile)]
+    photos = [part for part in parts if part.filename or part.size]
+    if not photos:
+        raise PageError(
+            400, "No photograph was chosen.", expected="one to three photographs of one rig",
+            remedy="go back, take or choose them, and measure again",
+        )  # fmt: skip
+    if len(photos) > MOST_PHOTOS:
+        raise PageError(
+            400, f"More than {MOST_PHOTOS} photographs were chosen.", expected="one to three photographs of one rig",
+            remedy="go back and leave the best three: from left, middle and right",
+        )  # fmt: skip
+    if any((photo.size or 0) > PHOTO_BYTES for photo in photos):
+        raise too_large(PHOTO_BYTES)
+    return [(photo.filename or "", photo.file) for photo in photos]

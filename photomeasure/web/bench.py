@@ -1,0 +1,86 @@
+"""Where the work is done, so that the page goes on answering: one measurement at a time, in a thread beside the loop."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from typing import TypeVar
+
+from starlette.concurrency import run_in_threadpool
+
+from calib.outcome import Refusal
+from photomeasure.record import Record
+from photomeasure.web.answers import Asked, Centre
+from photomeasure.web.cases import Case
+from photomeasure.web.measuring import measured
+from photomeasure.web.previews import Preview, make_preview
+from photomeasure.web.problems import PageError
+
+T = TypeVar("T")
+MOST_WAITING = 8
+
+
+class Bench:
+    """Measurements and reports wait in one line: memory for one large photograph at a time, and figures in order."""
+
+    def __init__(self) -> None:
+        self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="measuring")
+        self._waiting = 0
+
+    async def aside(self, work: Callable[[], T]) -> T:
+        """Short work on files, beside the line."""
+        return await run_in_threadpool(work)
+
+    async def in_line(self, work: Callable[[], T]) -> T:
+        """Long work, one at a time; raises PageError where too many wait already."""
+        if self._waiting >= MOST_WAITING:
+            raise PageError(
+                503,
+                "Too many measurements are waiting.",
+                expected="a few people at a time",
+                remedy="wait a minute and measure again",
+            )
+        self._waiting += 1
+        try:
+            return await asyncio.get_running_loop().run_in_executor(self._worker, work)
+        finally:
+            self._waiting -= 1
+
+    async def measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...]) -> None:
+        """Measure a case. What is being measured, or was measured last, is not measured again. Raises InputError."""
+        doing = (asked, centres)
+        failed = case.task is not None and case.task.done() and case.task.exception() is not None
+        if case.task is None or case.doing != doing or failed:
+            case.doing = doing
+            case.task = asyncio.create_task(self._measure(case, asked, centres))
+        await asyncio.shield(case.task)  # whoever goes away does not take it from the one who waits
+
+    async def _measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...]) -> None:
+        request = asked.request(tuple(upload.path for upload in case.uploads), centres)
+        case.measured = await self.in_line(lambda: measured(request, asked.tape_mm, case.names))
+        case.centres = centres
+
+    def replace_record(self, case: Case, record: Record) -> None:
+        """Another record for the same measurement (a tape's reading in it)."""
+        if case.measured is not None:
+            case.measured = replace(case.measured, record=record)
+
+    async def preview(self, case: Case, number: int) -> Preview | Refusal:
+        """Preview and tiles of a photograph, counted from 1; made once."""
+        async with case.looking:
+            known = case.previews.get(number)
+            if known is None:
+                upload = case.uploads[number - 1]
+                folder = case.folder / f"preview-{number}"
+                known = await self.in_line(lambda: make_preview(upload.path, folder))
+                if isinstance(known, Refusal):
+                    reason = known.reason.replace(upload.path.name, upload.name)
+                    known = replace(known, reason=reason)
+                case.previews[number] = known
+        return known
+
+    def close(self) -> None:
+        """Forget what has not begun; what has begun ends by itself."""
+        self._worker.shutdown(wait=True, cancel_futures=True)

@@ -1,0 +1,136 @@
+"""What is kept while the page runs: for each rig its uploads in a temporary folder of its own, and what came of them.
+
+A bounded number; the oldest goes first, and all of it when the server stops.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import re
+import secrets
+import shutil
+import tempfile
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import BinaryIO
+
+from calib.outcome import Refusal
+from photomeasure.web.answers import Answers, Centre
+from photomeasure.web.measuring import Measured
+from photomeasure.web.previews import Preview
+
+MOST_CASES = 10
+_LONGEST_NAME = 80
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Upload:
+    """One photograph. path: where it is stored, under a name of ours; name: the person's, to be shown only."""
+
+    path: Path
+    name: str
+    sha256: str
+
+
+@dataclass(slots=True, kw_only=True)
+class Case:
+    """One rig's photographs with the latest answers, marks and result."""
+
+    key: str
+    folder: Path
+    uploads: tuple[Upload, ...]
+    answers: Answers
+    centres: tuple[Centre, ...] = ()
+    measured: Measured | None = None
+    doing: object = None  # what is being measured, or was measured last
+    task: asyncio.Task[None] | None = None
+    previews: dict[int, Preview | Refusal] = field(default_factory=dict)
+    looking: asyncio.Lock = field(default_factory=asyncio.Lock)
+
+    @property
+    def busy(self) -> bool:
+        return self.looking.locked() or (self.task is not None and not self.task.done())
+
+    @property
+    def names(self) -> dict[Path, str]:
+        return {upload.path: upload.name for upload in self.uploads}
+
+    def same_as(self, uploads: Sequence[Upload], answers: Answers) -> bool:
+        """Whether the very same was sent: a second press of the button."""
+        mine, theirs = ([(u.name, u.sha256) for u in some] for some in (self.uploads, uploads))
+        return mine == theirs and self.answers == answers
+
+
+class Cases:
+    """Cases by key, which nobody can guess."""
+
+    def __init__(self, most: int = MOST_CASES) -> None:
+        self._most = most
+        self._root = Path(tempfile.mkdtemp(prefix="photomeasure-page-"))  # only this user may look into it
+        self._cases: OrderedDict[str, Case] = OrderedDict()
+
+    @property
+    def root(self) -> Path:
+        return self._root
+
+    def __len__(self) -> int:
+        return len(self._cases)
+
+    def get(self, key: str) -> Case | None:
+        case = self._cases.get(key)
+        if case is not None:
+            self._cases.move_to_end(key)
+        return case
+
+    def keep(self, files: Sequence[tuple[str, BinaryIO]], answers: Answers) -> Case:
+        """A new case from file names and contents, or the one that holds the very same already."""
+        key = secrets.token_urlsafe(9)
+        folder = self._root / key
+        folder.mkdir()
+        uploads = tuple(_stored(folder, number, name, stream) for number, (name, stream) in enumerate(files, start=1))
+        same = next((case for case in self._cases.values() if case.same_as(uploads, answers)), None)
+        if same is not None:
+            shutil.rmtree(folder, ignore_errors=True)
+            self._cases.move_to_end(same.key)
+            return same
+        case = Case(key=key, folder=folder, uploads=uploads, answers=answers)
+        self._cases[key] = case
+        self._forget_oldest()
+        return case
+
+    def _forget_oldest(self) -> None:
+        for key in list(self._cases)[:-1]:
+            if len(self._cases) <= self._most:
+                return
+            if not self._cases[key].busy:
+                shutil.rmtree(self._cases.pop(key).folder, ignore_errors=True)
+
+    def close(self) -> None:
+        """Remove everything that was uploaded."""
+        self._cases.clear()
+        shutil.rmtree(self._root, ignore_errors=True)
+
+
+def _stored(folder: Path, number: int, name: str, stream: BinaryIO) -> Upload:
+    path = folder / f"upload-{number}"
+    digest = hashlib.sha256()
+    with path.open("wb") as target:
+        while block := stream.read(1 << 20):
+            digest.update(block)
+            target.write(block)
+    return Upload(path=path, name=shown_name(name, number), sha256=digest.hexdigest())
+
+
+def shown_name(name: str, number: int) -> str:
+    """A file's name as text: without folders and signs that cannot be printed, its ending kept."""
+    last = re.split(r"[\\/]", name)[-1]
+    clean = "".join(sign for sign in last if sign.isprintable()).strip().strip(".")
+    if not clean:
+        return f"photograph-{number}"
+    stem, dot, suffix = clean.rpartition(".")
+    if not dot or len(suffix) > 8:
+        return clean[:_LONGEST_NAME]
+    return f"{stem[: _LONGEST_NAME - len(suffix) - 1]}.{suffix}"

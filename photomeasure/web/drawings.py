@@ -1,0 +1,95 @@
+"""Drawings of the page as SVG: a verdict's sign, and the interval against the band as a scale. Colours are the style sheet's."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from photomeasure import words
+from photomeasure.record import Record, RulePart, VerdictWord
+from photomeasure.report.badge import SIGNS
+from photomeasure.report.scale import Span, span_of
+
+_WIDE, _HIGH = 360.0, 112.0
+_TOP, _BOTTOM = 46.0, 82.0  # of the band's strip
+_LETTER = 8.6  # about the width of one at 16 px
+
+
+def sign(verdict: VerdictWord) -> Markup:
+    """The verdict's sign, filled with the colour of the letters around it; words beside it say the same."""
+    shape = SIGNS.get(verdict)
+    if shape is None:
+        return Markup('<svg class="sign" viewBox="0 0 1 1" aria-hidden="true"><text x="0.5" y="0.86" font-size="1" '
+                      'font-weight="700" text-anchor="middle">?</text></svg>')  # fmt: skip
+    points = " ".join(f"{x:g},{1.0 - y:g}" for x, y in shape)
+    return Markup('<svg class="sign" viewBox="0 0 1 1" aria-hidden="true"><polygon points="{}"/></svg>').format(points)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pen:
+    """Pieces of SVG in a row, coordinates in pixels of the drawing."""
+
+    pieces: list[Markup]
+
+    def box(self, kind: str, left: float, right: float, top: float = _TOP, bottom: float = _BOTTOM) -> None:
+        self.pieces.append(
+            Markup('<rect class="{}" x="{:.1f}" y="{:.1f}" width="{:.1f}" height="{:.1f}"/>').format(
+                kind, left, top, max(right - left, 1.0), bottom - top
+            )
+        )
+
+    def upright(self, kind: str, x: float, top: float, bottom: float) -> None:
+        self.pieces.append(
+            Markup('<line class="{0}" x1="{1:.1f}" y1="{2:.1f}" x2="{1:.1f}" y2="{3:.1f}"/>').format(
+                kind, x, top, bottom
+            )
+        )
+
+    def text(self, kind: str, x: float, y: float, said: str) -> None:
+        half = _LETTER * len(said) / 2
+        inside = min(max(x, half), _WIDE - half)
+        self.pieces.append(
+            Markup('<text class="{}" x="{:.1f}" y="{:.1f}" text-anchor="middle">{}</text>').format(
+                kind, inside, y, said
+            )
+        )
+
+
+def scale(record: Record) -> Markup | None:
+    """Heights from left (low) to right (high): the band, paler where its guard band is, the interval and the figure.
+
+    None where nothing was measured.
+    """
+    span = span_of(record, _WIDE)
+    if span is None or record.interval_mm is None or record.height_mm is None:
+        return None
+    pen = _Pen(pieces=[])
+    if record.rule is not None and words.band(record.rule) is not None:
+        _band(pen, record.rule, span)
+    low, high = (span.at(end) for end in record.interval_mm)
+    middle, x = (_TOP + _BOTTOM) / 2, span.at(record.height_mm)
+    pen.box("interval", low, high, middle - 5.0, middle + 5.0)
+    for end in (low, high):
+        pen.upright("interval-end", end, middle - 11.0, middle + 11.0)
+    pen.upright("figure", x, 24.0, middle + 15.0)
+    pen.text("figure-text", x, 18.0, words.height(record) or "")
+    label = f"{words.height(record)}, interval {words.interval(record)}; band {words.band(record.rule) or 'none'}"
+    return Markup('<svg class="scale" viewBox="0 0 {:g} {:g}" role="img" aria-label="{}">{}</svg>').format(
+        _WIDE, _HIGH, label, Markup("").join(pen.pieces)
+    )
+
+
+def _band(pen: _Pen, rule: RulePart, span: Span) -> None:
+    left = 0.0 if rule.low_mm is None else span.at(rule.low_mm)
+    right = _WIDE if rule.high_mm is None else span.at(rule.high_mm)
+    pen.box("band", left, right)
+    guard = rule.guard_band_mm or 0.0
+    for end, inward in ((rule.low_mm, guard), (rule.high_mm, -guard)):
+        if end is None:
+            continue
+        if guard > 0.0:
+            near, far = sorted((span.at(end), min(max(span.at(end + inward), left), right)))
+            pen.box("guard", near, far)
+        pen.upright("band-end", span.at(end), _TOP - 4.0, _BOTTOM + 6.0)
+        pen.text("band-text", span.at(end), _HIGH - 8.0, f"{end:g} mm")

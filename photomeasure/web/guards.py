@@ -1,0 +1,116 @@
+"""What stands between the network and the page: the token, where a POST comes from, how large it is, and what a
+browser is allowed to do with the answer."""
+
+from __future__ import annotations
+
+import secrets
+import sys
+from collections.abc import Callable
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from photomeasure.web.problems import PageError, fault, from_elsewhere, not_here, too_large
+
+PHOTO_BYTES = 64_000_000  # a photograph of 50 million pixels has 10 to 25 MB
+MOST_PHOTOS = 3
+UPLOAD_BYTES = MOST_PHOTOS * PHOTO_BYTES + 100_000
+FORM_BYTES = 100_000
+
+_HEADERS = {
+    # no script or style but our own files, nothing from elsewhere, nobody's frame
+    "content-security-policy": "default-src 'none'; img-src 'self' blob:; style-src 'self'; script-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    "referrer-policy": "same-origin",  # the address is the secret; "no-referrer" would make the Origin of forms null
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+}
+
+Respond = Callable[[PageError], Response]
+
+
+class Guard:
+    """Lets through what has the token, comes from the page itself where it changes anything, and is not too large.
+
+    respond: makes the answer where it does not. upload_path: the one place that takes photographs.
+    """
+
+    def __init__(
+        self, app: ASGIApp, *, token: str, upload_path: str, respond: Respond, upload_bytes: int = UPLOAD_BYTES
+    ) -> None:
+        self._app, self._token, self._respond = app, token, respond
+        self._upload_path, self._upload_bytes = upload_path, upload_bytes
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        sender = _Sender(send)
+        limit = self._upload_bytes if scope["path"] == self._upload_path else FORM_BYTES
+        problem = self._judged(scope, limit)
+        if problem is not None:
+            await self._respond(problem)(scope, receive, sender)
+            return
+        try:
+            await self._app(scope, _counted(receive, limit), sender)
+        except (
+            Exception
+        ) as error:  # a fault of the program: one line for whoever runs it, a sentence for whoever uses it
+            print(f"photomeasure: fault of the program: {type(error).__name__}: {error}", file=sys.stderr)
+            if not sender.started:
+                await self._respond(fault())(scope, receive, sender)
+
+    def _judged(self, scope: Scope, limit: int) -> PageError | None:
+        headers = Headers(scope=scope)
+        first = scope["path"].removeprefix("/").partition("/")[0]
+        if not secrets.compare_digest(first.encode(), self._token.encode()):
+            return not_here()
+        if scope["method"] in ("GET", "HEAD"):
+            return None
+        if not _from_the_page(headers, scope["scheme"]):
+            return from_elsewhere()
+        length = headers.get("content-length", "0")
+        return too_large(limit) if not length.isdecimal() or int(length) > limit else None
+
+
+def _from_the_page(headers: Headers, scheme: str) -> bool:
+    """By what browsers say of themselves and no page can change; programs that say nothing have the token at least."""
+    site, origin = headers.get("sec-fetch-site"), headers.get("origin")
+    if site is not None and site not in ("same-origin", "none"):
+        return False
+    return origin is None or origin == f"{scheme}://{headers.get('host', '')}"
+
+
+def _counted(receive: Receive, limit: int) -> Receive:
+    """The body as it comes, as long as it is within the limit: a body in chunks does not say its length before."""
+    total = 0
+
+    async def counting() -> Message:
+        nonlocal total
+        message = await receive()
+        total += len(message.get("body", b""))
+        if total > limit:
+            raise too_large(limit)
+        return message
+
+    return counting
+
+
+class _Sender:
+    """Sends with our headers on every answer, and knows whether one has begun."""
+
+    def __init__(self, send: Send) -> None:
+        self._send = send
+        self.started = False
+
+    async def __call__(self, message: Message) -> None:
+        if message["type"] == "http.response.start":
+            self.started = True
+            headers = MutableHeaders(scope=message)
+            for name, value in _HEADERS.items():
+                headers[name] = value
+            headers.setdefault("cache-control", "no-store")  # photographs and figures stay in no shared cache
+        await self._send(message)

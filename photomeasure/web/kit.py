@@ -1,0 +1,21 @@
+"""The kit to print, straight from the page."""
+
+from __future__ import annotations
+
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import Response
+
+from calib.kit import PAPERS, kit
+from photomeasure.web.problems import not_here
+
+
+async def kit_pdf(paper: str) -> Response:
+    """The PDF that `photomeasure target` writes."""
+    from calib.sheets import target_pdf
+
+    known = next((name for name in PAPERS if name == paper), None)
+    if known is None:
+        raise not_here()
+    pdf = await run_in_threadpool(lambda: target_pdf(kit(known)))
+    headers = {"content-disposition": f'attachment; filename="target-{known}.pdf"'}
+    return Response(pdf, media_type="application/pdf", headers=headers)

@@ -1,0 +1,95 @@
+"""One measurement for the page: the same call as the command line's, and all that is shown of it afterwards.
+
+Uploads lie under names of the program's own. What people read (record, annotated picture, report) names the
+photographs as the person's own files; those names are text here, never a path that is opened.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from photomeasure.image import Photo
+from photomeasure.overlay import pictures
+from photomeasure.overlay_kit import sheet_outlines_px
+from photomeasure.overlay_refusal import MOST_CANDIDATES, above
+from photomeasure.pipeline import Refused, Request, Result, View
+from photomeasure.record import Record
+from photomeasure.recorded import recorded
+
+Box = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """pictures: name and JPEG of each photograph that could be decoded.
+
+    candidates_px, interest_px: of each photograph, what could be the centre, and the (left, top, right, bottom) in
+    which the rig is to be looked for; () and None where nothing is known.
+    """
+
+    record: Record
+    pictures: tuple[tuple[str, bytes], ...]
+    candidates_px: tuple[tuple[tuple[float, float], ...], ...]
+    interest_px: tuple[Box | None, ...]
+
+
+def measured(request: Request, tape_mm: float | None, names: Mapping[Path, str]) -> Measured:
+    """Measure. names: of each stored photograph the person's own name for it. Raises InputError."""
+    outcome, record = recorded(request, tape_mm=tape_mm)
+    told = _record_named(record, names)
+    candidates = outcome.candidates_px if isinstance(outcome, Refused) else ()
+    count = len(request.photos)
+    return Measured(
+        record=told,
+        pictures=tuple(pictures(told, _outcome_named(outcome, names))),
+        candidates_px=tuple(
+            tuple((float(x), float(y)) for x, y in (candidates[i] if i < len(candidates) else ())[:MOST_CANDIDATES])
+            for i in range(count)
+        ),
+        interest_px=tuple(_interest(outcome.views[i]) if i < len(outcome.views) else None for i in range(count)),
+    )
+
+
+def _interest(view: View) -> Box | None:
+    """The sheets, and as much again above them."""
+    outlines = sheet_outlines_px(view.finding)
+    if not outlines:
+        return None
+    points = np.concatenate([*outlines, *(above(outline) for outline in outlines)])
+    (left, top), (right, bottom) = points.min(axis=0), points.max(axis=0)
+    width, height = view.photo.size_px
+    return max(float(left), 0.0), max(float(top), 0.0), min(float(right), width - 1.0), min(float(bottom), height - 1.0)
+
+
+def _record_named(record: Record, names: Mapping[Path, str]) -> Record:
+    """The record with the person's names wherever a stored file is named, in sentences too."""
+
+    def told(value: Any) -> Any:
+        if isinstance(value, str):
+            for path, name in names.items():
+                value = value.replace(str(path), name)
+                value = re.sub(rf"\b{re.escape(path.name)}\b", name.replace("\\", r"\\"), value)
+            return value
+        if isinstance(value, list):
+            return [told(item) for item in value]
+        return {key: told(item) for key, item in value.items()} if isinstance(value, dict) else value
+
+    written = record.model_dump(by_alias=True, mode="json")
+    asked, software = written.pop("asked"), written.pop("software")  # hold no file names, and are not to be touched
+    return Record.model_validate({**told(written), "asked": asked, "software": software})
+
+
+def _outcome_named(outcome: Result | Refused, names: Mapping[Path, str]) -> Result | Refused:
+    """The outcome whose photographs go by the person's names; one photograph stays one object."""
+    photos = [view.photo for view in outcome.views] + (list(outcome.photos) if isinstance(outcome, Refused) else [])
+    told: dict[int, Photo] = {id(photo): replace(photo, path=Path(names[photo.path])) for photo in photos}
+    views = tuple(replace(view, photo=told[id(view.photo)]) for view in outcome.views)
+    if isinstance(outcome, Refused):
+        return replace(outcome, views=views, photos=tuple(told[id(photo)] for photo in outcome.photos))
+    return replace(outcome, views=views)

@@ -1,0 +1,123 @@
+"""A result as the page shows it: the record's own sentences in the page's order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from photomeasure import words
+from photomeasure.overlay_refusal import RULED
+from photomeasure.record import Record
+from photomeasure.report.budget_table import budget_remark
+from photomeasure.report.said import confidence_words, state_words, tape_rows
+from photomeasure.rules.load import DEFAULT_RULES, available_rules, load_rule
+from photomeasure.terminal import Section, facts, sections
+from photomeasure.web.drawings import scale, sign
+from photomeasure.web.wording import on_page
+
+_LABELS_APART = frozenset({"Why", "Next", "Mostly from"})  # have their own place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleChoice:
+    """A built-in rule as it can be chosen, with what it rests on."""
+
+    name: str
+    title: str
+    bands: tuple[str, ...]
+    source: str
+    edition: str
+    confidence: str
+    notes: tuple[str, ...]
+    default_for: str  # the coupling whose own rule it is, or ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResultPage:
+    """What the template shows of a record."""
+
+    verdict: str
+    title: str
+    sign: Markup
+    indicative: bool
+    height: str | None
+    plus_minus: str | None
+    scale: Markup | None
+    guarded: bool
+    reason: str | None
+    remedy: str | None
+    mostly: str | None
+    facts: tuple[tuple[str, str], ...]
+    sections: tuple[Section, ...]
+    tape_title: str
+    tape_steps: tuple[str, ...]
+    budget: tuple[tuple[str, str, str], ...]
+    budget_remark: str
+    tape: tuple[tuple[str, str], ...]
+    tape_sentence: str | None
+    tape_disagrees: bool
+    cautions: tuple[str, ...]
+    asks_for_centre: bool
+    source: str | None
+
+
+def result_page(record: Record) -> ResultPage:
+    """Everything the result's template needs, in words."""
+    refusal, rule = record.refusal, record.rule
+    rows = [(label, on_page(text)) for label, text in facts(record)]
+    mostly = next((text for label, text in rows if label == "Mostly from"), None)
+    listed = [
+        Section(title=part.title, lines=tuple(on_page(line) for line in part.lines), numbered=part.numbered)
+        for part in sections(record)
+    ]
+    tape_section = next((part for part in listed if part.numbered), None)
+    return ResultPage(
+        verdict=record.verdict,
+        title=words.TITLES[record.verdict],
+        sign=sign(record.verdict),
+        indicative=record.indicative,
+        height=words.height(record),
+        plus_minus=words.plus_minus(record),
+        scale=scale(record),
+        guarded=rule is not None and bool(rule.guard_band_mm),
+        reason=None if refusal is None else on_page(refusal.reason),
+        remedy=None if refusal is None else on_page(refusal.remedy),
+        mostly=mostly,
+        facts=(
+            *((label, text) for label, text in rows if label not in _LABELS_APART),
+            ("State", state_words(record.state)),
+        ),
+        sections=tuple(part for part in listed if not part.numbered),
+        tape_title="Confirm with a tape" if tape_section is None else tape_section.title,
+        tape_steps=() if tape_section is None else tape_section.lines,
+        budget=tuple((row.quantity, f"{row.u_mm:.3f}", f"{100 * row.share:.1f} %") for row in record.budget),
+        budget_remark=budget_remark(record) if record.budget else "",
+        tape=() if record.tape is None else tuple(tape_rows(record.tape)),
+        tape_sentence=None if record.tape is None else record.tape.sentence,
+        tape_disagrees=record.tape is not None and record.tape.agrees is False,
+        cautions=tuple(record.cautions),
+        asks_for_centre=refusal is not None and refusal.code in RULED,
+        source=None if rule is None else f"{rule.source}. Confidence: {confidence_words(rule.confidence)}.",
+    )
+
+
+def rule_choices() -> tuple[RuleChoice, ...]:
+    """Every built-in rule, the couplings' own first."""
+    own = {name: coupling for coupling, name in DEFAULT_RULES.items()}
+    names = sorted(available_rules(), key=lambda name: (name not in own, name))
+    return tuple(_choice(name, own.get(name, "")) for name in names)
+
+
+def _choice(name: str, default_for: str) -> RuleChoice:
+    rule = load_rule(name)
+    return RuleChoice(
+        name=name,
+        title=rule.title,
+        bands=tuple(band.text for band in rule.bands) or ("no band is known to apply",),
+        source=rule.source,
+        edition=rule.edition,
+        confidence=confidence_words(rule.confidence),
+        notes=rule.notes,
+        default_for=default_for,
+    )

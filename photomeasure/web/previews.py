@@ -1,0 +1,78 @@
+"""Smaller pictures of a photograph for marking its centre: a preview of the whole, and tiles at full resolution.
+
+Both are of the picture as a person sees it, and exact: the preview's outer edges are the photograph's outer edges, so a
+share s of its width is pixel s * width - 0.5; tile (row, column) begins at pixel (column, row) * TILE_PX. That is why
+nothing here is decoded at reduced size, which rounds a picture's sides up.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.errors import InputError
+from calib.outcome import Refusal
+from photomeasure.image import load
+
+PREVIEW_LONG_SIDE_PX = 1600
+TILE_PX = 1024
+_QUALITY = 90
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Preview:
+    """size_px: (width, height) of the photograph. Files `preview.jpg` and `tile-ROW-COLUMN.jpg` in `folder`."""
+
+    folder: Path
+    size_px: tuple[int, int]
+
+    @property
+    def whole(self) -> Path:
+        return self.folder / "preview.jpg"
+
+    def tile(self, row: int, column: int) -> Path | None:
+        """The tile's file, None outside of the photograph."""
+        width, height = self.size_px
+        inside = 0 <= row * TILE_PX < height and 0 <= column * TILE_PX < width
+        return self.folder / f"tile-{row}-{column}.jpg" if inside else None
+
+
+def make_preview(photo: Path, folder: Path) -> Preview | Refusal:
+    """Write preview and tiles of a photograph into a folder of their own."""
+    loaded = load(photo)
+    if isinstance(loaded, Refusal):
+        return loaded
+    width, height = loaded.size_px
+    colour = loaded.colour(max(width, height))
+    folder.mkdir()
+    preview = Preview(folder=folder, size_px=(width, height))
+    _write(preview.whole, _shrunk(colour))
+    for row in range(-(-height // TILE_PX)):
+        for column in range(-(-width // TILE_PX)):
+            top, left = row * TILE_PX, column * TILE_PX
+            _write(folder / f"tile-{row}-{column}.jpg", colour[top : top + TILE_PX, left : left + TILE_PX])
+    return preview
+
+
+def _shrunk(colour: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    high, wide = colour.shape[:2]
+    ratio = PREVIEW_LONG_SIDE_PX / max(high, wide)
+    if ratio >= 1.0:
+        return colour
+    size = (max(1, round(wide * ratio)), max(1, round(high * ratio)))
+    return np.asarray(cv2.resize(colour, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _write(path: Path, picture: NDArray[np.uint8]) -> None:
+    done, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])
+    if not done:
+        raise InputError(
+            "A preview of the photograph could not be made.",
+            expected="a picture that can be written as JPEG",
+            remedy="send the photograph as JPEG",
+        )
+    path.write_bytes(data.tobytes())

@@ -1,0 +1,49 @@
+"""Errors that reach a browser: a status, and what happened, what was expected, what to do next."""
+
+from __future__ import annotations
+
+from calib.errors import InputError
+
+
+class PageError(InputError):
+    """An InputError with an HTTP status of its own."""
+
+    def __init__(self, status: int, what: str, *, expected: str, remedy: str) -> None:
+        super().__init__(what, expected=expected, remedy=remedy)
+        self.status = status
+
+
+def too_large(limit_bytes: int) -> PageError:
+    return PageError(
+        413,
+        f"What was sent is larger than {limit_bytes // 1_000_000} MB.",
+        expected="one to three photographs as the phone saved them",
+        remedy="send fewer photographs at a time, or take them in the phone's ordinary mode",
+    )
+
+
+def not_here() -> PageError:
+    return PageError(
+        404,
+        "There is nothing at this address.",
+        expected="the address that the program printed when it was started, to its last letter",
+        remedy="type it again, or start from there; only the last rigs are kept, and none after the program has stopped",
+    )
+
+
+def from_elsewhere() -> PageError:
+    return PageError(
+        403,
+        "This was sent from another page.",
+        expected="the buttons of this program's own page",
+        remedy="open the printed address and send it from there",
+    )
+
+
+def fault() -> PageError:
+    return PageError(
+        500,
+        "The program made a mistake of its own.",
+        expected="a result or a reason",
+        remedy="try once more; if it happens again, measure on the command line and report what that prints",
+    )

@@ -1,0 +1,98 @@
+"""Templates to answers. Everything that goes into a page is escaped; nothing in it is script."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from calib.errors import InputError
+from calib.kit import PAPERS
+from calib.page_pen import INK, MID, Colour
+from photomeasure import limits
+from photomeasure.cautions import SHORTER
+from photomeasure.report.style import AMBER, BADGES, BAND, BAND_PALE, GUARD, RULE, SHADE
+from photomeasure.web.answers import Answers
+from photomeasure.web.cases import Case
+from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES
+from photomeasure.web.page import ResultPage, rule_choices
+from photomeasure.web.previews import TILE_PX
+from photomeasure.web.problems import PageError
+
+View = tuple[int, int] | str  # a photograph's size in pixels, or why it cannot be shown
+
+
+class Pages:
+    """The templates with what all of them need. base: the address under which everything stands."""
+
+    def __init__(self, base: str) -> None:
+        self._environment = Environment(
+            loader=FileSystemLoader(Path(__file__).parent / "templates"),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        self._environment.globals.update(
+            base=base, caution=SHORTER, most=MOST_PHOTOS, most_bytes=PHOTO_BYTES, papers=PAPERS, tile=TILE_PX,
+            limits=limits,
+        )  # fmt: skip
+
+    def _page(self, template: str, status: int = 200, **values: object) -> Response:
+        return HTMLResponse(self._environment.get_template(template).render(**values), status)
+
+    def start(
+        self, answers: Answers, case: Case | None = None, wrong: Mapping[str, InputError] | None = None
+    ) -> Response:
+        """The form; case: whose photographs are there already; wrong: mistakes by field."""
+        status = 400 if wrong else 200
+        return self._page("start.html", status, answers=answers, case=case, wrong=wrong or {}, rules=rule_choices())
+
+    def result(self, case: Case, page: ResultPage, views: Sequence[View]) -> Response:
+        """A result, or a refusal; views: of the photographs, where the centre is to be marked."""
+        return self._page("result.html", case=case, page=page, pickers=_pickers(case, views))
+
+    def mark(self, case: Case, views: Sequence[View]) -> Response:
+        """The photographs, to mark the centre in them."""
+        return self._page("mark.html", case=case, pickers=_pickers(case, views))
+
+    def problem(self, error: PageError) -> Response:
+        """What happened, what was expected, what to do next."""
+        return self._page("problem.html", error.status, error=error)
+
+    async def look(self, request: Request) -> Response:
+        """The reports' colours as a style sheet, so that page, picture and paper are one family."""
+        colours = {
+            "ink": INK, "mid": MID, "band": BAND, "band-pale": BAND_PALE, "guard": GUARD, "amber": AMBER,
+            "rule": RULE, "shade": SHADE,
+        }  # fmt: skip
+        roots = "".join(f"--{name}:{_hex(colour)};" for name, colour in colours.items())
+        badges = "".join(
+            f".verdict-{word}{{background:{_hex(ground)};color:{_hex(letters)};fill:{_hex(letters)}}}"
+            for word, (ground, letters) in BADGES.items()
+        )
+        return Response(f":root{{{roots}}}{badges}", media_type="text/css", headers={"cache-control": "max-age=3600"})
+
+
+def _hex(colour: Colour) -> str:
+    return "#" + "".join(f"{round(255 * part):02x}" for part in colour)
+
+
+def _pickers(case: Case, views: Sequence[View]) -> list[dict[str, object]]:
+    """Of each photograph what the page needs to mark its centre."""
+    known = case.measured
+    return [
+        {
+            "number": number,
+            "name": case.uploads[number - 1].name,
+            "unseen": view if isinstance(view, str) else None,
+            "size": None if isinstance(view, str) else view,
+            "centre": case.centres[number - 1] if number <= len(case.centres) else None,
+            "candidates": known.candidates_px[number - 1] if known is not None else (),
+            "interest": known.interest_px[number - 1] if known is not None else None,
+        }
+        for number, view in enumerate(views, start=1)
+    ]

@@ -1,0 +1,73 @@
+"""Serving the page until Ctrl-C."""
+
+from __future__ import annotations
+
+import signal
+import sys
+from types import FrameType
+
+import uvicorn
+
+from photomeasure.web.address import allowed_hosts, announcement, is_open, listen, new_token, shown_hosts
+from photomeasure.web.app import page_app
+
+_AT_ONCE = 100  # connections; a browser keeps up to six
+
+
+def serve(host: str, port: int) -> int:
+    """Print the address and serve; returns 0 when it was stopped. Raises InputError where it cannot be served."""
+    listening = listen(host, port)
+    token = new_token()
+    urls = [f"http://{name}:{listening.getsockname()[1]}/{token}/" for name in shown_hosts(host)]
+    config = uvicorn.Config(
+        page_app(token, allowed_hosts(host)),
+        log_level="critical",  # what goes wrong is said by the guard, in one line
+        access_log=False,
+        server_header=False,
+        proxy_headers=False,
+        limit_concurrency=_AT_ONCE,
+        timeout_graceful_shutdown=5,
+        lifespan="on",
+    )
+    print(announcement(host, urls), flush=True)
+    if is_open(host) and sys.stdout.isatty():
+        print(_square(urls[0]), flush=True)
+    stopped_before = signal.signal(signal.SIGTERM, _stopped)
+    try:
+        uvicorn.Server(config).run(sockets=[listening])
+    except (KeyboardInterrupt, SystemExit):
+        pass  # uvicorn has stopped in order, and hands the signal on
+    finally:
+        signal.signal(signal.SIGTERM, stopped_before)
+        listening.close()
+    return 0
+
+
+def _stopped(number: int, frame: FrameType | None) -> None:
+    raise SystemExit(0)
+
+
+def _square(url: str) -> str:
+    """The address as a QR code for the phone's camera, in half blocks: dark on light whatever the terminal's colours."""
+    import cv2
+    import numpy as np
+
+    dark = np.pad(cv2.QRCodeEncoder.create().encode(url) < 128, 2)
+    if len(dark) % 2:
+        dark = np.pad(dark, ((0, 1), (0, 0)))
+    signs = {
+        (False, False): " ",
+        (True, False): "\N{UPPER HALF BLOCK}",
+        (False, True): "\N{LOWER HALF BLOCK}",
+        (True, True): "\N{FULL BLOCK}",
+    }
+    rows = [
+        "".join(signs[bool(a), bool(b)] for a, b in zip(dark[i], dark[i + 1], strict=True))
+        for i in range(0, len(dark), 2)
+    ]
+    text = "\n".join(f"  \x1b[30;107m{row}\x1b[0m" for row in rows)
+    try:
+        text.encode(sys.stdout.encoding)
+    except (UnicodeEncodeError, LookupError):
+        return ""
+    return text
