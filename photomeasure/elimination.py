@@ -61,8 +61,8 @@ class Bordered:
 
     def _reduced(self) -> tuple[Array, Array, Array]:
         """Points from core (M, 3, k), the core's rows with the points gone (R, k), and the root of its covariance."""
-        across = np.linalg.solve(self.inner, self.border)
-        freed = self.core - np.einsum("ri,rik->rk", self.by_point, across[self.owner])
+        across = np.asarray(np.linalg.solve(self.inner, self.border), dtype=np.float64)
+        freed: Array = self.core - np.einsum("ri,rik->rk", self.by_point, across[self.owner])
         return across, freed, np.linalg.inv(np.linalg.qr(freed, mode="r"))
 
     def covariance(self) -> Array:

@@ -81,7 +81,7 @@ def prior_means(scene: Scene, where: Layout) -> NDArray[np.float64]:
     """
     x = np.zeros(len(where.names))
     residual, jacobian, _ = prior_rows(scene, where, x)
-    named = jacobian.any(axis=0)
+    named = np.asarray(jacobian.any(axis=0), dtype=np.bool_)
     named[where.at(*(f"{name}.{axis}" for name in where.points for axis in "xyz"))] = False
     own = jacobian[:, named].any(axis=1)
     x[named] = np.linalg.lstsq(-jacobian[np.ix_(own, named)], residual[own], rcond=None)[0]

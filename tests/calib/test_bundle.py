@@ -272,6 +272,22 @@ def test_the_room_with_the_published_camera_agrees_with_the_published_corners() 
     assert errors.max() <= 8.0
 
 
+def test_the_room_with_only_the_principal_point_solved_comes_nearest_to_tapes_and_table_together() -> None:
+    """Focal length and distortion as published; where a stabilised lens rests is solved for (u: 1 % of fx).
+
+    Corners within 3 mm RMS. All tapes within 8.5 mm and twelve of thirteen within 8 mm: the published corners, which
+    were solved with this camera, miss the same tapes by up to 7.97 mm.
+    """
+    what, lens, table = room_survey()
+    found = solve_survey(what, lens, np.diag(np.array([0.0, 0.0, 9.0, 9.0, 0.0, 0.0, 0.0, 0.0, 0.0]) ** 2))
+    assert isinstance(found, Surveyed) and len(found.markers) == 37
+    errors = aligned_errors_mm(found, table)
+    assert float(np.sqrt((errors**2).mean())) <= 3.0 and errors.max() <= 6.5
+    misses = np.abs([check.residual_mm for check in found.tapes])
+    assert len(misses) == 13 and misses.max() <= 8.5 and (misses <= 8.0).sum() >= 12
+    assert min(check.photos for check in found.markers) >= 5  # no corner is off for want of photographs
+
+
 def front_wall_rms_mm(corners: dict[int, Array]) -> float:
     """RMS departure of the front wall's markers from their best plane."""
     middles = np.array([corners[marker].mean(axis=0) for marker in FRONT_WALL])

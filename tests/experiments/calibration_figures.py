@@ -4,7 +4,7 @@
 
 Chessboard and ChArUco sets, Debian's opencv-doc sets, and the room of markers with its thirteen tapes (see
 `tests/calib/test_boards.py` and `tests/calib/test_bundle.py` for sources). Each tape is also left out once and
-predicted from the others.
+predicted from the others, and each marker of the front wall is left out and its height predicted from the others.
 """
 
 from __future__ import annotations
@@ -18,9 +18,11 @@ from calib.boards import Charuco, Chessboard
 from calib.bundle import solve_survey
 from calib.bundle_data import Surveyed
 from calib.calibration import Calibration
+from photomeasure.estimate import Estimate
 from tests.calib.test_boards import calibrated, opencv_pictures
 from tests.calib.test_bundle import aligned_errors_mm, room_survey
 from tests.shared_data import folder
+from tests.test_bay_room import WALL, crossing, held_out, on_its_wall, photographs, quads, seen_in
 
 NAMES = ("fx", "fy", "cx", "cy", "k1", "k2", "p1", "p2", "k3")
 
@@ -63,9 +65,13 @@ def cameras() -> None:
 
 def room() -> None:
     what, lens, table = room_survey()
-    held = np.zeros((9, 9))
-    loose = np.diag(np.array([9.0, 9.0, 9.0, 9.0, 0.01, 0.02, 0.001, 0.001, 0.02]) ** 2)
-    for title, covariance in (("published camera held", held), ("camera let loose by 1 % of fx", loose)):
+    cameras = {
+        "published camera held": np.zeros(9),
+        "principal point alone, 1 % of fx": np.array([0.0, 0.0, 9.0, 9.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
+        "camera let loose by 1 % of fx": np.array([9.0, 9.0, 9.0, 9.0, 0.01, 0.02, 0.001, 0.001, 0.02]),
+    }
+    for title, u in cameras.items():
+        covariance = np.diag(u**2)
         found = solve_survey(what, lens, covariance)
         if not isinstance(found, Surveyed):
             print(title, found.reason)
@@ -73,8 +79,14 @@ def room() -> None:
         errors = aligned_errors_mm(found, table)
         print(
             f"\nroom, {title}: noise {found.noise_px:.3f} px, u {found.u_mm():.2f} mm; published corners, aligned: "
-            f"RMS {np.sqrt((errors**2).mean()):.2f}, 95 % {np.quantile(errors, 0.95):.2f}, max {errors.max():.2f} mm"
+            f"RMS {np.sqrt((errors**2).mean()):.2f}, 95 % {np.quantile(errors, 0.95):.2f}, max {errors.max():.2f} mm, "
+            f"{100 * (errors <= 3.0).mean():.0f} % within 3 mm"
         )
+        worst = sorted(zip(errors.reshape(-1, 4).max(axis=1), found.markers, strict=True), key=lambda pair: -pair[0])
+        print("  worst: " + ", ".join(f"marker {m.id} {off:.1f} mm ({m.photos} photographs)" for off, m in worst[:6]))
+        print("  " + _heights(found))
+        misses = np.array([check.residual_mm for check in found.tapes])
+        print(f"  tapes: RMS {np.sqrt((misses**2).mean()):.2f}, worst {np.abs(misses).max():.2f} mm")
         for check in found.tapes:
             alone = replace(what, tapes=tuple(tape for tape in what.tapes if tape != check.tape))
             without = solve_survey(alone, lens, covariance)
@@ -83,6 +95,20 @@ def room() -> None:
             )
             numbers = f"{check.tape.distance_mm:8.0f}{check.residual_mm:+7.1f} mm"
             print(f"  {check.tape.name:<13}{numbers}, left out {predicted}")
+
+
+def _heights(found: Surveyed) -> str:
+    """Each marker of the front wall left out of each second photograph, and its height predicted from the others."""
+    room, errors = folder("room-markers"), []
+    table = on_its_wall({check.id: check.corners_mm for check in found.markers})
+    for path in photographs(room, 2):
+        seen = quads(seen_in(path))
+        for marker in [m for m in WALL if m in seen and len(seen) >= 4]:
+            others = [m for m in seen if m != marker]
+            result = held_out(room, path, crossing(seen[marker]), others, table=table, lens=found.intrinsics)
+            if isinstance(result, Estimate):
+                errors.append(result.height_mm - float(table[marker][:, 2].mean()))
+    return f"held-out heights ({len(errors)}): sd {np.std(errors):.2f}, worst {np.abs(errors).max():.2f} mm"
 
 
 def _left_out(found: Surveyed, start: str, end: str) -> str:
