@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 
@@ -121,6 +125,47 @@ def test_the_kits_own_sheet_gives_the_camera_that_made_the_pictures(
     assert "camera_matrix" in (tmp_path / "camera.yml").read_text(encoding="utf-8")
     printed = capsys.readouterr().out
     assert "Focal length" in printed and "left out" in printed and "Warning" not in printed.split("Lens models")[0]
+
+
+def command(photos: Sequence[Path], out: Path) -> list[str]:
+    program = "import sys; from photomeasure.cli import main; sys.exit(main())"
+    bars = ["--bar-x", "150", "--bar-y", "150"]
+    return [sys.executable, "-c", program, "calibrate", *map(str, photos), "--out", str(out), *bars]
+
+
+def on_a_terminal(arguments: Sequence[str]) -> tuple[int, str]:
+    """Exit code and all that a terminal of 80 columns was sent on the standard error stream."""
+    pty = pytest.importorskip("pty", reason="no pseudo-terminal on this platform")
+    ours, theirs = pty.openpty()
+    environment = {**os.environ, "TERM": "xterm", "COLUMNS": "80"}
+    with subprocess.Popen(arguments, stdout=subprocess.DEVNULL, stderr=theirs, env=environment) as process:
+        os.close(theirs)
+        sent = b""
+        while True:
+            try:
+                part = os.read(ours, 65536)
+            except OSError:  # Linux's end of a pseudo-terminal
+                break
+            if not part:
+                break
+            sent += part
+    os.close(ours)
+    return process.returncode, sent.decode("utf-8", "replace")
+
+
+def test_progress_is_shown_on_a_terminal(photos: tuple[Path, ...], tmp_path: Path) -> None:
+    code, sent = on_a_terminal(command(photos, tmp_path / "camera.json"))
+    assert code == 0
+    assert "measuring sheet0.jpg" in sent and "lens model" in sent
+    assert sent.count("\r") > 3 and "\x1b[2K" in sent  # drawn over, and wiped when done (ECMA-48, EL)
+
+
+def test_progress_is_not_shown_where_the_output_is_a_pipe(photos: tuple[Path, ...], tmp_path: Path) -> None:
+    done = subprocess.run(
+        command(photos, tmp_path / "camera.json"), capture_output=True, text=True, encoding="utf-8", check=False
+    )
+    assert done.returncode == 0 and done.stderr == ""
+    assert "\x1b" not in done.stdout and "measuring" not in done.stdout and "Camera profile" in done.stdout
 
 
 def test_measure_says_whether_the_profile_was_made_in_one_go(
