@@ -59,11 +59,10 @@ def is_open(host: str) -> bool:
 def own_addresses() -> list[str]:
     """This machine's IPv4 addresses in its network, the one that leads outwards first; nothing is sent."""
     found: list[str] = []
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+    with suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         # an address for documentation (RFC 5737); a datagram socket only looks up the way there
-        with suppress(OSError):
-            probe.connect(("192.0.2.1", 9))
-            found.append(probe.getsockname()[0])
+        probe.connect(("192.0.2.1", 9))
+        found.append(probe.getsockname()[0])
     with suppress(OSError):
         found += [str(row[4][0]) for row in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
     return [address for address in dict.fromkeys(found) if not address.startswith("127.")]

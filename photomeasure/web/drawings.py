@@ -13,7 +13,7 @@ from photomeasure.report.scale import Span, span_of
 
 _WIDE, _HIGH = 360.0, 112.0
 _TOP, _BOTTOM = 46.0, 82.0  # of the band's strip
-_LETTER = 8.6  # about the width of one at 16 px
+_LETTER = 10.2  # width of a bold one at 16 px, in the wider of the usual fonts
 
 
 def sign(verdict: VerdictWord) -> Markup:
@@ -72,8 +72,8 @@ def scale(record: Record) -> Markup | None:
     pen.box("interval", low, high, middle - 5.0, middle + 5.0)
     for end in (low, high):
         pen.upright("interval-end", end, middle - 11.0, middle + 11.0)
-    pen.upright("figure", x, 24.0, middle + 15.0)
-    pen.text("figure-text", x, 18.0, words.height(record) or "")
+    pen.upright("pointer", x, 24.0, middle - 11.0)
+    pen.text("pointer-text", x, 18.0, words.height(record) or "")
     label = f"{words.height(record)}, interval {words.interval(record)}; band {words.band(record.rule) or 'none'}"
     return Markup('<svg class="scale" viewBox="0 0 {:g} {:g}" role="img" aria-label="{}">{}</svg>').format(
         _WIDE, _HIGH, label, Markup("").join(pen.pieces)
@@ -85,11 +85,12 @@ def _band(pen: _Pen, rule: RulePart, span: Span) -> None:
     right = _WIDE if rule.high_mm is None else span.at(rule.high_mm)
     pen.box("band", left, right)
     guard = rule.guard_band_mm or 0.0
-    for end, inward in ((rule.low_mm, guard), (rule.high_mm, -guard)):
+    apart = max(0.0, 8 * _LETTER - (right - left)) / 2  # the ends' labels side by side
+    for end, inward, way in ((rule.low_mm, guard, -1.0), (rule.high_mm, -guard, 1.0)):
         if end is None:
             continue
         if guard > 0.0:
             near, far = sorted((span.at(end), min(max(span.at(end + inward), left), right)))
             pen.box("guard", near, far)
         pen.upright("band-end", span.at(end), _TOP - 4.0, _BOTTOM + 6.0)
-        pen.text("band-text", span.at(end), _HIGH - 8.0, f"{end:g} mm")
+        pen.text("band-text", span.at(end) + way * apart, _HIGH - 8.0, f"{end:g} mm")

@@ -10,7 +10,7 @@ from photomeasure import words
 from photomeasure.overlay_refusal import RULED
 from photomeasure.record import Record
 from photomeasure.report.budget_table import budget_remark
-from photomeasure.report.said import confidence_words, state_words, tape_rows
+from photomeasure.report.said import confidence_words, rule_rows, state_words, tape_rows
 from photomeasure.rules.load import DEFAULT_RULES, available_rules, load_rule
 from photomeasure.terminal import Section, facts, sections
 from photomeasure.web.drawings import scale, sign
@@ -47,6 +47,7 @@ class ResultPage:
     guarded: bool
     reason: str | None
     remedy: str | None
+    lead: str | None
     mostly: str | None
     facts: tuple[tuple[str, str], ...]
     sections: tuple[Section, ...]
@@ -59,17 +60,18 @@ class ResultPage:
     tape_disagrees: bool
     cautions: tuple[str, ...]
     asks_for_centre: bool
-    source: str | None
 
 
 def result_page(record: Record) -> ResultPage:
     """Everything the result's template needs, in words."""
     refusal, rule = record.refusal, record.rule
     rows = [(label, on_page(text)) for label, text in facts(record)]
+    lead = None if record.adjustment is None else record.adjustment.sentence
     mostly = next((text for label, text in rows if label == "Mostly from"), None)
     listed = [
-        Section(title=part.title, lines=tuple(on_page(line) for line in part.lines), numbered=part.numbered)
+        Section(title=part.title, lines=lines, numbered=part.numbered)
         for part in sections(record)
+        if (lines := tuple(on_page(line) for line in part.lines if line != lead))
     ]
     tape_section = next((part for part in listed if part.numbered), None)
     return ResultPage(
@@ -83,11 +85,9 @@ def result_page(record: Record) -> ResultPage:
         guarded=rule is not None and bool(rule.guard_band_mm),
         reason=None if refusal is None else on_page(refusal.reason),
         remedy=None if refusal is None else on_page(refusal.remedy),
+        lead=lead,
         mostly=mostly,
-        facts=(
-            *((label, text) for label, text in rows if label not in _LABELS_APART),
-            ("State", state_words(record.state)),
-        ),
+        facts=tuple(row for row in rows if row[0] not in _LABELS_APART) + _rests_on(record),
         sections=tuple(part for part in listed if not part.numbered),
         tape_title="Confirm with a tape" if tape_section is None else tape_section.title,
         tape_steps=() if tape_section is None else tape_section.lines,
@@ -98,8 +98,17 @@ def result_page(record: Record) -> ResultPage:
         tape_disagrees=record.tape is not None and record.tape.agrees is False,
         cautions=tuple(record.cautions),
         asks_for_centre=refusal is not None and refusal.code in RULED,
-        source=None if rule is None else f"{rule.source}. Confidence: {confidence_words(rule.confidence)}.",
     )
+
+
+def _rests_on(record: Record) -> tuple[tuple[str, str], ...]:
+    """The state and what the rule rests on; the rule itself where nothing was judged."""
+    state = ("State", state_words(record.state))
+    if record.rule is None:
+        return (state,)
+    judged = record.refusal is None
+    rows = rule_rows(record.rule, judged=judged)
+    return (state, *(row for row in rows if not judged or row[0] in ("Source", "Confidence")))
 
 
 def rule_choices() -> tuple[RuleChoice, ...]:

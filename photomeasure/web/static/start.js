@@ -80,6 +80,19 @@ function photographs(form) {
   if (input.files.length) { files = [...input.files].slice(0, most); put(); }
 }
 
+function chosenRule(form) {  // the band that the choice means, and what it rests on, below it
+  const said = form.querySelector("#rule-said"), rules = [...form.querySelectorAll(".rule")];
+  const show = () => {
+    const name = form.elements.rule.value, pin = form.elements.coupling.value === "pin";
+    const rule = rules.find((one) => name ? one.dataset.rule === name : one.dataset.defaultFor === (pin ? "pin" : "ball-50"));
+    said.replaceChildren(...(rule ? [...rule.children].slice(0, 4).map((part) => part.cloneNode(true)) : []));
+  };
+  form.addEventListener("change", show);
+  show();
+}
+
+document.documentElement.classList.add("js");
 document.querySelectorAll("form[method=post]").forEach(busyButtons);
 const start = document.querySelector("#start");
+if (start) chosenRule(start);
 if (start && start.querySelector("#photos")) photographs(start);

@@ -1,0 +1,84 @@
+"""A real page in a real browser: the server in a thread of its own, Debian's chromium, a phone's screen."""
+
+from __future__ import annotations
+
+import io
+import shutil
+import socket
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import numpy as np
+import uvicorn
+from numpy.typing import NDArray
+from PIL import Image
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from photomeasure.web.app import page_app
+from tests.web.sending import HOST, TOKEN
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+PHONE = {
+    "viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True, "device_scale_factor": 2,
+}  # fmt: skip
+_FLAGS = ["--no-sandbox", "--disable-background-networking", "--disable-component-update", "--no-first-run"]
+
+
+@contextmanager
+def served() -> Iterator[str]:
+    """The page's address."""
+    with socket.create_server((HOST, 0)) as listening:
+        config = uvicorn.Config(page_app(TOKEN, [HOST]), log_level="critical", lifespan="on")
+        server = uvicorn.Server(config)
+        thread = threading.Thread(target=lambda: server.run(sockets=[listening]))
+        thread.start()
+        try:
+            yield f"http://{HOST}:{listening.getsockname()[1]}/{TOKEN}/"
+        finally:
+            server.should_exit = True
+            thread.join(20)
+
+
+@contextmanager
+def browsing() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=_FLAGS)
+        yield browser
+        browser.close()
+
+
+@contextmanager
+def phone(browser: Browser, address: str) -> Iterator[Page]:
+    """A page on a phone; fails where the browser complained of anything or asked anything of another address."""
+    context: BrowserContext = browser.new_context(**PHONE)  # type: ignore[arg-type]
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("console", lambda message: complaints.append(message.text))
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on("request", lambda asked: complaints.extend([] if asked.url.startswith((address, "blob:")) else [asked.url]))
+    page.goto(address)
+    yield page
+    context.close()
+    assert complaints == []
+
+
+def red_disc(page: Page) -> tuple[float, float, float]:
+    """Where a red disc is seen on the first canvas: centre x, y and radius, CSS pixels of the window.
+
+    (0, 0) is the window's upper left corner as an edge, as it is for taps.
+    """
+    box = page.locator(".stage canvas").first.bounding_box()
+    assert box is not None
+    picture = Image.open(io.BytesIO(page.screenshot(clip=box, scale="device"))).convert("RGB")
+    seen: NDArray[np.float64] = np.asarray(picture, dtype=np.float64)
+    red = np.clip((seen[..., 0] - seen[..., 1:].max(axis=2)) / 150.0, 0.0, 1.0)
+    red[red < 0.1] = 0.0
+    y, x = np.mgrid[: red.shape[0], : red.shape[1]] + 0.5
+    area = red.sum()
+    scale = picture.width / box["width"]
+    return (
+        box["x"] + float((red * x).sum() / area) / scale,
+        box["y"] + float((red * y).sum() / area) / scale,
+        float(np.sqrt(area / np.pi)) / scale,
+    )

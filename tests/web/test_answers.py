@@ -1,0 +1,112 @@
+"""Answers as people type them, and what a mistake in one says; photographs are not sent twice for it."""
+
+from __future__ import annotations
+
+import pytest
+from starlette.testclient import TestClient
+
+from calib.errors import InputError
+from photomeasure.limits import BAR_MM
+from photomeasure.priors import Bars
+from photomeasure.rules.load import available_rules, load_rule
+from photomeasure.state import State
+from photomeasure.web.answers import Answers, centres_from, checked, number_from
+from photomeasure.web.wording import on_page
+from tests.web.sending import here, photo, record, send, url
+
+
+def test_nothing_said_is_what_the_command_line_assumes() -> None:
+    asked, wrong = checked(Answers())
+    assert asked is not None and not wrong
+    request = asked.request((), ())
+    assert request.state == State() and request.bars == Bars() and request.ball_diameter_mm == 50.0
+    assert request.rule == load_rule("au-ball-50") and request.coupling == "ball-50"
+
+
+def test_everything_said() -> None:
+    typed = Answers(
+        coupling="other-ball", ball_diameter="47,55 mm", rule="dk", coupled="yes", laden="no", level_ground="no",
+        bar_x="149.5", bar_y=" 150,5 ", tape="412",
+    )  # fmt: skip
+    asked, _ = checked(typed)
+    assert asked is not None and asked.tape_mm == 412.0
+    request = asked.request((), ())
+    assert (request.ball_diameter_mm, request.bars) == (47.55, Bars(x_mm=149.5, y_mm=150.5))
+    assert request.state == State(coupled=True, laden=False, level_ground=False) and request.rule.name == "dk"
+    assert checked(Answers(coupling="pin"))[0].request((), ()).rule.name == "au-pin"  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(
+    ("field", "typed"),
+    [
+        ("bar_x", "15"),
+        ("bar_y", "a"),
+        ("tape", "nan"),
+        ("rule", "/etc/passwd"),
+        ("coupled", "perhaps"),
+        ("coupling", "hook"),
+    ],
+)
+def test_a_mistake_is_told_by_its_field(field: str, typed: str) -> None:
+    asked, wrong = checked(Answers(**{field: typed}))
+    assert asked is None and set(wrong) == {field} and wrong[field].expected and wrong[field].remedy
+
+
+def test_the_other_ball_needs_its_diameter() -> None:
+    assert set(checked(Answers(coupling="other-ball"))[1]) == {"ball_diameter"}
+    assert checked(Answers(coupling="ball-50", ball_diameter="9"))[0] is not None  # not asked for, not looked at
+
+
+def test_a_mistake_keeps_photographs_and_answers(client: TestClient) -> None:
+    shown = send(client, photo("chat.jpg"), bar_x="15", bar_y="150", coupled="yes")
+    assert shown.status_code == 400 and "Check bar X is 15 mm" in shown.text and "135 to 165 mm" in shown.text
+    assert 'value="15"' in shown.text and 'aria-invalid="true"' in shown.text and "chat.jpg" in shown.text
+    action = shown.text.split('id="start"')[1].split('action="')[1].split('"')[0]
+    right = client.post(action, data={"coupling": "ball-50", "bar_x": "150", "bar_y": "150", "coupled": "yes"})
+    assert right.status_code == 200 and record(client, right)["asked"]["bar_x_mm"] == 150.0
+
+
+def test_marks() -> None:
+    assert centres_from({}, 2) == () and centres_from({"x1": "", "y1": " "}, 1) == ()
+    assert centres_from({"x2": "1,5", "y2": "-0.5", "x9": "7"}, 2) == (None, (1.5, -0.5))
+    for wrong in ({"x1": "3"}, {"x1": "a", "y1": "2"}, {"x1": "inf", "y1": "2"}):
+        with pytest.raises(InputError):
+            centres_from(wrong, 1)
+
+
+def test_a_mark_outside_the_picture_is_refused_with_the_picture(client: TestClient) -> None:
+    shown = send(client, photo("chat.jpg"), mark="first")
+    outside = client.post(here(shown) + "measure", data={"marks": "these", "x1": "5000", "y1": "1"})
+    assert "outside chat.jpg" in outside.text and 'class="picker"' in outside.text
+    assert client.post(here(shown) + "measure", data={"marks": "these", "x1": "5"}).status_code == 400
+
+
+def test_numbers() -> None:
+    assert number_from(" 150,25 mm ", "bar", BAR_MM) == 150.25 and number_from("", "bar", BAR_MM) is None
+    with pytest.raises(InputError, match="is no number"):
+        number_from("1e", "bar", BAR_MM)
+
+
+def test_every_rule_is_offered_with_what_it_rests_on(client: TestClient) -> None:
+    page = client.get(url()).text
+    for name in available_rules():
+        rule = load_rule(name)
+        assert f'<option value="{name}"' in page and rule.edition in page and rule.confidence in page
+
+
+@pytest.mark.parametrize(
+    ("said", "on_the_page"),
+    [
+        ("Mark its centre with --centre X,Y; or photograph", "Mark its centre in the picture; or photograph"),
+        (
+            "If its centre is there, say so with --centre 2044,1424, else mark it with --centre X,Y",
+            "If its centre is there, choose it in the picture, else mark it there",
+        ),
+        ("Measure both bars with a rule and pass --bar-x and --bar-y: the", "Measure both bars with a rule and type in what it reads: the"),
+        ("check the ball's diameter (--ball-diameter), and", "check the ball's diameter, and"),
+        ("Say --level-ground or --unknown-ground.", "Say whether it is."),
+        ("Nothing of that.", "Nothing of that."),
+    ],
+)  # fmt: skip
+def test_options_of_the_command_line_have_the_pages_words(said: str, on_the_page: str) -> None:
+    assert on_page(said) == on_the_page

@@ -1,0 +1,250 @@
+"""The page as a fitter meets it: on a phone, with a finger; by Playwright and the system's chromium."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from tests.web.sending import SAMPLES
+
+playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+from tests.web.browser import CHROMIUM, browsing, phone, red_disc, served  # noqa: E402
+
+pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine: apt-get install chromium")
+
+SIZE, DISC, RADIUS_PX = (3001, 2251), (1237.25, 803.75), 14.0
+LEAST_TARGET = 44.0  # CSS pixels: WCAG 2.1, 2.5.5 (from memory)
+
+
+@pytest.fixture(scope="module")
+def address() -> Iterator[str]:
+    with served() as at:
+        yield at
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with browsing() as opened:
+        yield opened
+
+
+@pytest.fixture
+def page(browser: Any, address: str) -> Iterator[Any]:
+    with phone(browser, address) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def disc(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A grey photograph with odd sides and a red disc at a known place."""
+    x, y = np.meshgrid(np.arange(SIZE[0]), np.arange(SIZE[1]))
+    share = np.clip(RADIUS_PX + 0.5 - np.hypot(x - DISC[0], y - DISC[1]), 0.0, 1.0)[..., None]
+    picture = 120.0 * (1 - share) + np.array([255.0, 20.0, 20.0]) * share
+    path = tmp_path_factory.mktemp("disc") / "disc.jpg"
+    Image.fromarray(picture.round().astype(np.uint8)).save(path, "JPEG", quality=95, subsampling=0)
+    return path
+
+
+def answer(page: Any, coupled: str = "no") -> None:
+    for field, value in (("coupled", coupled), ("laden", "no"), ("level_ground", "yes")):
+        page.locator(f"label:has([name={field}][value='{value}'])").tap()
+    page.fill("#bar_x", "150")
+    page.fill("#bar_y", "150")
+
+
+def test_upload_measure_and_read_the_verdict(page: Any) -> None:
+    page.set_input_files("#photos", [SAMPLES / "within.jpg"])
+    page.wait_for_function("document.querySelector('.thumbs img')?.naturalWidth > 0")
+    answer(page)
+    button = page.locator("button.primary")
+    button.tap()
+    page.wait_for_selector(".answer")
+    assert page.locator(".badge").inner_text() == "Within the band"
+    assert page.locator(".badge svg polygon").count() == 1  # a sign beside the words
+    figure = page.locator(".figure .height")
+    assert figure.inner_text().startswith("40") and figure.inner_text().endswith(" mm")
+    assert page.evaluate("parseFloat(getComputedStyle(document.querySelector('.figure .height')).fontSize)") >= 48
+    box = page.locator(".figure").bounding_box()
+    assert box["y"] + box["height"] < 844 and page.locator(".scale").bounding_box()["width"] > 300
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390  # nothing to scroll sideways
+    page.fill("#reading", "402")
+    page.locator("text=Compare and keep").tap()
+    page.wait_for_selector(".compared")
+    assert "agree" in page.locator(".compared").inner_text()
+    page.locator("summary").tap()
+    assert page.locator(".budget tbody tr").count() >= 5
+    with page.expect_download() as taken:
+        page.locator("text=Report (PDF)").tap()
+    assert taken.value.suggested_filename == "within-report.pdf"
+
+
+def test_the_button_shows_that_it_works_and_cannot_be_pressed_twice(page: Any) -> None:
+    page.set_input_files("#photos", [SAMPLES / "chat.jpg"])
+    sent: list[str] = []
+    page.on("request", lambda asked: sent.extend([asked.url] if asked.method == "POST" else []))
+    busy, said = page.evaluate(
+        """async () => {
+          const button = document.querySelector('button.primary');
+          button.click();
+          await new Promise(done => setTimeout(done, 20));
+          button.click();
+          return [button.getAttribute('aria-busy'), button.textContent];
+        }"""
+    )
+    assert busy == "true" and said == "Measuring\N{HORIZONTAL ELLIPSIS}"
+    page.wait_for_selector(".answer")
+    assert len(sent) == 1
+
+
+def test_photographs_are_added_one_by_one_and_no_more_than_three(page: Any, disc: Path) -> None:
+    for name in ("chat.jpg", "within.jpg"):
+        page.set_input_files("#photos", [SAMPLES / name])
+    assert page.locator(".thumbs li").count() == 2
+    page.set_input_files("#photos", [SAMPLES / "above.jpg", disc])
+    assert page.locator(".thumbs li").count() == 3 and "At most 3" in page.locator("#photos-said").inner_text()
+    page.locator("[aria-label='Remove within.jpg']").tap()
+    assert page.evaluate("[...document.querySelector('#photos').files].map(f => f.name)") == ["chat.jpg", "above.jpg"]
+
+
+def test_the_rule_below_the_choice_follows_it(page: Any) -> None:
+    assert "350 to 460 mm" in page.locator("#rule-said").inner_text()
+    page.locator("label:has([value=pin])").tap()
+    assert "no band is known to apply" in page.locator("#rule-said").inner_text()
+    page.select_option("#rule", "dk")
+    assert "Detailforskrifter" in page.locator("#rule-said").inner_text()
+
+
+def test_everything_that_is_pressed_is_large_enough_and_has_a_name(page: Any) -> None:
+    page.set_input_files("#photos", [SAMPLES / "above.jpg"])
+    answer(page)
+    for _ in ("start", "refused"):
+        found = page.evaluate(
+            """() => [...document.querySelectorAll(`button, select, summary, a.button, label.button, .segments label,
+            input:not([type=radio], [type=file], [type=hidden])`)].filter(e => e.checkVisibility()).map(e => {
+              const box = e.getBoundingClientRect();
+              const name = e.getAttribute('aria-label') || e.textContent.trim() || e.labels?.[0]?.textContent || '';
+              return [e.outerHTML.slice(0, 80), box.width, box.height, parseFloat(getComputedStyle(e).fontSize), name];
+            })"""
+        )
+        assert len(found) > 8
+        for what, wide, high, letters, name in found:
+            assert wide >= LEAST_TARGET and high >= LEAST_TARGET and letters >= 16 and name, what
+        if page.locator(".answer").count() == 0:
+            page.locator("button.primary").tap()
+            page.wait_for_selector(".answer")
+
+
+def marked(page: Any) -> tuple[float, float]:
+    return float(page.input_value("#x1")), float(page.input_value("#y1"))
+
+
+def to_mark(page: Any, photo: Path) -> None:
+    page.set_input_files("#photos", [photo])
+    page.locator("button[name=mark]").tap()
+    page.wait_for_selector(".picker")
+    page.wait_for_load_state("networkidle")
+    page.wait_for_timeout(150)
+
+
+def seen(page: Any) -> tuple[float, float, float]:
+    """Where the disc is seen, without mark and loupe in the way."""
+    page.locator("[data-clear]").tap()
+    page.locator(".stage").first.evaluate("e => e.scrollIntoView({block: 'center'})")
+    page.wait_for_load_state("networkidle")
+    page.wait_for_timeout(150)
+    return red_disc(page)
+
+
+def tapped_within_half_a_displayed_pixel(page: Any) -> float:
+    """Tap where the disc is seen; returns CSS pixels per pixel of the photograph, by the disc's size on the screen."""
+    x, y, radius = seen(page)
+    page.touchscreen.tap(x, y)
+    scale = radius / RADIUS_PX
+    found = marked(page)
+    assert abs(found[0] - DISC[0]) <= 0.5 / scale and abs(found[1] - DISC[1]) <= 0.5 / scale, (found, scale)
+    return float(scale)
+
+
+def test_a_tap_gives_the_photographs_own_coordinates(page: Any, disc: Path) -> None:
+    """The disc's place is known; where it is on the screen is seen in a screenshot, and there the finger taps."""
+    to_mark(page, disc)
+    whole = tapped_within_half_a_displayed_pixel(page)
+    assert 0.08 < whole < 0.16  # the whole photograph on a phone's screen
+    x, y, _ = seen(page)
+    page.mouse.move(x, y)
+    page.mouse.wheel(0, -3200)  # zoom around the disc
+    larger = tapped_within_half_a_displayed_pixel(page)
+    assert larger > 2.0  # so that half a pixel too much would be seen
+    box = page.locator(".stage canvas").first.bounding_box()
+    finger = page.context.new_cdp_session(page)
+
+    def touch(kind: str, *points: tuple[float, float]) -> None:
+        places = [{"x": px, "y": py, "id": i} for i, (px, py) in enumerate(points)]
+        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": places})
+
+    middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] - 60)
+    before = seen(page)
+    touch("touchStart", middle)
+    for step in range(1, 9):
+        touch("touchMove", (middle[0] + 7 * step, middle[1] - 5 * step))
+    touch("touchEnd")
+    page.wait_for_timeout(100)
+    after = red_disc(page)
+    assert after[0] - before[0] > 30 and before[1] - after[1] > 20  # the picture went with the finger
+    tapped_within_half_a_displayed_pixel(page)
+    touch("touchStart", (middle[0] - 40, middle[1]), (middle[0] + 40, middle[1]))
+    for step in range(1, 9):
+        touch("touchMove", (middle[0] - 40 - 6 * step, middle[1]), (middle[0] + 40 + 6 * step, middle[1]))
+    touch("touchEnd")
+    page.locator("[data-zoom=all]").tap()
+    assert abs(tapped_within_half_a_displayed_pixel(page) - whole) < 0.02
+
+
+def test_the_mark_is_dragged_under_a_loupe_beside_the_finger_and_nudged(page: Any, disc: Path) -> None:
+    to_mark(page, disc)
+    page.locator(".stage").first.evaluate("e => e.scrollIntoView({block: 'center'})")
+    x, y, radius = red_disc(page)
+    finger = page.context.new_cdp_session(page)
+
+    def touch(kind: str, *point: float) -> None:
+        places = [{"x": point[0], "y": point[1]}] if point else []
+        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": places})
+
+    touch("touchStart", x - 40, y + 20)
+    page.wait_for_timeout(500)  # held still, it takes hold of the mark
+    touch("touchMove", x, y)
+    page.wait_for_timeout(100)
+    loupe = page.locator(".loupe").bounding_box()
+    beside = loupe["x"] > x + 20 or loupe["x"] + loupe["width"] < x - 20
+    above = loupe["y"] + loupe["height"] < y - 20
+    assert loupe["width"] > 100 and (beside or above)
+    touch("touchEnd")
+    scale = radius / RADIUS_PX
+    start = marked(page)
+    assert abs(start[0] - DISC[0]) <= 1.0 / scale and abs(start[1] - DISC[1]) <= 1.0 / scale
+    page.locator("[aria-label='one pixel left']").tap()
+    page.locator("[aria-label='one pixel down']").tap()
+    assert marked(page) == pytest.approx((start[0] - 1, start[1] + 1), abs=0.011)
+    page.locator(".stage canvas").first.focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Shift+ArrowUp")
+    assert marked(page) == pytest.approx((start[0], start[1] - 9), abs=0.011)
+
+
+def test_a_refusal_shows_what_could_be_the_centre_and_measures_with_the_pick(page: Any) -> None:
+    page.set_input_files("#photos", [SAMPLES / "above.jpg"])
+    answer(page)
+    page.locator("button.primary").tap()
+    page.wait_for_selector(".picker")
+    assert page.locator(".badge").inner_text() == "Cannot measure"
+    page.locator(".candidate").first.tap()
+    page.locator(".marking button.primary").tap()
+    page.wait_for_selector(".figure")
+    assert page.locator(".badge").inner_text() == "Above the band"
+    assert page.locator(".lead").inner_text().startswith("Lower the coupling centre by")
+    assert "marked by hand" in page.locator(".facts").last.inner_text()

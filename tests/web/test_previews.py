@@ -1,0 +1,73 @@
+"""What is shown for marking lies exactly where the photograph has it, also with odd sides and turned by EXIF."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from PIL import Image
+
+from calib.outcome import Refusal
+from photomeasure.web.previews import PREVIEW_LONG_SIDE_PX, TILE_PX, make_preview
+
+SIZE = (3001, 2251)  # odd: decoding at half or a quarter of the size would stretch it
+SPOTS = ((40.0, 30.0), (1500.0, 1023.5), (2963.0, 2213.0))
+
+
+def spotted(path: Path, orientation: int = 1) -> None:
+    """A grey picture with dark discs, stored so that it is upright once `orientation` is applied."""
+    width, height = SIZE
+    x, y = np.meshgrid(np.arange(width), np.arange(height))
+    picture = np.full((height, width), 230.0)
+    for cx, cy in SPOTS:
+        picture -= 200.0 * np.clip(12.5 - np.hypot(x - cx, y - cy), 0.0, 1.0)
+    upright = Image.fromarray(picture.astype(np.uint8)).convert("RGB")
+    stored = upright.transpose(Image.Transpose.ROTATE_90) if orientation == 6 else upright
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    stored.save(path, "JPEG", quality=95, exif=exif)
+
+
+def centre_of_dark(picture: NDArray[np.uint8], near: tuple[float, float], reach: float) -> tuple[float, float]:
+    """Centroid of darkness around a place, pixels of this picture."""
+    x, y = np.meshgrid(np.arange(picture.shape[1]), np.arange(picture.shape[0]))
+    weight = np.clip(225.0 - picture.astype(float), 0.0, None) * (np.hypot(x - near[0], y - near[1]) < reach)
+    return float((weight * x).sum() / weight.sum()), float((weight * y).sum() / weight.sum())
+
+
+@pytest.mark.parametrize("orientation", [1, 6])
+def test_a_share_of_the_preview_is_the_same_share_of_the_photograph(tmp_path: Path, orientation: int) -> None:
+    spotted(tmp_path / "odd", orientation)
+    preview = make_preview(tmp_path / "odd", tmp_path / "out")
+    assert not isinstance(preview, Refusal) and preview.size_px == SIZE
+    whole = cv2.imread(str(preview.whole), cv2.IMREAD_GRAYSCALE)
+    assert whole is not None and max(whole.shape) == PREVIEW_LONG_SIDE_PX
+    ratio = np.array([whole.shape[1], whole.shape[0]]) / np.array(SIZE)
+    for spot in SPOTS:
+        shown = (np.array(spot) + 0.5) * ratio - 0.5
+        found = centre_of_dark(np.asarray(whole, np.uint8), (shown[0], shown[1]), 14.0)
+        back = (np.array(found) + 0.5) / ratio - 0.5
+        assert np.abs(back - spot).max() < 0.1  # pixels of the photograph
+
+
+def test_tiles_begin_where_they_say(tmp_path: Path) -> None:
+    spotted(tmp_path / "odd")
+    preview = make_preview(tmp_path / "odd", tmp_path / "out")
+    assert not isinstance(preview, Refusal)
+    rows = []
+    for row in range(3):
+        paths = [preview.tile(row, column) for column in range(3)]
+        rows.append(np.hstack([cv2.imread(str(path), cv2.IMREAD_GRAYSCALE) for path in paths]))
+    whole = np.asarray(np.vstack(rows), np.uint8)
+    assert whole.shape == SIZE[::-1]
+    for spot in SPOTS:
+        assert np.abs(np.array(centre_of_dark(whole, spot, 24.0)) - spot).max() < 0.1
+    assert preview.tile(3, 0) is None and preview.tile(0, -1) is None and SIZE[0] < 3 * TILE_PX
+
+
+def test_what_is_no_picture_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "text").write_text("no picture")
+    assert isinstance(make_preview(tmp_path / "text", tmp_path / "out"), Refusal)
