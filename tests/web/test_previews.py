@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
 import cv2
@@ -9,9 +10,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
+from starlette.testclient import TestClient
 
 from calib.outcome import Refusal
 from photomeasure.web.previews import PREVIEW_LONG_SIDE_PX, TILE_PX, make_preview
+from tests.web.sending import here, send
 
 SIZE = (3001, 2251)  # odd: decoding at half or a quarter of the size would stretch it
 SPOTS = ((40.0, 30.0), (1500.0, 1023.5), (2963.0, 2213.0))
@@ -71,3 +74,23 @@ def test_tiles_begin_where_they_say(tmp_path: Path) -> None:
 def test_what_is_no_picture_is_refused(tmp_path: Path) -> None:
     (tmp_path / "text").write_text("no picture")
     assert isinstance(make_preview(tmp_path / "text", tmp_path / "out"), Refusal)
+
+
+def test_a_photograph_that_browsers_cannot_show(client: TestClient, tmp_path: Path) -> None:
+    """HEIC, turned by EXIF as phones write it: previewed by the server, as a person sees it."""
+    import pillow_heif
+
+    pillow_heif.register_heif_opener()
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    Image.new("RGB", (640, 480), "#777").save(tmp_path / "rig.heic", exif=exif.tobytes())
+    sent = ("photos", ("rig.heic", (tmp_path / "rig.heic").read_bytes(), "image/heic"))
+    shown = send(client, sent, mark="first")
+    assert 'data-width="480" data-height="640"' in shown.text
+    preview = client.get(here(shown) + "preview-1.jpg")
+    assert preview.headers["content-type"] == "image/jpeg" and Image.open(io.BytesIO(preview.content)).size == (
+        480,
+        640,
+    )
+    assert client.get(here(shown) + "tile-1-0-0.jpg").status_code == 200
+    assert all(client.get(here(shown) + name).status_code == 404 for name in ("tile-1-9-0.jpg", "preview-2.jpg"))
