@@ -23,28 +23,31 @@ from photomeasure.centre.sphere import Array
 SURE = 0.95  # probability from which a candidate is taken
 SURE_BARE = 0.9  # where a person said that no trailer is connected: most of what misleads is a coupling head
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
-MIN_SUPPORT = 0.45
+MIN_SUPPORT = 0.38
 MIN_ARC_DEG = 110.0  # below it the centre is off by more than it says (drawn scenes)
 MAX_CENTRE_U_PX = 0.6
 MIN_BEYOND_CHANCE = 0.05
+MAX_SIZE = 4.0  # usual sizes off: no ball of the diameter that was said
+MOST_LIKELY = 15.0  # of the likeness's logarithm, either way: the network is not that sure
 PLAIN_NECK = 0.4
 FITTED = 4  # candidates that are looked at closely
 FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
 
 # A logistic model of the candidates of drawn scenes and path-traced tow bars (tests/experiments/ball_evidence.py fits it).
-# A circle whose centre is off by more than an eighth of the radius counts as wrong there.
+# A circle whose centre is off by more than a twelfth of the radius counts as wrong there.
 _WEIGHTS = {
-    "support": 0.6,
-    "weak_neck": -14.0,
-    "closed": -1.8,
-    "above": -3.0,
-    "foot": 2.3,
-    "size": -2.6,
-    "fineness": 2.2,
-    "likeness": 0.23,
-    "centre_u": -11.6,
+    "support": 2.6,
+    "weak_neck": -14.3,
+    "closed": -1.7,
+    "above": -6.0,
+    "foot": 2.6,
+    "size": -0.36,
+    "fineness": 2.8,
+    "likeness": 0.19,
+    "centre_u": -7.2,
+    "scatter": -6.0,
 }
-_OFFSET = 5.0
+_OFFSET = 4.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,7 +149,8 @@ def evidence(circle: Circle, outline: Outline, neck: Neck) -> dict[str, float]:
     support: share beyond what chance gives; closed: share. weak_neck: what the weaker side of the neck lacks to be plain;
     above, foot: see `ball_neck`.
     size: square of the shift over the usual one by depth, wear and blur. fineness: logarithm of the radius over 20 px, as
-    everything tells more when large. likeness: see `ball_template`. centre_u: in pixels.
+    everything tells more when large. likeness: see `ball_template`. centre_u, and the edges' scatter about the circle: in
+    pixels.
     """
     radius = circle.sight.radius_px
     by_chance = 0.3 + 2.7 / radius  # what textures reach: less by chance on a longer outline (drawn scenes)
@@ -156,19 +160,20 @@ def evidence(circle: Circle, outline: Outline, neck: Neck) -> dict[str, float]:
         "closed": outline.closed,
         "above": neck.above,
         "foot": neck.foot,
-        "size": min((outline.shift_px / usual_px(radius)) ** 2, 9.0),
+        "size": (outline.shift_px / usual_px(radius)) ** 2,
         "fineness": float(np.log(radius / 20.0)),
-        "likeness": circle.likeness,
+        "likeness": float(np.clip(circle.likeness, -MOST_LIKELY, MOST_LIKELY)),
         "centre_u": centre_u_px(outline),
+        "scatter": outline.rms_px,
     }
 
 
 def probability(circle: Circle, outline: Outline, neck: Neck) -> float:
-    """That a candidate is the ball; 0 where its outline covers too little or tells the centre too badly."""
+    """That a candidate is the ball; 0 where its outline covers too little, tells the centre too badly or is no ball's size."""
     if arc_deg(outline) < MIN_ARC_DEG or centre_u_px(outline) > MAX_CENTRE_U_PX:
         return 0.0
     items = evidence(circle, outline, neck)
-    if items["support"] < MIN_BEYOND_CHANCE:
+    if items["support"] < MIN_BEYOND_CHANCE or items["size"] > MAX_SIZE**2:
         return 0.0
     logit = _OFFSET + sum(weight * items[name] for name, weight in _WEIGHTS.items())
     return float(1.0 / (1.0 + np.exp(-logit)))

@@ -51,8 +51,8 @@ def tolerance_px(radius_px: float) -> float:
 
 
 def usual_px(radius_px: float) -> float:
-    """The same as a standard deviation: a ball that stands as instructed, new to worn."""
-    return 0.02 * radius_px + 0.5
+    """The same as a standard deviation: a ball that stands as instructed, new to worn, and what a tone curve does."""
+    return float(np.hypot(0.3, 0.011 * radius_px))
 
 
 def find_circle(view: View, spot: Spot) -> Circle | None:
@@ -133,13 +133,16 @@ def _agree(
 ) -> tuple[float, float, float, float, float] | None:
     """Right, up, shift, support, chance of the best circle."""
     rng = np.random.default_rng(_SEED)
-    models = np.concatenate([[[0.0, 0.0, shift_px]], _random_models(edges, rng, trials)])
+    sized = _sized_models(edges, rng, trials, usual_px(radius_px))
+    models = np.concatenate([[[0.0, 0.0, shift_px]], _random_models(edges, rng, trials), sized])
     limit = tolerance_px(radius_px)
     models = models[(np.hypot(models[:, 0], models[:, 1]) < 1.5 * error_px + 1.0) & (np.abs(models[:, 2]) < limit)]
     if not len(models):
         return None
     width = max(1.0, 0.03 * radius_px)
-    scores = _score(edges, models, width) - SIZE_COST * (models[:, 2] / usual_px(radius_px)) ** 2
+    plain = replace(edges, weight=(edges.weight > 0.0).astype(np.float64))
+    scores = 0.5 * (_score(edges, models, width) + _score(plain, models, width))
+    scores -= SIZE_COST * (models[:, 2] / usual_px(radius_px)) ** 2
     model = models[int(scores.argmax())]
     for _ in range(3):
         model = _refit(edges, model, width)
@@ -182,6 +185,22 @@ def _random_models(edges: _Edges, rng: np.random.Generator, trials: int) -> Arra
     good = (total[:, :, 0] > 0.0).all(axis=1) & (np.abs(np.linalg.det(matrix)) > 0.2)
     solved: Array = np.linalg.solve(matrix[good], t[good][..., None])[..., 0]
     return solved
+
+
+def _sized_models(edges: _Edges, rng: np.random.Generator, trials: int, size_px: float) -> Array:
+    """Circles of the size that is to be expected through two edges: (M, 3)."""
+    count = len(edges.around)
+    pick = rng.integers(0, count, (trials, 2))
+    there = (edges.t < 1e5).sum(axis=1)
+    apart = np.abs(np.sin(edges.around[pick[:, 0]] - edges.around[pick[:, 1]])) > 0.4
+    pick = pick[apart & (there[pick] > 0).all(axis=1)]
+    which = (rng.random(pick.shape) * there[pick]).astype(np.int64)
+    shift = size_px * rng.standard_normal(len(pick))
+    t = edges.t[pick, which] - shift[:, None]
+    around = edges.around[pick]
+    matrix = np.stack([np.cos(around), np.sin(around)], axis=2)
+    solved = np.linalg.solve(matrix, t[..., None])[..., 0]
+    return np.column_stack([solved, shift])
 
 
 def _refit(edges: _Edges, model: Array, width: float) -> Array:

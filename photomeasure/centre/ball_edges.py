@@ -27,6 +27,7 @@ from photomeasure.centre.sphere import Array
 SAMPLE_STEP_PX = 0.5
 GRID_STEP_PX = 0.1
 WINDOW_PX = (3.0, 5.0)  # of a profile on either side of the expected edge, for small and large balls
+INSIDE_PX = 3.0  # no further inwards: what a ball mirrors has edges of its own near its rim
 MAX_U_PX = 0.5
 MIN_STEP = 1.2  # over the profile's noise
 BLURS_PX = (0.6, 0.85, 1.2, 1.7, 2.4)
@@ -98,7 +99,7 @@ def cost_curves(
 ) -> Curves:
     """Read the profiles and try every edge place within reach of the expected one; blur None: the best one."""
     half = max(WINDOW_PX[0], min(WINDOW_PX[1], 0.3 * sight.radius_px))
-    t = np.arange(-half, half + 0.5 * SAMPLE_STEP_PX, SAMPLE_STEP_PX) + shift_px
+    t = np.arange(-min(half, INSIDE_PX), half + 0.5 * SAMPLE_STEP_PX, SAMPLE_STEP_PX) + shift_px
     grid = np.arange(-reach_px, reach_px + 0.5 * GRID_STEP_PX, GRID_STEP_PX) + shift_px
     places = sight.places_px(view, around, t)
     values, inside = read(view.grey, places, linear_light(view.grey))
@@ -133,7 +134,7 @@ def _costs(values: Array, t: Array, grid: Array, blur_px: float, radius_px: floa
     return np.asarray(np.square(residual).sum(axis=1).T), solver
 
 
-def pick_edges(curves: Curves, model_t: Array | None = None) -> Edges:
+def pick_edges(curves: Curves, model_t: Array | None = None, near_px: float = NEAR_MODEL_PX) -> Edges:
     """The best edge of every profile; where model_t (P,) says what the circle expects, the best one near it."""
     grid, cost = curves.grid, curves.cost
     # samples closer than a pixel are not independent
@@ -141,7 +142,7 @@ def pick_edges(curves: Curves, model_t: Array | None = None) -> Edges:
     least = np.maximum(cost.min(axis=1) * SAMPLE_STEP_PX / freedom, 1.0 / 12.0)
     judged = cost
     if model_t is not None:
-        far = (grid[None, :] - model_t[:, None]) / NEAR_MODEL_PX
+        far = (grid[None, :] - model_t[:, None]) / near_px
         judged = cost * SAMPLE_STEP_PX + least[:, None] * far**2
     at = judged.argmin(axis=1)
     rows = np.arange(len(at))

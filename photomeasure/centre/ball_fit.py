@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.centre.ball_circle import Circle, free_angles
-from photomeasure.centre.ball_edges import Edges, cost_curves, pick_edges
+from photomeasure.centre.ball_edges import NEAR_MODEL_PX, Edges, cost_curves, pick_edges
 from photomeasure.centre.ball_profiles import Sight
 from photomeasure.centre.ball_search import View
 from photomeasure.centre.sphere import Array
@@ -26,6 +26,8 @@ SHIFT_PX, SHIFT_SHARE = 0.35, 0.012
 ROUNDS = 3
 TURNS = 2  # of choosing edges, in each round
 TUKEY = 4.7
+# How far from the coarse circle edges are taken at first: the strongest ones may be what a ball mirrors, inside its outline.
+NEAR_START_PX, NEAR_START_SHARE = 0.4, 0.015
 MIN_SIGMA_PX = 0.03
 HARMONICS = (2, 3)
 # Standard uncertainty of the centre from how a ball is lit, whatever the number of edges: in pixels, and of the radius
@@ -109,8 +111,9 @@ def fit_outline(view: View, circle: Circle) -> Outline | None:
         reach = max(1.4, 0.05 * sight.radius_px) if turn == 0 else 1.4
         curves = cost_curves(view, sight, shift, around, reach, blur)
         blur = curves.blur_px
-        edges = pick_edges(curves)
-        fit = _fit_circle(edges, np.array([0.0, 0.0, _middle(edges, shift), polarity]), sight.radius_px)
+        near = NEAR_START_PX + NEAR_START_SHARE * sight.radius_px if turn == 0 else NEAR_MODEL_PX
+        edges = pick_edges(curves, np.full(count, shift), near)
+        fit = _fit_circle(edges, np.array([0.0, 0.0, shift, polarity]), sight.radius_px)
         for _ in range(TURNS):
             edges = pick_edges(curves, fit.basis @ fit.model)
             fit = _fit_circle(edges, fit.model, sight.radius_px)
@@ -122,10 +125,6 @@ def fit_outline(view: View, circle: Circle) -> Outline | None:
         measured_about, sight = sight, moved
         shift, polarity = float(fit.model[2]), float(fit.model[3])
     return _outline(view, measured_about, sight, edges, fit, curves.blur_px)
-
-
-def _middle(edges: Edges, otherwise: float) -> float:
-    return float(np.median(edges.t[edges.valid])) if edges.valid.any() else otherwise
 
 
 def _outline(view: View, measured_about: Sight, sight: Sight, edges: Edges, fit: _Fit, blur: float) -> Outline:

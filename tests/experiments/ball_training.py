@@ -1,8 +1,8 @@
 """Fit what `photomeasure.centre.ball_template` sieves and judges with, and write it.
 
-Run by hand:  python -m tests.experiments.ball_training --drawn 0 640 [--traced FOLDER ...] [--photographs FOLDER ...] [--write]
+Run by hand:  python -m tests.experiments.ball_training --drawn 0 640 --yard 301000 301500 [--traced FOLDER ...] [--photographs FOLDER ...] [--write]
 
-Drawn: seeds of `ball_study.draw_case` (below 10000; those that judge are kept apart). Traced: folders of
+Drawn: seeds of `ball_study.draw_case` (below 10000; those that judge are kept apart). Yard: of `ball_study.draw_yard`. Traced: folders of
 `sample_images/make_scenes.py --balls`. Photographs: pictures without a tow ball, looked at in several sizes. Every example
 is used as it is and several times with another tone curve, contrast, blur, noise, tilt and size. The sieve is a ridge
 logistic regression; the network has one hidden layer and sees what the sieve lets through.
@@ -35,7 +35,8 @@ from photomeasure.centre.ball_template import (
     peaks,
     sieved,
 )
-from tests.experiments.ball_study import draw_case
+from tests.experiments.ball_scenes import BallPicture
+from tests.experiments.ball_study import draw_case, draw_yard
 from tests.experiments.ball_traced import load
 
 Float = NDArray[np.float64]
@@ -44,7 +45,7 @@ Single = NDArray[np.float32]
 ON_BALL_PX, OFF_BALL_PX = 0.22 * RADIUS_PX, 0.5 * RADIUS_PX  # nearer counts as the ball, further as none
 RANDOM_PLACES, PEAKS = 6, 12  # of a picture, that are no ball
 CHANGED_DRAWN, CHANGED_TRACED = 2, 8  # how often an example is used with other light and tilt
-HIDDEN, SIEVE_RIDGE, RIDGE, STEPS = 12, 2.0, 2.0, 160
+HIDDEN, SIEVE_RIDGE, RIDGE, STEPS = 32, 2.0, 2.0, 160
 SHAPE = (ball_template.DIRECTIONS, ball_template.ABOVE + ball_template.BELOW, ball_template.COLUMNS)
 
 
@@ -237,8 +238,7 @@ def traced_shots(folders: Iterable[Path]) -> list[Shot]:
     return [one for one in found if one is not None]
 
 
-def drawn_shots(first: int, last: int) -> list[Shot]:
-    pictures = (draw_case(seed) for seed in range(first, last))
+def drawn_shots(pictures: Iterable[BallPicture]) -> list[Shot]:
     found = (shot(picture.view(), picture.centre_px) for picture in pictures)
     return [one for one in found if one is not None]
 
@@ -269,6 +269,7 @@ def written(fitted: Template) -> bytes:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     parser.add_argument("--drawn", type=int, nargs=2, default=(0, 640))
+    parser.add_argument("--yard", type=int, nargs=2, default=(0, 0))
     parser.add_argument("--traced", type=Path, nargs="*", default=[])
     parser.add_argument("--photographs", type=Path, nargs="*", default=[])
     parser.add_argument("--judged", type=Path, nargs="*", default=[], help="traced folders that are not learnt from")
@@ -276,7 +277,9 @@ def main() -> None:
     options = parser.parse_args()
     rng = np.random.default_rng(2)
     photographs = [one for folder in options.photographs for one in photograph_examples(folder, rng)]
-    fitted = train(examples_of(drawn_shots(*options.drawn), traced_shots(options.traced)), photographs)
+    drawn = drawn_shots(draw_case(seed) for seed in range(*options.drawn))
+    drawn += drawn_shots(draw_yard(seed) for seed in range(*options.yard))
+    fitted = train(examples_of(drawn, traced_shots(options.traced)), photographs)
     if options.judged:
         print(recall([plain(one) for one in traced_shots(options.judged)], fitted))
     if options.write:

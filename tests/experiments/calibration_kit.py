@@ -2,7 +2,7 @@
 
     python -m tests.experiments.calibration_kit [--photos 12] [--phones 2] [--keep FOLDER]
 
-The sheet hangs on a wall; the phone is held before it as the instructions say: 0.45 to 0.8 m away, tilted, turned by
+The sheet hangs on a wall; the phone is held before it as the instructions say: 0.48 to 0.8 m away, tilted, turned by
 quarters, the sheet all over the frame. Lens, print (either axis by a scale of its own), light and what the phone makes
 of the picture are drawn as for `picture_study`; check bars are read to half a millimetre. Each set is calibrated twice:
 the print taken at the rule's word, and its stretch solved for as the product does.
@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
+import cv2
 import numpy as np
 
 from calib.calibration import Calibration, calibrate
@@ -59,18 +60,35 @@ def printed() -> PrintedSheet:
     return replace(sheet, anchor_mm=(0.5 * sheet.size_mm[0], 0.0))
 
 
-def poses(rng: np.random.Generator, count: int) -> list[FloatArray]:
-    """Cameras before the sheet: about every direction within 40 degrees, by quarter turns, aimed past its middle."""
+# where the sheet's middle falls in the frame, shares of width and height from its middle: all over, nine places
+PLACES = (
+    (0.0, 0.0),
+    (-1.0, -1.0),
+    (1.0, 1.0),
+    (1.0, -1.0),
+    (-1.0, 1.0),
+    (0.0, -1.0),
+    (1.0, 0.0),
+    (0.0, 1.0),
+    (-1.0, 0.0),
+)
+REACH = np.array([0.29, 0.24])
+
+
+def poses(rng: np.random.Generator, intrinsics: FloatArray, count: int) -> list[FloatArray]:
+    """Cameras before the sheet: from every side within 40 degrees, by quarter turns, the sheet all over the frame."""
     middle = np.array([0.0, 0.0, WALL_HEIGHT_MM + 0.5 * printed().size_mm[1]])
     found = []
     for number in range(count):
         bearing = 2.0 * np.pi * number / count + rng.normal(0.0, 0.2)
         off = np.deg2rad(0.0 if number == 0 else rng.uniform(15.0, 40.0))
         away = np.array([np.sin(off) * np.cos(bearing), -np.cos(off), np.sin(off) * np.sin(bearing)])
-        place = middle + rng.uniform(450.0, 800.0) * away
-        aim = middle + rng.uniform(-110.0, 110.0, 3) * [1.0, 0.0, 1.0]
-        roll = 0.5 * np.pi * (number % 4) + rng.normal(0.0, 0.06)
-        found.append(pose_looking_at(place, aim, roll_rad=float(roll)))
+        roll = 0.5 * np.pi * ((number + number // 9) % 4) + rng.normal(0.0, 0.06)
+        cam_from_world = pose_looking_at(middle + rng.uniform(480.0, 800.0) * away, middle, roll_rad=float(roll))
+        x, y = np.array(PLACES[number % 9]) * REACH * SIZE_PX / intrinsics[:2]
+        aside = np.eye(4)
+        aside[:3, :3] = cv2.Rodrigues(np.arctan(np.hypot(x, y)) * np.array([-y, x, 0.0]) / max(np.hypot(x, y), 1e-9))[0]
+        found.append(aside @ cam_from_world)
     return found
 
 
@@ -89,7 +107,8 @@ def photograph(seed: int, folder: Path, count: int) -> Session:
     )
     scene = Scene(
         cameras=tuple(
-            Camera(intrinsics=intrinsics, size_px=SIZE_PX, cam_from_world=pose) for pose in poses(rng, count)
+            Camera(intrinsics=intrinsics, size_px=SIZE_PX, cam_from_world=pose)
+            for pose in poses(rng, intrinsics, count)
         ),
         surfaces=(plane,),
         light=light,
