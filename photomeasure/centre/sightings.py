@@ -163,7 +163,7 @@ def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Si
     """The bare ball in every photograph that shows it; the worst refusal where it is sure in none."""
     if not _ball_is_to_be_seen(request):
         return None
-    from photomeasure.centre.ball import SURE, SURE_BARE, decide, find_candidates, likely_px, view_of
+    from photomeasure.centre.ball import SURE, SURE_BARE, find_candidates, likely_px, view_of
     from photomeasure.centre.ball_together import found_together
 
     looks = [
@@ -179,7 +179,7 @@ def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Si
     ]
     candidates = [find_candidates(look) for look in looks]
     sure = SURE_BARE if request.state.coupled is False else SURE
-    found = found_together(looks, [decide(some, sure) for some in candidates])
+    found = found_together(looks, candidates, sure)
     outlines, refusals = [], []
     centres: list[NDArray[np.float64] | None] = [None] * len(views)
     for photo, ball in enumerate(found):

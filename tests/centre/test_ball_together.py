@@ -9,7 +9,7 @@ import pytest
 
 from calib.camera import project
 from calib.outcome import Refusal
-from photomeasure.centre.ball import Ball, find_ball
+from photomeasure.centre.ball import SURE, Ball, Candidate, decide, find_candidates
 from photomeasure.centre.ball_search import View
 from photomeasure.centre.ball_together import found_together, sight_mm
 from tests.centre.ball_pictures import CENTRE, Picture, backdrop, hitch
@@ -29,6 +29,12 @@ def aside() -> Picture:
     return Picture([hitch(CENTRE)[0], WALL], ASIDE)
 
 
+@pytest.fixture(scope="module")
+def whole() -> View:
+    """From the same place, neck and all."""
+    return Picture([*hitch(CENTRE), WALL], ASIDE).view
+
+
 def test_a_line_of_sight_passes_through_the_balls_centre(front: View) -> None:
     """The pinhole's own geometry: all points of a line of sight have one picture."""
     px = np.array([330.0, 250.0])
@@ -39,20 +45,45 @@ def test_a_line_of_sight_passes_through_the_balls_centre(front: View) -> None:
 
 def test_a_ball_without_its_neck_is_taken_where_another_photograph_is_sure(front: View, aside: Picture) -> None:
     """By itself that is a refusal, beside the first photograph it is the same ball."""
-    sure, alone = find_ball(front), find_ball(aside.view)
-    assert isinstance(sure, Ball)
-    assert isinstance(alone, Refusal)
-    both = found_together([front, aside.view], [sure, alone])
+    candidates = [find_candidates(front), find_candidates(aside.view)]
+    assert isinstance(decide(candidates[1], SURE), Refusal)
+    both = found_together([front, aside.view], candidates, SURE)
+    assert isinstance(both[0], Ball)
     assert isinstance(both[1], Ball)
     assert np.linalg.norm(both[1].centre_px - aside.centre_px) < 0.2
 
 
+def _moved(view: View) -> View:
+    """Its camera said to be elsewhere: the ball is not where it must be."""
+    return replace(view, translation=view.translation + np.array([0.0, 60.0, 0.0]))
+
+
 def test_nothing_is_taken_off_the_line_of_sight(front: View, aside: Picture) -> None:
-    """The second photograph with its camera said to be elsewhere: the ball is not where it must be."""
-    moved = replace(aside.view, translation=aside.view.translation + np.array([0.0, 60.0, 0.0]))
-    assert isinstance(found_together([front, moved], [find_ball(front), find_ball(moved)])[1], Refusal)
+    moved = _moved(aside.view)
+    candidates = [find_candidates(front), find_candidates(moved)]
+    assert isinstance(found_together([front, moved], candidates, SURE)[1], Refusal)
 
 
-def test_without_a_sure_one_nothing_changes(front: View) -> None:
-    refusal = Refusal(code="ball-not-found", reason="none", remedy="mark it")
-    assert found_together([front], [refusal]) == [refusal]
+def _doubted(candidates: tuple[Candidate, ...], confidence: float) -> tuple[Candidate, ...]:
+    return (replace(candidates[0], confidence=confidence), *candidates[1:])
+
+
+def test_two_that_believe_in_one_place_are_sure_together(front: View, whole: View) -> None:
+    """0.8 and 0.8 leave 0.04 of doubt; 0.8 and 0.6 leave 0.08, too much for 0.95."""
+    views, seen = [front, whole], [find_candidates(front), find_candidates(whole)]
+    both = found_together(views, [_doubted(some, 0.8) for some in seen], SURE)
+    assert [isinstance(one, Ball) for one in both] == [True, True]
+    assert both[0].confidence == pytest.approx(0.96)
+    too_doubtful = found_together(views, [_doubted(seen[0], 0.8), _doubted(seen[1], 0.6)], SURE)
+    assert [isinstance(one, Ball) for one in too_doubtful] == [False, False]
+
+
+def test_two_that_believe_in_different_places_are_not(front: View, whole: View) -> None:
+    seen = [_doubted(find_candidates(view), 0.8) for view in (front, whole)]
+    found = found_together([front, _moved(whole)], seen, SURE)
+    assert not any(isinstance(one, Ball) for one in found)
+
+
+def test_one_photograph_alone_is_decided_by_itself(front: View) -> None:
+    seen = _doubted(find_candidates(front), 0.8)
+    assert isinstance(found_together([front], [seen], SURE)[0], Refusal)
