@@ -9,9 +9,11 @@ import json
 import re
 import threading
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pypdfium2 as pdfium
 import pytest
 from httpx2 import ASGITransport, AsyncClient
@@ -21,7 +23,7 @@ from typer.testing import CliRunner
 
 from photomeasure.cli import app
 from photomeasure.tape import compare, read_tape
-from photomeasure.web import bench
+from photomeasure.web import bench, measuring
 from photomeasure.web.app import page_app
 from photomeasure.web.cases import Cases
 from tests.web.sending import AS_PHOTOGRAPHED, BASE, HOST, SAMPLES, TOKEN, here, photo, record, send, url
@@ -81,8 +83,7 @@ def test_marks_of_several_photographs_are_one_measurement(client: TestClient, tm
 def test_other_answers_for_the_same_photographs(client: TestClient, tmp_path: Path) -> None:
     """Bars forgotten at first: the interval says so, and the page too; typed in afterwards, with the mark kept."""
     answers = {**AS_PHOTOGRAPHED, "bar_x": "", "bar_y": "", "coupling": "ball-50"}
-    first = send(client, photo("chat.jpg"), **answers)
-    assert "Cannot measure" in first.text and 'class="picker"' in first.text
+    first = send(client, photo("chat.jpg"), **answers, mark="first")
     marked = client.post(here(first) + "measure", data={"marks": "these", "x1": "820,26", "y1": "596.006"})
     assert "check bars were not measured" in marked.text
     unknown = record(client, marked)
@@ -127,14 +128,27 @@ def test_what_can_be_taken_away(client: TestClient) -> None:
 
 
 def test_a_refusal_says_why_and_what_next_in_the_pages_own_words(client: TestClient) -> None:
-    shown = send(client, photo("above.jpg"), **AS_PHOTOGRAPHED)
-    said = record(client, shown)
-    assert said["refusal"]["code"] == "ball-not-found" and "--centre" in said["refusal"]["remedy"]
-    assert "Cannot measure" in shown.text and "--" not in shown.text.replace("<!--", "")
-    place = re.search(r"--centre (\d+),(\d+)", said["refusal"]["remedy"])
-    candidate = re.search(r'data-x="([\d.]+)" data-y="([\d.]+)"', shown.text)
-    assert place is not None and candidate is not None and 'class="picker"' in shown.text
-    assert [round(float(part)) for part in candidate.groups()] == [int(part) for part in place.groups()]
+    """A connected trailer's head hides the ball, and no tag is there."""
+    shown = send(client, photo("chat.jpg"), **{**AS_PHOTOGRAPHED, "coupled": "yes"})
+    said = record(client, shown)["refusal"]
+    assert said["code"] == "no-centre" and "--centre" in said["remedy"]
+    assert "Cannot measure" in shown.text and said["reason"] in html.unescape(shown.text)
+    assert "or mark the centre in the picture" in shown.text and "--" not in shown.text
+    assert 'class="picker"' in shown.text and 'data-interest="' in shown.text
+
+
+def test_candidates_are_shown_where_they_were_seen(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = measuring.recorded
+
+    def with_candidates(*arguments: Any, **more: Any) -> Any:
+        outcome, made = real(*arguments, **more)
+        seen = ((np.array([820.26, 596.006]), np.array([12.0, 7.5])),)
+        return replace(outcome, candidates_px=seen), made
+
+    monkeypatch.setattr(measuring, "recorded", with_candidates)
+    shown = send(client, photo("chat.jpg"), **{**AS_PHOTOGRAPHED, "coupled": "yes"})
+    places = re.findall(r'data-x="([\d.]+)" data-y="([\d.]+)">(\w)<', shown.text)
+    assert places == [("820.26", "596.01", "A"), ("12.00", "7.50", "B")]
 
 
 def test_pressed_twice_it_measures_once_and_the_page_goes_on_answering(monkeypatch: pytest.MonkeyPatch) -> None:
