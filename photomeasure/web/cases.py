@@ -11,6 +11,7 @@ import re
 import secrets
 import shutil
 import tempfile
+import threading
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -65,12 +66,13 @@ class Case:
 
 
 class Cases:
-    """Cases by key, which nobody can guess."""
+    """Cases by key, which nobody can guess. Uploads are stored in threads: a lock keeps the list of cases whole."""
 
     def __init__(self, most: int = MOST_CASES) -> None:
         self._most = most
         self._root = Path(tempfile.mkdtemp(prefix="photomeasure-page-"))  # only this user may look into it
         self._cases: OrderedDict[str, Case] = OrderedDict()
+        self._lock = threading.Lock()
 
     @property
     def root(self) -> Path:
@@ -80,10 +82,11 @@ class Cases:
         return len(self._cases)
 
     def get(self, key: str) -> Case | None:
-        case = self._cases.get(key)
-        if case is not None:
-            self._cases.move_to_end(key)
-        return case
+        with self._lock:
+            case = self._cases.get(key)
+            if case is not None:
+                self._cases.move_to_end(key)
+            return case
 
     def keep(self, files: Sequence[tuple[str, BinaryIO]], answers: Answers) -> Case:
         """A new case from file names and contents, or the one that holds the very same already."""
@@ -91,15 +94,16 @@ class Cases:
         folder = self._root / key
         folder.mkdir()
         uploads = tuple(_stored(folder, number, name, stream) for number, (name, stream) in enumerate(files, start=1))
-        same = next((case for case in self._cases.values() if case.same_as(uploads, answers)), None)
-        if same is not None:
-            shutil.rmtree(folder, ignore_errors=True)
-            self._cases.move_to_end(same.key)
-            return same
-        case = Case(key=key, folder=folder, uploads=uploads, answers=answers)
-        self._cases[key] = case
-        self._forget_oldest()
-        return case
+        with self._lock:
+            same = next((case for case in self._cases.values() if case.same_as(uploads, answers)), None)
+            if same is not None:
+                shutil.rmtree(folder, ignore_errors=True)
+                self._cases.move_to_end(same.key)
+                return same
+            case = Case(key=key, folder=folder, uploads=uploads, answers=answers)
+            self._cases[key] = case
+            self._forget_oldest()
+            return case
 
     def _forget_oldest(self) -> None:
         for key in list(self._cases)[:-1]:

@@ -12,7 +12,6 @@ from starlette.responses import HTMLResponse, Response
 from calib.errors import InputError
 from calib.kit import PAPERS
 from calib.page_pen import INK, MID, Colour
-from photomeasure import limits
 from photomeasure.cautions import SHORTER
 from photomeasure.report.style import AMBER, BADGES, BAND, BAND_PALE, GUARD, RULE, SHADE
 from photomeasure.web.answers import Answers
@@ -38,7 +37,6 @@ class Pages:
         )
         self._environment.globals.update(
             base=base, caution=SHORTER, most=MOST_PHOTOS, most_bytes=PHOTO_BYTES, papers=PAPERS, tile=TILE_PX,
-            limits=limits,
         )  # fmt: skip
 
     def _page(self, template: str, status: int = 200, **values: object) -> Response:

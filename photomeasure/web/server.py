@@ -11,6 +11,7 @@ import uvicorn
 from photomeasure.web.address import allowed_hosts, announcement, is_open, listen, new_token, shown_hosts
 from photomeasure.web.app import page_app
 
+_HALVES = " \N{LOWER HALF BLOCK}\N{UPPER HALF BLOCK}\N{FULL BLOCK}"
 _AT_ONCE = 100  # connections; a browser keeps up to six
 
 
@@ -30,8 +31,8 @@ def serve(host: str, port: int) -> int:
         lifespan="on",
     )
     print(announcement(host, urls), flush=True)
-    if is_open(host) and sys.stdout.isatty():
-        print(_square(urls[0]), flush=True)
+    if is_open(host) and sys.stdout.isatty() and _can_be_printed(_HALVES):
+        print(qr_code(urls[0]), flush=True)
     stopped_before = signal.signal(signal.SIGTERM, _stopped)
     try:
         uvicorn.Server(config).run(sockets=[listening])
@@ -47,27 +48,22 @@ def _stopped(number: int, frame: FrameType | None) -> None:
     raise SystemExit(0)
 
 
-def _square(url: str) -> str:
-    """The address as a QR code for the phone's camera, in half blocks: dark on light whatever the terminal's colours."""
+def qr_code(url: str) -> str:
+    """The address for the phone's camera, in half blocks: dark on light whatever the terminal's own colours."""
     import cv2
     import numpy as np
 
-    dark = np.pad(cv2.QRCodeEncoder.create().encode(url) < 128, 2)
-    if len(dark) % 2:
-        dark = np.pad(dark, ((0, 1), (0, 0)))
-    signs = {
-        (False, False): " ",
-        (True, False): "\N{UPPER HALF BLOCK}",
-        (False, True): "\N{LOWER HALF BLOCK}",
-        (True, True): "\N{FULL BLOCK}",
-    }
+    dark = np.pad(np.asarray(cv2.QRCodeEncoder.create().encode(url)) < 128, 2)
+    dark = np.pad(dark, ((0, len(dark) % 2), (0, 0)))
     rows = [
-        "".join(signs[bool(a), bool(b)] for a, b in zip(dark[i], dark[i + 1], strict=True))
-        for i in range(0, len(dark), 2)
+        "".join(_HALVES[2 * a + b] for a, b in zip(*pair, strict=True)) for pair in dark.reshape(-1, 2, dark.shape[1])
     ]
-    text = "\n".join(f"  \x1b[30;107m{row}\x1b[0m" for row in rows)
+    return "\n".join(f"  \x1b[30;107m{row}\x1b[0m" for row in rows)
+
+
+def _can_be_printed(text: str) -> bool:
     try:
         text.encode(sys.stdout.encoding)
     except (UnicodeEncodeError, LookupError):
-        return ""
-    return text
+        return False
+    return True

@@ -115,6 +115,20 @@ def test_photographs_are_added_one_by_one_and_no_more_than_three(page: Any, disc
     assert page.evaluate("[...document.querySelector('#photos').files].map(f => f.name)") == ["chat.jpg", "above.jpg"]
 
 
+def test_without_script_it_is_a_plain_form(browser: Any, address: str) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(address)
+    page.set_input_files("#photos", [SAMPLES / "chat.jpg"])
+    page.locator("button[name=mark]").click()
+    page.wait_for_selector("noscript img, img.whole")
+    page.fill("#x1", "820.26")
+    page.fill("#y1", "596.006")
+    page.locator("button.primary").click()
+    assert page.locator(".figure .height").inner_text().endswith(" mm")
+    context.close()
+
+
 def test_the_rule_below_the_choice_follows_it(page: Any) -> None:
     assert "350 to 460 mm" in page.locator("#rule-said").inner_text()
     page.locator("label:has([value=pin])").tap()

@@ -26,6 +26,7 @@ from photomeasure.tape import compare, read_tape
 from photomeasure.web import bench, measuring
 from photomeasure.web.app import page_app
 from photomeasure.web.cases import Cases
+from photomeasure.web.problems import PageError
 from tests.web.sending import AS_PHOTOGRAPHED, BASE, HOST, SAMPLES, TOKEN, here, photo, record, send, url
 
 SAID = ["--uncoupled", "--unladen", "--level-ground", "--bar-x", "150", "--bar-y", "150"]
@@ -180,6 +181,24 @@ def test_pressed_twice_it_measures_once_and_the_page_goes_on_answering(monkeypat
     places = asyncio.run(press())
     assert len(set(places)) == 1 and len(calls) == 1 and len(cases) == 1
     cases.close()
+
+
+def test_too_many_that_wait_are_told_so() -> None:
+    held = threading.Event()
+
+    async def crowd() -> list[object]:
+        line = bench.Bench()
+        waiting = [asyncio.create_task(line.in_line(held.wait)) for _ in range(bench.MOST_WAITING)]
+        await asyncio.sleep(0)
+        try:
+            with pytest.raises(PageError, match="Too many") as caught:
+                await line.in_line(held.wait)
+            assert caught.value.status == 503
+        finally:
+            held.set()
+        return list(await asyncio.gather(*waiting))
+
+    assert asyncio.run(crowd()) == [True] * bench.MOST_WAITING
 
 
 def test_a_fault_of_the_program_is_a_sentence_and_no_traceback(

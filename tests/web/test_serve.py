@@ -13,6 +13,8 @@ import urllib.request
 from importlib.util import find_spec
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
@@ -20,6 +22,7 @@ from calib.errors import InputError
 from photomeasure.cli import app
 from photomeasure.commands import serve as command
 from photomeasure.web import address
+from photomeasure.web.server import qr_code
 
 
 def started(place: Path, *options: str) -> tuple[subprocess.Popen[str], str]:
@@ -78,6 +81,17 @@ def test_a_token_cannot_be_guessed_and_can_be_typed() -> None:
     assert len(tokens) == 200 and all(
         re.fullmatch(r"([a-km-np-z2-9]{4}-){2}[a-km-np-z2-9]{4}", token) for token in tokens
     )
+
+
+def test_the_square_holds_the_address() -> None:
+    """Half blocks back to pixels, read by a QR reader."""
+    at = "http://192.168.178.123:65535/abcd-efgh-2345/"
+    halves = {" ": (0, 0), "\N{UPPER HALF BLOCK}": (1, 0), "\N{LOWER HALF BLOCK}": (0, 1), "\N{FULL BLOCK}": (1, 1)}
+    rows = [re.sub(r"\x1b\[[\d;]*m", "", line)[2:] for line in qr_code(at).splitlines()]
+    assert max(map(len, rows)) <= 60
+    dark = np.array([[halves[sign][half] for sign in row] for row in rows for half in (0, 1)])
+    picture = np.kron(255 * (1 - dark), np.ones((8, 8))).astype(np.uint8)
+    assert cv2.QRCodeDetector().detectAndDecode(picture)[0] == at
 
 
 def test_a_port_that_is_taken_and_an_address_that_is_not_ours() -> None:
