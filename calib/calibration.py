@@ -19,6 +19,7 @@ from calib.model_choice import Candidate, choose, try_models
 from calib.outcome import Refusal
 from calib.print_ratio import PrintRatio, find_ratio, stretched, with_ratio_u
 from calib.solve import Progress, Solved, solve_intrinsics
+from calib.two_cameras import two_cameras
 from calib.views import FEWEST_POINTS, FEWEST_VIEWS, Survey, View, is_planar, survey_views, what_next
 
 Array = NDArray[np.float64]
@@ -147,7 +148,9 @@ def calibrate(
         survey=survey,
         own_focal=own,
         flatness=bent,
-        warnings=warnings_of(settled.views, size_px, settled.chosen, own, own_sigma, bent),
+        warnings=warnings_of(
+            settled.views, size_px, settled.chosen, own, own_sigma, bent, two_cameras(settled.views, solved)
+        ),
         next_photos=(*_turn_it(ratio), *what_next(survey)),
         print_ratio=ratio,
     )

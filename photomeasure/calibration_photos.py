@@ -74,7 +74,7 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
         progress(f"measuring {path.name}", number / len(paths))
         photo = load(path)
         if isinstance(photo, Refusal):
-            unused.append(Dropped(name=path.name, reason=photo.reason))
+            unused.append(_unused(path, photo))
             continue
         photos.append(photo)
         wrong = another_camera(photos[0], photo)
@@ -85,7 +85,7 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
             continue
         found = _measured(photo, target)
         if isinstance(found, Refusal):
-            unused.append(Dropped(name=path.name, reason=found.reason))
+            unused.append(_unused(path, found))
         else:
             views.append((photo, found))
     if not photos:
@@ -105,6 +105,13 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
         focal_px=_focal_px(first),
         unused=tuple(unused),
     )
+
+
+def _unused(path: Path, refusal: Refusal) -> Dropped:
+    """With a reason that does not say the name again."""
+    reason = refusal.reason.removeprefix(f"{path.name}: ")
+    own = f"{path.name} "
+    return Dropped(name=path.name, reason=f"it {reason.removeprefix(own)}" if reason.startswith(own) else reason)
 
 
 def _focal_px(photo: Photo) -> float | None:

@@ -125,7 +125,8 @@ def photograph(seed: int, folder: Path, count: int) -> Session:
 def _save(
     scene: Scene, number: int, rng: np.random.Generator, path: Path, exif: Mapping[str, str | float | int]
 ) -> Path:
-    save_jpeg(render(scene, None, rng, photo=number), path, scene.look.jpeg_quality, exif)
+    with np.errstate(invalid="ignore"):  # rays along the ground, which the wall hides
+        save_jpeg(render(scene, None, rng, photo=number), path, scene.look.jpeg_quality, exif)
     return path
 
 
