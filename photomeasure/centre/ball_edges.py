@@ -27,7 +27,9 @@ from photomeasure.centre.sphere import Array
 SAMPLE_STEP_PX = 0.5
 GRID_STEP_PX = 0.1
 WINDOW_PX = (3.0, 5.0)  # of a profile on either side of the expected edge, for small and large balls
-INSIDE_PX = 3.0  # no further inwards: what a ball mirrors has edges of its own near its rim
+# What a ball mirrors has edges of its own near its rim: a profile goes no further inwards where that leaves less than
+# this share of its variance.
+INSIDE_PX, CALMER = 3.0, 0.5
 MAX_U_PX = 0.5
 MIN_STEP = 1.2  # over the profile's noise
 BLURS_PX = (0.6, 0.85, 1.2, 1.7, 2.4)
@@ -37,6 +39,7 @@ NEAR_MODEL_PX = 0.4  # of several possible edges of a profile the one near the c
 GLOW_RIDGE, RIM_RIDGE, RIM_RADIUS_PX = 0.01, 0.003, 30.0
 SLOPE_RIDGE, SLOPE_REACH_PX, SLOPE_PX = 0.2, 6.0, 4.0  # of the slope outside: how far it goes on, and its usual scale
 _SHAPES = 5
+ROUNDING = 1.0 / 12.0  # variance of rounding to grey levels
 _FINE = 4  # points per sample step in which the shapes are blurred
 
 
@@ -44,9 +47,10 @@ _FINE = 4  # points per sample step in which the shapes are blurred
 class Curves:
     """Cost over edge place for P profiles.
 
-    around (P,); grid (J,) places, pixels outside the expected outline; cost (P, J) residual sum of squares;
-    values (P, n) linear light; solver (J, 5, n) linear parameters of values;
-    usable (P,): inside the picture, off the printed sheets.
+    around (P,); grid (J,) places, pixels outside the expected outline; cost (P, J) residual sum of squares, of as many
+    independent samples less parameters as freedom (P,) says; values (P, n) linear light; solver (2, J, 5, n) linear
+    parameters of values, for whole and for short profiles; short (P,): goes not far inwards; usable (P,): inside the
+    picture, off the printed sheets.
     """
 
     around: Array
@@ -54,6 +58,8 @@ class Curves:
     cost: Array
     values: Array
     solver: Array
+    freedom: Array
+    short: NDArray[np.bool_]
     usable: NDArray[np.bool_]
     blur_px: float
     radius_px: float
@@ -99,7 +105,7 @@ def cost_curves(
 ) -> Curves:
     """Read the profiles and try every edge place within reach of the expected one; blur None: the best one."""
     half = max(WINDOW_PX[0], min(WINDOW_PX[1], 0.3 * sight.radius_px))
-    t = np.arange(-min(half, INSIDE_PX), half + 0.5 * SAMPLE_STEP_PX, SAMPLE_STEP_PX) + shift_px
+    t = np.arange(-half, half + 0.5 * SAMPLE_STEP_PX, SAMPLE_STEP_PX) + shift_px
     grid = np.arange(-reach_px, reach_px + 0.5 * GRID_STEP_PX, GRID_STEP_PX) + shift_px
     places = sight.places_px(view, around, t)
     values, inside = read(view.grey, places, linear_light(view.grey))
@@ -109,16 +115,34 @@ def cost_curves(
         blurs = [float(np.sqrt(_costs(some, t, grid, s, sight.radius_px)[0].min(axis=1)).sum()) for s in BLURS_PX]
         blur_px = BLURS_PX[int(np.argmin(blurs))]
     cost, solver = _costs(values, t, grid, blur_px, sight.radius_px)
+    near = t > shift_px - INSIDE_PX - 0.5 * SAMPLE_STEP_PX
+    short_cost, near_solver = _costs(values[:, near], t[near], grid, blur_px, sight.radius_px)
+    short_solver = np.zeros_like(solver)
+    short_solver[:, :, near] = near_solver
+    freedom, short_freedom = _freedom(len(t)), _freedom(int(near.sum()))
+    short = _least_variance(short_cost, short_freedom) < CALMER * _least_variance(cost, freedom)
     return Curves(
         around=around,
         grid=grid,
-        cost=cost,
+        cost=np.where(short[:, None], short_cost, cost),
         values=values,
-        solver=solver,
+        solver=np.stack([solver, short_solver]),
+        freedom=np.where(short, short_freedom, freedom),
+        short=short,
         usable=usable,
         blur_px=blur_px,
         radius_px=sight.radius_px,
     )
+
+
+def _freedom(samples: int) -> float:
+    """Independent samples less parameters: samples closer than a pixel are not independent."""
+    return max(samples * SAMPLE_STEP_PX - _SHAPES, 1.0)
+
+
+def _least_variance(cost: Array, freedom: Array | float) -> Array:
+    """Of each profile (P,) at its best place; not below the rounding to grey levels."""
+    return np.asarray(np.maximum(cost.min(axis=1) * SAMPLE_STEP_PX / freedom, ROUNDING))
 
 
 def _costs(values: Array, t: Array, grid: Array, blur_px: float, radius_px: float) -> tuple[Array, Array]:
@@ -137,9 +161,7 @@ def _costs(values: Array, t: Array, grid: Array, blur_px: float, radius_px: floa
 def pick_edges(curves: Curves, model_t: Array | None = None, near_px: float = NEAR_MODEL_PX) -> Edges:
     """The best edge of every profile; where model_t (P,) says what the circle expects, the best one near it."""
     grid, cost = curves.grid, curves.cost
-    # samples closer than a pixel are not independent
-    freedom = max(curves.values.shape[1] * SAMPLE_STEP_PX - _SHAPES, 1.0)
-    least = np.maximum(cost.min(axis=1) * SAMPLE_STEP_PX / freedom, 1.0 / 12.0)
+    least = _least_variance(cost, curves.freedom)
     judged = cost
     if model_t is not None:
         far = (grid[None, :] - model_t[:, None]) / near_px
@@ -154,9 +176,9 @@ def pick_edges(curves: Curves, model_t: Array | None = None, near_px: float = NE
     minimum = (mid <= low) & (mid <= high)
     bend = np.maximum(low + high - 2.0 * mid, 1e-12)
     t = grid[at] + GRID_STEP_PX * np.clip(0.5 * (low - high) / bend, -0.5, 0.5)
-    variance = np.maximum(mid * SAMPLE_STEP_PX / freedom, 1.0 / 12.0)  # not below the rounding to grey levels
+    variance = np.maximum(mid * SAMPLE_STEP_PX / curves.freedom, ROUNDING)
     u = np.sqrt(2.0 * variance / (bend / GRID_STEP_PX**2 * SAMPLE_STEP_PX))
-    parameters = np.einsum("pkn,pn->pk", curves.solver[at], curves.values)
+    parameters = np.einsum("pkn,pn->pk", curves.solver[curves.short.astype(np.intp), at], curves.values)
     across = blurred_shapes(np.array([-1.0, 1.0]), curves.blur_px, curves.radius_px)  # (2, 5)
     plain = float(across[0, 1] - across[1, 1])
     step = parameters @ (across[0] - across[1]) / plain
