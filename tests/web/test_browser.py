@@ -54,6 +54,12 @@ def disc(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+def arrived(page: Any, at: str) -> None:
+    """The next page is there, with its style sheets."""
+    page.wait_for_selector(at)
+    page.wait_for_load_state("load")
+
+
 def answer(page: Any, coupled: str = "no") -> None:
     for field, value in (("coupled", coupled), ("laden", "no"), ("level_ground", "yes")):
         page.locator(f"label:has([name={field}][value='{value}'])").tap()
@@ -67,7 +73,7 @@ def test_upload_measure_and_read_the_verdict(page: Any) -> None:
     answer(page)
     button = page.locator("button.primary")
     button.tap()
-    page.wait_for_selector(".answer")
+    arrived(page, ".answer")
     assert page.locator(".badge").inner_text() == "Within the band"
     assert page.locator(".badge svg polygon").count() == 1  # a sign beside the words
     figure = page.locator(".figure .height")
@@ -101,7 +107,7 @@ def test_the_button_shows_that_it_works_and_cannot_be_pressed_twice(page: Any) -
         }"""
     )
     assert busy == "true" and said == "Measuring\N{HORIZONTAL ELLIPSIS}"
-    page.wait_for_selector(".answer")
+    arrived(page, ".answer")
     assert len(sent) == 1
 
 
@@ -154,7 +160,7 @@ def test_everything_that_is_pressed_is_large_enough_and_has_a_name(page: Any) ->
             assert wide >= LEAST_TARGET and high >= LEAST_TARGET and letters >= 16 and name, what
         if page.locator(".answer").count() == 0:
             page.locator("button.primary").tap()
-            page.wait_for_selector(".answer")
+            arrived(page, ".answer")
 
 
 def marked(page: Any) -> tuple[float, float]:
@@ -164,7 +170,7 @@ def marked(page: Any) -> tuple[float, float]:
 def to_mark(page: Any, photo: Path) -> None:
     page.set_input_files("#photos", [photo])
     page.locator("button[name=mark]").tap()
-    page.wait_for_selector(".picker")
+    arrived(page, ".picker")
     page.wait_for_load_state("networkidle")
     page.wait_for_timeout(150)
 
@@ -269,12 +275,12 @@ def test_a_refusal_shows_what_could_be_the_centre_and_measures_with_the_pick(
     page.set_input_files("#photos", [SAMPLES / "above.jpg"])
     answer(page, coupled="yes")  # its head hides the ball, and no tag is there
     page.locator("button.primary").tap()
-    page.wait_for_selector(".picker")
+    arrived(page, ".picker")
     assert page.locator(".badge").inner_text() == "Cannot measure"
     page.locator(".candidate >> text=B").tap()
     assert marked(page) == pytest.approx(ABOVE, abs=0.011)
     page.locator(".marking button.primary").tap()
-    page.wait_for_selector(".figure")
+    arrived(page, ".figure")
     assert page.locator(".badge").inner_text() == "Above the band"
     assert page.locator(".lead").inner_text().startswith("Lower the coupling centre by")
     assert "marked by hand" in page.locator(".facts").last.inner_text()

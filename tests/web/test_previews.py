@@ -17,17 +17,19 @@ from photomeasure.web.previews import PREVIEW_LONG_SIDE_PX, TILE_PX, make_previe
 from tests.web.sending import here, send
 
 SIZE = (3001, 2251)  # odd: decoding at half or a quarter of the size would stretch it
-SPOTS = ((40.0, 30.0), (1500.0, 1023.5), (2963.0, 2213.0))
+SPOTS = ((40.0, 30.0), (1500.0, 1023.5), (2963.0, 2213.5))
 
 
 def spotted(path: Path, orientation: int = 1) -> None:
     """A grey picture with dark discs, stored so that it is upright once `orientation` is applied."""
     width, height = SIZE
-    x, y = np.meshgrid(np.arange(width), np.arange(height))
-    picture = np.full((height, width), 230.0)
+    picture = np.full((height, width), 230, np.uint8)
     for cx, cy in SPOTS:
-        picture -= 200.0 * np.clip(12.5 - np.hypot(x - cx, y - cy), 0.0, 1.0)
-    upright = Image.fromarray(picture.astype(np.uint8)).convert("RGB")
+        left, top = int(cx) - 20, int(cy) - 20
+        x, y = np.meshgrid(np.arange(left, left + 40), np.arange(top, top + 40))
+        dark = 200.0 * np.clip(12.5 - np.hypot(x - cx, y - cy), 0.0, 1.0)
+        picture[top : top + 40, left : left + 40] = (230.0 - dark).round()
+    upright = Image.fromarray(picture).convert("RGB")
     stored = upright.transpose(Image.Transpose.ROTATE_90) if orientation == 6 else upright
     exif = Image.Exif()
     exif[0x0112] = orientation
@@ -36,8 +38,10 @@ def spotted(path: Path, orientation: int = 1) -> None:
 
 def centre_of_dark(picture: NDArray[np.uint8], near: tuple[float, float], reach: float) -> tuple[float, float]:
     """Centroid of darkness around a place, pixels of this picture."""
-    x, y = np.meshgrid(np.arange(picture.shape[1]), np.arange(picture.shape[0]))
-    weight = np.clip(225.0 - picture.astype(float), 0.0, None) * (np.hypot(x - near[0], y - near[1]) < reach)
+    left, top = (max(0, int(value - reach)) for value in near)
+    part = picture[top : int(near[1] + reach) + 1, left : int(near[0] + reach) + 1].astype(float)
+    x, y = np.meshgrid(left + np.arange(part.shape[1]), top + np.arange(part.shape[0]))
+    weight = np.clip(225.0 - part, 0.0, None)
     return float((weight * x).sum() / weight.sum()), float((weight * y).sum() / weight.sum())
 
 
