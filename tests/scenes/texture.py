@@ -96,8 +96,9 @@ def look_up(kind: str, x: Values, y: Values, texel_mm: float) -> Values:
     """Nearest value of a wrapping noise at coordinates in mm, about -1 to 1, float32."""
     table = noise(kind).reshape(-1)
     mask = NOISE_SIZE - 1
-    iu = np.floor(x * (1.0 / texel_mm)).astype(np.int32) & mask
-    iv = np.floor(y * (1.0 / texel_mm)).astype(np.int32) & mask
+    with np.errstate(invalid="ignore"):  # rays that miss the plane have places that nobody looks at
+        iu = np.floor(x * (1.0 / texel_mm)).astype(np.int32) & mask
+        iv = np.floor(y * (1.0 / texel_mm)).astype(np.int32) & mask
     return np.asarray(_UNIT[table[iv * NOISE_SIZE + iu]])
 
 
