@@ -17,6 +17,7 @@ from calib.codes import FoundCode, find_codes
 from calib.kit import Paper, Sheet, sheet_of_code
 from calib.outcome import Refusal
 from calib.saddle import Saddles, fit_saddles
+from calib.shrink import shrunk
 
 LEVELS_PX = (1600, 2600)  # long sides tried before the full picture
 HARD_LOOK_PX = 3200  # long side of the last look
@@ -91,8 +92,7 @@ def shrink(grey: NDArray[np.uint8], long_side_px: int) -> tuple[NDArray[np.uint8
     if ratio >= 1.0:
         return grey, np.ones(2)
     size = (max(1, round(width * ratio)), max(1, round(height * ratio)))
-    small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
-    return np.asarray(small, dtype=np.uint8), np.array([width / size[0], height / size[1]])
+    return shrunk(grey, size), np.array([width / size[0], height / size[1]])
 
 
 def _homography(page_mm: NDArray[np.float64], px: NDArray[np.float64]) -> NDArray[np.float64] | None:

@@ -20,8 +20,8 @@ from photomeasure.centre.ball_neck import Neck, find_neck
 from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, View, find_spots, search_region
 from photomeasure.centre.sphere import Array
 
-SURE = 0.96  # probability from which a candidate is taken
-SURE_BARE = 0.9  # where a person said that no trailer is connected: most of what misleads is a coupling head
+SURE = 0.97  # probability from which a candidate is taken
+SURE_BARE = 0.94  # where a person said that no trailer is connected: most of what misleads is a coupling head
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
 MIN_SUPPORT = 0.38
 MIN_ARC_DEG = 110.0  # below it the centre is off by more than it says (drawn scenes)
@@ -36,18 +36,18 @@ FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
 # A logistic model of the candidates of drawn scenes and path-traced tow bars (tests/experiments/ball_evidence.py fits it).
 # A circle whose centre is off by more than a twelfth of the radius counts as wrong there.
 _WEIGHTS = {
-    "support": 2.1,
-    "weak_neck": -13.9,
-    "closed": -1.9,
-    "above": -4.8,
-    "foot": 2.1,
-    "size": -0.27,
-    "fineness": 2.8,
-    "likeness": 0.22,
-    "centre_u": -10.6,
-    "scatter": -8.2,
+    "support": 1.9,
+    "weak_neck": -14.5,
+    "closed": -1.6,
+    "above": -3.9,
+    "foot": 1.3,
+    "size": -0.29,
+    "fineness": 3.05,
+    "likeness": 0.24,
+    "centre_u": -7.2,
+    "scatter": -10.1,
 }
-_OFFSET = 6.5
+_OFFSET = 6.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.shrink import shrunk
 from photomeasure.centre.ball_template import (
     RADIUS_PX,
     STRIDE,
@@ -125,13 +126,15 @@ def coarse(view: View, region: Region) -> Coarse | None:
     corners = radius_map(view, np.array([x0, x1, x0, x1], dtype=float), np.array([y0, y0, y1, y1], dtype=float))
     if not np.isfinite(corners).all() or corners.max() < MIN_RADIUS_PX:
         return None
-    crop = view.grey[y0:y1, x0:x1]
     scale = float(np.sqrt(corners.min() * corners.max())) / RADIUS_PX
+    block = 2 ** max(int(np.log2(scale)), 0)  # whole blocks are quick to shrink
+    x1, y1 = x0 + (x1 - x0) // block * block, y0 + (y1 - y0) // block * block
+    crop = view.grey[y0:y1, x0:x1]
     step = np.array([max(scale, 1.0)] * 2)
     if scale > 1.0:
         size = max(1, round((x1 - x0) / scale)), max(1, round((y1 - y0) / scale))
         step = np.array([(x1 - x0) / size[0], (y1 - y0) / size[1]])
-        crop = np.asarray(cv2.resize(crop, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+        crop = shrunk(crop, size)
     # photograph from shrunk, then shrunk from coarse: about the middle, down is down
     shrink = np.array([[step[0], 0.0, 0.5 * step[0] - 0.5 + x0], [0.0, step[1], 0.5 * step[1] - 0.5 + y0]])
     rows, columns = crop.shape
