@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -156,7 +157,7 @@ def on_a_terminal(arguments: Sequence[str]) -> tuple[int, str]:
 def test_progress_is_shown_on_a_terminal(photos: tuple[Path, ...], tmp_path: Path) -> None:
     code, sent = on_a_terminal(command(photos, tmp_path / "camera.json"))
     assert code == 0
-    assert "measuring sheet0.jpg" in sent and "lens model" in sent
+    assert re.search(r"measuring sheet\d", sent) and "lens model" in sent  # which of them is drawn is a matter of time
     assert sent.count("\r") > 3 and "\x1b[2K" in sent  # drawn over, and wiped when done (ECMA-48, EL)
 
 
