@@ -1,0 +1,99 @@
+"""Height error and interval on path-traced photographs of random rigs: the whole program, another renderer.
+
+Render, then judge, by hand:
+
+    python sample_images/make_scenes.py --kit KIT --study FOLDER --n 40 --seed 11
+    python -m tests.experiments.traced_study FOLDER [--chat]
+
+The rigs are photographed as the instructions say, roughly; spreads stand in `sample_images/scene/study.py`. Print and
+ground are exact there, the sheet stands on the ground and leans and rolls as people stand it. Each is measured with the
+centre picked to half a pixel, and with the ball found by the program. --chat: shrunk to 1600 px, JPEG 70, no EXIF.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import tempfile
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from PIL import Image, ImageOps
+
+from photomeasure.pipeline import Refused, Request, measure
+from photomeasure.priors import Bars
+from photomeasure.rules.load import default_rule
+from photomeasure.state import State
+from tests.experiments.picture_study import Outcome, row
+
+CHAT_PX, CHAT_QUALITY = 1600, 70
+
+
+def shrunk_by_chat(path: Path, folder: Path) -> tuple[Path, float]:
+    """The photograph as a chat program passes it on, and by how much it was shrunk."""
+    picture = ImageOps.exif_transpose(Image.open(path))
+    scale = CHAT_PX / max(picture.size)
+    small = picture.resize((round(picture.width * scale), round(picture.height * scale)), Image.Resampling.LANCZOS)
+    buffer = io.BytesIO()
+    small.save(buffer, "JPEG", quality=CHAT_QUALITY)
+    chat = folder / path.name
+    chat.write_bytes(buffer.getvalue())
+    return chat, scale
+
+
+def judged(path: Path, truth: dict[str, Any], centre: str, centre_px: tuple[float, float], name: str) -> Outcome:
+    outcome = measure(
+        Request(
+            photos=(path,),
+            rule=default_rule("ball-50"),
+            centres_px=(centre_px,) if centre == "pick" else (),
+            bars=Bars(x_mm=truth["bar_x_mm"], y_mm=truth["bar_y_mm"]),
+            state=State(coupled=False, laden=True, level_ground=True),
+        )
+    )
+    if isinstance(outcome, Refused):
+        return Outcome(condition=name, centre=centre, refused=outcome.refusal.code)
+    height_mm = float(truth["height_mm"])
+    verdict, inside = outcome.verdict.verdict, 350.0 <= height_mm <= 460.0
+    return Outcome(
+        condition=name,
+        centre=centre,
+        error_mm=outcome.estimate.height_mm - height_mm,
+        u_mm=outcome.estimate.u_mm,
+        verdict_wrong=(verdict == "within" and not inside) or (verdict in ("above", "below") and inside),
+    )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--chat", action="store_true")
+    options = parser.parse_args()
+    outcomes: list[Outcome] = []
+    with tempfile.TemporaryDirectory() as temporary:
+        for number, path in enumerate(sorted(options.folder.glob("*.jpg"))):
+            truth = tomllib.loads(path.with_suffix(".toml").read_text(encoding="utf-8"))
+            (x, y), rng = truth["centre_px"][0], np.random.default_rng([7, number])
+            scale, shown = 1.0, path
+            if options.chat:
+                shown, scale = shrunk_by_chat(path, Path(temporary))
+            px = (np.array([x, y]) + 0.5) * scale - 0.5 + rng.normal(0.0, 0.5, 2)
+            where = "under" if "under it" in truth["what"] else "beside"
+            for centre in ("pick", "ball"):
+                one = judged(shown, truth, centre, (float(px[0]), float(px[1])), where)
+                said = one.refused or f"{one.error_mm:+.2f} mm, u {one.u_mm:.2f}"
+                print(f"{path.stem}, {truth['what']}, {centre}: {said}", flush=True)
+                outcomes.append(one)
+    print("| condition, centre | measured | mean mm | RMS mm | 95 % mm | worst mm | Birge | inside U % | | |")
+    print("|---|---|---|---|---|---|---|---|---|---|")
+    for condition in ("under", "beside"):
+        for centre in ("pick", "ball"):
+            group = [o for o in outcomes if (o.condition, o.centre) == (condition, centre)]
+            if group:
+                print(row(f"{condition}, {centre}", group))
+
+
+if __name__ == "__main__":
+    main()
