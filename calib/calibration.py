@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.diagnosis import STRAY_VIEW, Flatness, flatness, own_focals, stray_corners, stray_view, view_misses_px
-from calib.faults import fault, warnings_of
+from calib.faults import fault, looks_bent, warnings_of
 from calib.lens_models import LENS_MODELS, LensModel
 from calib.model_choice import Candidate, choose, try_models
 from calib.outcome import Refusal
@@ -119,11 +119,7 @@ def calibrate(
         for view in views
         if len(view.image_px) < FEWEST_POINTS
     ]
-    ratio = None
-    if ratio_u > 0 and len(usable) >= FEWEST_VIEWS:
-        ratio = find_ratio(usable, size_px, ratio_u, focal_px=focal_px)
-        usable = usable if ratio is None else stretched(usable, ratio.value)
-    settled = _settle(usable, size_px, focal_px, models, progress)
+    ratio, settled = _settle_print(usable, size_px, focal_px, models, ratio_u, progress)
     if isinstance(settled, Refusal):
         return settled
     solved = settled.chosen.solved
@@ -138,6 +134,12 @@ def calibrate(
     wrong = fault(settled.views, size_px, settled.chosen, survey, own, own_sigma, bent)
     if wrong is not None:
         return wrong
+    warnings = warnings_of(
+        settled.views, size_px, settled.chosen, own, own_sigma, bent, two_cameras(settled.views, solved)
+    )
+    if bent is not None and looks_bent(bent, settled.chosen):
+        held = replace(solved, covariance=solved.covariance + np.outer(bent.shift, bent.shift))
+        settled = replace(settled, chosen=replace(settled.chosen, solved=held))
     return Calibration(
         size_px=size_px,
         chosen=settled.chosen,
@@ -148,9 +150,7 @@ def calibrate(
         survey=survey,
         own_focal=own,
         flatness=bent,
-        warnings=warnings_of(
-            settled.views, size_px, settled.chosen, own, own_sigma, bent, two_cameras(settled.views, solved)
-        ),
+        warnings=warnings,
         next_photos=(*_turn_it(ratio), *what_next(survey)),
         print_ratio=ratio,
     )
@@ -160,6 +160,33 @@ def _turn_it(ratio: PrintRatio | None) -> tuple[str, ...]:
     if ratio is None or ratio.u < RATIO_KNOWN_U:
         return ()
     return ("Take some with the camera upright and some on its side: that tells a stretched print from the camera.",)
+
+
+def _settle_print(
+    views: list[View],
+    size_px: tuple[int, int],
+    focal_px: float | None,
+    models: Sequence[LensModel],
+    ratio_u: float,
+    progress: Progress | None,
+) -> tuple[PrintRatio | None, _Settled | Refusal]:
+    """The print's ratio and the views that agree: the ratio again without what was left out, which hides it."""
+    if ratio_u <= 0 or len(views) < FEWEST_VIEWS:
+        return None, _settle(views, size_px, focal_px, models, progress)
+    ratio = find_ratio(views, size_px, ratio_u, focal_px=focal_px)
+    share = 0.0 if ratio is None else ratio.value
+    settled = _settle(stretched(views, share), size_px, focal_px, models, progress)
+    if isinstance(settled, Refusal) or not (settled.dropped or settled.left_out):
+        return ratio, settled
+    told = stretched(settled.views, 1.0 / (1.0 + share) - 1.0)
+    better = find_ratio(told, size_px, ratio_u, focal_px=focal_px)
+    if better is None:
+        return ratio, settled
+    again = _settle(stretched(told, better.value), size_px, focal_px, models, progress)
+    if isinstance(again, Refusal):
+        return better, again
+    dropped, left_out = [*settled.dropped, *again.dropped], settled.left_out + again.left_out
+    return better, replace(again, dropped=dropped, left_out=left_out)
 
 
 def _settle(

@@ -32,13 +32,14 @@ class Flatness:
 
     sag_mm:       greatest departure from its best plane; u_mm: its standard uncertainty.
     reach_mm:     half the object's longer side, to compare the sag with.
-    focal_shift:  relative change of the focal length when the bend is allowed.
+    shift:        (9,) change of the intrinsics when the bend is allowed; focal_shift: that of the focal length, a share.
     rms_ratio:    RMS with the bend allowed over RMS without.
     """
 
     sag_mm: float
     u_mm: float
     reach_mm: float
+    shift: Array
     focal_shift: float
     rms_ratio: float
 
@@ -94,11 +95,13 @@ def flatness(views: Sequence[View], size_px: tuple[int, int], solved: Solved) ->
     shapes = shapes - flat @ np.linalg.lstsq(flat, shapes, rcond=None)[0]  # a tilt or shift is no bend
     worst = shapes[int(np.argmax(np.abs(shapes @ amounts)))]
     squares = [sum(float((r**2).sum()) for r in result.residuals) for result in (adjusted, solved.adjusted)]
+    shift = scheme.intrinsics(adjusted.shared) - solved.intrinsics
     return Flatness(
         sag_mm=abs(float(worst @ amounts)),
         u_mm=math.sqrt(float(worst @ covariance @ worst)),
         reach_mm=reach,
-        focal_shift=float(scheme.intrinsics(adjusted.shared)[0] / solved.intrinsics[0] - 1),
+        shift=shift,
+        focal_shift=float(shift[0] / solved.intrinsics[0]),
         rms_ratio=math.sqrt(squares[0] / max(squares[1], 1e-30)),
     )
 

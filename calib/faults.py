@@ -24,6 +24,7 @@ WORST_FOCAL_SHARE = 0.015  # standard uncertainty of the focal length above whic
 LEAST_TILT_RAD = math.radians(8.0)
 ZOOM_REFUSED, ZOOM_WARNED, ZOOM_SIGMAS = 0.04, 0.02, 6.0  # a view's own focal length off the common one, as a share
 BEND_REFUSED, BEND_WARNED, BEND_SIGMAS = 0.01, 0.003, 5.0  # sag over half the board's longer side
+BEND_FOCAL_SIGMAS = 3.0  # a bend that moves the focal length by more than this many of its u is warned of however small
 WORST_RMS_SHARE = 1.5e-3  # of the frame's longer side (6 px of 4000): above this nothing fits
 GOOD_VIEWS = 6
 # F of the best split: 99 % of draws of one camera whose lens sways stay below 28 (a test draws them), one camera reached
@@ -104,10 +105,11 @@ def warnings_of(
             f"others by {100 * two.focal_share:.1f} % in focal length and {two.centre_px:.0f} px in principal point. "
             "Calibrate each camera by itself."
         )
-    if bent is not None and _is_bent(bent, BEND_WARNED):
+    if bent is not None and looks_bent(bent, chosen):
         found.append(
             f"The board looks bent by {bent.sag_mm:.2g} mm on {2 * bent.reach_mm:.3g} mm "
-            f"(the focal length moves by {100 * bent.focal_shift:+.2f} % with it). Fix it to something flat."
+            f"(the focal length moves by {100 * bent.focal_shift:+.2f} % with it, which its uncertainty holds). "
+            "Fix it to something flat and repeat."
         )
     corners = frame_corners_px(size_px)
     if chosen.folds:
@@ -122,6 +124,13 @@ def warnings_of(
 def _off(own_focal: Array, own_sigma: Array, share: float) -> NDArray[np.intp]:
     off = np.abs(own_focal - np.median(own_focal))
     return np.nonzero((off > share) & (off > ZOOM_SIGMAS * own_sigma) & (own_sigma < KNOWN_FOCAL_U))[0]
+
+
+def looks_bent(bent: Flatness, chosen: Candidate) -> bool:
+    """Whether a bend is to be warned of: by its size, or by what it does to the focal length."""
+    u = math.sqrt(max(float(chosen.solved.covariance[0, 0]), 0.0))
+    harms = abs(float(bent.shift[0])) > BEND_FOCAL_SIGMAS * u
+    return _is_bent(bent, 0.0 if harms else BEND_WARNED)
 
 
 def _is_bent(bent: Flatness, share: float) -> bool:

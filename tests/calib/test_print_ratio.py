@@ -5,6 +5,8 @@ Views are made by OpenCV's `projectPoints` from a board stretched along y and to
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -49,6 +51,19 @@ def test_views_turned_by_a_quarter_tell_the_print_from_the_camera(stretch: float
     assert found.print_ratio.u < 2e-4
     assert np.all(np.abs(scores(found)) < 3.5)
     assert found.rms_px < 0.16  # noise of 0.1 px a coordinate
+
+
+def test_a_photograph_that_does_not_belong_hides_no_print() -> None:
+    """A smeared picture among ten turned ones goes, and the print is known as well as without it."""
+    rng = np.random.default_rng(5)
+    views = stretched_views(rng, turned=True)
+    smeared = replace(views[2], image_px=views[2].image_px + rng.normal(0.0, 6.0, views[2].image_px.shape))
+    found = calibrate([*views[:2], smeared, *views[3:]], SIZE_PX, ratio_u=PRIOR_U)
+    assert isinstance(found, Calibration) and found.print_ratio is not None
+    assert [gone.name for gone in found.dropped] == [smeared.name]
+    assert abs(found.print_ratio.value - STRETCH) < 3 * found.print_ratio.u
+    assert found.print_ratio.u < 2e-4
+    assert np.all(np.abs(scores(found)) < 3.5)
 
 
 def test_views_all_one_way_up_do_not_and_say_so() -> None:

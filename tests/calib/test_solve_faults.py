@@ -35,6 +35,16 @@ def test_a_slightly_bent_board_is_warned_of_and_its_sag_found() -> None:
     assert 0.3 * 0.9 < found.flatness.sag_mm < 0.6
 
 
+@pytest.mark.parametrize("sag_mm", [0.25, 0.6])
+def test_a_bend_that_moves_the_focal_length_is_held_by_its_uncertainty(sag_mm: float) -> None:
+    """A quarter of a millimetre on 200 mm: less than an eye sees, more than the views' scatter says of the focal length."""
+    found = calibrate(views(np.random.default_rng(21), true_mm=hollow(sag_mm), count=14), SIZE_PX)
+    assert isinstance(found, Calibration)
+    off, u = abs(found.intrinsics[0] - PHONE[0]), float(np.sqrt(found.covariance[0, 0]))
+    assert any("bent" in warning and "flat" in warning for warning in found.warnings)
+    assert off < 2.0 * u and u < 0.02 * PHONE[0]
+
+
 def test_a_bent_card_is_refused() -> None:
     found = calibrate(views(np.random.default_rng(3), true_mm=hollow(6.0), count=12), SIZE_PX)
     assert isinstance(found, Refusal)
