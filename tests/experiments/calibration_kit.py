@@ -1,6 +1,6 @@
-"""A customer calibrates with the kit's own sheet: drawn photographs of two invented phones and two stretched prints.
+"""A customer calibrates with the kit's own sheet: drawn photographs of invented phones and stretched prints.
 
-    python -m tests.experiments.calibration_kit [--photos 12] [--phones 2] [--keep FOLDER]
+    python -m tests.experiments.calibration_kit [--photos 12] [--phones 4] [--keep FOLDER]
 
 The sheet hangs on a wall; the phone is held before it as the instructions say: 0.48 to 0.8 m away, tilted, turned by
 quarters, the sheet all over the frame. Lens, print (either axis by a scale of its own), light and what the phone makes
@@ -170,7 +170,7 @@ def main(phones: int, count: int, folder: Path) -> None:
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    parser.add_argument("--phones", type=int, default=2)
+    parser.add_argument("--phones", type=int, default=4)
     parser.add_argument("--photos", type=int, default=12)
     parser.add_argument("--keep", type=Path, help="folder for the photographs; otherwise they are thrown away")
     options = parser.parse_args()
