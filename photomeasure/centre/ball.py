@@ -14,40 +14,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.outcome import Refusal
-from photomeasure.centre.ball_circle import Circle, ranked, usual_px
-from photomeasure.centre.ball_fit import Outline, fit_outline
+from photomeasure.centre.ball_circle import Circle, ranked
+from photomeasure.centre.ball_fit import Outline, arc_deg, fit_outline
 from photomeasure.centre.ball_neck import Neck, find_neck
-from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, View, find_spots, search_region
+from photomeasure.centre.ball_odds import probability
+from photomeasure.centre.ball_search import View, find_spots, search_region
 from photomeasure.centre.sphere import Array
 
-SURE = 0.97  # probability from which a candidate is taken
-SURE_BARE = 0.94  # where a person said that no trailer is connected: most of what misleads is a coupling head
+SURE = 0.95  # probability from which a candidate is taken
+SURE_BARE = 0.92  # where a person said that no trailer is connected: most of what misleads is a coupling head
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
 MIN_SUPPORT = 0.38
-MIN_ARC_DEG = 110.0  # below it the centre is off by more than it says (drawn scenes)
-MAX_CENTRE_U_PX = 0.6
-MIN_BEYOND_CHANCE = 0.05
-MAX_SIZE = 4.0  # usual sizes off: no ball of the diameter that was said
-MOST_LIKELY = 15.0  # of the likeness's logarithm, either way: the network is not that sure
-PLAIN_NECK = 0.4
 FITTED = 4  # candidates that are looked at closely
-FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
-
-# A logistic model of the candidates of drawn scenes and path-traced tow bars (tests/experiments/ball_evidence.py fits it).
-# A circle whose centre is off by more than a twelfth of the radius counts as wrong there.
-_WEIGHTS = {
-    "support": 1.9,
-    "weak_neck": -14.5,
-    "closed": -1.6,
-    "above": -3.9,
-    "foot": 1.3,
-    "size": -0.29,
-    "fineness": 3.05,
-    "likeness": 0.24,
-    "centre_u": -7.2,
-    "scatter": -10.1,
-}
-_OFFSET = 6.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,55 +119,6 @@ def judge(view: View, circle: Circle) -> Candidate:
         outline=outline,
         neck=neck,
     )
-
-
-def evidence(circle: Circle, outline: Outline, neck: Neck) -> dict[str, float]:
-    """What the probability is made of; every item is without unit and of the order of one.
-
-    support: share beyond what chance gives; closed: share. weak_neck: what the weaker side of the neck lacks to be plain;
-    above, foot: see `ball_neck`.
-    size: square of the shift over the usual one by depth, wear and blur. fineness: logarithm of the radius over 20 px, as
-    everything tells more when large. likeness: see `ball_template`. centre_u, and the edges' scatter about the circle: in
-    pixels.
-    """
-    radius = circle.sight.radius_px
-    by_chance = 0.3 + 2.7 / radius  # what textures reach: less by chance on a longer outline (drawn scenes)
-    return {
-        "support": (circle.support - by_chance) / (1.0 - by_chance),
-        "weak_neck": max(PLAIN_NECK - min(neck.left, neck.right), 0.0),
-        "closed": outline.closed,
-        "above": neck.above,
-        "foot": neck.foot,
-        "size": (outline.shift_px / usual_px(radius)) ** 2,
-        "fineness": float(np.log(radius / 20.0)),
-        "likeness": float(np.clip(circle.likeness, -MOST_LIKELY, MOST_LIKELY)),
-        "centre_u": centre_u_px(outline),
-        "scatter": outline.rms_px,
-    }
-
-
-def probability(circle: Circle, outline: Outline, neck: Neck) -> float:
-    """That a candidate is the ball; 0 where its outline covers too little, tells the centre too badly or is no ball's size."""
-    if arc_deg(outline) < MIN_ARC_DEG or centre_u_px(outline) > MAX_CENTRE_U_PX:
-        return 0.0
-    items = evidence(circle, outline, neck)
-    if items["support"] < MIN_BEYOND_CHANCE or items["size"] > MAX_SIZE**2:
-        return 0.0
-    logit = _OFFSET + sum(weight * items[name] for name, weight in _WEIGHTS.items())
-    return float(1.0 / (1.0 + np.exp(-logit)))
-
-
-def arc_deg(outline: Outline) -> float:
-    """Degrees of the free outline that agree with the circle."""
-    return float(outline.good.mean()) * FREE_DEG
-
-
-def centre_u_px(outline: Outline) -> float:
-    """Standard uncertainty of the centre along its worse direction, the common edge shift unknown to half a pixel."""
-    around, sigma = outline.around[outline.good], outline.sigma_px[outline.good]
-    basis = np.stack([np.cos(around), np.sin(around), np.ones_like(around)], axis=1) / sigma[:, None]
-    normal = basis.T @ basis + np.diag([1e-6, 1e-6, 1.0 / 0.5**2])
-    return float(np.sqrt(np.linalg.eigvalsh(np.linalg.inv(normal)[:2, :2]).max()))
 
 
 def decide(candidates: tuple[Candidate, ...], sure: float) -> Ball | Refusal:

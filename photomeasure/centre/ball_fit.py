@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from photomeasure.centre.ball_circle import Circle, free_angles
 from photomeasure.centre.ball_edges import NEAR_MODEL_PX, Edges, cost_curves, pick_edges
 from photomeasure.centre.ball_profiles import Sight
-from photomeasure.centre.ball_search import View
+from photomeasure.centre.ball_search import NECK_HALF_ANGLE_RAD, View
 from photomeasure.centre.sphere import Array
 
 PROFILE_SPACING_PX = 1.5
@@ -35,6 +35,7 @@ HARMONICS = (2, 3)
 LIGHT_PX, LIGHT_SHARE = 0.15, 0.004
 BOTTOM_RAD = np.deg2rad(24.0)  # a neck hides at least this much on either side of the lowest point
 BESIDE_RAD = np.deg2rad(80.0)
+FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +61,19 @@ class Outline:
     blur_px: float
     misfit: float
     closed: float
+
+
+def arc_deg(outline: Outline) -> float:
+    """Degrees of the free outline that agree with the circle."""
+    return float(outline.good.mean()) * FREE_DEG
+
+
+def centre_u_px(outline: Outline) -> float:
+    """Standard uncertainty of the centre along its worse direction, the common edge shift unknown to half a pixel."""
+    around, sigma = outline.around[outline.good], outline.sigma_px[outline.good]
+    basis = np.stack([np.cos(around), np.sin(around), np.ones_like(around)], axis=1) / sigma[:, None]
+    normal = basis.T @ basis + np.diag([1e-6, 1e-6, 1.0 / 0.5**2])
+    return float(np.sqrt(np.linalg.eigvalsh(np.linalg.inv(normal)[:2, :2]).max()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

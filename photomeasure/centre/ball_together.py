@@ -15,8 +15,9 @@ import numpy as np
 
 from calib.camera import project, unproject
 from calib.outcome import Refusal
-from photomeasure.centre.ball import Ball, Candidate, arc_deg, as_ball, centre_u_px, decide, judge
+from photomeasure.centre.ball import Ball, Candidate, as_ball, decide, judge
 from photomeasure.centre.ball_circle import ranked
+from photomeasure.centre.ball_fit import arc_deg, centre_u_px
 from photomeasure.centre.ball_search import REACH_Y_MM, REACH_Z_MM, Spot, View
 from photomeasure.centre.sphere import Array
 

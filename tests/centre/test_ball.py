@@ -13,8 +13,9 @@ import pytest
 from skimage.measure import CircleModel
 
 from calib.outcome import Refusal
-from photomeasure.centre.ball import Ball, centre_u_px, find_ball, find_candidates, likely_px
+from photomeasure.centre.ball import Ball, find_ball, find_candidates, likely_px
 from photomeasure.centre.ball_edges import blurred_shapes
+from photomeasure.centre.ball_fit import centre_u_px
 from photomeasure.centre.ball_profiles import linear_light, outside_all
 from tests.centre.ball_pictures import CENTRE, Picture, backdrop, hitch
 from tests.experiments.ball_scenes import LIGHTS, draw_ball_picture

@@ -1,18 +1,19 @@
-"""Fit the weights of `photomeasure.centre.ball` and show what they are worth.
+"""Fit the networks of `photomeasure.centre.ball_odds` and show what they are worth.
 
-Run by hand:  python -m tests.experiments.ball_evidence --fit 70000 70500 --fit 150000 150500 --yard 300000 300240 \
-                                                        --traced FOLDER --judge 160000 160500
+Run by hand:  python -m tests.experiments.ball_evidence --fit 70000 70500 --fit 150000 150500 --yard 300000 300240 \\
+                                                        --traced FOLDER --judge 160000 160500 [--write]
 
-A ridge logistic regression on the evidence of all candidates of drawn scenes (`ball_study.draw_case`, `draw_yard`) and of
-path-traced tow bars (`sample_images/make_scenes.py --balls`), which are fewer and count three times; none of them may have
-taught the template, whose likeness is a part of the evidence. A candidate whose centre lies within a twelfth of the radius
-is the ball, every other one is none.
+Learnt from are the candidates of drawn scenes (`ball_study.draw_case`, `draw_yard`) and of path-traced tow bars
+(`sample_images/make_scenes.py --balls`), which are fewer and count three times; none of them may have taught the template,
+whose likeness is a part of the evidence. A candidate whose centre lies within a twelfth of the radius is the ball, every
+other one is none. Several networks from different starts are fitted by a ridge logistic loss and averaged.
 """
 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
+import io
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,17 +21,21 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from photomeasure.centre import ball
-from photomeasure.centre.ball import arc_deg, centre_u_px, evidence
+from calib.files import write_atomic
+from photomeasure.centre import ball, ball_odds
 from photomeasure.centre.ball_circle import ranked
 from photomeasure.centre.ball_fit import fit_outline
 from photomeasure.centre.ball_neck import find_neck
+from photomeasure.centre.ball_odds import FAR, Odds, eligible, evidence
 from photomeasure.centre.ball_search import View, find_spots, search_region
 from tests.experiments.ball_scenes import BallPicture
 from tests.experiments.ball_study import draw_case, draw_yard
 from tests.experiments.ball_traced import load
 
-NEAR_RADII, TRACED_COUNT, RIDGE = 0.08, 3, 3.0
+Float = NDArray[np.float64]
+
+NEAR_RADII, TRACED_COUNT = 0.08, 3
+NETWORKS, HIDDEN, RIDGE, STEPS = 5, 6, 1.0, 600
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,15 +58,15 @@ def traced_pictures(folder: Path) -> Iterator[Picture]:
             yield looked_at(view, centre)
 
 
-def looked_at(view: View, centre_px: NDArray[np.float64] | None) -> Picture:
+def looked_at(view: View, centre_px: Float | None) -> Picture:
     region = search_region(view)
     items, right = [], []
     for circle in [] if region is None else ranked(view, find_spots(view, region))[: ball.FITTED]:
         outline = fit_outline(view, circle) if circle.support > ball.MIN_SUPPORT else None
-        if outline is None or arc_deg(outline) < ball.MIN_ARC_DEG or centre_u_px(outline) > ball.MAX_CENTRE_U_PX:
+        if outline is None:
             continue
         found = evidence(circle, outline, find_neck(view, outline))
-        if found["support"] < ball.MIN_BEYOND_CHANCE or found["size"] > ball.MAX_SIZE**2:
+        if not eligible(outline, found):
             continue
         items.append(found)
         off = np.inf if centre_px is None else np.linalg.norm(outline.sight.centre_px - centre_px)
@@ -69,40 +74,75 @@ def looked_at(view: View, centre_px: NDArray[np.float64] | None) -> Picture:
     return Picture(evidence=tuple(items), right=tuple(right), bare=centre_px is not None)
 
 
-def fitted(pictures: list[Picture]) -> tuple[dict[str, float], float]:
-    """Weights by name, and the offset."""
-    names = list(next(p.evidence[0] for p in pictures if p.evidence))
+def fitted(pictures: Sequence[Picture]) -> Odds:
+    names = tuple(next(p.evidence[0] for p in pictures if p.evidence))
     rows = np.array([[items[name] for name in names] for p in pictures for items in p.evidence])
     sign = np.array([1.0 if right else -1.0 for p in pictures for right in p.right])
     middle, spread = rows.mean(axis=0), rows.std(axis=0) + 1e-9
-    scaled = (rows - middle) / spread
+    scaled = np.clip((rows - middle) / spread, -FAR, FAR)
+    networks = [_network(scaled, sign, seed) for seed in range(NETWORKS)]
+    hidden, hidden_offset, out, out_offset = (np.array(part) for part in zip(*networks, strict=True))
+    return Odds(
+        names=names,
+        middle=middle,
+        spread=spread,
+        hidden=hidden,
+        hidden_offset=hidden_offset,
+        out=out,
+        out_offset=out_offset,
+    )
 
-    def loss(w: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
-        z = sign * (scaled @ w[:-1] + w[-1])
+
+def _network(scaled: Float, sign: Float, seed: int) -> tuple[Float, Float, Float, float]:
+    n = scaled.shape[1]
+
+    def parts(w: Float) -> tuple[Float, Float, Float, float]:
+        return (
+            w[: n * HIDDEN].reshape(n, HIDDEN),
+            w[n * HIDDEN : (n + 1) * HIDDEN],
+            w[(n + 1) * HIDDEN : -1],
+            float(w[-1]),
+        )
+
+    def loss(w: Float) -> tuple[float, Float]:
+        inner, inner_offset, out, out_offset = parts(w)
+        hidden = np.tanh(scaled @ inner + inner_offset)
+        z = sign * (hidden @ out + out_offset)
         pull = -sign / (1.0 + np.exp(np.clip(z, -500.0, 500.0)))
-        value = float(np.logaddexp(0.0, -z).sum() + 0.5 * RIDGE * w[:-1] @ w[:-1])
-        return value, np.concatenate([scaled.T @ pull + RIDGE * w[:-1], [pull.sum()]])
+        back = np.outer(pull, out) * (1.0 - hidden * hidden)
+        value = float(np.logaddexp(0.0, -z).sum() + 0.5 * RIDGE * ((inner * inner).sum() + (out * out).sum()))
+        slopes = [(scaled.T @ back + RIDGE * inner).ravel(), back.sum(axis=0), hidden.T @ pull + RIDGE * out]
+        return value, np.concatenate([*slopes, [pull.sum()]])
 
-    w = minimize(loss, np.zeros(len(names) + 1), jac=True).x
-    weights = w[:-1] / spread
-    return dict(zip(names, map(float, weights), strict=True)), float(w[-1] - weights @ middle)
+    rng = np.random.default_rng(seed)
+    start = [rng.normal(0.0, 0.4, n * HIDDEN), np.zeros(HIDDEN), rng.normal(0.0, 0.5, HIDDEN), [0.0]]
+    return parts(minimize(loss, np.concatenate(start), jac=True, options={"maxiter": STEPS}).x)
 
 
-def table(pictures: list[Picture], weights: dict[str, float], offset: float) -> str:
+def table(pictures: Sequence[Picture], by: Odds) -> str:
     """Balls taken and things mistaken for one, by the probability from which a candidate is taken."""
     taken = []
     for picture in pictures:
-        logits = [offset + sum(weights[name] * value for name, value in items.items()) for items in picture.evidence]
-        if logits:
-            odds = np.exp(np.clip(logits, -50.0, 50.0))
-            best = int(np.argmax(odds))
-            taken.append((float(odds[best] / (1.0 + odds.sum())), picture.right[best]))
+        if picture.evidence:
+            logits = by.log_odds(np.array([[items[name] for name in by.names] for items in picture.evidence]))
+            each = np.exp(np.clip(logits, -50.0, 50.0))
+            best = int(np.argmax(each))
+            taken.append((float(each[best] / (1.0 + each.sum())), picture.right[best]))
     lines = [f"{sum(p.bare for p in pictures)} bare balls in {len(pictures)} pictures"]
-    for limit in (0.5, 0.8, 0.9, 0.92, 0.95, 0.98):
+    for limit in (0.5, 0.8, 0.9, 0.94, 0.95, 0.97, 0.98):
         right = sum(p >= limit and good for p, good in taken)
         wrong = sum(p >= limit and not good for p, good in taken)
-        lines.append(f"from {limit}: {right} right, {wrong} wrong")
+        lines.append(f"from {limit}: {right} right, {wrong} wrong or off by more than a twelfth of the radius")
     return "\n".join(lines)
+
+
+def written(by: Odds) -> bytes:
+    buffer = io.BytesIO()
+    arrays = {
+        name: getattr(by, name).astype(np.float32) for name in ("middle", "spread", "hidden", "hidden_offset", "out")
+    }
+    np.savez_compressed(buffer, names=np.array(by.names), out_offset=by.out_offset.astype(np.float32), **arrays)
+    return buffer.getvalue()
 
 
 def main() -> None:
@@ -112,17 +152,19 @@ def main() -> None:
     parser.add_argument("--traced", type=Path, nargs="*", default=[])
     parser.add_argument("--judge", type=int, nargs=2)
     parser.add_argument("--judge-traced", type=Path)
+    parser.add_argument("--write", action="store_true")
     options = parser.parse_args()
     learnt = [drawn_picture(draw_case(seed)) for first, last in options.fit for seed in range(first, last)]
     learnt += [drawn_picture(draw_yard(seed)) for seed in range(*options.yard)]
     for folder in options.traced:
         learnt += TRACED_COUNT * list(traced_pictures(folder))
-    weights, offset = fitted(learnt)
-    print({name: round(value, 2) for name, value in weights.items()}, round(offset, 2))
+    by = fitted(learnt)
     if options.judge:
-        print(table([drawn_picture(draw_case(seed)) for seed in range(*options.judge)], weights, offset))
+        print(table([drawn_picture(draw_case(seed)) for seed in range(*options.judge)], by))
     if options.judge_traced:
-        print(table(list(traced_pictures(options.judge_traced)), weights, offset))
+        print(table(list(traced_pictures(options.judge_traced)), by))
+    if options.write:
+        write_atomic(Path(ball_odds.__file__).with_name("ball_odds.npz"), written(by))
 
 
 if __name__ == "__main__":

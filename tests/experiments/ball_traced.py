@@ -19,7 +19,8 @@ import cv2
 import numpy as np
 
 from calib.camera import project
-from photomeasure.centre.ball import SURE, SURE_BARE, Ball, centre_u_px, decide, find_candidates, view_of
+from photomeasure.centre.ball import SURE, SURE_BARE, Ball, decide, find_candidates, view_of
+from photomeasure.centre.ball_fit import centre_u_px
 from photomeasure.centre.ball_search import View
 from tests.experiments.ball_study import Outcome, height_of, summary
 
