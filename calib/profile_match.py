@@ -87,29 +87,34 @@ def fitted(
 
 def pick_profile(
     folder: Path, facts: Facts, width: int, height: int, orientation: int | None = None
-) -> tuple[Path, Profile] | None:
+) -> tuple[Path, Profile | Refusal] | None:
     """The newest profile in `folder` of the camera that EXIF names, fitted to the picture; None where there is none.
 
+    Where profiles of this very camera are there and none fits (a crop, another zoom), the newest with the reason.
     A photograph that does not name its camera matches nothing: a picture's size alone is no proof. Files that are no
     profiles are passed over.
     """
     if not facts.model or not folder.is_dir():
         return None
-    found: list[tuple[tuple[str, str], Path, Profile]] = []
+    found: list[tuple[tuple[str, str], Path, Profile | Refusal]] = []
     for path in sorted(folder.glob("*.json")):
         try:
             profile = Profile.load(path)
         except InputError:
             continue
-        if not profile.camera.model:
-            continue
-        fit = fitted(profile, facts, width, height, orientation)
-        if isinstance(fit, Profile):
-            found.append((_age(profile), path, fit))
+        if _is_of(profile, facts):
+            found.append((_age(profile), path, fitted(profile, facts, width, height, orientation)))
     if not found:
         return None
-    _, path, fit = max(found, key=lambda entry: (entry[0], entry[1].name))
+    _, path, fit = max(found, key=lambda entry: (isinstance(entry[2], Profile), entry[0], entry[1].name))
     return path, fit
+
+
+def _is_of(profile: Profile, facts: Facts) -> bool:
+    """Whether the profile says that it was made with the camera that took the photograph."""
+    known = profile.camera
+    same_model = bool(known.model and facts.model and known.model.strip().lower() == facts.model.strip().lower())
+    return same_model and not (known.make and facts.make and known.make.strip().lower() != facts.make.strip().lower())
 
 
 def _age(profile: Profile) -> tuple[str, str]:

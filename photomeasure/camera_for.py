@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -65,5 +66,16 @@ def camera_for(photo: Photo, profile: Profile | None, folder: Path | None) -> Ca
 
         picked = pick_profile(folder, photo.facts, width, height, photo.camera_orientation)
         if picked is not None:
-            return from_profile(picked[1], photo, f"remembered camera profile {picked[0].name}")
+            path, fit = picked
+            if not isinstance(fit, Refusal):
+                return from_profile(fit, photo, f"remembered camera profile {path.name}")
+            return _without(camera_prior(photo.size_px, photo.facts), path, fit)
     return camera_prior(photo.size_px, photo.facts)
+
+
+def _without(otherwise: CameraPrior | Refusal, path: Path, unfit: Refusal) -> CameraPrior | Refusal:
+    """What is known without a remembered profile of this phone, and why that was passed over."""
+    if isinstance(otherwise, Refusal):
+        return otherwise
+    passed_over = f"the remembered profile {path.name} of this phone was not used: {unfit.reason[:1].lower()}{unfit.reason[1:]}"
+    return replace(otherwise, source=f"{otherwise.source}; {passed_over.rstrip('.')}")

@@ -205,10 +205,27 @@ def test_the_newest_matching_profile_is_picked(tmp_path: Path) -> None:
     (tmp_path / "notes.json").write_text("{}", encoding="utf-8")
     picked = pick_profile(tmp_path, Facts(), 1600, 1200)
     assert picked is not None
-    assert picked[0].name == "new.json" and picked[1].width == 1600
+    assert picked[0].name == "new.json" and isinstance(picked[1], Profile) and picked[1].width == 1600
     assert pick_profile(tmp_path, Facts(model=None), 1600, 1200) is None
-    assert pick_profile(tmp_path, Facts(), 1600, 900) is None
+    assert pick_profile(tmp_path, Facts(model="Yard 3"), 1600, 1200) is None
     assert pick_profile(tmp_path / "absent", Facts(), 1600, 1200) is None
+
+
+def test_of_this_camera_but_not_for_this_picture_is_said_with_the_reason(tmp_path: Path) -> None:
+    """A crop and another zoom: the profile that would have been taken, and why it is not."""
+    profile().save(tmp_path / "mine.json")
+    for facts, size, why in ((Facts(), (1600, 900), "1600 x 900"), (Facts(digital_zoom=2.0), (1600, 1200), "zoom")):
+        picked = pick_profile(tmp_path, facts, *size)
+        assert picked is not None
+        path, fit = picked
+        assert path.name == "mine.json" and isinstance(fit, Refusal) and why in fit.reason
+
+
+def test_a_profile_that_fits_goes_before_a_newer_one_that_does_not(tmp_path: Path) -> None:
+    profile(date=dt.date(2025, 1, 1)).save(tmp_path / "main.json")
+    profile(date=dt.date(2026, 1, 1), camera=Lens(model="Yard 1", digital_zoom=2.0)).save(tmp_path / "zoomed.json")
+    picked = pick_profile(tmp_path, Facts(), 1600, 1200)
+    assert picked is not None and picked[0].name == "main.json"
 
 
 def test_opencv_reads_what_is_exported(tmp_path: Path) -> None:
