@@ -10,8 +10,9 @@ EXIT_SAME, EXIT_NOT_SAME = 0, 3
 def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) -> int:
     """Verify records one by one; returns the exit code.
 
-    photos: folder in which photographs are looked for first, by name and by digest. Raises InputError for a file that is
-    no record and a folder that is none.
+    photos: folder in which photographs are looked for first, by name and by digest. A file that is no record is said and
+    the others are verified all the same. Raises InputError where none of the files is a record, and for a folder that is
+    none.
     """
     import json
 
@@ -19,7 +20,7 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
     from calib.files import write_atomic
     from photomeasure.page_of_text import PageOfText
     from photomeasure.repeat.search import PhotoFolder
-    from photomeasure.repeat.text import document, lines, summary
+    from photomeasure.repeat.text import NO_RECORD, document, lines, none_is_a_record, summary
     from photomeasure.repeat.verify import verify
 
     if photos is not None and not photos.is_dir():
@@ -27,14 +28,25 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
     folder = None if photos is None else PhotoFolder(photos)
     page = PageOfText()
     done = []
+    no_records: dict[str, InputError] = {}
     for record in records:
-        verified = verify(record, folder)
+        try:
+            verified = verify(record, folder)
+        except InputError as error:
+            no_records[str(record)] = error
+            if len(no_records) == len(records):
+                raise error if len(records) == 1 else none_is_a_record(no_records) from error
+            page.heading(f"{record}: {NO_RECORD}")
+            page.lines(str(error).splitlines())
+            continue
         done.append(verified)
         head, *rest = lines(verified)
         page.heading(head)
         page.lines(rest)
-    if len(done) > 1:
-        page.heading(summary(done))
+    if len(records) > 1:
+        page.heading(summary(done, len(no_records)))
     if json_file is not None:
-        write_atomic(json_file, json.dumps(document(done), indent=1, ensure_ascii=False, allow_nan=False) + "\n")
-    return EXIT_SAME if all(verified.outcome == "same" for verified in done) else EXIT_NOT_SAME
+        written = document(done, {file: str(error) for file, error in no_records.items()})
+        write_atomic(json_file, json.dumps(written, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+    same = not no_records and all(verified.outcome == "same" for verified in done)
+    return EXIT_SAME if same else EXIT_NOT_SAME

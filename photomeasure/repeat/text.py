@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from calib.errors import InputError
 from photomeasure import words
 from photomeasure.record import Record
 from photomeasure.repeat.compare import TOLERANCE_SENTENCE, Comparison, Difference
@@ -19,6 +21,7 @@ TITLES: dict[Outcome, str] = {
     "photo-changed": "CANNOT BE REPEATED: a photograph has been changed",
     "not-repeatable": "CANNOT BE REPEATED",
 }
+NO_RECORD = "NO RECORD"
 _SHOWN = 12
 _FIRST = ("height_mm", "u_mm", "U_mm", "interval_mm", "verdict", "refusal", "p_inside")
 
@@ -95,15 +98,27 @@ def _value(value: Any) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-def summary(all_verified: list[Verified]) -> str:
-    """One line over several records."""
+def summary(all_verified: list[Verified], no_records: int = 0) -> str:
+    """One line over several records. no_records: files that are none."""
     same = sum(verified.outcome == "same" for verified in all_verified)
-    return f"{same} of {len(all_verified)} records are the same."
+    others = f" {no_records} of the files {'is no record' if no_records == 1 else 'are no records'}." if no_records else ""
+    return f"{same} of {len(all_verified)} records are the same.{others}"
 
 
-def document(all_verified: list[Verified]) -> dict[str, Any]:
-    """The same for programs; photographs by path as a string."""
-    return {"schema": SCHEMA, "records": [_entry(verified) for verified in all_verified]}
+def none_is_a_record(files: Mapping[str, InputError]) -> InputError:
+    """What to say where several files were named and none of them is a record."""
+    first, why = next(iter(files.items()))
+    return InputError(
+        f"None of the {len(files)} files is a record; {first}: {why.what}",
+        expected=why.expected,
+        remedy="name the JSON files that measure and batch write beside the pictures",
+    )
+
+
+def document(all_verified: list[Verified], no_records: Mapping[str, str] | None = None) -> dict[str, Any]:
+    """The same for programs; photographs by path as a string. no_records: files that are none, and why."""
+    others = [{"file": file, "why": why} for file, why in (no_records or {}).items()]
+    return {"schema": SCHEMA, "records": [_entry(verified) for verified in all_verified], "no_records": others}
 
 
 def _entry(verified: Verified) -> dict[str, Any]:

@@ -178,6 +178,26 @@ def test_several_records_are_summed_up(within: Record, tmp_path: Path) -> None:
     assert code == 3 and "1 of 2 records are the same." in output
 
 
+def test_a_file_that_is_no_record_does_not_stop_the_others(within: Record, tmp_path: Path) -> None:
+    other, one = tmp_path / "0.json", written(within, tmp_path / "1.json")
+    other.write_text("no JSON", encoding="utf-8")
+    code, output = run(other, one, "--json", tmp_path / "out.json")
+    assert code == 3
+    assert f"{other}: NO RECORD" in output.replace("\n", "") and "Expected:" in output
+    assert "1 of 1 records are the same. 1 of the files is no record." in output
+    document = json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))
+    assert [entry["outcome"] for entry in document["records"]] == ["same"]
+    assert [entry["file"] for entry in document["no_records"]] == [str(other)]
+
+
+def test_several_files_of_which_none_is_a_record_are_wrong_usage(tmp_path: Path) -> None:
+    paths = [tmp_path / "1.json", tmp_path / "2.json"]
+    for path in paths:
+        path.write_text("[1]", encoding="utf-8")
+    with pytest.raises(InputError, match="None of the 2 files is a record"):
+        run(*paths)
+
+
 def test_nothing_in_it_hangs_on_the_number_of_threads(within: Record) -> None:
     """The same numbers, to the last bit, from one thread of OpenCV."""
     import cv2
