@@ -141,12 +141,13 @@ def row(name: str, outcomes: list[Outcome]) -> str:
         return f"| {name} | 0 of {len(outcomes)} | | | | | | | | {', '.join(refusals)} |"
     error = np.array([o.error_mm for o in measured])
     u = np.array([np.sqrt(o.u_mm**2 - o.placement_u_mm**2) for o in measured])
-    own = np.array([o.own_mm for o in measured])
+    told_mm = np.array([o.own_mm for o in measured if np.isfinite(o.own_mm)])
+    own = f"{np.sqrt((told_mm**2).mean()):.2f}" if len(told_mm) else ""
     z = error / u
     return (
         f"| {name} | {len(measured)} of {len(outcomes)} | {error.mean():+.2f} | {np.sqrt((error**2).mean()):.2f} "
         f"| {np.quantile(np.abs(error), 0.95):.2f} | {np.abs(error).max():.2f} | {np.sqrt((z**2).mean()):.2f} "
-        f"| {100 * (np.abs(z) <= 2).mean():.0f} | {np.sqrt(np.nanmean(own**2)):.2f} | wrong sure {sum(o.verdict_wrong for o in measured)}"
+        f"| {100 * (np.abs(z) <= 2).mean():.0f} | {own} | wrong sure {sum(o.verdict_wrong for o in measured)}"
         f"{'; ' if refusals else ''}{', '.join(f'{sum(o.refused == r for o in outcomes)} {r}' for r in refusals)} |"
     )
 
