@@ -88,6 +88,10 @@ def measure(
     tape: Annotated[
         Optional[float], typer.Option("--tape", metavar="MM", help="Tape reading, to keep and compare.")
     ] = None,
+    tape_class: Annotated[
+        Optional[str],
+        typer.Option("--tape-class", metavar="I|II|III", help="Class printed on the tape (MI-008); II where it is not said."),
+    ] = None,
     monte_carlo: Annotated[
         bool, typer.Option("--monte-carlo", help="Check the interval by Monte Carlo (slower).")
     ] = False,
@@ -108,7 +112,7 @@ def measure(
             Options(
                 photos=tuple(photos), coupling=coupling, rule=rule, decision=decision, camera=camera, bay=bay, centres=tuple(centre or ()),
                 pick_u_px=pick_u, ball_diameter_mm=ball_diameter, bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled,
-                laden=laden, level_ground=level_ground, level_within_mm_per_m=level_within, tape_mm=tape,
+                laden=laden, level_ground=level_ground, level_within_mm_per_m=level_within, tape_mm=tape, tape_class=tape_class,
                 monte_carlo=monte_carlo, json_file=json_file, out=out,
             )
         )
@@ -259,7 +263,7 @@ def batch(
             metavar="FOLDER|LIST.csv",
             help="Folder: each sub-folder one rig, each single photograph one rig. List: one row a photograph, columns "
             "rig, photo and any of bar_x_mm, bar_y_mm, centre_x, centre_y, ball_diameter_mm, coupled, laden, "
-            "level_ground, coupling, rule, tape_mm, camera.",
+            "level_ground, coupling, rule, tape_mm, tape_class, camera.",
         ),
     ],
     out: Annotated[

@@ -9,6 +9,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from calib.errors import InputError
+from photomeasure.tape import USUAL_CLASS, TapeClass
 
 SCHEMA: Literal["photomeasure/record/1"] = "photomeasure/record/1"
 VerdictWord = Literal["within", "above", "below", "undecided", "no-band", "refused"]
@@ -145,6 +146,7 @@ class AmbiguityPart(_Part):
 
 class TapePart(_Part):
     reading_mm: float
+    tape_class: TapeClass = USUAL_CLASS  # records before it was kept took the usual one
     u_mm: float
     difference_mm: float | None = None
     en: float | None = None

@@ -18,6 +18,7 @@ from photomeasure.montecarlo import monte_carlo
 from photomeasure.pipeline import Refused, Request, Result, measure
 from photomeasure.record import PhotoPart, Record
 from photomeasure.recording import advice_of, record_of, record_of_refusal
+from photomeasure.tape import USUAL_CLASS, TapeClass
 from photomeasure.tape_record import with_tape
 
 _PROGRAM_SUFFIXES = frozenset({".py", ".toml", ".npz"})
@@ -25,11 +26,16 @@ MONTE_CARLO_SEED = 20261125  # the same record for the same photographs
 
 
 def recorded(
-    request: Request, *, seed: int | None = None, tape_mm: float | None = None
+    request: Request,
+    *,
+    seed: int | None = None,
+    tape_mm: float | None = None,
+    tape_class: TapeClass = USUAL_CLASS,
 ) -> tuple[Result | Refused, Record]:
     """Measure, and make the record with all that it takes to do so again.
 
-    seed: of the Monte Carlo check, None for none. tape_mm: a tape's reading to keep and compare. Raises InputError.
+    seed: of the Monte Carlo check, None for none. tape_mm: a tape's reading to keep and compare, by a
+    tape of tape_class. Raises InputError.
     """
     outcome = measure(request)
     if isinstance(outcome, Refused):
@@ -45,7 +51,7 @@ def recorded(
             "software": software(),
         }
     )
-    return outcome, record if tape_mm is None else with_tape(record, tape_mm)
+    return outcome, record if tape_mm is None else with_tape(record, tape_mm, tape_class)
 
 
 @cache

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 from calib.errors import InputError
 from photomeasure.uncertainty import FirstOrder, InputQuantity, Normal, Rectangular, propagate
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from photomeasure.state import State
 
 TapeClass = Literal["I", "II", "III"]
+USUAL_CLASS: TapeClass = "II"  # of a pocket tape, where nobody has read what stands on it (common practice, no source)
 
 # Directive 2014/32/EU MI-008, material measures of length (read): a, b (mm, L in m), c from the hook or end
 _CLASS_LIMITS: dict[str, tuple[float, float, float]] = {
@@ -49,7 +50,23 @@ class Comparison:
     sentence: str
 
 
-def class_limit_mm(length_mm: float, tape_class: TapeClass = "II", *, from_end: bool = True) -> float:
+def tape_class_from(text: str | None, name: str) -> TapeClass:
+    """A class as people type it, the usual one for None or nothing. name: of the option or field, for the InputError."""
+    typed = (text or "").strip().upper().removeprefix("CLASS").strip()
+    if not typed:
+        return USUAL_CLASS
+    for known in get_args(TapeClass):
+        if typed in (known, str(len(known))):
+            found: TapeClass = known
+            return found
+    raise InputError(
+        f"{name} {text!r} is no class of a tape.",
+        expected="I, II or III, as printed in an oval at the tape's beginning (directive 2014/32/EU, MI-008)",
+        remedy=f"read it off the tape, or leave it out: class {USUAL_CLASS} is then taken",
+    )
+
+
+def class_limit_mm(length_mm: float, tape_class: TapeClass = USUAL_CLASS, *, from_end: bool = True) -> float:
     """Maximum permissible error a + b L (+ c from the hook or end), L in metres rounded up; MI-008.
 
     Raises InputError for another class, or a length that is not above 0.
@@ -69,7 +86,7 @@ def class_limit_mm(length_mm: float, tape_class: TapeClass = "II", *, from_end: 
 def read_tape(
     reading_mm: float,
     *,
-    tape_class: TapeClass = "II",
+    tape_class: TapeClass = USUAL_CLASS,
     from_end: bool = True,
     division_mm: float = DIVISION_MM,
     out_of_plumb_deg: float = OUT_OF_PLUMB_DEG,

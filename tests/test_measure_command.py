@@ -117,6 +117,9 @@ def test_tape_is_kept_and_compared(pictured: Pictured, tmp_path: Path) -> None:
     assert near["tape"]["agrees"] and near["tape"]["reading_mm"] == round(pictured.height_mm)
     far = measured(pictured, "--tape", round(pictured.height_mm) + 40, place=tmp_path)
     assert not far["tape"]["agrees"] and far["height_mm"] == near["height_mm"]
+    assert near["tape"]["tape_class"] == "II"
+    finer = measured(pictured, "--tape", round(pictured.height_mm), "--tape-class", "I", place=tmp_path)
+    assert finer["tape"]["tape_class"] == "I" and finer["tape"]["u_mm"] < near["tape"]["u_mm"]
 
 
 def test_out_holds_the_record_and_a_picture(pictured: Pictured, tmp_path: Path) -> None:
@@ -257,6 +260,7 @@ def test_a_shrunk_picture_is_refused_as_too_small(pictured: Pictured, tmp_path: 
         ["--rule", "nowhere"],
         ["--ball-diameter", "500"],
         ["--tape", "4"],
+        ["--tape", "412", "--tape-class", "IV"],
         ["--decision", "strict"],
         ["--decision", "guarded=9"],
         ["--level-within", "-1"],

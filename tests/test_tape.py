@@ -11,7 +11,14 @@ from hypothesis import strategies as st
 from calib.errors import InputError
 from photomeasure.cautions import CAUTIONS, SHORTER
 from photomeasure.state import State
-from photomeasure.tape import TapeClass, class_limit_mm, compare, read_tape, tape_instructions
+from photomeasure.tape import (
+    TapeClass,
+    class_limit_mm,
+    compare,
+    read_tape,
+    tape_class_from,
+    tape_instructions,
+)
 
 
 # 2014/32/EU MI-008 (read): +/-(a + b L) mm, L in metres rounded up to a whole one, + c from the hook or end
@@ -54,6 +61,28 @@ def test_tape_with_nothing_but_its_class() -> None:
 def test_wrong_readings(bad: float) -> None:
     with pytest.raises(InputError, match="reading"):
         read_tape(bad)
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"), [("I", "I"), ("ii", "II"), (" III ", "III"), ("class 3", "III"), ("1", "I"), ("", "II"), (None, "II")]
+)
+def test_a_class_as_people_type_it(typed: str | None, meant: str) -> None:
+    assert tape_class_from(typed, "--tape-class") == meant
+
+
+@pytest.mark.parametrize("typed", ["IV", "0", "2.0", "gold"])
+def test_no_class_of_a_tape(typed: str) -> None:
+    with pytest.raises(InputError) as caught:
+        tape_class_from(typed, "--tape-class")
+    assert "--tape-class" in str(caught.value) and "I, II or III" in str(caught.value)
+
+
+def test_a_better_class_makes_the_reading_surer() -> None:
+    """350-700 mm from the end, MI-008: 0.3, 0.7 and 1.3 mm (read); the rest of the budget is the same."""
+    u_mm = [read_tape(412.0, tape_class=one).u_mm for one in ("I", "II", "III")]
+    limits = [0.1 + 0.1 + 0.1, 0.3 + 0.2 + 0.2, 0.6 + 0.4 + 0.3]
+    for (one, two), (low, high) in zip([(u_mm[0], u_mm[1]), (u_mm[1], u_mm[2])], [limits[:2], limits[1:]], strict=True):
+        assert two**2 - one**2 == pytest.approx((high**2 - low**2) / 3.0)
 
 
 def test_wrong_allowances() -> None:

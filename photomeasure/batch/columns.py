@@ -6,8 +6,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from calib.errors import InputError
 from photomeasure.limits import BALL_DIAMETER_MM, BAR_MM, TAPE_MM, Limit
 from photomeasure.state import COUPLINGS
+from photomeasure.tape import TapeClass, tape_class_from
 
 _YES, _NO = frozenset({"yes", "y", "true", "1"}), frozenset({"no", "n", "false", "0"})
 
@@ -53,6 +55,13 @@ def _coupling(text: str) -> str:
     return text
 
 
+def _tape_class(text: str) -> TapeClass:
+    try:
+        return tape_class_from(text, "column")
+    except InputError as error:
+        raise ValueError(text) from error
+
+
 _TRUTH = Column(parse=_yes_no, expected="yes or no, or nothing where it is not known")
 COLUMNS: Mapping[str, Column] = {
     "rig": Column(parse=_rig, expected='a name that can name a file: no / \\ : * ? " < > |, no dot in front'),
@@ -68,6 +77,7 @@ COLUMNS: Mapping[str, Column] = {
     "coupling": Column(parse=_coupling, expected=" or ".join(COUPLINGS)),
     "rule": Column(parse=str, expected="a rule's name, or the path of a rule file, beside the list or absolute"),
     "tape_mm": _within(TAPE_MM, "mm from the ground to the centre"),
+    "tape_class": Column(parse=_tape_class, expected="I, II or III, or nothing for class II"),
     "camera": Column(parse=str, expected="the path of a camera profile, beside the list or absolute"),
 }
 NEEDED = ("rig", "photo")

@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 from calib.errors import InputError
+from photomeasure.tape import TapeClass
 
 PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".heic", ".heif", ".png", ".tif", ".tiff", ".webp", ".avif"})
 
@@ -24,6 +25,7 @@ class Settings:
     laden: bool | None = None
     level_ground: bool | None = None
     tape_mm: float | None = None
+    tape_class: TapeClass | None = None
 
     def over(self, common: Settings) -> Settings:
         """These, and where nothing was said what is common to all rigs."""

@@ -14,6 +14,7 @@ from photomeasure.priors import BALL_DIAMETER_MM, Bars
 from photomeasure.record import Record, read_record
 from photomeasure.recorded import file_digest, recorded, software
 from photomeasure.state import State
+from photomeasure.tape import USUAL_CLASS, TapeClass
 
 
 def request_of(task: Task) -> Request:
@@ -39,7 +40,7 @@ def work(task: Task) -> Done:
         kept = _kept(task, request)
         if kept is not None:
             return Done(row=_row(task, kept), kept=True)
-        record = recorded(request, tape_mm=task.said.tape_mm)[1]
+        record = recorded(request, tape_mm=task.said.tape_mm, tape_class=_tape_class(task))[1]
         write_atomic(task.record_file, record.to_json())
     except InputError as error:
         return Done(row=failed_row(task.rig, task.photos_text, f"{error.what} Next: {error.remedy}."))
@@ -48,6 +49,10 @@ def work(task: Task) -> Done:
             row=failed_row(task.rig, task.photos_text, f"fault of the program: {type(error).__name__}: {error}")
         )
     return Done(row=_row(task, record))
+
+
+def _tape_class(task: Task) -> TapeClass:
+    return task.said.tape_class or USUAL_CLASS
 
 
 def _row(task: Task, record: Record) -> Row:
@@ -62,12 +67,9 @@ def _kept(task: Task, request: Request) -> Record | None:
         record = read_record(task.record_file)
     except InputError:
         return None  # half a file or another version's: measured again
-    tape_mm = None if record.tape is None else record.tape.reading_mm
-    if record.asked is None or (record.version, record.software, tape_mm) != (
-        __version__,
-        software(),
-        task.said.tape_mm,
-    ):
+    tape = None if record.tape is None else (record.tape.reading_mm, record.tape.tape_class)
+    said = None if task.said.tape_mm is None else (task.said.tape_mm, _tape_class(task))
+    if record.asked is None or (record.version, record.software, tape) != (__version__, software(), said):
         return None
     wanted = asked_part(request, (), None)
     if record.asked.model_copy(update={"remembered": {}}) != wanted or not _profiles_stand(task, request, record):

@@ -46,6 +46,7 @@ class Options:
     level_ground: bool | None
     level_within_mm_per_m: float | None = None
     tape_mm: float | None
+    tape_class: str | None = None
     monte_carlo: bool
     json_file: Path | None
     out: Path | None
@@ -127,17 +128,19 @@ def run(options: Options) -> int:
     Files come before the terminal, so that a pipe that closes early costs none of them; a reading that is typed
     afterwards writes them again.
     """
+    from photomeasure.tape import tape_class_from
     from photomeasure.tape_record import with_tape
     from photomeasure.terminal import show, show_tape
 
     seed = MONTE_CARLO_SEED if options.monte_carlo else None
-    outcome, record = recorded(_request(options), seed=seed, tape_mm=options.tape_mm)
+    tape_class = tape_class_from(options.tape_class, "--tape-class")
+    outcome, record = recorded(_request(options), seed=seed, tape_mm=options.tape_mm, tape_class=tape_class)
     try:
         _write(record, outcome, options)
     finally:  # a file that cannot be written is no reason to keep the figure back
         show(record)
     if record.tape is None and (reading := _asked()) is not None:
-        record = with_tape(record, reading)
+        record = with_tape(record, reading, tape_class)
         _write(record, outcome, options)
     show_tape(record)
     return EXIT_REFUSED if isinstance(outcome, Refused) else EXIT_MEASURED

@@ -91,8 +91,10 @@ def _again(record: Record, photos: tuple[Sought, ...]) -> Record:
     with tempfile.TemporaryDirectory(prefix="photomeasure-") as place:
         paths = tuple(_under_its_name(photo, Path(place) / "photos" / str(i)) for i, photo in enumerate(photos))
         request = request_from(asked, paths, Path(place) / "cameras")
-        tape_mm = None if record.tape is None else record.tape.reading_mm
-        return recorded(request, seed=asked.monte_carlo_seed, tape_mm=tape_mm)[1]
+        if record.tape is None:
+            return recorded(request, seed=asked.monte_carlo_seed)[1]
+        tape = record.tape
+        return recorded(request, seed=asked.monte_carlo_seed, tape_mm=tape.reading_mm, tape_class=tape.tape_class)[1]
 
 
 def _under_its_name(photo: Sought, place: Path) -> Path:

@@ -123,7 +123,8 @@ def centre_words(centre: CentrePart | None) -> str:
 
 def tape_rows(tape: TapePart) -> list[tuple[str, str]]:
     """A tape's reading with its own uncertainty, and the comparison where there is a photograph's figure."""
-    rows = [("Tape reads", f"{tape.reading_mm:g} mm \N{PLUS-MINUS SIGN} {COVERAGE_FACTOR * tape.u_mm:.1f} mm (95 %)")]
+    own = f"\N{PLUS-MINUS SIGN} {COVERAGE_FACTOR * tape.u_mm:.1f} mm (95 %), class {tape.tape_class}"
+    rows = [("Tape reads", f"{tape.reading_mm:g} mm {own}")]
     if tape.difference_mm is not None:
         rows.append(("Photograph - tape", f"{tape.difference_mm:+.1f} mm"))
     if tape.en is not None:

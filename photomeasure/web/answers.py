@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Literal, get_args
 
 from calib.errors import InputError
 from photomeasure.camera_for import profile_folder
@@ -16,6 +16,7 @@ from photomeasure.pipeline import Request
 from photomeasure.priors import BALL_DIAMETER_MM, Bars
 from photomeasure.rules.load import available_rules, default_rule, load_rule
 from photomeasure.state import State
+from photomeasure.tape import USUAL_CLASS, TapeClass, tape_class_from
 
 Centre = tuple[float, float] | None
 Coupling = Literal["ball-50", "other-ball", "pin"]
@@ -38,6 +39,7 @@ class Answers:
     bar_x: str = ""
     bar_y: str = ""
     tape: str = ""
+    tape_class: str = ""
 
 
 FIELDS = tuple(Answers.__dataclass_fields__)
@@ -53,6 +55,7 @@ class Asked:
     state: State
     bars: Bars
     tape_mm: float | None
+    tape_class: TapeClass = USUAL_CLASS
 
     def request(self, photos: tuple[Path, ...], centres_px: tuple[Centre, ...]) -> Request:
         """The request that the command line makes of the same answers."""
@@ -110,6 +113,7 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
         ),
         bars=Bars(x_mm=bar_x, y_mm=bar_y),
         tape_mm=tape,
+        tape_class=tape_class_from(answers.tape_class, "The tape's class"),
     )
     return asked, {}
 
@@ -122,6 +126,7 @@ def _choices(answers: Answers, wrong: dict[str, InputError]) -> None:
         "coupled": _TRUTHS.keys(),
         "laden": _TRUTHS.keys(),
         "level_ground": _TRUTHS.keys(),
+        "tape_class": {"", *get_args(TapeClass)},
     }
     for field, choices in offered.items():
         typed = getattr(answers, field)

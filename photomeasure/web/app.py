@@ -20,6 +20,7 @@ from starlette.staticfiles import StaticFiles
 from calib.errors import InputError
 from calib.outcome import Refusal
 from photomeasure.limits import TAPE_MM
+from photomeasure.tape import tape_class_from
 from photomeasure.tape_record import with_tape
 from photomeasure.web.answers import Answers, answers_from, centres_from, checked, number_from
 from photomeasure.web.bench import Bench
@@ -165,7 +166,9 @@ class _Routes:
         typed = form.get("tape")
         reading_mm = number_from(typed if isinstance(typed, str) else "", "The tape's reading", TAPE_MM)
         if reading_mm is not None and case.measured is not None:
-            self._bench.replace_record(case, with_tape(case.measured.record, reading_mm))
+            said = form.get("tape_class")
+            tape_class = tape_class_from(said if isinstance(said, str) else None, "The tape's class")
+            self._bench.replace_record(case, with_tape(case.measured.record, reading_mm, tape_class))
         return RedirectResponse(self._at(case) + "#tape", _SEE_OTHER)
 
     # -- files -----------------------------------------------------------------------------------------------------

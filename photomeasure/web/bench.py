@@ -59,7 +59,7 @@ class Bench:
 
     async def _measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...]) -> None:
         request = asked.request(tuple(upload.path for upload in case.uploads), centres)
-        case.measured = await self.in_line(lambda: measured(request, asked.tape_mm, case.names))
+        case.measured = await self.in_line(lambda: measured(request, asked, case.names))
         case.centres = centres
 
     def replace_record(self, case: Case, record: Record) -> None:

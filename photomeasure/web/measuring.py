@@ -21,6 +21,7 @@ from photomeasure.overlay_refusal import MOST_CANDIDATES, above
 from photomeasure.pipeline import Refused, Request, Result, View
 from photomeasure.record import Record
 from photomeasure.recorded import recorded
+from photomeasure.web.answers import Asked
 
 Box = tuple[float, float, float, float]
 
@@ -39,9 +40,9 @@ class Measured:
     interest_px: tuple[Box | None, ...]
 
 
-def measured(request: Request, tape_mm: float | None, names: Mapping[Path, str]) -> Measured:
-    """Measure. names: of each stored photograph the person's own name for it. Raises InputError."""
-    outcome, record = recorded(request, tape_mm=tape_mm)
+def measured(request: Request, asked: Asked, names: Mapping[Path, str]) -> Measured:
+    """Measure. asked: whose tape is kept beside it. names: of each stored photograph the person's own name for it. Raises InputError."""
+    outcome, record = recorded(request, tape_mm=asked.tape_mm, tape_class=asked.tape_class)
     told = _record_named(record, names)
     candidates = outcome.candidates_px if isinstance(outcome, Refused) else ()
     count = len(request.photos)

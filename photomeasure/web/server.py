@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import signal
 import sys
+from collections.abc import Callable
+from socket import socket
 from types import FrameType
 
 import uvicorn
@@ -30,18 +32,34 @@ def serve(host: str, port: int) -> int:
         timeout_graceful_shutdown=5,
         lifespan="on",
     )
-    print(announcement(host, urls), flush=True)
-    if is_open(host) and sys.stdout.isatty() and _can_be_printed(_HALVES):
-        print(qr_code(urls[0]), flush=True)
     stopped_before = signal.signal(signal.SIGTERM, _stopped)
     try:
-        uvicorn.Server(config).run(sockets=[listening])
+        _Announced(config, lambda: _announce(host, urls)).run(sockets=[listening])
     except (KeyboardInterrupt, SystemExit):
         pass  # uvicorn has stopped in order, and hands the signal on
     finally:
         signal.signal(signal.SIGTERM, stopped_before)
         listening.close()
     return 0
+
+
+class _Announced(uvicorn.Server):
+    """A server that says where it is once it is there: from then on Ctrl-C stops it in order, before it may be lost."""
+
+    def __init__(self, config: uvicorn.Config, say: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._say = say
+
+    async def startup(self, sockets: list[socket] | None = None) -> None:
+        await super().startup(sockets=sockets)
+        if self.started:
+            self._say()
+
+
+def _announce(host: str, urls: list[str]) -> None:
+    print(announcement(host, urls), flush=True)
+    if is_open(host) and sys.stdout.isatty() and _can_be_printed(_HALVES):
+        print(qr_code(urls[0]), flush=True)
 
 
 def _stopped(number: int, frame: FrameType | None) -> None:

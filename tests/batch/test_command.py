@@ -111,6 +111,17 @@ def test_run_again_it_keeps_what_could_only_come_out_the_same(tmp_path: Path) ->
     assert content(out / "truck 2.json")["tape"]["reading_mm"] == 403.0
 
 
+def test_another_class_of_tape_is_another_record(tmp_path: Path) -> None:
+    out, records = tmp_path / "out", []
+    for tape_class in ("", "III"):
+        rigs = tmp_path / "rigs.csv"
+        rigs.write_text(HEADER.replace("\n", ",tape_class\n") + row("van", "within", "402").replace("\n", f",{tape_class}\n"))
+        assert run(rigs, "--out", out)[0] == 0
+        records.append(content(out / "van.json")["tape"])
+    assert [tape["tape_class"] for tape in records] == ["II", "III"]
+    assert records[1]["u_mm"] > records[0]["u_mm"] and records[1]["difference_mm"] == records[0]["difference_mm"]
+
+
 def test_a_folder_with_common_options(tmp_path: Path) -> None:
     (tmp_path / "yard" / "blurred").mkdir(parents=True)
     shutil.copyfile(SAMPLES / "refuse.jpg", tmp_path / "yard" / "blurred" / "1.jpg")

@@ -45,16 +45,16 @@ def listed(place: Path, text: str, encoding: str = "utf-8") -> Path:
 
 def test_rows_of_one_rig_belong_together(tmp_path: Path) -> None:
     text = (
-        "rig,photo,bar_x_mm,centre_x,centre_y,coupled,tape_mm,rule\n"
-        "truck 2,a.jpg,149.5,10,20.5,yes,412,dk\n"
+        "rig,photo,bar_x_mm,centre_x,centre_y,coupled,tape_mm,tape_class,rule\n"
+        "truck 2,a.jpg,149.5,10,20.5,yes,412,i,dk\n"
         "\n"
-        'van,"b, left.jpg",,,,,,\n'
-        "truck 2,sub/c.jpg,149.5,,,,,\n"
+        'van,"b, left.jpg",,,,,,,\n'
+        "truck 2,sub/c.jpg,149.5,,,,,,\n"
     )
     truck, van = read_rig_list(listed(tmp_path, text)).rigs
     assert truck.photos == (tmp_path / "a.jpg", tmp_path / "sub" / "c.jpg")
     assert truck.centres_px == ((10.0, 20.5), None)
-    assert truck.settings == Settings(bar_x_mm=149.5, coupled=True, tape_mm=412.0, rule="dk")
+    assert truck.settings == Settings(bar_x_mm=149.5, coupled=True, tape_mm=412.0, tape_class="I", rule="dk")
     assert van.photos == (tmp_path / "b, left.jpg",) and van.centres_px == () and van.settings == Settings()
 
 
@@ -83,6 +83,7 @@ def test_what_a_rig_says_goes_over_what_is_common() -> None:
         ("rig,photo,coupling\nt,a.jpg,hook\n", ["line 2", "column coupling", "ball-50"]),
         ("rig,photo,rule\nt,a.jpg,nowhere\n", ["line 2", "column rule", "au-ball-50"]),
         ("rig,photo,camera\nt,a.jpg,nowhere.json\n", ["line 2", "column camera"]),
+        ("rig,photo,tape_class\nt,a.jpg,IV\n", ["line 2", "column tape_class", "I, II or III"]),
         ("rig,photo,tape_mm\nt,a.jpg,4\n", ["line 2", "column tape_mm"]),
         ("rig,photo,centre_x,centre_y\nt,a.jpg,10,\n", ["line 2", "column centre_y", "both"]),
         ("rig,photo\nt,\n", ["line 2", "column photo", "empty"]),

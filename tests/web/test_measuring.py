@@ -103,6 +103,9 @@ def test_a_tapes_reading_is_compared_and_kept(client: TestClient) -> None:
     assert kept["tape"]["en"] == expected.En and kept["tape"]["agrees"] is False
     assert f"{expected.En:.2f}: DISAGREES" in taped.text and expected.sentence in html.unescape(taped.text)
     assert {**kept, "tape": None} == {**before, "tape": None}
+    finer = record(client, client.post(here(shown) + "tape", data={"tape": "430", "tape_class": "I"}))
+    assert finer["tape"]["u_mm"] == read_tape(430.0, tape_class="I").u_mm and finer["tape"]["tape_class"] == "I"
+    assert client.post(here(shown) + "tape", data={"tape": "430", "tape_class": "IV"}).status_code == 400
     wrong = client.post(here(shown) + "tape", data={"tape": "4"})
     assert wrong.status_code == 400 and "100 to 1500 mm" in wrong.text
     assert record(client, shown)["tape"]["reading_mm"] == 430.0
