@@ -61,7 +61,7 @@ def tape_class_from(text: str | None, name: str) -> TapeClass:
             return found
     raise InputError(
         f"{name} {text!r} is no class of a tape.",
-        expected="I, II or III, as printed in an oval at the tape's beginning (directive 2014/32/EU, MI-008)",
+        expected="I, II or III, as printed on the tape (directive 2014/32/EU, MI-008)",
         remedy=f"read it off the tape, or leave it out: class {USUAL_CLASS} is then taken",
     )
 
