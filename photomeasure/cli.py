@@ -23,6 +23,28 @@ BarY = Annotated[Optional[float], typer.Option("--bar-y", metavar="MM", help="Wh
 LevelGround = Annotated[
     Optional[bool], typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?")
 ]
+LevelWithin = Annotated[
+    Optional[float],
+    typer.Option(
+        "--level-within",
+        metavar="MM_PER_M",
+        help="A level was read: from sheet to coupling the ground is level within so many mm per metre "
+        "(one degree is 17.5).",
+    ),
+]
+DecisionRule = Annotated[
+    Optional[str],
+    typer.Option(
+        metavar="NAME[=NUMBER]",
+        help="How uncertainty enters the verdict, in place of the rule's own: simple (the figure alone), "
+        "guarded=R (guard band of R x U at each end; 1 if left out), max-false-acceptance=P (at most that "
+        "probability of accepting a height that is outside; 0.025 if left out).",
+    ),
+]
+BayFile = Annotated[
+    Optional[Path], typer.Option(metavar="BAY.json", help="Surveyed markers in place of or beside the kit.")
+]
+MonteCarlo = Annotated[bool, typer.Option("--monte-carlo", help="Check the interval by Monte Carlo (slower).")]
 
 
 @app.command()
@@ -43,21 +65,11 @@ def measure(
     rule: Annotated[
         Optional[str], typer.Option(metavar="NAME|FILE", help="Band rule; by default the coupling's own.")
     ] = None,
-    decision: Annotated[
-        Optional[str],
-        typer.Option(
-            metavar="NAME[=NUMBER]",
-            help="How uncertainty enters the verdict, in place of the rule's own: simple (the figure alone), "
-            "guarded=R (guard band of R x U at each end; 1 if left out), max-false-acceptance=P (at most that "
-            "probability of accepting a height that is outside; 0.025 if left out).",
-        ),
-    ] = None,
+    decision: DecisionRule = None,
     camera: Annotated[
         Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera: a profile, or OpenCV's YAML.")
     ] = None,
-    bay: Annotated[
-        Optional[Path], typer.Option(metavar="BAY.json", help="Surveyed markers in place of or beside the kit.")
-    ] = None,
+    bay: BayFile = None,
     centre: Annotated[
         Optional[list[str]],
         typer.Option(
@@ -76,25 +88,17 @@ def measure(
     coupled: Annotated[Optional[bool], typer.Option("--coupled/--uncoupled", help="Is the trailer connected?")] = None,
     laden: Annotated[Optional[bool], typer.Option("--laden/--unladen", help="Is the rig loaded?")] = None,
     level_ground: LevelGround = None,
-    level_within: Annotated[
-        Optional[float],
-        typer.Option(
-            "--level-within",
-            metavar="MM_PER_M",
-            help="A level was read: from sheet to coupling the ground is level within so many mm per metre "
-            "(one degree is 17.5).",
-        ),
-    ] = None,
+    level_within: LevelWithin = None,
     tape: Annotated[
         Optional[float], typer.Option("--tape", metavar="MM", help="Tape reading, to keep and compare.")
     ] = None,
     tape_class: Annotated[
         Optional[str],
-        typer.Option("--tape-class", metavar="I|II|III", help="Class printed on the tape (MI-008); II where it is not said."),
+        typer.Option(
+            "--tape-class", metavar="I|II|III", help="Class printed on the tape (MI-008); II where it is not said."
+        ),
     ] = None,
-    monte_carlo: Annotated[
-        bool, typer.Option("--monte-carlo", help="Check the interval by Monte Carlo (slower).")
-    ] = False,
+    monte_carlo: MonteCarlo = False,
     json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the record here.")] = None,
     out: Annotated[
         Optional[Path],
@@ -263,7 +267,7 @@ def batch(
             metavar="FOLDER|LIST.csv",
             help="Folder: each sub-folder one rig, each single photograph one rig. List: one row a photograph, columns "
             "rig, photo and any of bar_x_mm, bar_y_mm, centre_x, centre_y, ball_diameter_mm, coupled, laden, "
-            "level_ground, coupling, rule, tape_mm, tape_class, camera.",
+            "level_ground, level_within_mm_per_m, coupling, rule, decision, tape_mm, tape_class, camera, bay.",
         ),
     ],
     out: Annotated[
@@ -276,7 +280,9 @@ def batch(
     rule: Annotated[
         Optional[str], typer.Option(metavar="NAME|FILE", help="Band rule; by default the coupling's own.")
     ] = None,
+    decision: DecisionRule = None,
     camera: Annotated[Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera.")] = None,
+    bay: BayFile = None,
     ball_diameter: Annotated[
         Optional[float], typer.Option("--ball-diameter", metavar="MM", help="By default 50.")
     ] = None,
@@ -285,6 +291,11 @@ def batch(
     coupled: Annotated[Optional[bool], typer.Option("--coupled/--uncoupled", help="Are trailers connected?")] = None,
     laden: Annotated[Optional[bool], typer.Option("--laden/--unladen", help="Are the rigs loaded?")] = None,
     level_ground: LevelGround = None,
+    level_within: LevelWithin = None,
+    monte_carlo: MonteCarlo = False,
+    pictures: Annotated[
+        bool, typer.Option("--pictures", help="Write each rig's annotated pictures beside its record.")
+    ] = False,
 ) -> None:
     """Measure many rigs: one record each, one table. Run again, it goes on where it stopped.
 
@@ -301,6 +312,7 @@ def batch(
             BatchOptions(
                 source=source, out=out, jobs=jobs, coupling=coupling, rule=rule, camera=camera, ball_diameter_mm=ball_diameter,
                 bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
+                level_within_mm_per_m=level_within, decision=decision, bay=bay, monte_carlo=monte_carlo, pictures=pictures,
             )
         )
     )  # fmt: skip

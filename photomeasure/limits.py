@@ -35,3 +35,27 @@ SLOPE_MM_PER_M = Limit(
     low=0.0, high=100.0, unit="mm per metre",
     remedy="0.5 is a good spirit level with its bubble in the middle, 5 a phone laid flat, 17.5 one degree",
 )  # fmt: skip
+
+
+def check_level(
+    name: str, within_mm_per_m: float | None, unknown: str, level_ground: bool | None, *, in_a_bay: bool = False
+) -> None:
+    """A level's reading speaks of ground that is known, and of the ground between sheet and coupling.
+
+    name: of the reading, unknown: of "the ground is not known to be level", as the person knows them. Raises InputError.
+    """
+    SLOPE_MM_PER_M.check(name, within_mm_per_m)
+    if within_mm_per_m is None:
+        return
+    if level_ground is False:
+        raise InputError(
+            f"{unknown} and {name} contradict each other.",
+            expected="one of the two",
+            remedy=f"leave out {unknown} where a level was read",
+        )
+    if in_a_bay:
+        raise InputError(
+            f"{name} says nothing in a bay.",
+            expected="the ground of a bay as its survey has it",
+            remedy="leave it out, or state the survey's uncertainty in the bay file",
+        )

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from calib.errors import InputError
-from photomeasure.limits import BALL_DIAMETER_MM, BAR_MM, TAPE_MM, Limit
+from photomeasure.limits import BALL_DIAMETER_MM, BAR_MM, SLOPE_MM_PER_M, TAPE_MM, Limit
+from photomeasure.rules.decision import DECISION_FORMS, parse_decision
 from photomeasure.state import COUPLINGS
 from photomeasure.tape import TapeClass, tape_class_from
 
@@ -62,6 +63,15 @@ def _tape_class(text: str) -> TapeClass:
         raise ValueError(text) from error
 
 
+def _decision(text: str) -> str:
+    """The text as it stands, once it is seen to be a decision rule."""
+    try:
+        parse_decision(text)
+    except InputError as error:
+        raise ValueError(text) from error
+    return text
+
+
 _TRUTH = Column(parse=_yes_no, expected="yes or no, or nothing where it is not known")
 COLUMNS: Mapping[str, Column] = {
     "rig": Column(parse=_rig, expected='a name that can name a file: no / \\ : * ? " < > |, no dot in front'),
@@ -74,11 +84,15 @@ COLUMNS: Mapping[str, Column] = {
     "coupled": _TRUTH,
     "laden": _TRUTH,
     "level_ground": _TRUTH,
+    "level_within_mm_per_m": _within(SLOPE_MM_PER_M, "mm per metre within which a level showed the ground to be level"),
     "coupling": Column(parse=_coupling, expected=" or ".join(COUPLINGS)),
     "rule": Column(parse=str, expected="a rule's name, or the path of a rule file, beside the list or absolute"),
+    "decision": Column(parse=_decision, expected=", ".join(DECISION_FORMS)),
     "tape_mm": _within(TAPE_MM, "mm from the ground to the centre"),
     "tape_class": Column(parse=_tape_class, expected="I, II or III, or nothing for class II"),
     "camera": Column(parse=str, expected="the path of a camera profile, beside the list or absolute"),
+    "bay": Column(parse=str, expected="the path of a bay file, beside the list or absolute"),
 }
 NEEDED = ("rig", "photo")
+PATHS = ("camera", "bay")  # of files that must be there
 OF_A_PHOTO = frozenset({"rig", "photo", "centre_x", "centre_y"})  # the others are of a rig

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from calib.errors import InputError
-from photomeasure.batch.columns import COLUMNS, NEEDED, OF_A_PHOTO
+from photomeasure.batch.columns import COLUMNS, NEEDED, OF_A_PHOTO, PATHS
 from photomeasure.batch.rigs import Grouping, Rig, Settings, refuse_same_names
 from photomeasure.rules.load import available_rules
 
@@ -115,7 +115,7 @@ def _value(path: Path, line: int, name: str, text: str) -> Any:
     if name == "rule" and value not in available_rules() and not (path.parent / value).is_file():
         expected = ", ".join(available_rules()) + ", or a rule file that is there"
         raise _wrong(path, line, name, f"is {text!r}", expected)
-    if name == "camera" and not (path.parent / value).is_file():
+    if name in PATHS and not (path.parent / value).is_file():
         raise _wrong(path, line, name, f"is {text!r}, which is not there", COLUMNS[name].expected)
     return value
 
@@ -147,8 +147,7 @@ def _shown(value: Any) -> str:
 
 def _rig(path: Path, name: str, rig: _Gathered) -> Rig:
     said = {column: value for column, (value, _) in rig.said.items()}
-    if "camera" in said:
-        said["camera"] = path.parent / said["camera"]
+    said |= {column: path.parent / said[column] for column in PATHS if column in said}
     if "rule" in said and said["rule"] not in available_rules():
         said["rule"] = str(path.parent / said["rule"])
     picked = any(centre is not None for centre in rig.centres)

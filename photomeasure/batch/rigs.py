@@ -13,17 +13,23 @@ PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".heic", ".heif", ".png", ".tif", "
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """What a person said of a rig, as of `measure`; None: not said. rule: name or path; camera: path of a profile."""
+    """What a person said of a rig, as of `measure`; None: not said.
+
+    rule: name or path; decision: as it is typed; camera, bay: paths of files.
+    """
 
     coupling: str | None = None
     rule: str | None = None
+    decision: str | None = None
     camera: Path | None = None
+    bay: Path | None = None
     ball_diameter_mm: float | None = None
     bar_x_mm: float | None = None
     bar_y_mm: float | None = None
     coupled: bool | None = None
     laden: bool | None = None
     level_ground: bool | None = None
+    level_within_mm_per_m: float | None = None
     tape_mm: float | None = None
     tape_class: TapeClass | None = None
 
@@ -57,16 +63,17 @@ def is_photo(path: Path) -> bool:
     return path.is_file() and path.suffix.lower() in PHOTO_SUFFIXES and not path.name.startswith(".")
 
 
-def rigs_in(folder: Path) -> Grouping:
+def rigs_in(folder: Path, out: Path | None = None) -> Grouping:
     """Each sub-folder with photographs is one rig, each single photograph in the folder is one rig.
 
-    Raises InputError for a folder without photographs, and for two rigs of one name.
+    out: where records and pictures go; where that lies in the folder it is no rig. Raises InputError for a folder without
+    photographs, and for two rigs of one name.
     """
     entries = sorted(folder.iterdir())
     rigs: list[Rig] = []
     aside: list[str] = []
     for entry in entries:
-        if entry.name.startswith("."):
+        if entry.name.startswith(".") or (out is not None and entry.resolve() == out.resolve()):
             continue
         photos = sorted(filter(is_photo, entry.iterdir())) if entry.is_dir() else [entry] if is_photo(entry) else []
         if photos:

@@ -12,11 +12,21 @@ from typing import TYPE_CHECKING
 
 from calib.errors import InputError
 from photomeasure.batch.rigs import Rig, Settings
+from photomeasure.limits import check_level
 from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.rules.model import Rule
 
 if TYPE_CHECKING:
     from calib.profile import Profile
+    from photomeasure.bay import Bay
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What is wanted of every rig alike: the check by Monte Carlo, annotated pictures."""
+
+    monte_carlo: bool = False
+    pictures: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +38,7 @@ class Task:
     centres_px: tuple[tuple[float, float] | None, ...]
     said: Settings
     record_file: Path
+    wanted: Wanted
 
     @property
     def coupling(self) -> str:
@@ -37,23 +48,39 @@ class Task:
     def photos_text(self) -> str:
         return " | ".join(str(path) for path in self.photos)
 
+    def picture_files(self, count: int) -> list[Path]:
+        """Where `count` annotated pictures go: beside the record, named after the rig as photographs of two rigs may
+        have one name."""
+        stem = f"{self.rig}-height"
+        names = [stem] if len(self.photos) == 1 else [f"{stem}-{number}" for number in range(1, count + 1)]
+        return [self.record_file.with_name(f"{name}.jpg") for name in names[:count]]
 
-def tasks_of(rigs: tuple[Rig, ...], common: Settings, out: Path) -> list[Task]:
+
+def tasks_of(rigs: tuple[Rig, ...], common: Settings, out: Path, wanted: Wanted | None = None) -> list[Task]:
     """One task a rig, its record named after it in `out`. Raises InputError that says where the rig stands."""
-    return [_task(rig, rig.settings.over(common), out) for rig in rigs]
+    return [_task(rig, rig.settings.over(common), out, wanted or Wanted()) for rig in rigs]
 
 
-def _task(rig: Rig, said: Settings, out: Path) -> Task:
+def _task(rig: Rig, said: Settings, out: Path, wanted: Wanted) -> Task:
     task = Task(
         rig=rig.name,
         photos=rig.photos,
         centres_px=rig.centres_px,
         said=said,
         record_file=out / f"{rig.name}.json",
+        wanted=wanted,
     )
     try:
         rule_of(said.rule, task.coupling)
         profile_of(said.camera)
+        bay_of(said.bay)
+        check_level(
+            "level within (--level-within, level_within_mm_per_m)",
+            said.level_within_mm_per_m,
+            "ground not known (--unknown-ground, level_ground no)",
+            said.level_ground,
+            in_a_bay=said.bay is not None,
+        )
     except InputError as error:
         raise InputError(f"{rig.where}: {error.what}", expected=error.expected, remedy=error.remedy) from error
     return task
@@ -73,3 +100,13 @@ def profile_of(path: Path | None) -> Profile | None:
     from calib.profile import Profile
 
     return Profile.load(path)
+
+
+@cache
+def bay_of(path: Path | None) -> Bay | None:
+    """A measuring bay from its file."""
+    if path is None:
+        return None
+    from photomeasure.bay import load_bay
+
+    return load_bay(path)

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from calib.errors import InputError
 from calib.files import write_atomic
 from photomeasure import __version__
 from photomeasure.asked import asked_part
 from photomeasure.batch.rows import Done, Row, failed_row, row_of
-from photomeasure.batch.tasks import Task, profile_of, rule_of
+from photomeasure.batch.tasks import Task, bay_of, profile_of, rule_of
 from photomeasure.camera_for import profile_folder
-from photomeasure.pipeline import Request
+from photomeasure.pipeline import Refused, Request, Result
 from photomeasure.priors import BALL_DIAMETER_MM, Bars
 from photomeasure.record import Record, read_record
-from photomeasure.recorded import file_digest, recorded, software
+from photomeasure.recorded import MONTE_CARLO_SEED, file_digest, recorded, software
+from photomeasure.rules.decision import parse_decision
 from photomeasure.state import State
 from photomeasure.tape import USUAL_CLASS, TapeClass
 
@@ -28,8 +31,11 @@ def request_of(task: Task) -> Request:
         ball_diameter_mm=BALL_DIAMETER_MM if said.ball_diameter_mm is None else said.ball_diameter_mm,
         bars=Bars(x_mm=said.bar_x_mm, y_mm=said.bar_y_mm),
         state=State(coupled=said.coupled, laden=said.laden, level_ground=said.level_ground),
+        decision=None if said.decision is None else parse_decision(said.decision),
+        level_within_mm_per_m=said.level_within_mm_per_m,
         profile=profile_of(said.camera),
         profile_folder=profile_folder(),
+        bay=bay_of(said.bay),
     )
 
 
@@ -40,8 +46,10 @@ def work(task: Task) -> Done:
         kept = _kept(task, request)
         if kept is not None:
             return Done(row=_row(task, kept), kept=True)
-        record = recorded(request, tape_mm=task.said.tape_mm, tape_class=_tape_class(task))[1]
+        outcome, record = recorded(request, seed=_seed(task), tape_mm=task.said.tape_mm, tape_class=_tape_class(task))
         write_atomic(task.record_file, record.to_json())
+        if task.wanted.pictures:
+            _draw(task, record, outcome)
     except InputError as error:
         return Done(row=failed_row(task.rig, task.photos_text, f"{error.what} Next: {error.remedy}."))
     except Exception as error:  # a fault of the program must not cost the other rigs; the row and the exit code tell
@@ -49,6 +57,18 @@ def work(task: Task) -> Done:
             row=failed_row(task.rig, task.photos_text, f"fault of the program: {type(error).__name__}: {error}")
         )
     return Done(row=_row(task, record))
+
+
+def _seed(task: Task) -> int | None:
+    return MONTE_CARLO_SEED if task.wanted.monte_carlo else None
+
+
+def _draw(task: Task, record: Record, outcome: Result | Refused) -> None:
+    from photomeasure.overlay import pictures
+
+    drawn = [data for _, data in pictures(record, outcome)]
+    for path, data in zip(task.picture_files(len(drawn)), drawn, strict=True):
+        write_atomic(path, data)
 
 
 def _tape_class(task: Task) -> TapeClass:
@@ -71,12 +91,24 @@ def _kept(task: Task, request: Request) -> Record | None:
     said = None if task.said.tape_mm is None else (task.said.tape_mm, _tape_class(task))
     if record.asked is None or (record.version, record.software, tape) != (__version__, software(), said):
         return None
-    wanted = asked_part(request, (), None)
+    wanted = asked_part(request, (), _seed(task))
     if record.asked.model_copy(update={"remembered": {}}) != wanted or not _profiles_stand(task, request, record):
         return None
     seen = [(photo.file, photo.sha256) for photo in record.photos]
     now = [(str(path), file_digest(path)) for path in task.photos]
-    return record if seen == now else None
+    return record if seen == now and _pictures_stand(task, record) else None
+
+
+def _pictures_stand(task: Task, record: Record) -> bool:
+    """Whether the pictures that are wanted are there and were drawn after this record was written."""
+    if not task.wanted.pictures:
+        return True
+    decoded = sum(photo.width_px is not None for photo in record.photos)
+    return all(_is_newer(path, task.record_file) for path in task.picture_files(decoded))
+
+
+def _is_newer(path: Path, than: Path) -> bool:
+    return path.is_file() and path.stat().st_mtime_ns >= than.stat().st_mtime_ns
 
 
 def _profiles_stand(task: Task, request: Request, record: Record) -> bool:

@@ -35,6 +35,22 @@ class BatchOptions:
     coupled: bool | None
     laden: bool | None
     level_ground: bool | None
+    level_within_mm_per_m: float | None = None
+    decision: str | None = None
+    bay: Path | None = None
+    monte_carlo: bool = False
+    pictures: bool = False
+
+
+# options whose values are checked as the cells of a list are, by the column's name
+_OPTIONS = {
+    "coupling": "--coupling",
+    "decision": "--decision",
+    "ball_diameter_mm": "--ball-diameter",
+    "bar_x_mm": "--bar-x",
+    "bar_y_mm": "--bar-y",
+    "level_within_mm_per_m": "--level-within",
+}
 
 
 def run(options: BatchOptions) -> int:
@@ -44,12 +60,14 @@ def run(options: BatchOptions) -> int:
     from photomeasure.batch.rigs import rigs_in
     from photomeasure.batch.rows import table
     from photomeasure.batch.run import run as run_all
-    from photomeasure.batch.tasks import tasks_of
+    from photomeasure.batch.tasks import Wanted, tasks_of
     from photomeasure.page_of_text import PageOfText
 
     jobs = _jobs(options.jobs)
-    grouping = rigs_in(options.source) if options.source.is_dir() else read_rig_list(options.source)
-    tasks = tasks_of(grouping.rigs, _common(options), options.out)
+    _check_out(options)
+    grouping = rigs_in(options.source, options.out) if options.source.is_dir() else read_rig_list(options.source)
+    wanted = Wanted(monte_carlo=options.monte_carlo, pictures=options.pictures)
+    tasks = tasks_of(grouping.rigs, _common(options), options.out, wanted)
     page = PageOfText()
     _show_grouping(page, grouping)
     with _Progress(len(tasks)) as progress:
@@ -72,20 +90,31 @@ def _jobs(jobs: int | None) -> int:
     return jobs
 
 
+def _check_out(options: BatchOptions) -> None:
+    """Pictures among the photographs would be taken for rigs the next time."""
+    from calib.errors import InputError
+
+    if options.pictures and options.out.resolve() == options.source.resolve():
+        raise InputError(
+            f"--pictures would write into {options.source}, among the photographs that are measured.",
+            expected="another folder for the records and pictures; it may lie in there",
+            remedy=f"such as --out {options.source / 'records'}",
+        )
+
+
 def _common(options: BatchOptions) -> Settings:
     """Options checked as the cells of a list are."""
     from calib.errors import InputError
     from photomeasure.batch.columns import COLUMNS
     from photomeasure.batch.rigs import Settings
 
-    for name in ("coupling", "ball_diameter_mm", "bar_x_mm", "bar_y_mm"):
+    for name, option in _OPTIONS.items():
         value = getattr(options, name)
         if value is None:
             continue
         try:
             COLUMNS[name].parse(str(value))
         except ValueError:
-            option = "--" + name.removesuffix("_mm").replace("_", "-")
             raise InputError(
                 f"{option} is {value}.", expected=COLUMNS[name].expected, remedy="mend that option"
             ) from None

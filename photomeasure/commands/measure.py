@@ -65,25 +65,6 @@ def _centre(text: str) -> tuple[float, float]:
     return x, y
 
 
-def _check_level(options: Options) -> None:
-    """A level's reading speaks of ground that is known, and of the ground between sheet and coupling."""
-    limits.SLOPE_MM_PER_M.check("--level-within", options.level_within_mm_per_m)
-    if options.level_within_mm_per_m is None:
-        return
-    if options.level_ground is False:
-        raise InputError(
-            "--unknown-ground and --level-within contradict each other.",
-            expected="one of the two",
-            remedy="leave out --unknown-ground where a level was read",
-        )
-    if options.bay is not None:
-        raise InputError(
-            "--level-within says nothing in a bay.",
-            expected="the ground of a bay as its survey has it",
-            remedy="leave it out, or state the survey's uncertainty in the bay file",
-        )
-
-
 def _profile(path: Path | None) -> Profile | None:
     if path is None:
         return None
@@ -104,7 +85,13 @@ def _request(options: Options) -> Request:
     limits.BALL_DIAMETER_MM.check("--ball-diameter", options.ball_diameter_mm)
     limits.PICK_U_PX.check("--pick-u", options.pick_u_px)
     limits.TAPE_MM.check("--tape", options.tape_mm)
-    _check_level(options)
+    limits.check_level(
+        "--level-within",
+        options.level_within_mm_per_m,
+        "--unknown-ground",
+        options.level_ground,
+        in_a_bay=options.bay is not None,
+    )
     return Request(
         profile=_profile(options.camera),
         profile_folder=profile_folder(),

@@ -19,11 +19,14 @@ from photomeasure.batch.rows import Done
 from photomeasure.batch.run import run as run_tasks
 from photomeasure.batch.tasks import Task, tasks_of
 from photomeasure.cli import app
+from photomeasure.overlay import pictures
 from photomeasure.record import read_record
-from photomeasure.recorded import recorded
+from photomeasure.recorded import MONTE_CARLO_SEED, recorded
 from photomeasure.repeat.compare import compare
 from photomeasure.repeat.verify import verify
+from photomeasure.rules.decision import parse_decision
 from tests.sample_requests import SAMPLES, sample_request
+from tests.test_asked import BAY
 
 HEADER = "rig,photo,bar_x_mm,bar_y_mm,centre_x,centre_y,coupled,laden,level_ground,tape_mm\n"
 
@@ -49,6 +52,19 @@ def listed(place: Path, *rows: str) -> Path:
 def table(out: Path) -> dict[str, dict[str, str]]:
     with (out / "table.csv").open(newline="", encoding="utf-8") as stream:
         return {line["rig"]: line for line in csv.DictReader(stream)}
+
+
+def richer(place: Path) -> Path:
+    """A list in which each rig is judged in another way, and its ground known so."""
+    path = place / "rigs.csv"
+    more = {
+        "truck 2": ("within", "5,simple"),
+        "van": ("above", ","),
+        "close": ("close-call", "10,max-false-acceptance=0.01"),
+    }
+    rows = (row(rig, name).replace("\n", f",{said}\n") for rig, (name, said) in more.items())
+    path.write_text(HEADER.replace("\n", ",level_within_mm_per_m,decision\n") + "".join(rows), encoding="utf-8")
+    return path
 
 
 def content(path: Path) -> dict[str, Any]:
@@ -82,14 +98,71 @@ def test_one_rig_fails_one_is_refused_and_the_others_are_measured(tmp_path: Path
 
 
 def test_numbers_do_not_hang_on_the_number_of_processes(tmp_path: Path) -> None:
-    rigs = listed(tmp_path, row("truck 2", "within"), row("van", "above"), row("close", "close-call"))
-    for jobs in (1, 2, 3):
-        assert run(rigs, "--out", tmp_path / str(jobs), "--jobs", jobs)[0] == 0
-    for name in ("truck 2.json", "van.json", "close.json"):
-        one, two, three = (content(tmp_path / jobs / name) for jobs in "123")
-        assert one == two == three
+    rigs = richer(tmp_path)
+    for jobs in (1, 2):
+        assert run(rigs, "--out", tmp_path / str(jobs), "--jobs", jobs, "--monte-carlo", "--pictures")[0] == 0
+    for name in ("truck 2", "van", "close"):
+        one, two = (content(tmp_path / jobs / f"{name}.json") for jobs in "12")
+        assert one == two and one["monte_carlo"]["trials"] > 0
+        drawn = [(tmp_path / jobs / f"{name}-height.jpg").read_bytes() for jobs in "12"]
+        assert drawn[0] == drawn[1]
     one, two = ((tmp_path / jobs / "table.csv").read_bytes() for jobs in "12")
     assert one == two
+
+
+def test_every_option_of_measure_says_in_a_batch_what_it_says_there(tmp_path: Path) -> None:
+    """In a list a rig's own word goes over the common one; what is kept is kept only with the same options."""
+    rigs, out = richer(tmp_path), tmp_path / "out"
+    rigs.write_text("".join(rigs.read_text(encoding="utf-8").splitlines(keepends=True)[:3]), encoding="utf-8")
+    common = ("--decision", "guarded=0.5", "--level-within", "20", "--monte-carlo", "--pictures")
+    assert run(rigs, "--out", out, *common)[0] == 0
+    for rig, name, decision, within in (
+        ("truck 2", "within", "simple", 5.0),
+        ("van", "above", "guarded=0.5", 20.0),  # by the common words
+    ):
+        request = sample_request(name, decision=parse_decision(decision), level_within_mm_per_m=within)
+        outcome, alone = recorded(request, seed=MONTE_CARLO_SEED)
+        assert not compare(alone, read_record(out / f"{rig}.json")).differing
+        assert [(out / f"{rig}-height.jpg").read_bytes()] == [data for _, data in pictures(alone, outcome)]
+    assert "2 kept" in run(rigs, "--out", out, *common)[1]
+    (out / "van-height.jpg").unlink()  # drawn again, and all of it made again without the check
+    assert "1 kept" in run(rigs, "--out", out, *common)[1] and (out / "van-height.jpg").is_file()
+    assert "kept" not in run(rigs, "--out", out, *common[:4], "--pictures")[1]
+
+
+def test_a_bay_is_used_and_kept(tmp_path: Path) -> None:
+    """None of its markers is in the picture: refused for that, as measure refuses it."""
+    bay = tmp_path / "bay.json"
+    bay.write_text(json.dumps(BAY.model_dump(mode="json", by_alias=True)), encoding="utf-8")
+    shutil.copyfile(SAMPLES / "within.jpg", tmp_path / "van.jpg")
+    (tmp_path / "rigs.csv").write_text("rig,photo,bay\nvan,van.jpg,bay.json\n", encoding="utf-8")
+    for source, out in ((tmp_path, "folder"), (tmp_path / "rigs.csv", "list")):
+        common = ("--bay", bay) if out == "folder" else ()
+        assert run(source, "--out", tmp_path / out, *common)[0] == 3
+        record = read_record(tmp_path / out / "van.json")
+        assert record.refusal is not None and record.refusal.code == "no-markers"
+        assert record.asked is not None and record.asked.bay == BAY.model_dump(mode="json", by_alias=True)
+
+
+def test_pictures_of_several_photographs_and_a_folder_in_the_yard(tmp_path: Path) -> None:
+    """Pictures are named after the rig, and where they lie among the photographs they are no rig the next time."""
+    (tmp_path / "yard" / "truck").mkdir(parents=True)
+    for number in (1, 2):  # no centre is marked
+        shutil.copyfile(SAMPLES / f"set-{number}.jpg", tmp_path / "yard" / "truck" / f"{number}.jpg")
+    shutil.copyfile(SAMPLES / "refuse.jpg", tmp_path / "yard" / "1.jpg")
+    out = tmp_path / "yard" / "out"
+    for kept in ("", "2 kept"):
+        assert kept in run(tmp_path / "yard", "--out", out, "--pictures")[1]
+        assert {path.name for path in out.glob("*.jpg")} == {"1-height.jpg", "truck-height-1.jpg", "truck-height-2.jpg"}
+        assert set(table(out)) == {"1", "truck"}
+    with pytest.raises(InputError, match="among the photographs"):
+        run(tmp_path / "yard", "--out", tmp_path / "yard", "--pictures")
+
+
+def test_a_level_that_was_read_contradicts_ground_that_is_not_known(tmp_path: Path) -> None:
+    rigs = listed(tmp_path, row("truck 2", "within"), row("van", "above").replace(",yes,", ",no,"))
+    with pytest.raises(InputError, match=r"rigs.csv, line 3: ground not known .* contradict"):
+        run(rigs, "--out", tmp_path / "out", "--level-within", "5")
 
 
 def test_run_again_it_keeps_what_could_only_come_out_the_same(tmp_path: Path) -> None:
@@ -115,7 +188,9 @@ def test_another_class_of_tape_is_another_record(tmp_path: Path) -> None:
     out, records = tmp_path / "out", []
     for tape_class in ("", "III"):
         rigs = tmp_path / "rigs.csv"
-        rigs.write_text(HEADER.replace("\n", ",tape_class\n") + row("van", "within", "402").replace("\n", f",{tape_class}\n"))
+        rigs.write_text(
+            HEADER.replace("\n", ",tape_class\n") + row("van", "within", "402").replace("\n", f",{tape_class}\n")
+        )
         assert run(rigs, "--out", out)[0] == 0
         records.append(content(out / "van.json")["tape"])
     assert [tape["tape_class"] for tape in records] == ["II", "III"]
@@ -136,7 +211,8 @@ def test_a_folder_with_common_options(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "wrong",
-    [["--jobs", "0"], ["--bar-x", "15"], ["--coupling", "hook"], ["--rule", "nowhere"], ["--ball-diameter", "500"], ["--camera", "nowhere.json"]],
+    [["--jobs", "0"], ["--bar-x", "15"], ["--coupling", "hook"], ["--rule", "nowhere"], ["--ball-diameter", "500"], ["--camera", "nowhere.json"],
+     ["--bay", "nowhere.json"], ["--decision", "strict"], ["--decision", "guarded=9"], ["--level-within", "-1"], ["--level-within", "nan"]],
 )  # fmt: skip
 def test_wrong_usage_says_what_was_expected(wrong: list[str], tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
