@@ -252,7 +252,8 @@ def audit(
 
     Every record with a tape's reading counts; of records of the same photographs the last one.
 
-    Exit codes: 0 whatever the audit says; 2 wrong usage.
+    Exit codes: 0 whatever the audit says; 3 one of the named places is not there or is no record, and the others were
+    audited; 2 wrong usage, such as none of them.
     """
     from photomeasure.commands.audit import run
 

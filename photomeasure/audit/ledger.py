@@ -30,7 +30,10 @@ class Pair:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ledger:
-    """pairs: in the order of their making. The rest says what was not counted, and why."""
+    """pairs: in the order of their making. The rest says what was not counted, and why.
+
+    unreadable: records in a folder that are broken; no_records: what a person named that is not there or is no record.
+    """
 
     pairs: tuple[Pair, ...]
     untaped: int = 0
@@ -38,18 +41,20 @@ class Ledger:
     repeated: int = 0
     other_files: int = 0
     unreadable: tuple[str, ...] = ()
+    no_records: tuple[str, ...] = ()
 
 
 def read_ledger(places: Iterable[Path]) -> Ledger:
     """Record files, and folders in which every JSON file that is a record counts.
 
-    Of several records of the same photographs the one made last counts. Raises InputError for a place that is not there,
-    and for a file named by itself that is no record.
+    Of several records of the same photographs the one made last counts. A place that is not there, or a file named by
+    itself that is no record, is told in the ledger; where all places are such, InputError is raised.
     """
+    places, wrong = list(dict.fromkeys(places)), list[InputError]()
     taped: dict[tuple[str, ...], Pair] = {}
     untaped = refused = other = repeated = 0
     unreadable: list[str] = []
-    for path, named in _files(places):
+    for path, named in _files(_there(places, wrong)):
         if not named and not _is_record(path):
             other += 1
             continue
@@ -57,8 +62,9 @@ def read_ledger(places: Iterable[Path]) -> Ledger:
             record = read_record(path)
         except InputError as error:
             if named:
-                raise
-            unreadable.append(error.what)
+                wrong.append(error)
+            else:
+                unreadable.append(error.what)
             continue
         pair = _pair(path, record)
         if record.tape is None:
@@ -71,6 +77,8 @@ def read_ledger(places: Iterable[Path]) -> Ledger:
             repeated += before is not None
             if before is None or pair.made >= before.made:
                 taped[key] = pair
+    if wrong and len(wrong) == len(places):
+        raise wrong[0]
     pairs = sorted(taped.values(), key=lambda pair: (pair.made, str(pair.record_file)))
     return Ledger(
         pairs=tuple(pairs),
@@ -79,19 +87,29 @@ def read_ledger(places: Iterable[Path]) -> Ledger:
         repeated=repeated,
         other_files=other,
         unreadable=tuple(unreadable),
+        no_records=tuple(error.what for error in wrong),
     )
+
+
+def _there(places: Iterable[Path], wrong: list[InputError]) -> Iterator[Path]:
+    """The places that are there; what is to be said of the others goes into `wrong`."""
+    for place in places:
+        if place.exists():
+            yield place
+        else:
+            wrong.append(
+                InputError(
+                    f"There is no {place}.",
+                    expected="a record, or a folder with records in it",
+                    remedy="name what measure --json, measure --out or batch wrote",
+                )
+            )
 
 
 def _files(places: Iterable[Path]) -> Iterator[tuple[Path, bool]]:
     """Files once each, and whether a person named them."""
     seen: set[Path] = set()
     for place in places:
-        if not place.exists():
-            raise InputError(
-                f"There is no {place}.",
-                expected="a record, or a folder with records in it",
-                remedy="name what measure --json, measure --out or batch wrote",
-            )
         named = place.is_file()
         for path in [place] if named else sorted(place.rglob("*.json")):
             if path.is_file() and path.resolve() not in seen:

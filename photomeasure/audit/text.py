@@ -50,7 +50,7 @@ def counted(ledger: Ledger) -> list[str]:
     said = [f"{_many(count, what)} {why}" for count, what, why in aside if count]
     if said:
         lines.append(f"Not counted: {'; '.join(said)}.")
-    lines += [f"Not read: {problem}" for problem in ledger.unreadable]
+    lines += [f"Not read: {problem}" for problem in (*ledger.no_records, *ledger.unreadable)]
     return lines
 
 
@@ -180,7 +180,7 @@ def document(ledger: Ledger) -> dict[str, Any]:
             "refused": ledger.refused,
             "made_again": ledger.repeated,
             "no_records": ledger.other_files,
-            "not_read": list(ledger.unreadable),
+            "not_read": [*ledger.no_records, *ledger.unreadable],
         },
     }
 

@@ -72,6 +72,19 @@ def test_a_place_that_is_not_there_or_a_file_that_is_no_record(tmp_path: Path) -
         read_ledger([tmp_path / "bay.json"])
 
 
+def test_a_file_that_is_no_record_does_not_stop_the_others(tmp_path: Path) -> None:
+    one, bay = put(tmp_path, 1), tmp_path / "bay.json"
+    bay.write_text('{"schema": "photomeasure/bay/1"}')
+    code, output = run(bay, one, tmp_path / "nowhere", "--json", tmp_path / "audit.json")
+    document = json.loads((tmp_path / "audit.json").read_text())
+    assert code == 3 and "1 record with" in output and output.count("Not read:") == 2
+    assert document["n"] == 1
+    bay_said, nowhere_said = sorted(document["not_counted"]["not_read"], key=lambda said: "nowhere" in said)
+    assert "bay.json is no record" in bay_said and "There is no" in nowhere_said
+    with pytest.raises(InputError, match="no record"):
+        run(bay, tmp_path / "nowhere")
+
+
 def test_four_tapes_conclude_nothing(tmp_path: Path) -> None:
     for number in range(4):
         put(tmp_path, number)
