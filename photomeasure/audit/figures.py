@@ -92,7 +92,7 @@ def figures(pairs: Sequence[Pair]) -> Figures:
         )
     d = np.array([difference_mm(pair) for pair in pairs])  # (n,)
     u = np.array([together_u_mm(pair) for pair in pairs])  # (n,)
-    u_bias, U_bias = _bias_u_mm(d, max(pair.tape_mm for pair in pairs))
+    u_bias, U_bias = _bias_u_mm(d, np.array([class_limit_mm(pair.tape_mm, pair.tape_class) for pair in pairs]))
     inside = sum(is_inside(pair) for pair in pairs)
     return Figures(
         n=n,
@@ -109,14 +109,16 @@ def figures(pairs: Sequence[Pair]) -> Figures:
     )
 
 
-def _bias_u_mm(d: NDArray[np.float64], longest_mm: float) -> tuple[float, float]:
-    """u and U of the mean difference: the scatter over sqrt(n), and the tape's class limit, which n tapings share.
+def _bias_u_mm(d: NDArray[np.float64], limits_mm: NDArray[np.float64]) -> tuple[float, float]:
+    """u and U of the mean difference: the scatter over sqrt(n), and the tapes' class limits (n,), as of one tape: a tape
+    that is long is long at every reading, so that they add up as they are (JCGM 100:2008 5.2.2,
+    note 1, from memory).
 
     What all photographs share (print, camera, habit) needs no place here: it is what the bias shows.
     """
     n = len(d)
     scatter = float(d.std(ddof=1)) / math.sqrt(n)
-    shared = class_limit_mm(longest_mm) / math.sqrt(3.0)
+    shared = float(limits_mm.mean()) / math.sqrt(3.0)
     u = math.hypot(scatter, shared)
     dof = welch_satterthwaite(u, [scatter, shared], [n - 1, math.inf])
     return u, coverage_factor(CONFIDENCE, dof) * u

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from calib.errors import InputError
 from photomeasure.record import SCHEMA, Record, read_record
+from photomeasure.tape import USUAL_CLASS, TapeClass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +24,7 @@ class Pair:
     interval_mm: tuple[float, float]
     tape_mm: float
     u_tape_mm: float
+    tape_class: TapeClass = USUAL_CLASS
     centre: str
     camera: str
     rule: str
@@ -138,6 +140,7 @@ def _pair(path: Path, record: Record) -> Pair | None:
         interval_mm=interval,
         tape_mm=tape.reading_mm,
         u_tape_mm=tape.u_mm,
+        tape_class=tape.tape_class,
         centre=record.centre.source if record.centre is not None else "not told",
         camera=next((photo.camera for photo in record.photos if photo.camera is not None), "not told by the file"),
         rule=record.rule.name if record.rule is not None else "none",

@@ -212,6 +212,7 @@ def _entry(pair: Pair) -> dict[str, Any]:
         "U_mm": pair.U_mm,
         "tape_mm": pair.tape_mm,
         "u_tape_mm": pair.u_tape_mm,
+        "tape_class": pair.tape_class,
         "difference_mm": difference_mm(pair),
         "en": en_score(pair),
         "inside": is_inside(pair),

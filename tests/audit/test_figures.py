@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from statistics import NormalDist
 
@@ -54,6 +55,14 @@ def test_uncertainty_of_the_bias_by_hand() -> None:
     assert found.u_bias_mm == pytest.approx(math.sqrt(0.5 + 0.49 / 3.0))
     assert found.U_bias_mm / found.u_bias_mm == pytest.approx(2.36, abs=0.005)
     assert not found.biased
+
+
+def test_the_tapes_own_class_counts_in_the_bias() -> None:
+    """As above with tapes of class III from the hook up to 1 m, 1.3 mm (2014/32/EU MI-008); mixed with three of class II
+    they add up as they are: (2 * 1.3 + 3 * 0.7) / 5 = 0.94 mm."""
+    coarse = [replace(one, tape_class="III") for one in HAND]
+    assert figures(coarse).u_bias_mm == pytest.approx(math.sqrt(0.5 + 1.3**2 / 3.0))
+    assert figures(coarse[:2] + HAND[2:]).u_bias_mm == pytest.approx(math.sqrt(0.5 + 0.94**2 / 3.0))
 
 
 def test_en_is_the_published_formula() -> None:

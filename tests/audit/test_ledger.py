@@ -104,6 +104,16 @@ def test_photographs_that_read_low_are_told_what_to_check(tmp_path: Path) -> Non
     assert len(found["pairs"]) == found["n"] == 12
 
 
+def test_the_class_of_the_tape_is_the_records(tmp_path: Path) -> None:
+    """A record without one is of a program that took every tape for class II."""
+    kept = with_tape(record(), 412.0, "III").to_json()
+    (tmp_path / "new.json").write_text(kept)
+    old = json.loads(kept)
+    del old["tape"]["tape_class"]
+    (tmp_path / "old.json").write_text(json.dumps(old))
+    assert [read_ledger([tmp_path / name]).pairs[0].tape_class for name in ("new.json", "old.json")] == ["III", "II"]
+
+
 def test_an_empty_folder_is_no_error(tmp_path: Path) -> None:
     code, output = run(tmp_path)
     assert code == 0 and "5 more" in output
