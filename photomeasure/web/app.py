@@ -11,7 +11,6 @@ from starlette.applications import Starlette
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Mount, Route
@@ -43,11 +42,17 @@ def page_app(
     routes = _Routes(token, Cases() if cases is None else cases)
     upload_path = f"/{token}/measure"
     guard = Middleware(
-        Guard, token=token, upload_path=upload_path, respond=routes.pages.problem, upload_bytes=upload_bytes
+        Guard,
+        token=token,
+        hosts=hosts,
+        upload_path=upload_path,
+        turn_away=routes.pages.stranger,
+        respond=routes.pages.problem,
+        upload_bytes=upload_bytes,
     )
     return Starlette(
         routes=[Mount(f"/{token}", routes=routes.table())],
-        middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False), guard],
+        middleware=[guard],
         exception_handlers={InputError: routes.explained, HTTPException: routes.explained},
         lifespan=routes.lifespan,
     )

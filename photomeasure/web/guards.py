@@ -1,17 +1,18 @@
-"""What stands between the network and the page: the token, where a POST comes from, how large it is, and what a
+"""What stands between the network and the page: its name, the token, where a POST comes from, how large it is, and what a
 browser is allowed to do with the answer."""
 
 from __future__ import annotations
 
+import re
 import secrets
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from photomeasure.web.problems import PageError, fault, from_elsewhere, not_here, too_large
+from photomeasure.web.problems import PageError, another_name, fault, from_elsewhere, not_here, too_large
 
 PHOTO_BYTES = 64_000_000  # a photograph of 50 million pixels has 10 to 25 MB
 MOST_PHOTOS = 3
@@ -29,19 +30,34 @@ _HEADERS = {
     "cross-origin-resource-policy": "same-origin",
 }
 
+_HOST = re.compile(r"(\[[\da-f:.]+\]|[^\[\]:]+)(:\d*)?", re.IGNORECASE)  # name or address, and a port (RFC 9110, 7.2)
+
 Respond = Callable[[PageError], Response]
 
 
 class Guard:
-    """Lets through what has the token, comes from the page itself where it changes anything, and is not too large.
+    """Lets through what is meant for it and has the token, comes from the page itself where it changes anything, and is
+    not too large.
 
-    respond: makes the answer where it does not. upload_path: the one place that takes photographs.
+    hosts: names and addresses that the page answers to (any other may be a name made to point here: DNS rebinding).
+    turn_away: makes the answer to whoever has not shown the token, and must not tell it; respond: the answer to others.
+    upload_path: the one place that takes photographs.
     """
 
     def __init__(
-        self, app: ASGIApp, *, token: str, upload_path: str, respond: Respond, upload_bytes: int = UPLOAD_BYTES
+        self,
+        app: ASGIApp,
+        *,
+        token: str,
+        hosts: Sequence[str],
+        upload_path: str,
+        turn_away: Respond,
+        respond: Respond,
+        upload_bytes: int = UPLOAD_BYTES,
     ) -> None:
-        self._app, self._token, self._respond = app, token, respond
+        self._app, self._token = app, token
+        self._hosts = frozenset(host.lower() for host in hosts)
+        self._turn_away, self._respond = turn_away, respond
         self._upload_path, self._upload_bytes = upload_path, upload_bytes
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -49,6 +65,10 @@ class Guard:
             await self._app(scope, receive, send)
             return
         sender = _Sender(send)
+        stranger = self._stranger(scope)
+        if stranger is not None:
+            await self._turn_away(stranger)(scope, receive, sender)
+            return
         limit = self._upload_bytes if scope["path"] == self._upload_path else FORM_BYTES
         problem = self._judged(scope, limit)
         if problem is not None:
@@ -63,11 +83,16 @@ class Guard:
             if not sender.started:
                 await self._respond(fault())(scope, receive, sender)
 
+    def _stranger(self, scope: Scope) -> PageError | None:
+        """What is wrong with a request that knows neither our name nor the token."""
+        host = _HOST.fullmatch(Headers(scope=scope).get("host", ""))
+        if host is None or host[1].lower() not in self._hosts:
+            return another_name()
+        first = scope["path"].removeprefix("/").partition("/")[0]
+        return None if secrets.compare_digest(first.encode(), self._token.encode()) else not_here()
+
     def _judged(self, scope: Scope, limit: int) -> PageError | None:
         headers = Headers(scope=scope)
-        first = scope["path"].removeprefix("/").partition("/")[0]
-        if not secrets.compare_digest(first.encode(), self._token.encode()):
-            return not_here()
         if scope["method"] in ("GET", "HEAD"):
             return None
         if not _from_the_page(headers, scope["scheme"]):

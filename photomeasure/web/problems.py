@@ -31,6 +31,15 @@ def not_here() -> PageError:
     )
 
 
+def another_name() -> PageError:
+    return PageError(
+        400,
+        "The page does not answer to the name in this address.",
+        expected="the address that the program printed when it was started, from its first letter",
+        remedy="type that address; for another name of this machine start the program with --host and that name",
+    )
+
+
 def from_elsewhere() -> PageError:
     return PageError(
         403,

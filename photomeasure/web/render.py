@@ -61,6 +61,10 @@ class Pages:
         """What happened, what was expected, what to do next."""
         return self._page("problem.html", error.status, error=error)
 
+    def stranger(self, error: PageError) -> Response:
+        """The same for whoever has not shown the token: a page without any address of ours in it, and so without looks."""
+        return self._page("stranger.html", error.status, error=error)
+
     async def look(self, request: Request) -> Response:
         """The reports' colours as a style sheet, so that page, picture and paper are one family."""
         colours = {

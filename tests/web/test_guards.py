@@ -18,15 +18,48 @@ CHAT = (SAMPLES / "chat.jpg").read_bytes()
 
 def test_only_under_the_token(client: TestClient) -> None:
     assert client.get(url()).status_code == 200
-    for path in ("/", "/measure", f"/{TOKEN[:-1]}/", f"/{TOKEN}x/", "/static/page.css", f"/{TOKEN}/rig/nobody/"):
+    for path in (
+        "/",
+        "/measure",
+        f"/{TOKEN[:-1]}/",
+        f"/{TOKEN}x/",
+        "/static/page.css",
+        f"//{TOKEN}/",
+        f"/{TOKEN}/rig/nobody/",
+    ):
         answer = client.get(path)
         assert answer.status_code == 404 and "Next" in answer.text
 
 
-@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "evil.example:80"])
+def test_whoever_does_not_know_the_token_is_not_told_it(client: TestClient) -> None:
+    """Nor where the page's own name is not known: a name that was made to point here must not read it."""
+    asked = [("GET", "/", HOST), ("POST", "/measure", HOST), ("HEAD", "/x/", HOST), ("PUT", "/static/page.css", HOST)]
+    asked += [("GET", url(), "evil.example"), ("POST", url("measure"), "evil.example")]
+    for method, path, host in asked:
+        answer = client.request(method, path, headers={"host": host})
+        assert answer.status_code in (400, 404) and "default-src 'none'" in answer.headers["content-security-policy"]
+        told = answer.text + str(answer.headers)
+        assert not any(part in told for part in (TOKEN, *TOKEN.split("-")))
+
+
+@pytest.mark.parametrize(
+    "host",
+    [
+        "evil.example",
+        "127.0.0.1.evil.example",
+        "",
+        ":80",
+        "evil.example:80",
+        "[127.0.0.1]",
+        f"{HOST}@evil.example",
+        f"{HOST}:80:evil",
+    ],
+)
 def test_only_by_its_own_name(client: TestClient, host: str) -> None:
     """Against names that are made to point here (DNS rebinding)."""
-    assert client.get(url(), headers={"host": host}).status_code == 400
+    answer = client.get(url(), headers={"host": host})
+    assert answer.status_code == 400
+    assert "does not answer to the name" in answer.text and "Expected" in answer.text and "Next" in answer.text
     assert client.get(url(), headers={"host": f"{HOST}:8765"}).status_code == 200
 
 
