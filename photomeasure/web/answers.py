@@ -11,7 +11,7 @@ from typing import Literal, get_args
 from calib.errors import InputError
 from photomeasure.camera_for import profile_folder
 from photomeasure.limits import BALL_DIAMETER_MM as BALL_LIMIT
-from photomeasure.limits import BAR_MM, TAPE_MM, Limit
+from photomeasure.limits import BAR_MM, SLOPE_MM_PER_M, TAPE_MM, Limit, check_level
 from photomeasure.pipeline import Request
 from photomeasure.priors import BALL_DIAMETER_MM, Bars
 from photomeasure.rules.load import available_rules, default_rule, load_rule
@@ -36,6 +36,7 @@ class Answers:
     coupled: str = ""
     laden: str = ""
     level_ground: str = ""
+    level_within: str = ""
     bar_x: str = ""
     bar_y: str = ""
     tape: str = ""
@@ -54,6 +55,7 @@ class Asked:
     rule: str | None
     state: State
     bars: Bars
+    level_within_mm_per_m: float | None = None
     tape_mm: float | None
     tape_class: TapeClass = USUAL_CLASS
 
@@ -67,6 +69,7 @@ class Asked:
             ball_diameter_mm=self.ball_diameter_mm,
             bars=self.bars,
             state=self.state,
+            level_within_mm_per_m=self.level_within_mm_per_m,
             profile_folder=profile_folder(),
         )
 
@@ -91,6 +94,7 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
     bar_x = number("bar_x", answers.bar_x, "Check bar X", BAR_MM)
     bar_y = number("bar_y", answers.bar_y, "Check bar Y", BAR_MM)
     tape = number("tape", answers.tape, "The tape's reading", TAPE_MM)
+    level_within = number("level_within", answers.level_within, "The level's reading", SLOPE_MM_PER_M)
     other = answers.coupling == "other-ball"
     diameter = number("ball_diameter", answers.ball_diameter, "The ball's diameter", BALL_LIMIT) if other else None
     if other and diameter is None and "ball_diameter" not in wrong:
@@ -100,6 +104,11 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
             remedy="read it off the ball, or choose the 50 mm ball",
         )
     _choices(answers, wrong)
+    try:
+        ground = _TRUTHS.get(answers.level_ground)
+        check_level("the level's reading", level_within, '"Not sure" about the ground', ground)
+    except InputError as error:
+        wrong["level_within"] = error
     if wrong:
         return None, wrong
     asked = Asked(
@@ -112,6 +121,7 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
             level_ground=_TRUTHS[answers.level_ground],
         ),
         bars=Bars(x_mm=bar_x, y_mm=bar_y),
+        level_within_mm_per_m=level_within,
         tape_mm=tape,
         tape_class=tape_class_from(answers.tape_class, "The tape's class"),
     )
@@ -140,7 +150,9 @@ def _choices(answers: Answers, wrong: dict[str, InputError]) -> None:
 
 def number_from(text: str, name: str, limit: Limit) -> float | None:
     """A number as people type it (a comma will do, so will the unit behind it), None for nothing; InputError else."""
-    bare = text.strip().lower().removesuffix("mm").strip().replace(",", ".")
+    bare = text.strip().lower().replace(",", ".")
+    for unit in (limit.unit, "mm/m", "mm"):
+        bare = bare.removesuffix(unit).strip()
     if not bare:
         return None
     try:

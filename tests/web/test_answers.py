@@ -25,14 +25,16 @@ def test_nothing_said_is_what_the_command_line_assumes() -> None:
 
 def test_everything_said() -> None:
     typed = Answers(
-        coupling="other-ball", ball_diameter="47,55 mm", rule="dk", coupled="yes", laden="no", level_ground="no",
-        bar_x="149.5", bar_y=" 150,5 ", tape="412",
+        coupling="other-ball", ball_diameter="47,55 mm", rule="dk", coupled="yes", laden="no", level_ground="yes",
+        level_within="2,5 mm/m", bar_x="149.5", bar_y=" 150,5 ", tape="412",
     )  # fmt: skip
     asked, _ = checked(typed)
     assert asked is not None and asked.tape_mm == 412.0
     request = asked.request((), ())
     assert (request.ball_diameter_mm, request.bars) == (47.55, Bars(x_mm=149.5, y_mm=150.5))
-    assert request.state == State(coupled=True, laden=False, level_ground=False) and request.rule.name == "dk"
+    assert request.state == State(coupled=True, laden=False, level_ground=True) and request.rule.name == "dk"
+    assert request.level_within_mm_per_m == 2.5
+    assert checked(Answers(level_ground="no"))[0].request((), ()).state.level_ground is False  # type: ignore[union-attr]
     assert checked(Answers(coupling="pin"))[0].request((), ()).rule.name == "au-pin"  # type: ignore[union-attr]
 
 
@@ -42,6 +44,10 @@ def test_everything_said() -> None:
         ("bar_x", "15"),
         ("bar_y", "a"),
         ("tape", "nan"),
+        ("level_within", "500"),
+        ("level_within", "-1"),
+        ("level_within", "flat"),
+        ("tape_class", "IV"),
         ("rule", "/etc/passwd"),
         ("coupled", "perhaps"),
         ("coupling", "hook"),
@@ -50,6 +56,13 @@ def test_everything_said() -> None:
 def test_a_mistake_is_told_by_its_field(field: str, typed: str) -> None:
     asked, wrong = checked(Answers(**{field: typed}))
     assert asked is None and set(wrong) == {field} and wrong[field].expected and wrong[field].remedy
+
+
+def test_a_level_that_was_read_contradicts_ground_that_is_not_known() -> None:
+    wrong = checked(Answers(level_ground="no", level_within="5"))[1]
+    assert set(wrong) == {"level_within"} and "contradict" in wrong["level_within"].what
+    for ground in ("", "yes"):
+        assert checked(Answers(level_ground=ground, level_within="5"))[0] is not None
 
 
 def test_the_other_ball_needs_its_diameter() -> None:

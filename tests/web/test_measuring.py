@@ -81,17 +81,21 @@ def test_marks_of_several_photographs_are_one_measurement(client: TestClient, tm
 
 
 def test_other_answers_for_the_same_photographs(client: TestClient, tmp_path: Path) -> None:
-    """Bars forgotten at first: the interval says so, and the page too; typed in afterwards, with the mark kept."""
+    """Bars forgotten at first: the interval says so, and the page too; typed in afterwards, a level's reading with them,
+    with the mark kept."""
     answers = {**AS_PHOTOGRAPHED, "bar_x": "", "bar_y": "", "coupling": "ball-50"}
     first = send(client, photo("chat.jpg"), **answers, mark="first")
     marked = client.post(here(first) + "measure", data={"marks": "these", "x1": "820,26", "y1": "596.006"})
     assert "check bars were not measured" in marked.text
     unknown = record(client, marked)
-    again = client.post(here(first) + "measure", data={**AS_PHOTOGRAPHED, "coupling": "ball-50", "bar_x": "150,0 mm"})
+    corrected = {"coupling": "ball-50", "bar_x": "150,0 mm", "level_within": "5"}
+    again = client.post(here(first) + "measure", data={**AS_PHOTOGRAPHED, **corrected})
     known = record(client, again)
     assert known["centre"]["px"] == unknown["centre"]["px"] == [[820.26, 596.006]]
     assert known["U_mm"] < 0.5 * unknown["U_mm"]
-    assert same(known, by_command(tmp_path, str(SAMPLES / "chat.jpg"), *SAID, "--centre", "820.26,596.006"))
+    said = (*SAID, "--level-within", "5", "--centre", "820.26,596.006")
+    assert same(known, by_command(tmp_path, str(SAMPLES / "chat.jpg"), *said))
+    assert known["state"]["level_within_mm_per_m"] == 5.0 and "a level read: within 5 mm per metre" in again.text
 
 
 def test_a_tapes_reading_is_compared_and_kept(client: TestClient) -> None:
