@@ -151,7 +151,7 @@ def _choices(answers: Answers, wrong: dict[str, InputError]) -> None:
 def number_from(text: str, name: str, limit: Limit) -> float | None:
     """A number as people type it (a comma will do, so will the unit behind it), None for nothing; InputError else."""
     bare = text.strip().lower().replace(",", ".")
-    for unit in (limit.unit, "mm/m", "mm"):
+    for unit in (limit.unit, "mm per m", "mm/m", "mm"):
         bare = bare.removesuffix(unit).strip()
     if not bare:
         return None

@@ -9,6 +9,7 @@ import json
 import re
 import threading
 import tomllib
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,7 @@ from typing import Any
 import numpy as np
 import pypdfium2 as pdfium
 import pytest
-from httpx2 import ASGITransport, AsyncClient
+from httpx2 import ASGITransport, AsyncClient, Response
 from PIL import Image
 from starlette.testclient import TestClient
 from typer.testing import CliRunner
@@ -46,8 +47,15 @@ def same(page: dict[str, Any], command: dict[str, Any]) -> bool:
     }
 
 
-def test_the_same_record_as_on_the_command_line(client: TestClient, tmp_path: Path) -> None:
-    shown = send(client, photo("within.jpg"), **AS_PHOTOGRAPHED)
+@pytest.fixture(scope="module")
+def within() -> Iterator[tuple[TestClient, Response]]:
+    """One measured rig, for tests that only look at it."""
+    with TestClient(page_app(TOKEN, [HOST]), base_url=BASE) as opened:
+        yield opened, send(opened, photo("within.jpg"), **AS_PHOTOGRAPHED)
+
+
+def test_the_same_record_as_on_the_command_line(within: tuple[TestClient, Response], tmp_path: Path) -> None:
+    client, shown = within
     page, command = record(client, shown), by_command(tmp_path, str(SAMPLES / "within.jpg"), *SAID)
     assert page["height_mm"] == command["height_mm"] and same(page, command)
     assert page["photos"][0]["file"] == "within.jpg"  # the person's own name, not ours
@@ -115,8 +123,8 @@ def test_a_tapes_reading_is_compared_and_kept(client: TestClient) -> None:
     assert record(client, shown)["tape"]["reading_mm"] == 430.0
 
 
-def test_what_can_be_taken_away(client: TestClient) -> None:
-    shown = send(client, photo("within.jpg"), **AS_PHOTOGRAPHED)
+def test_what_can_be_taken_away(within: tuple[TestClient, Response]) -> None:
+    client, shown = within
     report = client.get(here(shown) + "report.pdf")
     assert 'filename="within-report.pdf"' in report.headers["content-disposition"]
     text = "".join(page.get_textpage().get_text_bounded() for page in pdfium.PdfDocument(report.content))
