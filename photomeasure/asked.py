@@ -57,7 +57,7 @@ def _remembered(request: Request, photos: Iterable[Photo]) -> dict[str, dict[str
     from calib.profile import Profile
     from calib.profile_match import pick_profile
 
-    picked = (pick_profile(request.profile_folder, p.facts, *p.size_px, p.orientation) for p in photos)
+    picked = (pick_profile(request.profile_folder, p.facts, *p.size_px, p.camera_orientation) for p in photos)
     paths = {found[0] for found in picked if found is not None}
     return {path.name: _as_file(Profile.load(path)) for path in sorted(paths)}
 

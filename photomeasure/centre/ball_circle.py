@@ -146,7 +146,7 @@ def _agree(
     model = models[int(scores.argmax())]
     for _ in range(3):
         model = _refit(edges, model, width)
-    model = _outermost(edges, models, model, width, limit)
+    model = _outermost(plain, models, model, width, limit)
     if abs(model[2]) > limit:
         return None
     support = float(_score(edges, model[None], width)[0])
@@ -156,9 +156,11 @@ def _agree(
     return float(model[0]), float(model[1]), float(model[2]), support, chance
 
 
-def _outermost(edges: _Edges, models: Array, best: Array, width: float, limit: float) -> Array:
-    """The largest circle that is there: what a ball mirrors draws rings inside its outline, stronger ones at times."""
-    plain = replace(edges, weight=(edges.weight > 0.0).astype(np.float64))
+def _outermost(plain: _Edges, models: Array, best: Array, width: float, limit: float) -> Array:
+    """The largest circle that is there: what a ball mirrors draws rings inside its outline, stronger ones at times.
+
+    plain: edges that all count the same.
+    """
     own = float(_score(plain, best[None], width)[0])
     outer = models[(models[:, 2] > best[2] + OUTER_WIDTHS * width) & (models[:, 2] < limit)]
     if not len(outer):

@@ -18,6 +18,7 @@ from calib.outcome import Refusal
 from photomeasure.centre.ball import Ball, Candidate, as_ball, decide, judge
 from photomeasure.centre.ball_circle import ranked
 from photomeasure.centre.ball_fit import arc_deg, centre_u_px
+from photomeasure.centre.ball_profiles import sight_at
 from photomeasure.centre.ball_search import REACH_Y_MM, REACH_Z_MM, Spot, View
 from photomeasure.centre.sphere import Array
 
@@ -106,16 +107,16 @@ def _off_px(line_px: Array, candidate: Candidate) -> float:
 def _on_line(view: View, places_mm: Array, confidence: float) -> Ball | None:
     """The ball nearest to what is expected on the picture of a line of sight; None where no outline agrees."""
     line = _line_px(view, places_mm)
-    if line is None:
+    middle = None if line is None else sight_at(view, line[len(line) // 2])
+    if line is None or middle is None:
         return None
-    depth = (places_mm @ view.rotation.T + view.translation)[:, 2]
-    radius = float(np.median(view.intrinsics[0] * view.radius_mm / depth))
+    radius = middle.radius_px
     count = 1 + int(np.ceil(np.linalg.norm(line[-1] - line[0]) / (_STEP_RADII * radius)))
     seeds = [line[round(i)] for i in np.linspace(0, len(line) - 1, count)]
     spots = [Spot(px=px, likeness=0.0, error_px=_STEP_RADII * radius) for px in seeds]
     judged = [judge(view, circle) for circle in ranked(view, spots)[:3]]
     fit = [candidate for candidate in judged if _vouched(candidate, line)]
-    return as_ball(max(fit, key=lambda c: _arc(c)), tuple(judged), confidence) if fit else None
+    return as_ball(max(fit, key=_arc), tuple(judged), confidence) if fit else None
 
 
 def _vouched(candidate: Candidate, line_px: Array) -> bool:

@@ -41,7 +41,7 @@ def tape_box(record: Record) -> Flowable:
 
 def _blank() -> list[Flowable]:
     hint = paragraph("To fill in by hand; with --tape the reading is kept and compared.", QUIET)
-    return [hint, _lines((_RIG, "Tape reads, mm", "Measured from", "Measured to", *_WHO, "Remarks"))]
+    return [hint, _lines((_RIG, "Tape reads, mm; class", "Measured from", "Measured to", *_WHO, "Remarks"))]
 
 
 def _compared(record: Record) -> list[Flowable]:
