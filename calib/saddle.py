@@ -6,8 +6,8 @@
 with the two edge directions t1, t2, one blur s per edge (motion blurs one more than the other), contrast A and a
 light gradient g. A real saddle looks the same turned by half a turn about its crossing, and so it does after a tone
 curve, sharpening or blooming: the crossing stays where it is, while marker corners move by up to a pixel.
-Levenberg-Marquardt on arrays of shape (corners, pixels, parameters); the readable reference is
-`tests/calib/saddle_reference.py`.
+Levenberg-Marquardt on arrays of shape (corners, parameters, pixels), in single precision but for the small systems that
+are solved (1e-6 px of a corner for half the time); the readable reference is `tests/calib/saddle_reference.py`.
 
 The claimed sigma takes all that is left over as independent noise. Two faults nearly cancel there: what is left over
 is partly the tone curve's shape, which moves nothing (sigma too large), and the noise of neighbouring pixels is alike
@@ -27,8 +27,8 @@ MAX_RADIUS_PX = 12  # more pixels add time, not accuracy, at the resolutions tha
 MIN_RADIUS_PX = 3
 _PARAMETERS = 10  # cx, cy, t1, t2, s1, s2, A, m, gx, gy
 _ITERATIONS = 12
-_ROOT2 = np.sqrt(2.0)
-_SLOPE = np.sqrt(2.0 / np.pi)
+_ROOT2, _HALF = np.float32(np.sqrt(2.0)), np.float32(0.5)
+_SLOPE = np.float32(np.sqrt(2.0 / np.pi))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,58 +51,79 @@ class Saddles:
     good: NDArray[np.bool_]
 
 
-def _model(parameters: NDArray[np.float64], x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[
-    NDArray[np.float64], NDArray[np.float64]
-]:
-    """Value (N, K) and derivative (N, K, 10) at pixel offsets x, y (N, K)."""
-    cx, cy, t1, t2, s1, s2, amplitude, mean, gx, gy = (column[:, None] for column in parameters.T)
+def _edges(
+    parameters: NDArray[np.float64], x: NDArray[np.float32], y: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """Signed distances (N, K) from both edges in units of their blurs, and the error functions of them."""
+    cx, cy, t1, t2, s1, s2 = (column[:, None] for column in parameters[:, :6].astype(np.float32).T)
+    dx, dy = x - cx, y - cy
+    d1, d2 = (np.cos(t1) * dy - np.sin(t1) * dx) / s1, (np.cos(t2) * dy - np.sin(t2) * dx) / s2
+    return d1, d2, erf(d1 / _ROOT2), erf(d2 / _ROOT2)
+
+
+def _model(
+    parameters: NDArray[np.float64], x: NDArray[np.float32], y: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Value (N, K) and derivative (N, 10, K) at pixel offsets x, y (N, K)."""
+    cx, cy, t1, t2, s1, s2, amplitude, mean, gx, gy = (
+        column[:, None] for column in parameters.astype(np.float32).T
+    )
     dx, dy = x - cx, y - cy
     sin1, cos1, sin2, cos2 = np.sin(t1), np.cos(t1), np.sin(t2), np.cos(t2)
-    d1, d2 = cos1 * dy - sin1 * dx, cos2 * dy - sin2 * dx
-    e1, e2 = erf(d1 / (_ROOT2 * s1)), erf(d2 / (_ROOT2 * s2))
+    d1, d2, e1, e2 = _edges(parameters, x, y)
     # d erf / d distance, times the other edge and the contrast
-    k1 = amplitude * e2 * (_SLOPE / s1) * np.exp(-0.5 * (d1 / s1) ** 2)
-    k2 = amplitude * e1 * (_SLOPE / s2) * np.exp(-0.5 * (d2 / s2) ** 2)
+    k1 = amplitude * _SLOPE / s1 * e2 * np.exp(-_HALF * d1 * d1)
+    k2 = amplitude * _SLOPE / s2 * e1 * np.exp(-_HALF * d2 * d2)
     product = e1 * e2
-    slope = np.empty((*x.shape, _PARAMETERS))
-    slope[..., 0] = k1 * sin1 + k2 * sin2
-    slope[..., 1] = -k1 * cos1 - k2 * cos2
-    slope[..., 2] = -k1 * (sin1 * dy + cos1 * dx)
-    slope[..., 3] = -k2 * (sin2 * dy + cos2 * dx)
-    slope[..., 4] = -k1 * d1 / s1
-    slope[..., 5] = -k2 * d2 / s2
-    slope[..., 6] = product
-    slope[..., 7] = 1.0
-    slope[..., 8] = x
-    slope[..., 9] = y
+    slope = np.empty((len(x), _PARAMETERS, x.shape[1]), dtype=np.float32)
+    slope[:, 0] = k1 * sin1 + k2 * sin2
+    slope[:, 1] = -k1 * cos1 - k2 * cos2
+    slope[:, 2] = -k1 * (sin1 * dy + cos1 * dx)
+    slope[:, 3] = -k2 * (sin2 * dy + cos2 * dx)
+    slope[:, 4] = -k1 * d1
+    slope[:, 5] = -k2 * d2
+    slope[:, 6] = product
+    slope[:, 7] = 1.0
+    slope[:, 8] = x
+    slope[:, 9] = y
     return mean + gx * x + gy * y + amplitude * product, slope
 
 
 def _window(
     grey: NDArray[np.uint8], start_px: NDArray[np.float64], axes_px: NDArray[np.float64], reach: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Pixel values and offsets (N, K) around each start, weights (N, K): 1 inside `reach` of a cell on both axes."""
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """Pixel values and offsets (N, K) around each start, weights (N, K): 1 inside `reach` of a cell on both axes.
+
+    K is the most pixels that one of them has; where another has fewer, the rest of its row weighs 0.
+    """
     radius = int(np.clip(np.ceil(reach * np.abs(axes_px).sum(axis=1).max()), MIN_RADIUS_PX, MAX_RADIUS_PX))
     base = np.rint(start_px).astype(np.int64)  # (N, 2)
     offset = np.arange(-radius, radius + 1)
     oy, ox = (grid.ravel() for grid in np.meshgrid(offset, offset, indexing="ij"))
     column, row = base[:, :1] + ox, base[:, 1:] + oy
     inside = (column >= 0) & (row >= 0) & (column < grey.shape[1]) & (row < grey.shape[0])
-    values = grey[np.where(inside, row, 0), np.where(inside, column, 0)].astype(np.float64)
     x, y = column - start_px[:, :1], row - start_px[:, 1:]
     # (u, v): offset in cells along the two printed axes
     u, v = np.einsum("nij,jnk->ink", np.linalg.inv(axes_px), np.stack([x, y]))
     weights = inside & (np.abs(u) <= reach) & (np.abs(v) <= reach)
     # tiny cells: keep at least the disc in which the crossing can be told at all
     weights |= inside & (x * x + y * y <= (MIN_RADIUS_PX - 0.4) ** 2)
-    return values, x, y, weights.astype(np.float64), np.asarray(inside, dtype=np.float64)
+    most = max(int(weights.sum(axis=1).max(initial=0)), 1)
+    if most < weights.shape[1]:
+        first = np.argsort(~weights, axis=1, kind="stable")[:, :most]
+        row, column, x, y, weights = (
+            np.take_along_axis(all_of, first, axis=1) for all_of in (row, column, x, y, weights)
+        )
+    values = grey[np.where(weights, row, 0), np.where(weights, column, 0)]
+    single = np.float32
+    return values.astype(single), x.astype(single), y.astype(single), weights.astype(single)
 
 
 def _start(
-    values: NDArray[np.float64],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-    weights: NDArray[np.float64],
+    values: NDArray[np.float32],
+    x: NDArray[np.float32],
+    y: NDArray[np.float32],
+    weights: NDArray[np.float32],
     axes_px: NDArray[np.float64],
     polarity: NDArray[np.int8],
     blur_px: float,
@@ -112,11 +133,11 @@ def _start(
     parameters[:, 3] = np.arctan2(axes_px[:, 1, 1], axes_px[:, 0, 1])
     parameters[:, 4:6] = blur_px
     # the sign of the product depends on the frame of the axes: ask the model which corner is positive
-    lower_right = axes_px.sum(axis=2) * 0.3  # (N, 2) a point inside the cell to the lower right
-    probe = parameters.copy()
-    probe[:, 6] = 1.0
-    sign = np.sign(_model(probe, lower_right[:, :1], lower_right[:, 1:])[0][:, 0])
-    unit, _ = _model(probe, x, y)
+    lower_right = axes_px.sum(axis=2).astype(np.float32) * 0.3  # (N, 2) a point inside the cell to the lower right
+    _, _, e1, e2 = _edges(parameters, lower_right[:, :1], lower_right[:, 1:])
+    sign = np.sign(e1 * e2)[:, 0]
+    _, _, e1, e2 = _edges(parameters, x, y)
+    unit = e1 * e2
     total = weights.sum(axis=1)
     mean = (weights * values).sum(axis=1) / total
     scale = (weights * unit * unit).sum(axis=1)
@@ -148,39 +169,65 @@ def fit_saddles(
     settle_px: a corner is done when a step moves it by less.
     """
     start_px = np.asarray(start_px, dtype=np.float64).reshape(-1, 2)
-    values, x, y, weights, _ = _window(grey, start_px, axes_px, reach)
+    values, x, y, weights = _window(grey, start_px, axes_px, reach)
     parameters = _start(values, x, y, weights, axes_px, polarity, blur_px)
     first_angles = parameters[:, 2:4].copy()
-    expected = np.sign(parameters[:, 6])
-    damping = np.full(len(values), 1e-3)
-    model, slope = _model(parameters, x, y)
-    residual = weights * (values - model)
-    slope *= weights[..., None]
-    cost = (residual**2).sum(axis=1)
-    normal = slope.transpose(0, 2, 1) @ slope
-    active = np.arange(len(values))
+    expected, total = np.sign(parameters[:, 6]), weights.sum(axis=1)
+    normal = np.zeros((len(values), _PARAMETERS, _PARAMETERS))
+    cost = np.zeros(len(values))
+    active = np.arange(len(values))  # row i of what follows belongs to corner active[i]
+    at, damping = parameters.copy(), np.full(len(values), 1e-3)
+    residual, slope = _weighted(at, values, x, y, weights)
+    now = (residual**2).sum(axis=1)
+    square = _squared(slope)
     for _ in range(_ITERATIONS):
-        gradient = (slope[active].transpose(0, 2, 1) @ residual[active, :, None])[..., 0]
-        diagonal = np.einsum("nii->ni", normal[active])
-        damped = normal[active] + np.eye(_PARAMETERS) * (damping[active, None] * diagonal + 1e-9)[:, None, :]
+        gradient = (slope @ residual[:, :, None])[..., 0].astype(np.float64)
+        diagonal = np.einsum("nii->ni", square)
+        damped = square + np.eye(_PARAMETERS) * (damping[:, None] * diagonal + 1e-9)[:, None, :]
         step = np.linalg.solve(damped, gradient[..., None])[..., 0]
-        trial = parameters[active] + step
+        trial = at + step
         trial[:, 4:6] = np.clip(np.abs(trial[:, 4:6]), 0.25, 12.0)
-        trial_model, trial_slope = _model(trial, x[active], y[active])
-        trial_residual = weights[active] * (values[active] - trial_model)
+        trial_residual, trial_slope = _weighted(trial, values, x, y, weights)
         trial_cost = (trial_residual**2).sum(axis=1)
-        better = trial_cost <= cost[active]
-        taken = active[better]
-        parameters[taken], residual[taken], cost[taken] = trial[better], trial_residual[better], trial_cost[better]
-        slope[taken] = trial_slope[better] * weights[taken, :, None]
-        normal[taken] = slope[taken].transpose(0, 2, 1) @ slope[taken]
-        damping[active] = np.where(better, damping[active] * 0.2, damping[active] * 8.0)
+        better = trial_cost <= now
+        worse = ~better
+        if worse.any():
+            trial[worse], trial_residual[worse], trial_slope[worse] = at[worse], residual[worse], slope[worse]
+            trial_cost[worse] = now[worse]
+        at, residual, slope, now = trial, trial_residual, trial_slope, trial_cost
+        square = _squared(slope)
+        damping = np.where(better, damping * 0.2, damping * 8.0)
         # a corner is done when an accepted step hardly moved it, or when no step is accepted any more
         moved = np.abs(step[:, :2]).max(axis=1)
-        active = active[~((better & (moved < settle_px)) | (damping[active] > 1e6))]
-        if not len(active):
+        done = (better & (moved < settle_px)) | (damping > 1e6)
+        parameters[active], cost[active], normal[active] = at, now, square
+        if done.all():
             break
-    return _judge(parameters, first_angles, expected, normal, cost, weights, start_px, axes_px)
+        if done.any():
+            left = ~done
+            active, at, damping, residual, slope, now, square, values, x, y, weights = (
+                rows[left] for rows in (active, at, damping, residual, slope, now, square, values, x, y, weights)
+            )
+    return _judge(parameters, first_angles, expected, normal, cost, total, start_px, axes_px)
+
+
+def _weighted(
+    parameters: NDArray[np.float64],
+    values: NDArray[np.float32],
+    x: NDArray[np.float32],
+    y: NDArray[np.float32],
+    weights: NDArray[np.float32],
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Residuals (N, K) and the model's derivative (N, 10, K), times the weights."""
+    model, slope = _model(parameters, x, y)
+    slope *= weights[:, None]
+    return weights * (values - model), slope
+
+
+def _squared(slope: NDArray[np.float32]) -> NDArray[np.float64]:
+    """The normal matrices (N, 10, 10) of derivatives (N, 10, K)."""
+    normal: NDArray[np.float64] = (slope @ slope.transpose(0, 2, 1)).astype(np.float64)
+    return normal
 
 
 def _judge(
@@ -189,17 +236,18 @@ def _judge(
     expected: NDArray[np.float64],
     normal: NDArray[np.float64],
     cost: NDArray[np.float64],
-    weights: NDArray[np.float64],
+    total: NDArray[np.float32],
     start_px: NDArray[np.float64],
     axes_px: NDArray[np.float64],
 ) -> Saddles:
-    freedom = np.maximum(weights.sum(axis=1) - _PARAMETERS, 1.0)
+    freedom = np.maximum(total - _PARAMETERS, 1.0)
     variance = cost / freedom
     ridge = np.eye(_PARAMETERS) * 1e-9
     covariance = np.linalg.inv(normal + ridge) * variance[:, None, None]
     # rounding to grey levels alone is 1/12 of a level squared; it keeps clean pictures from claiming the impossible
     floor = np.linalg.inv(normal + ridge)[:, 0, 0] / 12.0
-    sigma = np.sqrt(np.maximum((covariance[:, 0, 0] + covariance[:, 1, 1]) / 2, floor))
+    variance_px = np.maximum((covariance[:, 0, 0] + covariance[:, 1, 1]) / 2, floor)
+    sigma = np.sqrt(np.where(variance_px > 0.0, variance_px, np.nan))  # negative where nothing tells the corner's place
     amplitude = parameters[:, 6]
     misfit = np.sqrt(variance) / np.maximum(np.abs(amplitude), 1e-6)
     blur = np.sqrt((parameters[:, 4:6] ** 2).mean(axis=1))
@@ -213,7 +261,7 @@ def _judge(
         & (turned < np.deg2rad(25.0))
         & (parameters[:, 4:6].max(axis=1) < 0.6 * cell.max(axis=1))
         & np.isfinite(sigma)
-        & (weights.sum(axis=1) > _PARAMETERS + 6)
+        & (total > _PARAMETERS + 6)
     )
     return Saddles(
         points_px=start_px + parameters[:, :2],
