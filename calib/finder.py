@@ -256,10 +256,13 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
     levels = [level for level in LEVELS_PX if level < 0.8 * long_side] + [long_side]
     for level in levels:
         small, factor = shrink(grey, level)
-        codes = find_codes(small)
-        seen = seen or codes
-        found = _measured(grey, small, factor, codes)
-        if any(sheet.sheet.role == "upright" for sheet in found) or (found and level == levels[-1]):
+        for quick in (True, False):
+            codes = find_codes(small, quick=quick)
+            seen = seen or codes
+            found = _measured(grey, small, factor, codes)
+            if any(sheet.sheet.role == "upright" for sheet in found):
+                return _checked(found, codes)
+        if found and level == levels[-1]:
             return _checked(found, codes)
     codes = look_hard(grey, min(2.0, HARD_LOOK_PX / long_side))
     found = _measured(grey, grey, np.ones(2), codes)

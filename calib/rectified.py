@@ -36,7 +36,7 @@ def find_sheet_from_above(
     view = cv2.warpPerspective(grey, px_from_view, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
     codes = tuple(
         FoundCode(id=code.id, corners_px=apply_homography(px_from_view, code.corners_px))
-        for code in find_codes(np.asarray(view, dtype=np.uint8))
+        for code in find_codes(np.asarray(view, dtype=np.uint8), quick=True)
         if code.id in sheet.code_ids
     )
     if not codes or len({code.id for code in codes}) < len(codes):
