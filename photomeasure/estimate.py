@@ -21,6 +21,7 @@ from photomeasure.scene import CENTRE, Scene
 from photomeasure.starts import TAG_TURN_START_RAD, all_starts, first_guess, marker_starts
 
 MAX_EVALUATIONS = 60  # of the model in one solution
+SETTLED = 1e-10  # of chi-square: less than 1e-6 mm of the height; two more digits took half as many evaluations again
 MAX_ROUNDS = 10  # of dropping corners: one far off hides others behind it
 CONTRADICTION_P = 1e-4
 AMBIGUOUS_CHI2 = 9.0
@@ -97,9 +98,9 @@ def _fit(
             jac=jacobian,
             method="lm",
             x_scale="jac",
-            xtol=1e-10,
-            ftol=1e-12,
-            gtol=1e-12,
+            xtol=1e-8,
+            ftol=SETTLED,
+            gtol=SETTLED,
             max_nfev=MAX_EVALUATIONS,
         )
         x = np.asarray(result.x)
