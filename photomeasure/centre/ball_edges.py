@@ -50,7 +50,7 @@ class Curves:
     around (P,); grid (J,) places, pixels outside the expected outline; cost (P, J) residual sum of squares, of as many
     independent samples less parameters as freedom (P,) says; values (P, n) linear light; solver (2, J, 5, n) linear
     parameters of values, for whole and for short profiles; short (P,): goes not far inwards; usable (P,): inside the
-    picture, off the printed sheets.
+    picture, off the printed sheets; across (5,): what each parameter adds to the step from a pixel outside to one inside.
     """
 
     around: Array
@@ -61,8 +61,8 @@ class Curves:
     freedom: Array
     short: NDArray[np.bool_]
     usable: NDArray[np.bool_]
+    across: Array
     blur_px: float
-    radius_px: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,11 +112,12 @@ def cost_curves(
     usable = np.asarray((inside & outside_all(view.keep_out_px, places)).all(axis=1), dtype=np.bool_)
     if blur_px is None:
         some = values[usable][::3]
-        blurs = [float(np.sqrt(_costs(some, t, grid, s, sight.radius_px)[0].min(axis=1)).sum()) for s in BLURS_PX]
-        blur_px = BLURS_PX[int(np.argmin(blurs))]
-    cost, solver = _costs(values, t, grid, blur_px, sight.radius_px)
+        costs = [_costs(some, _designs(t, grid, s, sight.radius_px), sight.radius_px)[0] for s in BLURS_PX]
+        blur_px = BLURS_PX[int(np.argmin([np.sqrt(cost.min(axis=1)).sum() for cost in costs]))]
+    designs = _designs(t, grid, blur_px, sight.radius_px)
+    cost, solver = _costs(values, designs, sight.radius_px)
     near = t > shift_px - INSIDE_PX - 0.5 * SAMPLE_STEP_PX
-    short_cost, near_solver = _costs(values[:, near], t[near], grid, blur_px, sight.radius_px)
+    short_cost, near_solver = _costs(values[:, near], designs[:, near], sight.radius_px)
     short_solver = np.zeros_like(solver)
     short_solver[:, :, near] = near_solver
     freedom, short_freedom = _freedom(len(t)), _freedom(int(near.sum()))
@@ -130,8 +131,8 @@ def cost_curves(
         freedom=np.where(short, short_freedom, freedom),
         short=short,
         usable=usable,
+        across=_across(blur_px, sight.radius_px),
         blur_px=blur_px,
-        radius_px=sight.radius_px,
     )
 
 
@@ -145,17 +146,30 @@ def _least_variance(cost: Array, freedom: Array | float) -> Array:
     return np.asarray(np.maximum(cost.min(axis=1) * SAMPLE_STEP_PX / freedom, ROUNDING))
 
 
-def _costs(values: Array, t: Array, grid: Array, blur_px: float, radius_px: float) -> tuple[Array, Array]:
-    """Residual sums of squares (P, J) and the linear solutions (J, 5, n) for every edge place of the grid."""
-    n, count = len(t), len(grid)
+def _designs(t: Array, grid: Array, blur_px: float, radius_px: float) -> Array:
+    """The linear model (J, n, 5) of a profile at offsets t (n,) for every edge place of the grid (J,)."""
     offsets, back = np.unique(np.rint((t[:, None] - grid[None, :]) / (0.01 * GRID_STEP_PX)), return_inverse=True)
-    shapes = blurred_shapes(offsets * (0.01 * GRID_STEP_PX), blur_px, radius_px)[back.reshape(n, count)]
-    designs = shapes.transpose(1, 0, 2)  # (J, n, 5)
+    shapes = blurred_shapes(offsets * (0.01 * GRID_STEP_PX), blur_px, radius_px)
+    return np.asarray(shapes[back.reshape(len(t), len(grid)).T])
+
+
+def _across(blur_px: float, radius_px: float) -> Array:
+    """(5,) by how much each shape is higher a pixel inside than a pixel outside, of a plain step."""
+    inside, outside = blurred_shapes(np.array([-1.0, 1.0]), blur_px, radius_px)
+    across: Array = (inside - outside) / (inside[1] - outside[1])
+    return across
+
+
+def _costs(values: Array, designs: Array, radius_px: float) -> tuple[Array, Array]:
+    """Residual sums of squares (P, J) and the linear solutions (J, 5, n) for every edge place of the grid."""
     ridge = np.diag([1e-9, 1e-9, GLOW_RIDGE, RIM_RIDGE * (RIM_RADIUS_PX / radius_px) ** 3, SLOPE_RIDGE])
     gram = designs.transpose(0, 2, 1) @ designs + ridge
     solver = np.asarray(np.linalg.solve(gram, designs.transpose(0, 2, 1)), dtype=np.float64)  # (J, 5, n)
-    residual = values.T[None] - designs @ (solver @ values.T)  # (J, n, P)
-    return np.asarray(np.square(residual).sum(axis=1).T), solver
+    solved = solver @ values.T  # (J, 5, P)
+    # |v - D p|^2 with (D'D + R) p = D'v, without the residuals themselves
+    explained = np.einsum("jkp,jkp->jp", solved, (gram + ridge) @ solved)
+    cost = np.square(values).sum(axis=1)[:, None] - explained.T
+    return np.asarray(np.maximum(cost, 0.0)), solver
 
 
 def pick_edges(curves: Curves, model_t: Array | None = None, near_px: float = NEAR_MODEL_PX) -> Edges:
@@ -179,9 +193,7 @@ def pick_edges(curves: Curves, model_t: Array | None = None, near_px: float = NE
     variance = np.maximum(mid * SAMPLE_STEP_PX / curves.freedom, ROUNDING)
     u = np.sqrt(2.0 * variance / (bend / GRID_STEP_PX**2 * SAMPLE_STEP_PX))
     parameters = np.einsum("pkn,pn->pk", curves.solver[curves.short.astype(np.intp), at], curves.values)
-    across = blurred_shapes(np.array([-1.0, 1.0]), curves.blur_px, curves.radius_px)  # (2, 5)
-    plain = float(across[0, 1] - across[1, 1])
-    step = parameters @ (across[0] - across[1]) / plain
+    step = parameters @ curves.across
     noise = np.sqrt(variance)
     valid = curves.usable & minimum & (np.abs(step) > MIN_STEP * noise) & (u < MAX_U_PX)
     return Edges(around=curves.around, t=t, u=u, step=step, valid=valid, misfit=noise / np.maximum(np.abs(step), 1e-6))

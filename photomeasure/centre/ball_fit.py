@@ -23,7 +23,7 @@ MIN_PROFILES, MAX_PROFILES = 36, 160
 POLARITY_SHIFT_PX = 0.25  # standard uncertainty of d before the picture is looked at
 # Standard uncertainty of c: what is left of the tone curve, in pixels, and depth and wear, of the radius.
 SHIFT_PX, SHIFT_SHARE = 0.35, 0.012
-ROUNDS = 3
+ROUNDS, SETTLED_PX = 3, 0.02  # as many at most; a round that moves the circle by less is the last
 TURNS = 2  # of choosing edges, in each round
 TUKEY = 4.7
 # How far from the coarse circle edges are taken at first: the strongest ones may be what a ball mirrors, inside its outline.
@@ -137,7 +137,10 @@ def fit_outline(view: View, circle: Circle) -> Outline | None:
         if moved is None or np.hypot(fit.model[0], fit.model[1]) > 0.3 * sight.radius_px:
             return None
         measured_about, sight = sight, moved
+        change = np.abs([fit.model[0], fit.model[1], fit.model[2] - shift]).max()
         shift, polarity = float(fit.model[2]), float(fit.model[3])
+        if turn > 0 and change < SETTLED_PX:
+            break
     return _outline(view, measured_about, sight, edges, fit, curves.blur_px)
 
 
