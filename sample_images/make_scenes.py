@@ -2,7 +2,7 @@
 
     python sample_images/make_scenes.py --kit DIR                          all samples, into this folder
     python sample_images/make_scenes.py --kit DIR --only within,set        some of them
-    python sample_images/make_scenes.py --kit DIR --study OUT --n 40 --seed 1
+    python sample_images/make_scenes.py --kit DIR --study OUT --n 40 --seed 1 [--photos 3] [--coupled]
     python sample_images/make_scenes.py --kit DIR --balls OUT --n 130 --seed 2      (tests/experiments/ball_traced.py)
 
 DIR holds the kit's target.pdf and target.json (`photomeasure target --out DIR`). Needs the extra `render` (the path
@@ -39,7 +39,14 @@ def main(arguments: list[str] | None = None) -> int:
         from scene.study import write_study
 
         write_study(
-            options.study, kit, count=options.n, seed=options.seed, width_px=options.width or 3000, tell=print
+            options.study,
+            kit,
+            count=options.n,
+            seed=options.seed,
+            width_px=options.width or 3000,
+            photos=options.photos,
+            coupled=options.coupled,
+            tell=lambda line: print(line, flush=True),
         )
         return 0
     if options.balls is not None:
@@ -71,6 +78,8 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--samples", type=int, default=8, help="rays for each pixel away from kit and ball")
     parser.add_argument("--study", type=Path, help="render random rigs into this folder instead")
     parser.add_argument("--balls", type=Path, help="render random tow bars for the search of the ball into this folder")
+    parser.add_argument("--photos", type=int, default=1, help="photographs of each rig of --study (3: any height)")
+    parser.add_argument("--coupled", action="store_true", help="rigs of --study with their trailer on and a centre tag")
     parser.add_argument("--n", type=int, default=20, help="how many random rigs")
     parser.add_argument("--seed", type=int, default=1, help="of the random rigs")
     return parser

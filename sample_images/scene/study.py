@@ -1,6 +1,7 @@
 """Random rigs for accuracy studies: the same yard and tracer, everything that matters varied, truth beside each.
 
-Every photograph follows the kit's instructions (lens near the coupling's height, 1.5-2.5 m away) as people do: roughly.
+A single photograph follows the kit's instructions (lens near the coupling's height, 1.5-2.5 m away) as people do: roughly.
+Several of one rig are taken from any height between 0.3 and 1.6 m and from both sides, always with the ground sheet.
 Spreads, one sigma unless said otherwise: lean 0.5 deg, roll 0.3 deg, depth of the ball against the sheet's plane
 +/-20 mm (rectangular), focal length 3 % against its EXIF, principal point 0.35 % of the width on each axis, k1 0.006.
 """
@@ -30,15 +31,30 @@ _LABEL = Label(model="Studyphone", taken="2026:06:01 12:00:00")
 
 
 def write_study(
-    folder: Path, kit: Kit, *, count: int, seed: int, width_px: int, tell: Callable[[str], None]
+    folder: Path,
+    kit: Kit,
+    *,
+    count: int,
+    seed: int,
+    width_px: int,
+    photos: int = 1,
+    coupled: bool = False,
+    tell: Callable[[str], None],
 ) -> None:
-    """`count` rigs, one photograph each, as study-NNNN.jpg and .toml; the same seed gives the same rigs."""
+    """`count` rigs as study-SSS-NNNN.toml and .jpg, or -1.jpg, -2.jpg and so on; the same seed gives the same rigs."""
     for number in range(count):
         rng = np.random.default_rng([seed, number])
         rig, unit = draw_rig(rng, number), draw_unit(rng, width_px)
-        shot = draw_shot(rng, rig)
+        if coupled:
+            rig = _coupled(rng, rig)
         name = f"study-{seed:03d}-{number:04d}"
-        _write_one(folder / f"{name}.jpg", rig, shot, unit, kit, seed=seed * 10_000 + number)
+        if photos == 1:
+            shots, files = [draw_shot(rng, rig)], [f"{name}.jpg"]
+        else:
+            rig = replace(rig, lying=rig.lying or draw_lying(rng))
+            shots = [draw_shot_of_many(rng, rig, share) for share in np.linspace(-1.0, 1.0, photos)]
+            files = [f"{name}-{photo}.jpg" for photo in range(1, photos + 1)]
+        _write_one(folder, name, files, rig, shots, unit, kit, seed=seed * 10_000 + number)
         tell(f"{name}: {rig.words}")
 
 
@@ -54,9 +70,7 @@ def draw_rig(rng: np.random.Generator, number: int) -> Rig:
     heading = (
         float(rng.choice([-1.0, 1.0]) * rng.uniform(15, 60)) if under else -side * float(rng.uniform(15, 60))
     )
-    ground_sheet = Lying(
-        x_mm=float(rng.normal(0, 4)), y_mm=-float(rng.uniform(0.5, 4)), turn_deg=float(rng.normal(0, 1.5))
-    )
+    ground_sheet = draw_lying(rng)
     return Rig(
         words=f"random rig, {vehicle}, {finish} ball, sheet {'under' if under else 'beside'} it",
         height_mm=round(height, 3),
@@ -75,6 +89,19 @@ def draw_rig(rng: np.random.Generator, number: int) -> Rig:
         door_x_mm=float(rng.uniform(-3000, 3000)),
         wall_mm=float(rng.uniform(6500, 10000)),
         seed=int(rng.integers(1, 1000)),
+    )
+
+
+def _coupled(rng: np.random.Generator, rig: Rig) -> Rig:
+    """With its trailer on, and a centre tag on the head's side, which faces the viewer within 40 degrees."""
+    heading = float(np.copysign(rng.uniform(50, 85), rig.heading_deg))
+    return replace(rig, coupled=True, heading_deg=heading, words=rig.words.replace("ball", "ball coupled, tag"))
+
+
+def draw_lying(rng: np.random.Generator) -> Lying:
+    """The ground sheet pushed against the foot line, roughly."""
+    return Lying(
+        x_mm=float(rng.normal(0, 4)), y_mm=-float(rng.uniform(0.5, 4)), turn_deg=float(rng.normal(0, 1.5))
     )
 
 
@@ -120,7 +147,37 @@ def draw_shot(rng: np.random.Generator, rig: Rig) -> Shot:
         -distance * float(np.cos(yaw)),
         max(150.0, rig.height_mm + float(rng.uniform(-150, 150))),
     )
-    phone = Phone(
+    return Shot(
+        place_mm=place,
+        at_mm=aim,
+        roll_deg=float(rng.normal(0, 1.5)),
+        portrait=bool(rng.random() < 0.25),
+        phone=draw_phone(rng),
+    )
+
+
+def draw_shot_of_many(rng: np.random.Generator, rig: Rig, share: float) -> Shot:
+    """One of several photographs of a rig, from any height; share -1 is furthest to the left, 1 furthest to the right."""
+    distance = float(rng.uniform(1500, 2500))
+    yaw = float(np.deg2rad(25.0 * share + rng.uniform(-10, 10)))
+    middle = rig.ball_mm[0] / 2
+    aim = (middle + float(rng.normal(0, 90)), 0.0, 0.6 * rig.height_mm + float(rng.normal(0, 50)))
+    return Shot(
+        place_mm=(
+            middle + distance * float(np.sin(yaw)),
+            -distance * float(np.cos(yaw)),
+            float(rng.uniform(300, 1600)),
+        ),
+        at_mm=aim,
+        roll_deg=float(rng.normal(0, 1.5)),
+        portrait=bool(rng.random() < 0.25),
+        phone=draw_phone(rng),
+    )
+
+
+def draw_phone(rng: np.random.Generator) -> Phone:
+    """What the phone makes of one exposure."""
+    return Phone(
         exposure_stops=float(rng.uniform(-0.35, 0.35)),
         blur_px=float(rng.uniform(0.5, 1.1)),
         shot_noise=float(rng.uniform(0.004, 0.016)),
@@ -129,36 +186,36 @@ def draw_shot(rng: np.random.Generator, rig: Rig) -> Shot:
         sharpening=float(rng.uniform(0.1, 0.8)),
         warmth=float(rng.uniform(-0.04, 0.06)),
     )
-    return Shot(
-        place_mm=place,
-        at_mm=aim,
-        roll_deg=float(rng.normal(0, 1.5)),
-        portrait=bool(rng.random() < 0.25),
-        phone=phone,
-    )
 
 
-def _write_one(path: Path, rig: Rig, shot: Shot, unit: Unit, kit: Kit, *, seed: int) -> None:
+def _write_one(
+    folder: Path, name: str, files: list[str], rig: Rig, shots: list[Shot], unit: Unit, kit: Kit, *, seed: int
+) -> None:
     place = staged(rig, kit, slab_px=2048)
-    lens = unit.lens(shot)
     scene = place.stage.built(emitters(rig.light))
-    picture = photographed(
-        exposed(scene, place, lens, rig.light, Effort(everywhere=5, prints=24, ball=64), seed=seed),
-        shot.phone,
-        seed,
-    )
-    label = replace(
-        _LABEL,
-        focal_35mm=unit.focal_35mm,
-        focal_mm=round(unit.focal_35mm * 5.6 / 26, 2),
-        orientation=6 if shot.portrait else 1,
-    )
-    write(path, jpeg(picture, quality=int(85 + seed % 10), label=label))
-    photo = Photo(
-        file=path.name,
-        lens=lens,
-        centre_px=pointed_at(lens, place.seen_mm),
-        hidden_px=pointed_at(lens, place.centre_mm),
-    )
-    camera = f"{label.make} {label.model} (invented), 35 mm-equivalent {label.focal_35mm}"
-    write(path.with_suffix(".toml"), as_toml(rig, [photo], kit=kit.name, camera=camera).encode())
+    photos = []
+    for number, (file, shot) in enumerate(zip(files, shots, strict=True)):
+        lens = unit.lens(shot)
+        taken = seed + 100_000_000 * number
+        picture = photographed(
+            exposed(scene, place, lens, rig.light, Effort(everywhere=5, prints=24, ball=64), seed=taken),
+            shot.phone,
+            taken,
+        )
+        label = replace(
+            _LABEL,
+            focal_35mm=unit.focal_35mm,
+            focal_mm=round(unit.focal_35mm * 5.6 / 26, 2),
+            orientation=6 if shot.portrait else 1,
+        )
+        write(folder / file, jpeg(picture, quality=int(85 + seed % 10), label=label))
+        photos.append(
+            Photo(
+                file=file,
+                lens=lens,
+                centre_px=pointed_at(lens, place.seen_mm),
+                hidden_px=pointed_at(lens, place.centre_mm),
+            )
+        )
+    camera = f"{_LABEL.make} {_LABEL.model} (invented), 35 mm-equivalent {unit.focal_35mm}"
+    write(folder / f"{name}.toml", as_toml(rig, photos, kit=kit.name, camera=camera).encode())

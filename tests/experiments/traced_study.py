@@ -2,12 +2,13 @@
 
 Render, then judge, by hand:
 
-    python sample_images/make_scenes.py --kit KIT --study FOLDER --n 40 --seed 11
+    python sample_images/make_scenes.py --kit KIT --study FOLDER --n 40 --seed 11 [--photos 3] [--coupled]
     python -m tests.experiments.traced_study FOLDER [--chat]
 
-The rigs are photographed as the instructions say, roughly; spreads stand in `sample_images/scene/study.py`. Print and
-ground are exact there, the sheet stands on the ground and leans and rolls as people stand it. Each is measured with the
-centre picked to half a pixel, and with the ball found by the program. --chat: shrunk to 1600 px, JPEG 70, no EXIF.
+The rigs are photographed as the instructions say, roughly, or three times from any height with the ground sheet; spreads
+stand in `sample_images/scene/study.py`. Print and ground are exact there, the sheet stands on the ground and leans and
+rolls as people stand it. Each bare ball is measured picked to half a pixel and found by the program, a coupled rig by its
+tag (placed exactly, so that u is taken without the placement). --chat: shrunk to 1600 px, JPEG 70, no EXIF.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from typing import Any
 import numpy as np
 from PIL import Image, ImageOps
 
+from photomeasure.budget import budget
 from photomeasure.pipeline import Refused, Request, measure
 from photomeasure.priors import Bars
 from photomeasure.rules.load import default_rule
@@ -43,25 +45,33 @@ def shrunk_by_chat(path: Path, folder: Path) -> tuple[Path, float]:
     return chat, scale
 
 
-def judged(path: Path, truth: dict[str, Any], centre: str, centre_px: tuple[float, float], name: str) -> Outcome:
+def judged(
+    paths: tuple[Path, ...],
+    truth: dict[str, Any],
+    centre: str,
+    centres_px: tuple[tuple[float, float], ...],
+    name: str,
+) -> Outcome:
     outcome = measure(
         Request(
-            photos=(path,),
+            photos=paths,
             rule=default_rule("ball-50"),
-            centres_px=(centre_px,) if centre == "pick" else (),
+            centres_px=centres_px if centre == "pick" else (),
             bars=Bars(x_mm=truth["bar_x_mm"], y_mm=truth["bar_y_mm"]),
-            state=State(coupled=False, laden=True, level_ground=True),
+            state=State(coupled=truth["coupled"], laden=True, level_ground=True),
         )
     )
     if isinstance(outcome, Refused):
         return Outcome(condition=name, centre=centre, refused=outcome.refusal.code)
     height_mm = float(truth["height_mm"])
+    parts = {row.quantity: row.u_mm for row in budget(outcome.estimate)}
     verdict, inside = outcome.verdict.verdict, 350.0 <= height_mm <= 460.0
     return Outcome(
         condition=name,
         centre=centre,
         error_mm=outcome.estimate.height_mm - height_mm,
         u_mm=outcome.estimate.u_mm,
+        placement_u_mm=parts.get("tag placement", 0.0),
         verdict_wrong=(verdict == "within" and not inside) or (verdict in ("above", "below") and inside),
     )
 
@@ -73,23 +83,27 @@ def main() -> None:
     options = parser.parse_args()
     outcomes: list[Outcome] = []
     with tempfile.TemporaryDirectory() as temporary:
-        for number, path in enumerate(sorted(options.folder.glob("*.jpg"))):
-            truth = tomllib.loads(path.with_suffix(".toml").read_text(encoding="utf-8"))
-            (x, y), rng = truth["centre_px"][0], np.random.default_rng([7, number])
-            scale, shown = 1.0, path
-            if options.chat:
-                shown, scale = shrunk_by_chat(path, Path(temporary))
-            px = (np.array([x, y]) + 0.5) * scale - 0.5 + rng.normal(0.0, 0.5, 2)
+        for number, told in enumerate(sorted(options.folder.glob("*.toml"))):
+            truth, rng = tomllib.loads(told.read_text(encoding="utf-8")), np.random.default_rng([7, number])
+            paths, centres_px = [], []
+            for file, (x, y) in zip(truth["files"], truth["centre_px"], strict=True):
+                shown, scale = told.with_name(file), 1.0
+                if options.chat:
+                    shown, scale = shrunk_by_chat(shown, Path(temporary))
+                px = (np.array([x, y]) + 0.5) * scale - 0.5 + rng.normal(0.0, 0.5, 2)
+                paths.append(shown)
+                centres_px.append((float(px[0]), float(px[1])))
             where = "under" if "under it" in truth["what"] else "beside"
-            for centre in ("pick", "ball"):
-                one = judged(shown, truth, centre, (float(px[0]), float(px[1])), where)
+            name = where if len(paths) == 1 else f"{len(paths)} photographs, ground sheet, {where}"
+            for centre in ("tag",) if truth["coupled"] else ("pick", "ball"):
+                one = judged(tuple(paths), truth, centre, tuple(centres_px), name)
                 said = one.refused or f"{one.error_mm:+.2f} mm, u {one.u_mm:.2f}"
-                print(f"{path.stem}, {truth['what']}, {centre}: {said}", flush=True)
+                print(f"{told.stem}, {truth['what']}, {centre}: {said}", flush=True)
                 outcomes.append(one)
     print("| condition, centre | measured | mean mm | RMS mm | 95 % mm | worst mm | Birge | inside U % | | |")
     print("|---|---|---|---|---|---|---|---|---|---|")
-    for condition in ("under", "beside"):
-        for centre in ("pick", "ball"):
+    for condition in sorted({o.condition for o in outcomes}, reverse=True):
+        for centre in dict.fromkeys(o.centre for o in outcomes):
             group = [o for o in outcomes if (o.condition, o.centre) == (condition, centre)]
             if group:
                 print(row(f"{condition}, {centre}", group))
