@@ -267,7 +267,7 @@ def batch(
         typer.Argument(
             metavar="FOLDER|LIST.csv",
             help="Folder: each sub-folder one rig, each single photograph one rig. List: one row a photograph, columns "
-            "rig, photo and any of bar_x_mm, bar_y_mm, centre_x, centre_y, ball_diameter_mm, coupled, laden, "
+            "rig, photo and any of bar_x_mm, bar_y_mm, centre_x, centre_y, pick_u_px, ball_diameter_mm, coupled, laden, "
             "level_ground, level_within_mm_per_m, coupling, rule, decision, tape_mm, tape_class, camera, bay.",
         ),
     ],
@@ -293,6 +293,9 @@ def batch(
     laden: Annotated[Optional[bool], typer.Option("--laden/--unladen", help="Are the rigs loaded?")] = None,
     level_ground: LevelGround = None,
     level_within: LevelWithin = None,
+    pick_u: Annotated[
+        Optional[float], typer.Option("--pick-u", metavar="PX", help="Standard uncertainty of picked centres; by default 0.5.")
+    ] = None,
     monte_carlo: MonteCarlo = False,
     pictures: Annotated[
         bool, typer.Option("--pictures", help="Write each rig's annotated pictures beside its record.")
@@ -312,7 +315,7 @@ def batch(
         run(
             BatchOptions(
                 source=source, out=out, jobs=jobs, coupling=coupling, rule=rule, camera=camera, ball_diameter_mm=ball_diameter,
-                bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
+                pick_u_px=pick_u, bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
                 level_within_mm_per_m=level_within, decision=decision, bay=bay, monte_carlo=monte_carlo, pictures=pictures,
             )
         )

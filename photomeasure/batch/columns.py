@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from calib.errors import InputError
-from photomeasure.limits import BALL_DIAMETER_MM, BAR_MM, SLOPE_MM_PER_M, TAPE_MM, Limit
+from photomeasure.limits import BALL_DIAMETER_MM, BAR_MM, PICK_U_PX, SLOPE_MM_PER_M, TAPE_MM, Limit
 from photomeasure.rules.decision import DECISION_FORMS, parse_decision
 from photomeasure.state import COUPLINGS
 from photomeasure.tape import TapeClass, tape_class_from
@@ -80,6 +80,7 @@ COLUMNS: Mapping[str, Column] = {
     "bar_y_mm": _within(BAR_MM, "mm read on the check bar of 150 mm"),
     "centre_x": _number(-0.5, 100_000.0, "pixels of the upright picture"),
     "centre_y": _number(-0.5, 100_000.0, "pixels of the upright picture"),
+    "pick_u_px": _within(PICK_U_PX, "pixels, standard uncertainty of the centre picked in this rig's photographs"),
     "ball_diameter_mm": _within(BALL_DIAMETER_MM, "mm"),
     "coupled": _TRUTH,
     "laden": _TRUTH,

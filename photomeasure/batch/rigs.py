@@ -24,6 +24,7 @@ class Settings:
     camera: Path | None = None
     bay: Path | None = None
     ball_diameter_mm: float | None = None
+    pick_u_px: float | None = None
     bar_x_mm: float | None = None
     bar_y_mm: float | None = None
     coupled: bool | None = None

@@ -55,6 +55,14 @@ class Task:
         names = [stem] if len(self.photos) == 1 else [f"{stem}-{number}" for number in range(1, count + 1)]
         return [self.record_file.with_name(f"{name}.jpg") for name in names[:count]]
 
+    def older_pictures(self) -> list[Path]:
+        """Annotated pictures that were there before this record was: they show an earlier figure."""
+        there = [path for path in self.picture_files(len(self.photos)) if path.is_file()]
+        if not there or not self.record_file.is_file():
+            return []
+        written = self.record_file.stat().st_mtime_ns
+        return [path for path in there if path.stat().st_mtime_ns < written]
+
 
 def tasks_of(rigs: tuple[Rig, ...], common: Settings, out: Path, wanted: Wanted | None = None) -> list[Task]:
     """One task a rig, its record named after it in `out`. Raises InputError that says where the rig stands."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from calib.errors import InputError
 from calib.files import write_atomic
 from photomeasure import __version__
@@ -11,7 +9,7 @@ from photomeasure.asked import asked_part
 from photomeasure.batch.rows import Done, Row, failed_row, row_of
 from photomeasure.batch.tasks import Task, bay_of, profile_of, rule_of
 from photomeasure.camera_for import profile_folder
-from photomeasure.pipeline import Refused, Request, Result
+from photomeasure.pipeline import PICK_SIGMA_PX, Refused, Request, Result
 from photomeasure.priors import BALL_DIAMETER_MM, Bars
 from photomeasure.record import Record, read_record
 from photomeasure.recorded import MONTE_CARLO_SEED, file_digest, recorded, software
@@ -33,6 +31,7 @@ def request_of(task: Task) -> Request:
         state=State(coupled=said.coupled, laden=said.laden, level_ground=said.level_ground),
         decision=None if said.decision is None else parse_decision(said.decision),
         level_within_mm_per_m=said.level_within_mm_per_m,
+        pick_sigma_px=PICK_SIGMA_PX if said.pick_u_px is None else said.pick_u_px,
         profile=profile_of(said.camera),
         profile_folder=profile_folder(),
         bay=bay_of(said.bay),
@@ -104,11 +103,7 @@ def _pictures_stand(task: Task, record: Record) -> bool:
     if not task.wanted.pictures:
         return True
     decoded = sum(photo.width_px is not None for photo in record.photos)
-    return all(_is_newer(path, task.record_file) for path in task.picture_files(decoded))
-
-
-def _is_newer(path: Path, than: Path) -> bool:
-    return path.is_file() and path.stat().st_mtime_ns >= than.stat().st_mtime_ns
+    return all(path.is_file() and path not in task.older_pictures() for path in task.picture_files(decoded))
 
 
 def _profiles_stand(task: Task, request: Request, record: Record) -> bool:

@@ -30,6 +30,7 @@ class BatchOptions:
     rule: str | None
     camera: Path | None
     ball_diameter_mm: float | None
+    pick_u_px: float | None
     bar_x_mm: float | None
     bar_y_mm: float | None
     coupled: bool | None
@@ -47,6 +48,7 @@ _OPTIONS = {
     "coupling": "--coupling",
     "decision": "--decision",
     "ball_diameter_mm": "--ball-diameter",
+    "pick_u_px": "--pick-u",
     "bar_x_mm": "--bar-x",
     "bar_y_mm": "--bar-y",
     "level_within_mm_per_m": "--level-within",
@@ -145,10 +147,17 @@ def _show(page: PageOfText, out: Path, tasks: list[Task], batch: Batch) -> None:
     page.section("Refused", [f"{row.rig}: {row.refusal}" for row in rows if row.refusal])
     page.section("Failed", [f"{row.rig}: {row.error}" for row in rows if row.error])
     page.section("Disagree with their tape", [f"{r.rig}: En {r.En}" for r in rows if r.En and abs(float(r.En)) > 1.0])
+    page.section("Pictures of earlier records (--pictures draws them anew)", _older(tasks, batch))
     page.heading("")
     page.heading(_summary(batch) + f" Table: {out / TABLE_NAME}")
     if batch.interrupted:
         page.lines([f"Interrupted: {len(tasks) - len(rows)} not begun. The same command goes on from here."])
+
+
+def _older(tasks: list[Task], batch: Batch) -> list[str]:
+    """Pictures that lie beside newer records and would be taken for theirs."""
+    done = [task for task, result in zip(tasks, batch.done, strict=True) if result is not None]
+    return [path.name for task in done for path in task.older_pictures()]
 
 
 def _summary(batch: Batch) -> str:

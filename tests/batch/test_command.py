@@ -128,6 +128,23 @@ def test_every_option_of_measure_says_in_a_batch_what_it_says_there(tmp_path: Pa
     (out / "van-height.jpg").unlink()  # drawn again, and all of it made again without the check
     assert "1 kept" in run(rigs, "--out", out, *common)[1] and (out / "van-height.jpg").is_file()
     assert "kept" not in run(rigs, "--out", out, *common[:4], "--pictures")[1]
+    without = run(rigs, "--out", out, "--decision", "simple", "--level-within", "20")[1]
+    assert "Pictures of earlier records" in without and "van-height.jpg" in without  # its figure is another now
+
+
+def test_how_well_centres_were_picked_is_said_for_all_or_for_one_rig(tmp_path: Path) -> None:
+    rigs, out = listed(tmp_path, row("truck 2", "within"), row("van", "above")), tmp_path / "out"
+    lines = rigs.read_text(encoding="utf-8").splitlines()
+    lines = [lines[0] + ",pick_u_px", lines[1] + ",2", lines[2] + ","]
+    rigs.write_text("\n".join(lines), encoding="utf-8")
+    assert run(rigs, "--out", out, "--pick-u", "1.5")[0] == 0
+    for name, u_px in (("truck 2", 2.0), ("van", 1.5)):
+        record = read_record(out / f"{name}.json")
+        assert record.asked is not None and record.asked.pick_sigma_px == u_px
+    alone = recorded(sample_request(pick_sigma_px=2.0))[1]
+    assert not compare(alone, read_record(out / "truck 2.json")).differing
+    with pytest.raises(InputError, match=r"--pick-u is 90"):
+        run(rigs, "--out", out, "--pick-u", "90")
 
 
 def test_a_bay_is_used_and_kept(tmp_path: Path) -> None:
