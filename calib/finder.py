@@ -19,7 +19,8 @@ from calib.outcome import Refusal
 from calib.saddle import Saddles, fit_saddles
 from calib.shrink import shrunk
 
-LEVELS_PX = (1600, 2600)  # long sides tried before the full picture
+# Long sides tried before the full picture: the first with a quick look, the others thoroughly.
+QUICK_LEVEL_PX, LEVELS_PX = 1280, (1600, 2600)
 HARD_LOOK_PX = 3200  # long side of the last look
 MIN_SADDLES = 8
 _SETTLE_COARSE_PX = 0.03  # the small picture only has to tell where to look in the full one
@@ -253,16 +254,12 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
     """
     seen: tuple[FoundCode, ...] = ()
     long_side = max(grey.shape)
-    levels = [level for level in LEVELS_PX if level < 0.8 * long_side] + [long_side]
-    for level in levels:
+    for level, quick in looks(long_side):
         small, factor = shrink(grey, level)
-        for quick in (True, False):
-            codes = find_codes(small, quick=quick)
-            seen = seen or codes
-            found = _measured(grey, small, factor, codes)
-            if any(sheet.sheet.role == "upright" for sheet in found):
-                return _checked(found, codes)
-        if found and level == levels[-1]:
+        codes = find_codes(small, quick=quick)
+        seen = seen or codes
+        found = _measured(grey, small, factor, codes)
+        if any(sheet.sheet.role == "upright" for sheet in found) or (found and level == long_side and not quick):
             return _checked(found, codes)
     codes = look_hard(grey, min(2.0, HARD_LOOK_PX / long_side))
     found = _measured(grey, grey, np.ones(2), codes)
@@ -282,6 +279,13 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
         remedy="Print the kit (photomeasure target), stand the upright sheet under or beside the coupling, facing the "
         "camera, and photograph it from 1.5 to 2.5 m, whole and in focus.",
     )
+
+
+def looks(long_side: int) -> list[tuple[int, bool]]:
+    """Long sides of the picture in which codes are looked for, and whether quickly, in this order."""
+    smaller = [level for level in LEVELS_PX if level < 0.8 * long_side]
+    first = QUICK_LEVEL_PX if 0.8 * long_side > QUICK_LEVEL_PX else long_side
+    return [(first, True), *((level, False) for level in [*smaller, long_side])]
 
 
 def _measured(

@@ -175,7 +175,7 @@ def find_spots(view: View, region: Region) -> list[Spot]:
     row, column = peaks(np.where(allowed, odds, -np.inf).astype(np.float32), SIEVED)
     if not len(row):
         return []
-    likely = likeness(np.stack([cells(maps, r, c) for r, c in zip(row, column, strict=True)]), fitted)
+    likely = likeness(cells(maps, row, column), fitted)
     order = np.argsort(-likely, kind="stable")[:CANDIDATES]
     order = order[likely[order] > max(LEAST_LIKELY, float(likely.max()) - MAX_BEHIND)]
     turn, origin = small.px_from_coarse[:, :2], small.px_from_coarse[:, 2]

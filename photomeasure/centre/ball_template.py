@@ -16,7 +16,7 @@ from importlib import resources
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Float32 = NDArray[np.float32]
 
@@ -51,14 +51,16 @@ def edge_maps(coarse: Float32, ignored: NDArray[np.bool_] | None = None) -> Floa
     return np.asarray(np.stack(maps), dtype=np.float32)
 
 
-def cells(maps: Float32, row: int, column: int) -> Float32:
-    """The numbers (DIRECTIONS, ABOVE + BELOW, COLUMNS) about one place of the maps; 0 beyond their border."""
+def cells(maps: Float32, row: ArrayLike, column: ArrayLike) -> Float32:
+    """The numbers (..., DIRECTIONS, ABOVE + BELOW, COLUMNS) about places (...) of the maps; 0 beyond their border."""
     step = CELL // STRIDE
-    rows = row + step * np.arange(-ABOVE, BELOW) + step // 2
-    columns = column + step * np.arange(-(COLUMNS // 2), COLUMNS // 2) + step // 2
-    inside = ((rows >= 0) & (rows < maps.shape[1]))[:, None] & ((columns >= 0) & (columns < maps.shape[2]))[None, :]
-    taken = maps[:, np.clip(rows, 0, maps.shape[1] - 1)[:, None], np.clip(columns, 0, maps.shape[2] - 1)[None, :]]
-    return np.asarray(taken * inside, dtype=np.float32)
+    rows = np.asarray(row)[..., None] + step * np.arange(-ABOVE, BELOW) + step // 2
+    columns = np.asarray(column)[..., None] + step * np.arange(-(COLUMNS // 2), COLUMNS // 2) + step // 2
+    rows_inside = (rows >= 0) & (rows < maps.shape[1])
+    inside = rows_inside[..., :, None] & ((columns >= 0) & (columns < maps.shape[2]))[..., None, :]
+    rows, columns = np.clip(rows, 0, maps.shape[1] - 1), np.clip(columns, 0, maps.shape[2] - 1)
+    taken = np.moveaxis(maps[:, rows[..., :, None], columns[..., None, :]], 0, -3)
+    return np.asarray(taken * inside[..., None, :, :], dtype=np.float32)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

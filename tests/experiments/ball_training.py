@@ -218,7 +218,7 @@ def recall(examples: list[Example], fitted: Template, sieve_count: int = 40) -> 
         row, column = peaks(odds, sieve_count)
         if not len(row):
             continue
-        likely = likeness(np.stack([cells(one.maps, r, c) for r, c in zip(row, column, strict=True)]), fitted)
+        likely = likeness(cells(one.maps, row, column), fitted)
         best = int(likely.argmax())
         there = away_px(one, row, column)[best] < OFF_BALL_PX
         (right if there else wrong).append(float(likely[best]))

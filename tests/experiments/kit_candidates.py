@@ -76,7 +76,7 @@ def measure(design: Design, picture: Picture) -> tuple[FoundSheet | None, int]:
 def _looks(
     design: Design, picture: Picture
 ) -> Iterator[tuple[NDArray[np.uint8], NDArray[np.float64], tuple[FoundCode, ...]]]:
-    """As in find_sheets, the sizes being those of the whole photograph of which the picture is a part."""
+    """The thorough looks of find_sheets, the sizes being those of the whole photograph of which the picture is a part."""
     long_side = picture.long_side_px
     for level in (*(level for level in finder.LEVELS_PX if level < 0.8 * long_side), long_side):
         small, factor = shrink(picture.grey, round(max(picture.grey.shape) * level / long_side))
