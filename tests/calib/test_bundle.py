@@ -20,6 +20,7 @@ from calib.bundle_data import Height, Pick, Plumb, Sighting, Survey, Surveyed, T
 from calib.marker_edges import inward_shift
 from calib.marker_sightings import sightings_in
 from calib.outcome import Refusal
+from photomeasure.tape import class_limit_mm
 from tests.calib.board_views import seen
 from tests.shared_data import folder
 
@@ -272,19 +273,32 @@ def test_the_room_with_the_published_camera_agrees_with_the_published_corners() 
     assert errors.max() <= 8.0
 
 
-def test_the_room_with_only_the_principal_point_solved_comes_nearest_to_tapes_and_table_together() -> None:
-    """Focal length and distortion as published; where a stabilised lens rests is solved for (u: 1 % of fx).
+def as_class_ii(tapes: tuple[Tape, ...]) -> tuple[Tape, ...]:
+    """Tapes of the usual class, read to a millimetre: the limits of directive 2014/32/EU MI-008 (read) as rectangles."""
 
-    Corners within 3 mm RMS. All tapes within 8.5 mm and twelve of thirteen within 8 mm: the published corners, which
-    were solved with this camera, miss the same tapes by up to 7.97 mm.
+    def u_mm(length_mm: float) -> float:
+        return math.hypot(class_limit_mm(length_mm, "II"), 0.5) / math.sqrt(3.0)
+
+    return tuple(replace(tape, u_mm=u_mm(tape.distance_mm)) for tape in tapes)
+
+
+def test_the_room_with_only_the_principal_point_solved_agrees_with_tapes_and_table_together() -> None:
+    """All thirteen tapes within 8 mm and the published corners within 3 mm RMS after alignment, in one survey.
+
+    Focal length and distortion as published; where a stabilised lens rests is solved for (u: 1 % of fx). The tapes count
+    as class II tapes do: the survey that solves its lens (below) agrees with them as closely as that, 0.7 mm RMS. Here
+    most are called suspicious, for the published focal length and distortion do not fit them; the published corners, which
+    were solved with these, miss them by up to 7.97 mm. As a maximum over all corners 3 mm is met by no survey.
     """
     what, lens, table = room_survey()
-    found = solve_survey(what, lens, np.diag(np.array([0.0, 0.0, 9.0, 9.0, 0.0, 0.0, 0.0, 0.0, 0.0]) ** 2))
+    only_principal_point = np.diag(np.array([0.0, 0.0, 9.0, 9.0, 0.0, 0.0, 0.0, 0.0, 0.0]) ** 2)
+    found = solve_survey(replace(what, tapes=as_class_ii(what.tapes)), lens, only_principal_point)
     assert isinstance(found, Surveyed) and len(found.markers) == 37
     errors = aligned_errors_mm(found, table)
-    assert float(np.sqrt((errors**2).mean())) <= 3.0 and errors.max() <= 6.5
+    assert float(np.sqrt((errors**2).mean())) <= 3.0 and errors.max() <= 7.0
     misses = np.abs([check.residual_mm for check in found.tapes])
-    assert len(misses) == 13 and misses.max() <= 8.5 and (misses <= 8.0).sum() >= 12
+    assert len(misses) == 13 and misses.max() <= 8.0
+    assert sum(check.suspicious for check in found.tapes) >= 4
     assert min(check.photos for check in found.markers) >= 5  # no corner is off for want of photographs
 
 
@@ -303,6 +317,10 @@ def test_the_room_with_a_camera_of_stated_uncertainty_agrees_with_every_tape() -
     what, lens, table = room_survey()
     loose = np.diag(np.array([9.0, 9.0, 9.0, 9.0, 0.01, 0.02, 0.001, 0.001, 0.02]) ** 2)
     found, held = solve_survey(what, lens, loose), solve_survey(what, lens, EXACT)
+    by_class = solve_survey(replace(what, tapes=as_class_ii(what.tapes)), lens, loose)
+    assert isinstance(by_class, Surveyed) and not any(check.suspicious for check in by_class.tapes)
+    over_u = np.array([check.residual_mm / check.tape.u_mm for check in by_class.tapes])
+    assert float(np.sqrt((over_u**2).mean())) < 1.3 and np.abs(over_u).max() < 3.0
     assert isinstance(found, Surveyed) and isinstance(held, Surveyed)
     assert len(found.tapes) == 13 and not any(check.suspicious for check in found.tapes)
     assert max(abs(check.residual_mm) for check in found.tapes) <= 3.0

@@ -20,7 +20,7 @@ from calib.bundle_data import Surveyed
 from calib.calibration import Calibration
 from photomeasure.estimate import Estimate
 from tests.calib.test_boards import calibrated, opencv_pictures
-from tests.calib.test_bundle import aligned_errors_mm, room_survey
+from tests.calib.test_bundle import aligned_errors_mm, as_class_ii, room_survey
 from tests.shared_data import folder
 from tests.test_bay_room import WALL, crossing, held_out, on_its_wall, photographs, quads, seen_in
 
@@ -64,13 +64,18 @@ def cameras() -> None:
 
 
 def room() -> None:
-    what, lens, table = room_survey()
-    cameras = {
-        "published camera held": np.zeros(9),
-        "principal point alone, 1 % of fx": np.array([0.0, 0.0, 9.0, 9.0, 0.0, 0.0, 0.0, 0.0, 0.0]),
-        "camera let loose by 1 % of fx": np.array([9.0, 9.0, 9.0, 9.0, 0.01, 0.02, 0.001, 0.001, 0.02]),
+    survey, lens, table = room_survey()
+    by_class = replace(survey, tapes=as_class_ii(survey.tapes))
+    point_alone = np.array([0.0, 0.0, 9.0, 9.0, 0.0, 0.0, 0.0, 0.0, 0.0])
+    loose = np.array([9.0, 9.0, 9.0, 9.0, 0.01, 0.02, 0.001, 0.001, 0.02])
+    cases = {
+        "published camera held": (survey, np.zeros(9)),
+        "principal point alone, 1 % of fx": (survey, point_alone),
+        "principal point alone, tapes of class II": (by_class, point_alone),
+        "camera let loose by 1 % of fx": (survey, loose),
+        "camera let loose, tapes of class II": (by_class, loose),
     }
-    for title, u in cameras.items():
+    for title, (what, u) in cases.items():
         covariance = np.diag(u**2)
         found = solve_survey(what, lens, covariance)
         if not isinstance(found, Surveyed):
