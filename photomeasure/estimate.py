@@ -72,6 +72,7 @@ class Estimate:
 class _Fit:
     x: NDArray[np.float64]
     chi2: float
+    rows: Rows  # at x, undisturbed
 
 
 def _fit(
@@ -104,7 +105,8 @@ def _fit(
             max_nfev=MAX_EVALUATIONS,
         )
         x = np.asarray(result.x)
-    return _Fit(x, float((residual(x) ** 2).sum()) if _in_front(scene, where, x) else np.inf)
+    chi2 = float((residual(x) ** 2).sum()) if _in_front(scene, where, x) else np.inf
+    return _Fit(x, chi2, at(x))
 
 
 def _in_front(scene: Scene, where: Layout, x: NDArray[np.float64]) -> bool:
@@ -121,9 +123,8 @@ def _in_front(scene: Scene, where: Layout, x: NDArray[np.float64]) -> bool:
     return True
 
 
-def _noise_scale(scene: Scene, where: Layout, x: NDArray[np.float64]) -> float:
+def _noise_scale(all_rows: Rows, where: Layout) -> float:
     """Scatter of the corners over what they claim, with the degrees of freedom that the fit left them."""
-    all_rows = rows(scene, where, x)
     is_corner = np.array([quantity in ("corner noise", "marker corner noise") for quantity in all_rows.quantities])
     freedom = float((1.0 - leverage(all_rows.jacobian, where)[is_corner]).sum())
     if freedom < 4:
@@ -164,12 +165,16 @@ def finish(
     where: Layout,
     x: NDArray[np.float64],
     *,
+    solved: Rows | None = None,
     noise_scale: float = 1.0,
     dropped: int = 0,
     ambiguity: Ambiguity | None = None,
 ) -> Estimate:
-    """Covariance and measurand at given parameters; also for a planned scene that nobody has photographed yet."""
-    final = rows(scene, where, x)
+    """Covariance and measurand at given parameters; also for a planned scene that nobody has photographed yet.
+
+    solved: the rows at x where they are known already.
+    """
+    final = rows(scene, where, x) if solved is None else solved
     covariance = inverse_normal(final.jacobian, where)
     gradient = measurand_gradient(scene, where)
     return Estimate(
@@ -244,14 +249,16 @@ def estimate(scene: Scene) -> Estimate | Refusal:
         scene = _with_survey(scene, where)
         best, ambiguity = _best_fit(scene, where, all_starts(scene))
     dropped = sum(int((~keep).sum()) for keep in kept)
-    scale = _noise_scale(scene, where, best.x)
+    scale = _noise_scale(best.rows, where)
     if scale > 1.0:
         scene = _scaled_noise(scene, scale)
         if ambiguity is not None:
             best, ambiguity = _best_fit(scene, where, all_starts(scene))
         else:
             best = _fit(scene, where, best.x)
-    result = finish(scene, where, best.x, noise_scale=scale, dropped=dropped, ambiguity=ambiguity)
+    result = finish(
+        scene, where, best.x, solved=best.rows, noise_scale=scale, dropped=dropped, ambiguity=ambiguity
+    )
     return _contradiction(result) or _with_both_poses(result)
 
 

@@ -39,6 +39,7 @@ NEAR_MODEL_PX = 0.4  # of several possible edges of a profile the one near the c
 GLOW_RIDGE, RIM_RIDGE, RIM_RADIUS_PX = 0.01, 0.003, 30.0
 SLOPE_RIDGE, SLOPE_REACH_PX, SLOPE_PX = 0.2, 6.0, 4.0  # of the slope outside: how far it goes on, and its usual scale
 _SHAPES = 5
+_GRID_PER_SAMPLE = round(SAMPLE_STEP_PX / GRID_STEP_PX)
 ROUNDING = 1.0 / 12.0  # variance of rounding to grey levels
 _FINE = 4  # points per sample step in which the shapes are blurred
 
@@ -108,7 +109,7 @@ def cost_curves(
     t = np.arange(-half, half + 0.5 * SAMPLE_STEP_PX, SAMPLE_STEP_PX) + shift_px
     grid = np.arange(-reach_px, reach_px + 0.5 * GRID_STEP_PX, GRID_STEP_PX) + shift_px
     places = sight.places_px(view, around, t)
-    values, inside = read(view.grey, places, linear_light(view.grey))
+    values, inside = read(view.grey, places, linear_light())
     usable = np.asarray((inside & outside_all(view.keep_out_px, places)).all(axis=1), dtype=np.bool_)
     if blur_px is None:
         some = values[usable][::3]
@@ -148,9 +149,10 @@ def _least_variance(cost: Array, freedom: Array | float) -> Array:
 
 def _designs(t: Array, grid: Array, blur_px: float, radius_px: float) -> Array:
     """The linear model (J, n, 5) of a profile at offsets t (n,) for every edge place of the grid (J,)."""
-    offsets, back = np.unique(np.rint((t[:, None] - grid[None, :]) / (0.01 * GRID_STEP_PX)), return_inverse=True)
-    shapes = blurred_shapes(offsets * (0.01 * GRID_STEP_PX), blur_px, radius_px)
-    return np.asarray(shapes[back.reshape(len(t), len(grid)).T])
+    n, count = len(t), len(grid)
+    back = _GRID_PER_SAMPLE * np.arange(n)[None, :] - np.arange(count)[:, None] + count - 1  # all on one lattice
+    offsets = t[0] - grid[-1] + GRID_STEP_PX * np.arange(back[0, -1] + 1)
+    return np.asarray(blurred_shapes(offsets, blur_px, radius_px)[back])
 
 
 def _across(blur_px: float, radius_px: float) -> Array:

@@ -10,6 +10,7 @@ outline: a ball is a circle here, and one that is off by (a, b) with its edge sh
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,8 +38,8 @@ class Sight:
     def places_px(self, view: View, around_rad: Array, t_px: Array) -> Array:
         """Pixels (P, n, 2) of offsets t_px, (n,) or (P, n), on the profiles around_rad (P,)."""
         t = np.broadcast_to(t_px, (len(around_rad), np.shape(t_px)[-1]))
-        around = np.broadcast_to(around_rad[:, None], t.shape)
-        return ray_px(view.intrinsics, cone_rays(self.line, self.opening_rad * (1.0 + t / self.radius_px), around))
+        opening = self.opening_rad * (1.0 + t / self.radius_px)
+        return ray_px(view.intrinsics, cone_rays(self.line, opening, around_rad[:, None]))
 
     def moved(self, view: View, right_px: float, up_px: float) -> Sight | None:
         """The same ball with its centre moved across the line of sight."""
@@ -68,7 +69,8 @@ def _sight_along(view: View, ray: Array, centre_px: Array) -> Sight | None:
     )
 
 
-def linear_light(grey: NDArray[np.uint8]) -> Array:
+@cache
+def linear_light() -> Array:
     """Table (256,) from grey level to linear light, scaled to 255, by the standard's tone curve.
 
     Half-way up an edge is where the outline lies in linear light only: in encoded levels a bright side looks too large.

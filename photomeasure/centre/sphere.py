@@ -83,7 +83,7 @@ def sight_line(centre_cam: Array, vertical_cam: Array) -> SightLine:
 
 
 def cone_rays(line: SightLine, opening_rad: Array, around_rad: Array) -> Array:
-    """Rays (..., 3) at the angle opening_rad (...) from the line of sight, around_rad (...) from right towards up."""
+    """Rays (..., 3) at the angle opening_rad from the line of sight, around_rad from right towards up, broadcast (...)."""
     across = np.cos(around_rad)[..., None] * line.right + np.sin(around_rad)[..., None] * line.up
     rays: Array = np.cos(opening_rad)[..., None] * line.forward + np.sin(opening_rad)[..., None] * across
     return rays
