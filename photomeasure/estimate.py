@@ -14,6 +14,7 @@ from scipy.optimize import least_squares
 from scipy.special import chdtrc
 
 from calib.outcome import Refusal
+from photomeasure.agreement import agreements
 from photomeasure.elimination import inverse_normal, leverage, minimise
 from photomeasure.model import Layout, Rows, cam_from_world, layout, rotation_matrix, rows
 from photomeasure.outliers import all_kept, keep_fitting, only_kept
@@ -45,6 +46,7 @@ class Estimate:
     rows:           whitened rows at the solution; scene: with dropped corners gone and noise scaled.
     noise_scale:    by how much the corners scattered more than they claimed (1 or more).
     ambiguity_u_mm: what a second pose that cannot be ruled out adds to u_mm; 0 where there is none.
+    left_out:       photographs in which what was taken for the ball does not fit the others.
     """
 
     height_mm: float
@@ -59,6 +61,7 @@ class Estimate:
     dropped: int
     ambiguity: Ambiguity | None
     ambiguity_u_mm: float = 0.0
+    left_out: tuple[int, ...] = ()
 
     def value(self, name: str) -> float:
         return float(self.x[self.where.index[name]])
@@ -259,7 +262,8 @@ def estimate(scene: Scene) -> Estimate | Refusal:
     result = finish(
         scene, where, best.x, solved=best.rows, noise_scale=scale, dropped=dropped, ambiguity=ambiguity
     )
-    return _contradiction(result) or _with_both_poses(result)
+    agreed = _agreed(given, result)
+    return agreed if isinstance(agreed, Refusal) or agreed is not result else _with_both_poses(result)
 
 
 def _with_survey(scene: Scene, where: Layout) -> Scene:
@@ -287,27 +291,44 @@ def _no_solution() -> Refusal:
     )
 
 
-def _contradiction(result: Estimate) -> Refusal | None:
-    """Sightings of the centre from several photographs that do not meet in one point."""
+def _agreed(given: Scene, result: Estimate) -> Estimate | Refusal:
+    """The result, or a refusal where the photographs do not see the centre in one point.
+
+    A ball that the program found in three photographs or more is left out of the one that does not fit the others.
+    """
+    found = agreements(result.scene, result.where, result.x, result.rows, result.covariance)
+    if min([one.p for one in found] + [_scatter_p(result)]) > CONTRADICTION_P:
+        return result
+    if found and len({view.photo for view in given.outlines}) > 2:
+        odd = max(found, key=lambda one: one.chi2)
+        others = tuple(view for view in given.outlines if view.photo != odd.photo)
+        without = estimate(replace(given, outlines=others))
+        return without if isinstance(without, Refusal) else replace(without, left_out=(odd.photo, *without.left_out))
+    return photos_contradict(
+        "the coupling's centre is not in one point, so it was not the same point, or the sheet or the rig moved in between"
+    )
+
+
+def _scatter_p(result: Estimate) -> float:
+    """Probability by chance of more scatter in all that was seen of the centre: a tag that was bent or moved, for one."""
     tags = [view for view in result.scene.planes if view.plane == "tag"]
-    sightings = [(view.photo, view.quantity) for view in result.scene.points]
-    sightings += [(view.photo, view.quantity) for view in result.scene.outlines]
-    sightings += [(view.photo, view.quantity) for view in tags]
-    if len({photo for photo, _ in sightings}) < 2:
-        return None
-    own = {quantity for _, quantity in sightings}
+    if len({view.photo for view in (*result.scene.points, *result.scene.outlines, *tags)}) < 2:
+        return 1.0
+    own = {view.quantity for view in (*result.scene.points, *result.scene.outlines, *tags)}
     is_centre = np.array([quantity in own for quantity in result.rows.quantities])
     freedom = float((1.0 - leverage(result.rows.jacobian, result.where)[is_centre]).sum())
-    total = float((result.rows.residual[is_centre] ** 2).sum())
-    if freedom < 0.5 or chdtrc(freedom, total) > CONTRADICTION_P:
-        return None
+    if freedom < 0.5:
+        return 1.0
+    return float(chdtrc(freedom, float((result.rows.residual[is_centre] ** 2).sum())))
+
+
+def photos_contradict(why: str) -> Refusal:
     return Refusal(
         code="photos-contradict",
-        reason=f"The photographs contradict each other: the coupling centre is off by "
-        f"{np.sqrt(total / freedom):.1f} times what was stated, so it was not the same point, or the sheet or the rig "
-        "moved in between.",
-        remedy="Check that every photograph shows the same rig standing still with the sheet untouched, and that the "
-        "centre is marked on the same point in each; measure again, or leave out the photograph that does not belong.",
+        reason=f"The photographs contradict each other: {why}.",
+        remedy="Check that every photograph shows the same rig standing still with the sheet untouched, whole as the camera "
+        "wrote it, and that the centre is marked on the same point in each, or mark it where the program found it; measure "
+        "again, or leave out the photograph that does not belong.",
     )
 
 

@@ -9,7 +9,7 @@ be noticed: that is a limit of photographs, written in the study of coverage.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,11 @@ from photomeasure.priors import PRINT_ANISOTROPY_U, SQRT3
 NOTICE_SIGMAS = 3.5  # 0.05 % of honest statements each
 MIN_REDUNDANCY = 0.02  # less than this is a prior that nothing else in the scene checks
 MAX_NOTICES = 3
+CAMERA_QUANTITIES = frozenset({"focal length", "principal point", "distortion", "camera profile"})
+BAR_QUANTITIES = frozenset({"print scale", "print scale, x against y", "check bar x", "check bar y"})
+# Photographs of different rigs bend what was stated of camera and sheet by 11 sigmas and more, those of one rig by less
+# than 3.5 (path-traced sets and samples). What honest photographs of one rig do show together may go further.
+APART_SIGMAS, APART_SIGMAS_OF = 6.0, {"depth": 8.0, "sheet lean": 8.0}
 
 
 def contradicted(solved: Estimate) -> tuple[tuple[str, float], ...]:
@@ -48,6 +53,18 @@ def contradicted(solved: Estimate) -> tuple[tuple[str, float], ...]:
     return tuple(found)
 
 
+def only_together(solved: Estimate, alone: Sequence[Estimate]) -> tuple[str, ...]:
+    """Input quantities that the photographs contradict plainly together and none of them by itself: they do not belong together."""
+    by_one = {quantity for one in alone for quantity, _ in contradicted(one)}
+    return tuple(
+        dict.fromkeys(
+            quantity
+            for quantity, sigmas in contradicted(solved)
+            if sigmas > APART_SIGMAS_OF.get(quantity, APART_SIGMAS) and quantity not in by_one
+        )
+    )
+
+
 def _standardised(residual: NDArray[np.float64], covariance: NDArray[np.float64]) -> NDArray[np.float64]:
     """(P,) residuals over their standard deviations; 0 where nothing checks them."""
     redundancy = np.diag(covariance)
@@ -65,11 +82,15 @@ def _intrinsics(solved: Estimate, number: int) -> NDArray[np.float64]:
 _STATED = {"exif": "that the file states", "assumed": "of a phone's main camera", "profile": "of the camera profile"}
 
 
+def _percent(value: float) -> str:
+    return f"{abs(value):.0f} %" if abs(value) >= 1.5 else f"{abs(value):.1f} %"
+
+
 def _focal_length(solved: Estimate) -> str:
     camera = solved.scene.cameras[0]
     change = 100.0 * float(_intrinsics(solved, 0)[0] / camera.mean[0] - 1.0)
     return (
-        f"The perspective of the sheet speaks for a focal length {abs(change):.0f} % "
+        f"The perspective of the sheet speaks for a focal length {_percent(change)} "
         f"{'longer' if change > 0 else 'shorter'} than the one {_STATED[camera.kind]}: the picture may have been "
         "zoomed, cropped or edited, or taken with another lens. Send the photograph as the camera wrote it, from the "
         "main camera without zoom, or calibrate the camera."
@@ -81,7 +102,7 @@ def _principal_point(solved: Estimate) -> str:
     off = _intrinsics(solved, 0)[2:4] - camera.mean[2:4]
     share = 100.0 * float(np.linalg.norm(off)) / max(camera.size_px)
     return (
-        f"The lens's axis seems to lie {share:.0f} % of the picture's long side away from its middle: the picture "
+        f"The lens's axis seems to lie {_percent(share)} of the picture's long side away from its middle: the picture "
         "looks cropped, zoomed or edited. Send the photograph whole, as the camera wrote it."
     )
 

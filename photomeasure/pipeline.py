@@ -5,6 +5,7 @@ photographs -> pictures -> sheets found -> scene -> centre found -> estimate -> 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,17 +18,19 @@ from calib.finder import Finding, find_sheets
 from calib.outcome import Refusal
 from photomeasure.bay import Bay, SeenMarkers, find_markers
 from photomeasure.camera_for import camera_for
-from photomeasure.centre.sightings import Pose, Sightings, Unseen, find_centre
-from photomeasure.estimate import Estimate, estimate
+from photomeasure.centre.sightings import Pose, Sightings, Unseen, find_centre, keep_out, without_photos
+from photomeasure.doubts import doubts
+from photomeasure.estimate import Estimate, estimate, photos_contradict
 from photomeasure.expanded import Expanded, expanded
 from photomeasure.ground_sheet import with_ground_sheet
 from photomeasure.image import Photo, load
 from photomeasure.model import cam_from_world, intrinsics_of
+from photomeasure.notices import BAR_QUANTITIES, CAMERA_QUANTITIES, contradicted, notices, only_together
 from photomeasure.priors import BALL_DIAMETER_MM, Bars
 from photomeasure.quality import judge_quality
-from photomeasure.scene import CameraPrior
+from photomeasure.scene import CameraPrior, Scene
 from photomeasure.scene_from_photos import measuring_scene, pose_scene
-from photomeasure.state import State
+from photomeasure.state import Difference, State
 from photomeasure.verdict import Verdict, judge
 
 if TYPE_CHECKING:
@@ -36,6 +39,10 @@ if TYPE_CHECKING:
 
 PICK_SIGMA_PX = 0.5
 MAX_U_MM = 150.0
+# What is known of a camera before its picture is looked at; where a picture contradicts it, it counts this much less.
+# A cropped picture looks like misread check bars, so that where these are contradicted the camera is no surer.
+WITHDRAWN_FACTOR = 10.0
+WITHDRAWN_WITH_BARS = frozenset({"focal length", "principal point"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +89,7 @@ class Result:
     expanded: Expanded
     verdict: Verdict
     warnings: tuple[str, ...] = ()
+    doubts: tuple[Difference, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +111,13 @@ def look(request: Request) -> tuple[View, ...] | Refused:
         photo = load(path)
         if isinstance(photo, Refusal):
             return Refused(request=request, refusal=_naming(photo, path, request), photos=tuple(photos))
+        same = next((other.path for other in photos if other.sha256 == photo.sha256), None)
+        if same is not None:
+            raise InputError(
+                f"{path} and {same} are one photograph: their contents are the same.",
+                expected="each photograph once, for a second look at the same pixels tells nothing",
+                remedy="leave one of them out",
+            )
         photos.append(photo)
         view = _look_at(request, photo)
         if isinstance(view, Refusal):
@@ -156,7 +171,7 @@ def _check(request: Request) -> None:
         )
     if len(request.centres_px) > len(request.photos):
         raise InputError(
-            f"{len(request.centres_px)} centres were given for {len(request.photos)} photographs.",
+            f"Centres given: {len(request.centres_px)}, photographs: {len(request.photos)}.",
             expected="at most one --centre a photograph, in the same order",
             remedy="leave out the centres that belong to no photograph",
         )
@@ -184,24 +199,85 @@ def measure(request: Request) -> Result | Refused:
     lacking = _lacks_depth(request, sightings)
     if lacking is not None:
         return refused(lacking)
-    solved = estimate(measuring_scene(views, sightings, request, poses))
+    scene = measuring_scene(views, sightings, request, poses)
+    solved = estimate(scene)
     if isinstance(solved, Refusal):
         return refused(solved)
+    apart = _photos_apart(looked, request, solved)
+    if apart is not None:
+        return refused(apart)
+    stated = solved
+    solved, withdrawn = _without_contradicted_camera(scene, stated)
     useless = _useless(solved)
     if useless is not None:
         return refused(useless)
-    known = expanded(solved)
+    sightings = without_photos(sightings, solved.left_out)
+    known, names = expanded(solved), [view.photo.path.name for view in views]
+    reasons = doubts(stated, sightings, [keep_out(view) for view in views], request.rule)
     return Result(
         request=request,
         views=views,
         sightings=sightings,
         estimate=solved,
         expanded=known,
-        verdict=_verdict(known, request),
+        verdict=_verdict(known, request, reasons),
+        warnings=(*withdrawn, *_unseen_centres(sightings, solved.left_out, names)),
+        doubts=reasons,
     )
 
 
-def _verdict(known: Expanded, request: Request) -> Verdict:
+def _photos_apart(views: Sequence[View], request: Request, solved: Estimate) -> Refusal | None:
+    """Photographs that are each in order and together bend what was stated of camera and sheet are not of one rig."""
+    if len(views) < 2 or not contradicted(solved):
+        return None
+    alone = [estimate(pose_scene((view,), request)) for view in views]
+    against = only_together(solved, [one for one in alone if not isinstance(one, Refusal)])
+    if not against:
+        return None
+    return photos_contradict(
+        f"each is in order by itself, but together they speak against what is known of {', '.join(against)}, as photographs "
+        "of different rigs do, or of one that was moved"
+    )
+
+
+def _without_contradicted_camera(scene: Scene, solved: Estimate) -> tuple[Estimate, tuple[str, ...]]:
+    """What the photographs contradict of the camera tells nothing any more: solved without it, and what is to be said."""
+    found = {quantity for quantity, _ in contradicted(solved)}
+    against = found & CAMERA_QUANTITIES
+    if found & BAR_QUANTITIES:
+        against |= WITHDRAWN_WITH_BARS
+    if not against:
+        return solved, ()
+    cameras = tuple(camera.loosened(against, WITHDRAWN_FACTOR) for camera in scene.cameras)
+    without = estimate(replace(scene, cameras=cameras))
+    if isinstance(without, Refusal):
+        return solved, ()
+    said = notices(solved)
+    return without, (*said, f"So nothing is taken from what was known of the {' and the '.join(sorted(against))}.")
+
+
+def _unseen_centres(sightings: Sightings, left_out: tuple[int, ...], names: Sequence[str]) -> tuple[str, ...]:
+    """Which of several photographs do not show the centre, and so tell of the camera and the sheet only."""
+    lacking = [i for i, px in enumerate(sightings.centre_px) if px is None]
+    if not lacking:
+        return ()
+    said = [
+        f"In {names[i]} what was taken for the ball does not fit the other photographs; it was left out there. Mark the centre "
+        "in it (--centre)."
+        for i in lacking
+        if i in left_out
+    ]
+    unseen = [names[i] for i in lacking if i not in left_out]
+    if unseen:
+        how = "marked" if sightings.source == "pick" else "found"
+        said.append(
+            f"The centre was not {how} in {' and '.join(unseen)}: that tells of the camera and the sheet only, not of this "
+            "coupling. Mark the centre in each photograph (--centre), and leave out one of another rig."
+        )
+    return tuple(said)
+
+
+def _verdict(known: Expanded, request: Request, reasons: tuple[Difference, ...]) -> Verdict:
     """The rule's verdict by the interval that is reported, and by the distribution that it was made from."""
     return judge(
         known.height_mm,
@@ -212,6 +288,7 @@ def _verdict(known: Expanded, request: Request) -> Verdict:
         interval_mm=known.interval_mm,
         samples_mm=known.quantiles_mm,
         decision=request.decision,
+        doubts=reasons,
     )
 
 

@@ -136,11 +136,16 @@ def _adjustment(verdict: Verdict) -> AdjustmentPart | None:
 def warnings_of(result: Result) -> list[str]:
     """What the reader must know before using the figure."""
     request, solved = result.request, result.estimate
-    notes = [*result.sightings.contradictions, *result.warnings, *notices(solved)]
-    if request.bars.x_mm is None or request.bars.y_mm is None:
+    notes = list(dict.fromkeys([*result.sightings.contradictions, *result.warnings, *notices(solved)]))
+    missing = [option for option, bar in (("--bar-x", request.bars.x_mm), ("--bar-y", request.bars.y_mm)) if bar is None]
+    if len(missing) == 2:
         notes.append(
             "The check bars were not measured, so the print's scale is not known: measure both 150 mm bars with a rule "
             "and pass --bar-x and --bar-y."
+        )
+    elif missing:
+        notes.append(
+            f"Only one check bar was measured, so the print's scale along the other is a guess: measure it too ({missing[0]})."
         )
     if solved.scene.cameras[0].kind == "assumed":
         notes.append("The file does not tell the camera's focal length; a phone's main camera was assumed.")
@@ -223,6 +228,7 @@ def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
     verdict = judge(
         draws.value, draws.u, request.rule, request.state, request.coupling,
         interval_mm=interval, samples_mm=draws.sorted_draws if draws.draws >= 1000 else None, decision=request.decision,
+        doubts=result.doubts,
     )  # fmt: skip
     factor = (draws.high - draws.low) / 2 / draws.u
     return _Stated(

@@ -7,8 +7,8 @@ quantity it belongs to; the budget adds up by those names.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -37,6 +37,11 @@ class CameraPrior:
     size_px: tuple[int, int]
     kind: Literal["profile", "exif", "assumed"]
     source: str
+
+    def loosened(self, quantities: Collection[str], factor: float) -> CameraPrior:
+        """The same with the standard uncertainties of some input quantities `factor` times as large."""
+        scale = np.array([factor if quantity in quantities else 1.0 for quantity in self.quantities])
+        return replace(self, basis=self.basis * scale)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

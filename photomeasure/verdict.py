@@ -77,6 +77,7 @@ def judge(
     what: What | None = None,
     decision: Decision | None = None,
     confidence: float = CONFIDENCE,
+    doubts: tuple[Difference, ...] = (),
 ) -> Verdict:
     """The verdict on a coupling centre's height under a rule.
 
@@ -84,6 +85,7 @@ def judge(
     samples_mm: Monte Carlo draws of the height, in place of a normal distribution.
     what: whose height was measured, where that is known and the trailer is not connected.
     decision: in place of the rule's own. confidence: for the drop or rise, 0.5 to 1 (exclusive).
+    doubts: further reasons why it is only indicative, in the measurement itself.
     Raises InputError for heights, uncertainties and confidences that are not numbers in range.
     """
     known = measured_height(height_mm, u_mm, interval_mm=interval_mm, samples_mm=samples_mm)
@@ -99,7 +101,7 @@ def judge(
     band = choose_band(rule, state)
     if band is None:
         return _no_band(rule, decision, f"No band is known to apply ({rule.title}).")
-    return _with_band(known, rule, band, decision, differences(band, state, what), confidence)
+    return _with_band(known, rule, band, decision, (*doubts, *differences(band, state, what)), confidence)
 
 
 def _with_band(

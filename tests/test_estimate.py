@@ -19,6 +19,7 @@ from scipy.stats import binom
 import photomeasure.starts as module
 from calib.camera import matrix
 from calib.outcome import Refusal
+from photomeasure.agreement import agreements
 from photomeasure.budget import budget
 from photomeasure.estimate import Estimate, estimate
 from photomeasure.model import intrinsics_of
@@ -151,6 +152,41 @@ def test_photographs_that_contradict_each_other_are_refused(photo: int, by_px: t
     outcome = estimate(moved_pick(scene.scene, photo, by_px))
     assert isinstance(outcome, Refusal)
     assert outcome.code == "photos-contradict" and outcome.remedy
+
+
+def with_outline_moved(scene: Scene, photo: int, by_px: tuple[float, float]) -> Scene:
+    """The scene with one photograph's outline of the ball moved across its picture."""
+    outlines = [replace(o, px=o.px + np.array(by_px)) if o.photo == photo else o for o in scene.outlines]
+    return replace(scene, outlines=tuple(outlines))
+
+
+@pytest.mark.parametrize("photo", [0, 1, 2])
+def test_a_wrong_outline_in_one_of_three_photographs_is_left_out(photo: int) -> None:
+    """Four pixels off (a neighbour's edge was taken for the ball's), and the scatter of all points hardly shows it.
+
+    What is left is the solution of the other two; with two photographs nobody knows which is right: a refusal.
+    """
+    scene, true = solved(Shot(lenses_mm=(LEFT, MIDDLE, RIGHT), source="ball", edge_px=1.0), 6)
+    assert true.left_out == ()
+    wrong = with_outline_moved(scene.scene, photo, (2.5, 3.0))
+    outcome = estimate(wrong)
+    others = estimate(replace(wrong, outlines=tuple(o for o in wrong.outlines if o.photo != photo)))
+    assert isinstance(outcome, Estimate) and isinstance(others, Estimate)
+    assert outcome.left_out == (photo,)
+    assert outcome.height_mm == pytest.approx(others.height_mm, abs=1e-9)
+    two, _ = solved(Shot(lenses_mm=(LEFT, (0.0, -1900.0, 1500.0)), source="ball", edge_px=1.0), 6)
+    refused = estimate(with_outline_moved(two.scene, 1, (0.0, 12.0)))
+    assert isinstance(refused, Refusal) and refused.code == "photos-contradict"
+
+
+def test_agreement_of_honest_sightings_is_as_probable_as_it_says() -> None:
+    """In 150 simulated scenes of three photographs p is even: 5 % below 0.05, 50 % below 0.5 (binomial, 4 sigma)."""
+    shot = Shot(lenses_mm=(LEFT, MIDDLE, RIGHT), source="ball")
+    results = [result for _, result in solved_scenes(shot, 150, seed=11) if isinstance(result, Estimate)]
+    p = [one.p for r in results for one in agreements(r.scene, r.where, r.x, r.rows, r.covariance)]
+    assert len(results) == 150 and len(p) == 450
+    assert abs(np.mean(np.array(p) < 0.5) - 0.5) < 4 * np.sqrt(0.25 / 150)
+    assert abs(np.mean(np.array(p) < 0.05) - 0.05) < 4 * np.sqrt(0.05 * 0.95 / 150)
 
 
 def test_a_tag_that_was_moved_between_photographs_is_refused() -> None:

@@ -233,10 +233,12 @@ def test_truncated_file_is_never_measured(pictured: Pictured, tmp_path: Path) ->
 
 
 def test_contradicting_photographs_are_refused(pictured: Pictured, tmp_path: Path) -> None:
-    """The same picture twice, its centre marked 40 pixels apart."""
+    """The same picture in two files, its centre marked 40 pixels apart."""
     x, y = (float(value) for value in pictured.centre.split(","))
+    copy = tmp_path / "copy.jpg"
+    copy.write_bytes(pictured.path.read_bytes() + b"\0")  # behind a JPEG's end, where phones append data of theirs
     code, output = run(
-        "measure", pictured.path, pictured.path, "--centre", f"{x},{y}", "--centre", f"{x},{y + 40}", *pictured.bars
+        "measure", pictured.path, copy, "--centre", f"{x},{y}", "--centre", f"{x},{y + 40}", *pictured.bars
     )
     assert code == 3 and "contradict" in output
 
@@ -255,6 +257,8 @@ def test_a_shrunk_picture_is_refused_as_too_small(pictured: Pictured, tmp_path: 
     [
         ["--centre", "12"],
         ["--centre", "a,b"],
+        ["--centre", "nan,12"],
+        ["--centre", "3,inf"],
         ["--bar-x", "15"],
         ["--coupling", "hook"],
         ["--rule", "nowhere"],

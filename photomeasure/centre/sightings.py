@@ -7,7 +7,7 @@ that are there are compared, never averaged. A new way of finding the centre is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -150,11 +150,22 @@ def _tagged(views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen 
     return Sightings(source="tag", centre_px=tuple(None if tag is None else tag.centre_px for tag in tags), tags=planes)
 
 
+def without_photos(sightings: Sightings, photos: Collection[int]) -> Sightings:
+    """The sightings without those of some photographs."""
+    if not photos:
+        return sightings
+    return replace(
+        sightings,
+        centre_px=tuple(None if photo in photos else px for photo, px in enumerate(sightings.centre_px)),
+        outlines=tuple(view for view in sightings.outlines if view.photo not in photos),
+    )
+
+
 def _ball_is_to_be_seen(request: Request) -> bool:
     return request.coupling == "ball-50" and request.state.coupled is not True and request.bay is None
 
 
-def _keep_out(view: View) -> tuple[NDArray[np.float64], ...]:
+def keep_out(view: View) -> tuple[NDArray[np.float64], ...]:
     """Outlines of the sheets in the picture, a little beyond the pattern."""
     return tuple(apply_homography(found.px_from_page, found.sheet.extent_mm()) for found in view.finding.sheets)
 
@@ -173,7 +184,7 @@ def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Si
             rotation=rotation,
             translation=translation,
             diameter_mm=request.ball_diameter_mm,
-            keep_out_px=_keep_out(view),
+            keep_out_px=keep_out(view),
         )
         for view, (intrinsics, rotation, translation) in zip(views, poses, strict=True)
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -56,6 +57,8 @@ def _centre(text: str) -> tuple[float, float]:
     parts = text.split(",")
     try:
         x, y = (float(part) for part in parts)
+        if not (math.isfinite(x) and math.isfinite(y)):
+            raise ValueError(text)
     except ValueError:
         raise InputError(
             f"--centre {text!r} is no pair of pixel coordinates.",
