@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from photomeasure.rig.articulation import Bend
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan
+
+BENDS = {"crest": "fold down (crest)", "dip": "fold up (dip)", "roll": "roll"}
 
 
 def fault_sentence(plan: Plan) -> str:
@@ -13,7 +16,8 @@ def fault_sentence(plan: Plan) -> str:
     rides = f"the trailer rides level with its coupling at {trailer.level_height_mm.mean:.0f} mm"
     where, level_where = (_place(mm, plan) for mm in (now.height_mm.mean, trailer.level_height_mm.mean))
     if plan.fault == "nobody":
-        return f"Neither is a problem: {ball}, {where}, and {rides}."
+        neither = "Neither height is a problem" if plan.too_much else "Neither is a problem"
+        return f"{neither}: {ball}, {where}, and {rides}."
     if plan.fault == "vehicle":
         meets = "which a ball inside the band can meet"
         return f"The vehicle is the problem: {ball}, {where}, while {rides}, {meets}."
@@ -30,12 +34,20 @@ def fault_sentence(plan: Plan) -> str:
 
 
 def recommendation(plan: Plan) -> str:
-    """Say what to do, in a sentence or two."""
+    """Say what to do, in a sentence or two, and where the way asks too much of the coupling of that."""
+    return _on_level_ground(plan) + (f" {_too_much(plan)}" if plan.too_much else "")
+
+
+def _on_level_ground(plan: Plan) -> str:
     band = "inside the band and level" if plan.target.has_band else "level"
+    if plan.conclusion == "as-is" and plan.too_much:
+        return f"On level ground nothing needs changing: as it is, the rig runs {band}."
     if plan.conclusion == "as-is":
         return f"Nothing needs changing: as it is, the rig runs {band}."
     if plan.conclusion == "option":
         one = plan.shown
+        if plan.too_much:
+            return f"On level ground the {one.name} ({one.move}) would do: {_in_numbers(one)}."
         return f"Fit the {one.name} ({one.move}): {_in_numbers(one)}."
     if plan.conclusion == "obtain" and plan.ranges.both is not None:
         return (
@@ -54,10 +66,42 @@ def recommendation(plan: Plan) -> str:
 
 
 def remaining_choices(plan: Plan) -> tuple[str, ...]:
-    """List what is left where no ball set-up is inside the band and level; empty where one is."""
+    """List what is left where no ball set-up is inside the band and level, or where the way bends its coupling too far;
+    empty where one is, and gets through."""
+    way = (_way_choice(plan),) if plan.too_much else ()
     if plan.conclusion not in ("compromise", "none") or not plan.target.has_band:
-        return ()
-    return (_nose_down_choice(plan), _other_coupling_choice(plan), _trailer_change_choice(plan))
+        return way
+    return (_nose_down_choice(plan), *way, _other_coupling_choice(plan), _trailer_change_choice(plan))
+
+
+def too_much(bend: Bend) -> str:
+    """What a place asks for beyond the maker's limit: "12.7 deg of fold up (dip), 2.7 deg more than the limit of 10.0"."""
+    over_deg = -(bend.margin_deg or 0.0)
+    over = f"{over_deg:.1f} deg" if over_deg >= 0.05 else "less than 0.1 deg"
+    return f"{bend.demand_deg:.1f} deg of {BENDS[bend.direction]}, {over} more than the limit of {bend.limit_deg:.1f}"
+
+
+def _too_much(plan: Plan) -> str:
+    """Where and by how much the way bends the coupling too far."""
+    found = [f"{place.name} asks for {too_much(bend)}" for place in plan.articulations for bend in place.bends if bend.too_much]
+    return f"TOO MUCH for the coupling on the way: {_with(plan)}, {'; '.join(found)}."
+
+
+def _with(plan: Plan) -> str:
+    return "with the rig as it is" if plan.shown is plan.outcomes[0] else f"with the {plan.shown.name}"
+
+
+def _way_choice(plan: Plan) -> str:
+    places = [place.name for place in plan.articulations if any(bend.too_much for bend in place.bends)]
+    most: dict[str, Bend] = {}
+    for bend in (bend for place in plan.articulations for bend in place.bends if bend.too_much):
+        before = most.get(bend.direction)
+        most[bend.direction] = bend if before is None or bend.demand_deg > before.demand_deg else before
+    worst = "; ".join(too_much(bend) for bend in most.values())
+    return (
+        f"The way, {_with(plan)}: keep off {', '.join(places)}, have it eased, or find a coupling whose maker allows it; it "
+        f"asks for {worst}."
+    )
 
 
 def measure_next(plan: Plan) -> str:

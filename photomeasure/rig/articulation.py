@@ -39,6 +39,11 @@ class Bend:
         """What is left to the maker's limit; None where no limit was typed."""
         return None if self.limit_deg is None else self.limit_deg - self.demand_deg
 
+    @property
+    def too_much(self) -> bool:
+        """More than the maker's limit."""
+        return self.margin_deg is not None and self.margin_deg < 0.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Articulated:
@@ -132,6 +137,11 @@ def articulations(setup: Setup, outcome: Outcome) -> tuple[Articulated, ...]:
         Articulated(name=demand.name, kind=demand.kind, bends=_bends(demand, setup, outcome))
         for demand in setup.articulation.demand
     )
+
+
+def within_limits(places: tuple[Articulated, ...]) -> bool:
+    """Whether no place asks for more than a limit that was typed."""
+    return not any(bend.too_much for place in places for bend in place.bends)
 
 
 def _bends(demand: Demand, setup: Setup, outcome: Outcome) -> tuple[Bend, ...]:

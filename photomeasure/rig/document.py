@@ -27,6 +27,7 @@ _UNITS: Mapping[str, str] = {
 def plan_document(plan: Plan) -> dict[str, Any]:
     """Return the plan as a dictionary that json can write; no NaN, no infinity."""
     setup, target = plan.setup, plan.target
+    chosen = None if plan.chosen is None else plan.outcomes[plan.chosen].name
     return {
         "schema": SCHEMA,
         "title": setup.title,
@@ -42,8 +43,10 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         },
         "indicative": bool(target.indicative),
         "conclusion": plan.conclusion,
-        "recommended": None if plan.chosen is None else plan.outcomes[plan.chosen].name,
+        "recommended": None if plan.too_much else chosen,
+        "best_on_level_ground": chosen,
         "recommendation": advice.recommendation(plan),
+        "too_much_on_the_way": plan.too_much,
         "remaining_choices": list(advice.remaining_choices(plan)),
         "fault": {"who": plan.fault, "sentence": advice.fault_sentence(plan)},
         "coverage": COVERAGE,

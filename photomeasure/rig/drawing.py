@@ -63,12 +63,13 @@ def _panel_text(plan: Plan, one: Outcome, top: float) -> list[Shape]:
         would = "Would do" if plan.conclusion == "obtain" else "Nearest to level inside the band"
         heading = f"{would} (not listed), {one.name}"
     else:
-        kind = "Compromise" if plan.conclusion == "compromise" else "Recommended"
-        heading = f"{kind}: {shortened(one.name, 60)} ({one.move})"
+        kind = "Compromise" if plan.conclusion == "compromise" else "On level ground" if plan.too_much else "Recommended"
+        heading = f"{kind}: {shortened(one.name, 45 if plan.too_much else 60)} ({one.move})"
+    too_much = "; TOO MUCH on the way" if plan.too_much and one is plan.shown else ""
     return [
         Path(points=((MARGIN, top), (WIDTH - MARGIN, top)), stroke=Stroke(colour="#cccccc")),
         Text(
-            at=(MARGIN, top + 26), text=f"{heading}: {_WORDS[one.verdict]}, {_level(one)}", size=16, bold=True
+            at=(MARGIN, top + 26), text=f"{heading}: {_WORDS[one.verdict]}, {_level(one)}{too_much}", size=16, bold=True
         ),
         Text(at=(MARGIN, top + 47), text="; ".join(_figures(one)), size=13, colour="#444444"),
     ]

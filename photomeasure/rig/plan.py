@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 
 from calib.errors import InputError
-from photomeasure.rig.articulation import Articulated, articulations
+from photomeasure.rig.articulation import Articulated, articulations, within_limits
 from photomeasure.rig.equilibrium import NoEquilibriumError
 from photomeasure.rig.model import RigModel, Structure, best_values, drawn_values, quantities_of, structure_of
 from photomeasure.rig.options import AS_MEASURED, Outcome, Spread, outcome, spread
@@ -76,6 +76,11 @@ class Plan:
             return self.proposal
         return self.outcomes[self.chosen or 0]
 
+    @property
+    def too_much(self) -> bool:
+        """Whether the way asks more of the coupling of the outcome shown than its maker allows."""
+        return not within_limits(self.articulations)
+
 
 def make_plan(setup: Setup, target: Target, rng: np.random.Generator) -> Plan:
     """Return the plan of a setup against a target; `rng` makes the draws.
@@ -127,17 +132,21 @@ def _outcome(
 def _conclude(
     outcomes: tuple[Outcome, ...], reach: Ranges, target: Target, setup: Setup
 ) -> tuple[Conclusion, int | None]:
-    """Return the conclusion and the option it rests on."""
-    if outcomes[0].good:
+    """Return the conclusion and the option it rests on; one that the way bends too far only where no other does."""
+
+    def passing(found: list[int]) -> list[int]:
+        return [i for i in found if within_limits(articulations(setup, outcomes[i]))] or found
+
+    good = passing([i for i, one in enumerate(outcomes) if one.good])
+    if 0 in good:
         return "as-is", 0
-    good = [i for i, one in enumerate(outcomes) if one.good]
     if good:
         return "option", min(good, key=lambda i: _preference(outcomes[i]))
     if reach.both is not None:
         return "obtain", None
     limit_deg = setup.level.nose_down_limit_deg
     if limit_deg is not None:
-        bearable = [i for i, one in enumerate(outcomes) if _nose_down_within(one, limit_deg)]
+        bearable = passing([i for i, one in enumerate(outcomes) if _nose_down_within(one, limit_deg)])
         if bearable:
             return "compromise", max(bearable, key=lambda i: outcomes[i].trailer_pitch_deg.mean)
     return "none", None

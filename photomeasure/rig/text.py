@@ -18,7 +18,6 @@ _VERDICTS = {
     "undecided": "too close to call",
     "no-band": "no band applies",
 }
-_BENDS = {"crest": "fold down (crest)", "dip": "fold up (dip)", "roll": "roll"}
 _MOST_PARTS = 5
 
 
@@ -32,7 +31,8 @@ def print_plan(plan: Plan, console: Console) -> None:
     )
     console.print()
     style = {"as-is": "bold green", "option": "bold green", "compromise": "bold yellow"}
-    console.print(escape(advice.recommendation(plan)), style=style.get(plan.conclusion, "bold red"))
+    said = "bold red" if plan.too_much else style.get(plan.conclusion, "bold red")
+    console.print(escape(advice.recommendation(plan)), style=said)
     console.print(escape(advice.fault_sentence(plan)))
     _list(console, "What remains", advice.remaining_choices(plan))
     console.print()
@@ -49,10 +49,13 @@ def _options_table(plan: Plan) -> Table:
     """One column for each option, so that it reads on a narrow terminal as well."""
     shown = [*plan.outcomes, *([plan.proposal] if plan.proposal else [])]
     chosen = "compromise" if plan.conclusion == "compromise" else "recommended"
+    proposed = "not listed"
+    if plan.too_much:
+        chosen, proposed = "TOO MUCH bend on the way", "not listed; TOO MUCH bend on the way"
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     table.add_column("")
     for i, one in enumerate(shown):
-        mark = f" ({chosen})" if i == plan.chosen else " (not listed)" if one is plan.proposal else ""
+        mark = f" ({chosen})" if i == plan.chosen else f" ({proposed})" if one is plan.proposal else ""
         table.add_column(escape(one.name) + mark, justify="right", overflow="fold")
     rows: list[tuple[str, list[str]]] = [
         ("ball moves", [one.move for one in shown]),
@@ -116,9 +119,9 @@ def _articulation(plan: Plan, console: Console) -> None:
                 continue
             limit = "none given" if bend.limit_deg is None else f"{bend.limit_deg:.1f}"
             margin = "-" if bend.margin_deg is None else f"{bend.margin_deg:+.1f}"
-            if bend.margin_deg is not None and bend.margin_deg < 0.0:
+            if bend.too_much:
                 margin += " TOO MUCH"
-            table.add_row(escape(place.name), _BENDS[bend.direction], f"{bend.demand_deg:.1f}", limit, margin)
+            table.add_row(escape(place.name), advice.BENDS[bend.direction], f"{bend.demand_deg:.1f}", limit, margin)
     console.print()
     console.print(table)
     source = plan.setup.articulation.limits_source

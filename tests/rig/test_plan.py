@@ -148,6 +148,40 @@ def test_neither_cured_with_a_ball_is_said_clearly() -> None:
     assert min(bend.margin_deg for bend in plan.articulations[0].bends if bend.margin_deg is not None) < 0.0
 
 
+def ramped(limit_deg: float) -> dict[str, Any]:
+    """Yard truck 2, whose gate ramp folds the coupling up by 12.7 degrees with the bar that is recommended."""
+    raw = sample("ferncombe-yard-truck-2.toml")
+    raw["articulation"]["dip_limit_deg"] = limit_deg
+    return raw
+
+
+def test_a_way_that_asks_too_much_of_the_coupling_is_said_with_the_recommendation() -> None:
+    plan = planned(ramped(10.0))
+    assert plan.too_much and plan.shown.name == "90 mm drop bar"
+    said, (remains,) = advice.recommendation(plan), advice.remaining_choices(plan)
+    for text in (said, remains):
+        assert "yard gate ramp" in text and "90 mm drop bar" in text
+        assert "12.7 deg of fold up (dip), 2.7 deg more than the limit of 10.0" in text
+    assert "Fit the" not in said and "TOO MUCH" in said
+    document = plan_document(plan)
+    assert document["too_much_on_the_way"] and document["recommended"] is None
+    assert document["best_on_level_ground"] == "90 mm drop bar"
+    assert "TOO MUCH" not in advice.recommendation(planned(ramped(20.0)))
+    none = worked("ferncombe-yard-truck-5.toml")  # what is proposed, though nothing is recommended
+    assert "with the drop of 149 mm, washdown ramp asks for 14.3 deg" in advice.recommendation(none)
+    assert "4.3 deg more than the limit of 10.0" in " ".join(advice.remaining_choices(none))
+
+
+def test_of_good_options_one_that_gets_through_goes_before() -> None:
+    raw = ramped(12.6)
+    raw["option"].append({"name": "75 mm drop bar", "drop_mm": 75, "u_mm": 1})
+    plan = planned(raw)  # it is less level, but folds up the less
+    assert plan.shown.name == "75 mm drop bar" and plan.outcomes[2].good and not plan.too_much
+    as_it_is = planned({**ramped(1.0), "vehicle": {**raw["vehicle"], "ball_height": {"mm": 450, "u_mm": 3}}})
+    said = advice.recommendation(as_it_is) + advice.fault_sentence(as_it_is)
+    assert as_it_is.conclusion == "as-is" and "Nothing needs" not in said and "Neither height" in said
+
+
 def test_a_measured_coupled_height_is_the_coupled_height() -> None:
     raw = plain()
     raw["vehicle"].update(coupled=True, ball_height={"mm": 430, "u_mm": 3})
