@@ -311,10 +311,13 @@ def _agreed(given: Scene, result: Estimate) -> Estimate | Refusal:
 
 def _scatter_p(result: Estimate) -> float:
     """Probability by chance of more scatter in all that was seen of the centre: a tag that was bent or moved, for one."""
-    tags = [view for view in result.scene.planes if view.plane == "tag"]
-    if len({view.photo for view in (*result.scene.points, *result.scene.outlines, *tags)}) < 2:
+    scene = result.scene
+    seen = [(view.photo, view.quantity) for view in scene.planes if view.plane == "tag"]
+    seen += [(view.photo, view.quantity) for view in scene.points]
+    seen += [(view.photo, view.quantity) for view in scene.outlines]
+    if len({photo for photo, _ in seen}) < 2:
         return 1.0
-    own = {view.quantity for view in (*result.scene.points, *result.scene.outlines, *tags)}
+    own = {quantity for _, quantity in seen}
     is_centre = np.array([quantity in own for quantity in result.rows.quantities])
     freedom = float((1.0 - leverage(result.rows.jacobian, result.where)[is_centre]).sum())
     if freedom < 0.5:
