@@ -1,4 +1,4 @@
-"""Writing so that nothing is ever half-written: beside the target, then renamed over it."""
+"""Why a file cannot be read, in words; writing so that nothing is ever half-written: beside the target, then renamed over it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,11 @@ import tempfile
 from pathlib import Path
 
 from calib.errors import InputError
+
+
+def why_unread(error: OSError | UnicodeDecodeError) -> str:
+    """Why a text file cannot be read, without the system's numbers: "No such file or directory"."""
+    return (error.strerror or str(error)) if isinstance(error, OSError) else "it is not UTF-8 text"
 
 
 def write_atomic(path: Path, data: bytes | str) -> None:

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from calib.errors import InputError
+from calib.files import why_unread
 from calib.files import write_atomic
 from calib.profile import Profile
 
@@ -79,7 +80,7 @@ def _opened(path: Path) -> cv2.FileStorage:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        raise _unusable(path, f"it cannot be read ({error})") from error
+        raise _unusable(path, f"it cannot be read ({why_unread(error)})") from error
     try:
         storage = cv2.FileStorage(text, cv2.FileStorage_READ | cv2.FileStorage_MEMORY)
     except (cv2.error, SystemError) as error:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from calib.errors import InputError
+from calib.files import why_unread
 from calib.marker_sightings import markers_in
 from calib.outcome import Refusal
 from photomeasure.scene import CENTRE, MarkerView, Prior
@@ -74,7 +75,7 @@ def load_bay(path: Path) -> Bay:
         return Bay.model_validate_json(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(
-            f"Cannot read the bay file {path}: {error}.", expected="a JSON file", remedy="check the path"
+            f"Cannot open the bay file {path}: {why_unread(error)}.", expected="a JSON file", remedy="check the path"
         ) from error
     except ValidationError as error:
         first = error.errors()[0]

@@ -232,8 +232,8 @@ def verify(
     Rule, options, camera and bay are in the record itself; photographs are told by their SHA-256. Figures count as the
     same within half of the last printed digit.
 
-    Exit codes: 0 the same; 3 differs, or cannot be repeated (a photograph is missing or changed, another version);
-    2 wrong usage, such as a file that is no record.
+    Exit codes: 0 the same; 3 differs, cannot be repeated (a photograph is missing or changed, another version), or a file
+    is no record; 2 wrong usage, such as a path at which there is no file.
     """
     from photomeasure.commands.verify import run
 
@@ -252,8 +252,8 @@ def audit(
 
     Every record with a tape's reading counts; of records of the same photographs the last one.
 
-    Exit codes: 0 whatever the audit says; 3 one of the named places is not there or is no record, and the others were
-    audited; 2 wrong usage, such as none of them.
+    Exit codes: 0 whatever the audit says; 3 not everything could be read (a record is broken, a named file is no record, a
+    named place is not there), and the others were audited; 2 wrong usage, such as a path of which nothing is there.
     """
     from photomeasure.commands.audit import run
 

@@ -9,6 +9,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from calib.errors import InputError
+from calib.files import why_unread
 from photomeasure.tape import USUAL_CLASS, TapeClass
 
 SCHEMA: Literal["photomeasure/record/1"] = "photomeasure/record/1"
@@ -220,7 +221,7 @@ def read_record(path: Path) -> Record:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(
-            f"Cannot read the record {path}: {error}.",
+            f"Cannot open the record {path}: {why_unread(error)}.",
             expected="a JSON file written by --json",
             remedy="check the path",
         ) from error

@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from calib.bundle_data import Height, Pick, Plumb, Sighting, Survey, Tape
 from calib.errors import InputError
+from calib.files import why_unread
 
 GROUND_U_MM = 2.0  # how well a picked spot lies in the ground's plane: common practice, no source
 
@@ -99,7 +100,7 @@ def load_survey_file(path: Path) -> SurveyFile:
         return SurveyFile.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(
-            f"Cannot read the survey file {path}: {error}.", expected="a TOML file", remedy="check the path"
+            f"Cannot open the survey file {path}: {why_unread(error)}.", expected="a TOML file", remedy="check the path"
         ) from error
     except tomllib.TOMLDecodeError as error:
         raise InputError(

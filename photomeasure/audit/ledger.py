@@ -50,13 +50,17 @@ def read_ledger(places: Iterable[Path]) -> Ledger:
     """Record files, and folders in which every JSON file that is a record counts.
 
     Of several records of the same photographs the one made last counts. A place that is not there, or a file named by
-    itself that is no record, is told in the ledger; where all places are such, InputError is raised.
+    itself that is no record, is told in the ledger; InputError is raised where none of the places is there.
     """
-    places, wrong = list(dict.fromkeys(places)), list[InputError]()
+    places = list(dict.fromkeys(places))
+    there = [place for place in places if place.exists()]
+    wrong = [_missing(place) for place in places if place not in there]
+    if wrong and not there:
+        raise wrong[0]
     taped: dict[tuple[str, ...], Pair] = {}
     untaped = refused = other = repeated = 0
     unreadable: list[str] = []
-    for path, named in _files(_there(places, wrong)):
+    for path, named in _files(there):
         if not named and not _is_record(path):
             other += 1
             continue
@@ -79,8 +83,6 @@ def read_ledger(places: Iterable[Path]) -> Ledger:
             repeated += before is not None
             if before is None or pair.made >= before.made:
                 taped[key] = pair
-    if wrong and len(wrong) == len(places):
-        raise wrong[0]
     pairs = sorted(taped.values(), key=lambda pair: (pair.made, str(pair.record_file)))
     return Ledger(
         pairs=tuple(pairs),
@@ -93,19 +95,12 @@ def read_ledger(places: Iterable[Path]) -> Ledger:
     )
 
 
-def _there(places: Iterable[Path], wrong: list[InputError]) -> Iterator[Path]:
-    """The places that are there; what is to be said of the others goes into `wrong`."""
-    for place in places:
-        if place.exists():
-            yield place
-        else:
-            wrong.append(
-                InputError(
-                    f"There is no {place}.",
-                    expected="a record, or a folder with records in it",
-                    remedy="name what measure --json, measure --out or batch wrote",
-                )
-            )
+def _missing(place: Path) -> InputError:
+    return InputError(
+        f"There is no {place}.",
+        expected="a record, or a folder with records in it",
+        remedy="name what measure --json, measure --out or batch wrote",
+    )
 
 
 def _files(places: Iterable[Path]) -> Iterator[tuple[Path, bool]]:

@@ -15,8 +15,8 @@ EXIT_AUDITED, EXIT_NOT_ALL = 0, 3
 def run(places: tuple[Path, ...], json_file: Path | None) -> int:
     """Audit the records at these places; returns the exit code, whatever the audit says.
 
-    A place that is not there or a file that is no record is told and the others are audited all the same. Raises
-    InputError where none of them can be.
+    A place that is not there, a named file that is no record and a broken record in a folder are told, and the others are
+    audited all the same. Raises InputError where none of the places is there.
     """
     import json
 
@@ -28,7 +28,7 @@ def run(places: tuple[Path, ...], json_file: Path | None) -> int:
     if json_file is not None:
         write_atomic(json_file, json.dumps(document(ledger), indent=1, ensure_ascii=False, allow_nan=False) + "\n")
     _show(ledger)
-    return EXIT_NOT_ALL if ledger.no_records else EXIT_AUDITED
+    return EXIT_NOT_ALL if ledger.no_records or ledger.unreadable else EXIT_AUDITED
 
 
 def _show(ledger: Ledger) -> None:

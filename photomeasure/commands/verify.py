@@ -11,8 +11,8 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
     """Verify records one by one; returns the exit code.
 
     photos: folder in which photographs are looked for first, by name and by digest. A file that is no record is said and
-    the others are verified all the same. Raises InputError where none of the files is a record, and for a folder that is
-    none.
+    the others are verified all the same. Raises InputError where there is no file at any of the paths, and for a folder
+    that is none.
     """
     import json
 
@@ -20,11 +20,17 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
     from calib.files import write_atomic
     from photomeasure.page_of_text import PageOfText
     from photomeasure.repeat.search import PhotoFolder
-    from photomeasure.repeat.text import NO_RECORD, document, lines, none_is_a_record, summary
+    from photomeasure.repeat.text import NO_RECORD, document, lines, summary
     from photomeasure.repeat.verify import verify
 
     if photos is not None and not photos.is_dir():
         raise InputError(f"{photos} is no folder.", expected="a folder with photographs", remedy="check --photos")
+    if not any(record.is_file() for record in records):
+        raise InputError(
+            f"There is no file {', '.join(str(record) for record in records)}.",
+            expected="records of measurements (JSON files)",
+            remedy="name the files that measure and batch write beside the pictures",
+        )
     folder = None if photos is None else PhotoFolder(photos)
     page = PageOfText()
     done = []
@@ -34,8 +40,6 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
             verified = verify(record, folder)
         except InputError as error:
             no_records[str(record)] = error
-            if len(no_records) == len(records):
-                raise error if len(records) == 1 else none_is_a_record(no_records) from error
             page.heading(f"{record}: {NO_RECORD}")
             page.lines(str(error).splitlines())
             continue

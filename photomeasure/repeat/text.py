@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from calib.errors import InputError
 from photomeasure import words
 from photomeasure.record import Record
 from photomeasure.repeat.compare import TOLERANCE_SENTENCE, Comparison, Difference
@@ -23,6 +23,7 @@ TITLES: dict[Outcome, str] = {
 }
 NO_RECORD = "NO RECORD"
 _SHOWN = 12
+_PHOTO_KEY = re.compile(r"^photos\[(\d+)\]\.")  # counted from 1
 _FIRST = ("height_mm", "u_mm", "U_mm", "interval_mm", "verdict", "refusal", "p_inside")
 
 
@@ -61,7 +62,7 @@ def _short(digest: str | None) -> str:
 
 def _compared(found: Comparison, photos: int) -> list[str]:
     many = f"{photos} photographs have the digests" if photos > 1 else "The photograph has the digest"
-    counted = f"{many} recorded. Measured again: {found.figures} figures and {found.sentences} texts compared, "
+    counted = f"{many} recorded. Measured again: {_many(found.figures, 'figure')} and {_many(found.sentences, 'text')} compared, "
     if found.identical:
         return [counted + "all identical."]
     if not found.differing:
@@ -71,11 +72,15 @@ def _compared(found: Comparison, photos: int) -> list[str]:
     more = len(found.differing) - len(shown)
     rest = [f"  and {more} more (--json FILE has them all)"] if more else []
     return [
-        counted + f"{len(found.differing)} differ:",
+        counted + (f"{len(found.differing)} differ:" if len(found.differing) > 1 else "1 differs:"),
         *(f"  {_difference(d)}" for d in shown),
         *rest,
         TOLERANCE_SENTENCE,
     ]
+
+
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def _importance(difference: Difference) -> int:
@@ -84,11 +89,12 @@ def _importance(difference: Difference) -> int:
 
 
 def _difference(found: Difference) -> str:
+    key = _PHOTO_KEY.sub(r"photograph \1, ", found.key)
     if found.change is None:
-        return f"{found.key}: recorded {_value(found.recorded)}, now {_value(found.now)}"
+        return f"{key}: recorded {_value(found.recorded)}, now {_value(found.now)}"
     way = "more" if found.change > 0 else "less"
     size = f"{abs(found.change):.3g} {way}, tolerance {found.tolerance:.2g}"
-    return f"{found.key}: recorded {found.recorded:.6g}, now {found.now:.6g} ({size})"
+    return f"{key}: recorded {found.recorded:.6g}, now {found.now:.6g} ({size})"
 
 
 def _value(value: Any) -> str:
@@ -101,18 +107,10 @@ def _value(value: Any) -> str:
 def summary(all_verified: list[Verified], no_records: int = 0) -> str:
     """One line over several records. no_records: files that are none."""
     same = sum(verified.outcome == "same" for verified in all_verified)
+    many = len(all_verified)
+    said = f"{same} of {_many(many, 'record')} {'is' if same == 1 else 'are'} the same." if many else "No record."
     others = f" {no_records} of the files {'is no record' if no_records == 1 else 'are no records'}." if no_records else ""
-    return f"{same} of {len(all_verified)} records are the same.{others}"
-
-
-def none_is_a_record(files: Mapping[str, InputError]) -> InputError:
-    """What to say where several files were named and none of them is a record."""
-    first, why = next(iter(files.items()))
-    return InputError(
-        f"None of the {len(files)} files is a record; {first}: {why.what}",
-        expected=why.expected,
-        remedy="name the JSON files that measure and batch write beside the pictures",
-    )
+    return said + others
 
 
 def document(all_verified: list[Verified], no_records: Mapping[str, str] | None = None) -> dict[str, Any]:

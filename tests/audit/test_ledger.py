@@ -68,8 +68,16 @@ def test_a_place_that_is_not_there_or_a_file_that_is_no_record(tmp_path: Path) -
     with pytest.raises(InputError, match="There is no"):
         read_ledger([tmp_path / "nowhere"])
     (tmp_path / "bay.json").write_text('{"schema": "photomeasure/bay/1"}')
-    with pytest.raises(InputError, match="no record"):
-        read_ledger([tmp_path / "bay.json"])
+    code, output = run(tmp_path / "bay.json")
+    assert code == 3 and "Not read:" in output and "no record" in output
+
+
+def test_a_broken_record_in_a_folder_shows_in_the_exit_code(tmp_path: Path) -> None:
+    put(tmp_path, 1)
+    assert run(tmp_path)[0] == 0
+    (tmp_path / "broken.json").write_text('{"schema": "photomeasure/record/1"}')
+    code, output = run(tmp_path)
+    assert code == 3 and "broken.json" in output and "1 record with" in output
 
 
 def test_a_file_that_is_no_record_does_not_stop_the_others(tmp_path: Path) -> None:
@@ -81,8 +89,7 @@ def test_a_file_that_is_no_record_does_not_stop_the_others(tmp_path: Path) -> No
     assert document["n"] == 1
     bay_said, nowhere_said = sorted(document["not_counted"]["not_read"], key=lambda said: "nowhere" in said)
     assert "bay.json is no record" in bay_said and "There is no" in nowhere_said
-    with pytest.raises(InputError, match="no record"):
-        run(bay, tmp_path / "nowhere")
+    assert run(bay, tmp_path / "nowhere")[0] == 3
 
 
 def test_four_tapes_conclude_nothing(tmp_path: Path) -> None:

@@ -157,17 +157,17 @@ def test_a_record_without_what_was_asked_cannot_be_repeated(within: Record, tmp_
 
 
 @pytest.mark.parametrize("content", ['{"schema": "photomeasure/bay/1"}', "[1]", "no JSON", ""])
-def test_no_record_is_wrong_usage(content: str, tmp_path: Path) -> None:
+def test_a_file_alone_that_is_no_record_is_named(content: str, tmp_path: Path) -> None:
     path = tmp_path / "r.json"
     path.write_text(content, encoding="utf-8")
-    with pytest.raises(InputError) as caught:
-        run(path)
-    assert "Expected:" in str(caught.value) and str(path) in str(caught.value)
+    code, output = run(path, "--json", tmp_path / "out.json")
+    assert code == 3 and f"{path}: NO RECORD" in output.replace("\n", "") and "Expected:" in output
+    assert len(json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))["no_records"]) == 1
 
 
 def test_a_record_with_a_broken_field_names_it(within: Record, tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="height_mm"):
-        run(written(within, tmp_path / "r.json", height_mm="tall"))
+    code, output = run(written(within, tmp_path / "r.json", height_mm="tall"))
+    assert code == 3 and "height_mm" in output
     with pytest.raises(InputError, match="no folder"):
         run(written(within, tmp_path / "r.json"), "--photos", tmp_path / "nowhere")
 
@@ -175,7 +175,7 @@ def test_a_record_with_a_broken_field_names_it(within: Record, tmp_path: Path) -
 def test_several_records_are_summed_up(within: Record, tmp_path: Path) -> None:
     one, two = written(within, tmp_path / "1.json"), written(within, tmp_path / "2.json", p_above=0.5)
     code, output = run(one, two)
-    assert code == 3 and "1 of 2 records are the same." in output
+    assert code == 3 and "1 of 2 records is the same." in output
 
 
 def test_a_file_that_is_no_record_does_not_stop_the_others(within: Record, tmp_path: Path) -> None:
@@ -184,18 +184,27 @@ def test_a_file_that_is_no_record_does_not_stop_the_others(within: Record, tmp_p
     code, output = run(other, one, "--json", tmp_path / "out.json")
     assert code == 3
     assert f"{other}: NO RECORD" in output.replace("\n", "") and "Expected:" in output
-    assert "1 of 1 records are the same. 1 of the files is no record." in output
+    assert "1 of 1 record is the same. 1 of the files is no record." in output
     document = json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))
     assert [entry["outcome"] for entry in document["records"]] == ["same"]
     assert [entry["file"] for entry in document["no_records"]] == [str(other)]
 
 
-def test_several_files_of_which_none_is_a_record_are_wrong_usage(tmp_path: Path) -> None:
+def test_a_photograph_that_differs_is_counted_from_one(within: Record, tmp_path: Path) -> None:
+    photos = [photo.model_dump(mode="json") | {"camera": "Ferncombe Yardphone 9"} for photo in within.photos]
+    code, output = run(written(within, tmp_path / "r.json", photos=photos))
+    assert code == 3 and "1 differs:" in output and "photograph 1, camera: recorded 'Ferncombe" in output
+
+
+def test_several_files_of_which_none_is_a_record_and_none_that_is_there(tmp_path: Path) -> None:
     paths = [tmp_path / "1.json", tmp_path / "2.json"]
     for path in paths:
         path.write_text("[1]", encoding="utf-8")
-    with pytest.raises(InputError, match="None of the 2 files is a record"):
-        run(*paths)
+    code, output = run(*paths, tmp_path / "3.json")
+    assert code == 3 and "No record. 3 of the files are no records." in output
+    assert "3.json: No such file or directory." in output and "Errno" not in output
+    with pytest.raises(InputError, match=r"There is no file .*3\.json"):
+        run(tmp_path / "3.json")
 
 
 def test_nothing_in_it_hangs_on_the_number_of_threads(within: Record) -> None:
