@@ -9,8 +9,7 @@ import cv2
 import numpy as np
 
 from calib.errors import InputError
-from calib.files import why_unread
-from calib.files import write_atomic
+from calib.files import why_unread, write_atomic
 from calib.profile import Profile
 
 TERMS = 5  # k1, k2, p1, p2, k3; longer vectors hold the rational, thin-prism and tilt terms
