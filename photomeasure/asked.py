@@ -14,6 +14,7 @@ from photomeasure.image import Photo
 from photomeasure.pipeline import Request
 from photomeasure.priors import Bars
 from photomeasure.record import AskedPart
+from photomeasure.rules.load import refuse_false_name
 from photomeasure.rules.model import Decision, Rule
 from photomeasure.state import State
 
@@ -69,6 +70,7 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
     """
     try:
         rule = Rule.model_validate(asked.rule)
+        refuse_false_name(rule, "The rule in the record")
         decision = None if asked.decision is None else Decision.model_validate(asked.decision)
         bay = None if asked.bay is None else Bay.model_validate(asked.bay)
         profile = _profile(asked.camera)

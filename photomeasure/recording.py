@@ -286,7 +286,9 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
             extra_chi2=solved.ambiguity.extra_chi2,
             other_height_mm=solved.ambiguity.other_height_mm,
         ),
-        confirm=list(tape_instructions(request.coupling, request.state)),
+        confirm=list(
+            tape_instructions(request.coupling, request.state, tagged=result.sightings.source == "tag")
+        ),
         cautions=list(CAUTIONS),
         photos=[_view(view, result, number) for number, view in enumerate(result.views)],
     )

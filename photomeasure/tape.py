@@ -153,12 +153,12 @@ def compare(photo_mm: float, photo_U_mm: float, tape: TapeReading) -> Comparison
     )
 
 
-def tape_instructions(coupling: str, state: State) -> tuple[str, ...]:
-    """Where from, where to and in which state to hold the tape, one step a line."""
+def tape_instructions(coupling: str, state: State, *, tagged: bool = False) -> tuple[str, ...]:
+    """Where from, where to and in which state to hold the tape, one step a line. tagged: a centre tag marks the centre."""
     return (
         "Leave the rig exactly as it was photographed" + _state_words(state) + ".",
         "Start on hard ground straight below the coupling; if it is uneven, lay a straight bar across it.",
-        _centre_words(coupling, state),
+        _centre_words(coupling, state, tagged),
         "Hold the tape upright against a square or a level, read to the millimetre, and read twice.",
         "Reach in from the side; nobody between vehicle and trailer, no hand in the coupling.",
     )
@@ -189,7 +189,9 @@ def _state_words(state: State) -> str:
     return f" ({', '.join(said)})" if said else ""
 
 
-def _centre_words(coupling: str, state: State) -> str:
+def _centre_words(coupling: str, state: State, tagged: bool) -> str:
+    if tagged and coupling != "pin":
+        return "Measure up to the middle of the centre tag, after checking that it is at the level of the ball's middle."
     if coupling == "pin":
         return "Measure up to the middle of the pin's bush, half way between its upper and lower edge."
     if state.coupled:

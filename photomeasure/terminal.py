@@ -90,7 +90,7 @@ def facts(record: Record) -> list[tuple[str, str]]:
         shares = ", ".join(f"{row.quantity} {100 * row.share:.0f} %" for row in record.budget[:_SHOWN_BUDGET])
         rows.append(("Mostly from", shares))
     if record.centre is not None:
-        rows.append(("Centre", "; ".join((_SOURCES[record.centre.source], *record.centre.checks))))
+        rows.append(("Centre", ". ".join((_SOURCES[record.centre.source], *record.centre.checks))))
     if record.camera is not None:
         rows.append(("Camera", record.camera.source))
     if record.monte_carlo is not None:

@@ -116,6 +116,9 @@ def _with_band(
     accepted = acceptance(known, band.low_mm, band.high_mm, decision)
     name = _decide(known, p, band, decision)
     change = adjustment(known, band, decision, confidence)
+    if name == "within" and change.possible and change.room_down_mm is None and change.room_up_mm is None:
+        as_it_is = f"Inside by this decision rule as it is; to be inside with {100 * confidence:g} % probability: "
+        change = replace(change, sentence=as_it_is + change.sentence[:1].lower() + change.sentence[1:])
     remedies = tuple(row.remedy for row in unlike)
     verdict = Verdict(
         verdict=name,

@@ -126,6 +126,7 @@ def test_instructions_say_where_from_where_to_and_in_which_state() -> None:
     assert "trailer not connected, unladen" in bare
     coupled = " ".join(tape_instructions("ball-50", State(coupled=True)))
     assert "trailer connected" in coupled and "centre mark" in coupled and "top of the ball" not in coupled
+    assert "centre tag" in " ".join(tape_instructions("ball-50", State(), tagged=True))  # the head hides the ball
     assert "pin's bush" in " ".join(tape_instructions("pin", State(coupled=True)))
 
 

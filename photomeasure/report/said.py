@@ -118,7 +118,7 @@ def centre_words(centre: CentrePart | None) -> str:
         f"photograph {i}: not seen" if px is None else f"photograph {i}: ({px[0]:.1f}, {px[1]:.1f}) px"
         for i, px in enumerate(centre.px, start=1)
     ]
-    return "; ".join((_CENTRES[centre.source], *places, *centre.checks))
+    return ". ".join(("; ".join((_CENTRES[centre.source], *places)), *centre.checks))
 
 
 def tape_rows(tape: TapePart) -> list[tuple[str, str]]:

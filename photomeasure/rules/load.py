@@ -52,7 +52,19 @@ def load_rule(name_or_path: str | Path) -> Rule:
             expected="one of " + ", ".join(available_rules()) + ", or the path of a rule file (.toml)",
             remedy="check the spelling, or give the path of your own rule file",
         )
-    return parse_rule(_read(Path(name)), name)
+    rule = parse_rule(_read(Path(name)), name)
+    refuse_false_name(rule, f"The rule file {name}")
+    return rule
+
+
+def refuse_false_name(rule: Rule, what: str) -> None:
+    """Raises InputError for a rule that bears a built-in rule's name and says something else."""
+    if rule.name in available_rules() and rule != load_rule(rule.name):
+        raise InputError(
+            f"{what} calls itself {rule.name}, but is not the built-in rule of that name.",
+            expected="a name of its own for a rule of your own",
+            remedy="change its name and title, so that nobody takes its band for the built-in rule's",
+        )
 
 
 def _read(path: Path) -> str:

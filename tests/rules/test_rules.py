@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -178,3 +179,14 @@ def test_decision_is_printed_in_words() -> None:
     words = [Decision(kind=kind).text for kind in ("simple", "guarded", "max-false-acceptance")]
     assert len(set(words)) == 3
     assert re.search(r"2\.5 %", words[2])
+
+
+def test_a_file_that_bears_a_built_in_name_must_say_the_same(tmp_path: Path) -> None:
+    """A copy is the rule itself; with another band in it nobody may take it for the built-in one."""
+    own = tmp_path / "au-ball-50.toml"
+    text = (files("photomeasure.rules") / "au-ball-50.toml").read_text(encoding="utf-8")
+    own.write_text(text, encoding="utf-8")
+    assert load_rule(own) == load_rule("au-ball-50")
+    own.write_text(text.replace("high_mm = 460", "high_mm = 600"), encoding="utf-8")
+    with pytest.raises(InputError, match="not the built-in rule of that name"):
+        load_rule(own)
