@@ -5,7 +5,6 @@ photographs -> pictures -> sheets found -> scene -> centre found -> estimate -> 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,15 +19,15 @@ from photomeasure.bay import Bay, SeenMarkers, find_markers
 from photomeasure.camera_for import camera_for
 from photomeasure.centre.sightings import Pose, Sightings, Unseen, find_centre, keep_out, without_photos
 from photomeasure.doubts import doubts
-from photomeasure.estimate import Estimate, estimate, photos_contradict
+from photomeasure.estimate import Estimate, estimate
 from photomeasure.expanded import Expanded, expanded
 from photomeasure.ground_sheet import with_ground_sheet
 from photomeasure.image import Photo, load
 from photomeasure.model import cam_from_world, intrinsics_of
-from photomeasure.notices import BAR_QUANTITIES, CAMERA_QUANTITIES, contradicted, notices, only_together
 from photomeasure.priors import BALL_DIAMETER_MM, Bars
 from photomeasure.quality import judge_quality
-from photomeasure.scene import CameraPrior, Scene
+from photomeasure.reconsidered import photos_apart, unseen_centres, without_contradicted_camera
+from photomeasure.scene import CameraPrior
 from photomeasure.scene_from_photos import measuring_scene, pose_scene
 from photomeasure.state import Difference, State
 from photomeasure.verdict import Verdict, judge
@@ -39,10 +38,6 @@ if TYPE_CHECKING:
 
 PICK_SIGMA_PX = 0.5
 MAX_U_MM = 150.0
-# What is known of a camera before its picture is looked at; where a picture contradicts it, it counts this much less.
-# A cropped picture looks like misread check bars, so that where these are contradicted the camera is no surer.
-WITHDRAWN_FACTOR = 10.0
-WITHDRAWN_WITH_BARS = frozenset({"focal length", "principal point"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,11 +198,11 @@ def measure(request: Request) -> Result | Refused:
     solved = estimate(scene)
     if isinstance(solved, Refusal):
         return refused(solved)
-    apart = _photos_apart(looked, request, solved)
+    apart = photos_apart(looked, request, solved)
     if apart is not None:
         return refused(apart)
     stated = solved
-    solved, withdrawn = _without_contradicted_camera(scene, stated)
+    solved, withdrawn = without_contradicted_camera(scene, stated)
     useless = _useless(solved)
     if useless is not None:
         return refused(useless)
@@ -221,60 +216,9 @@ def measure(request: Request) -> Result | Refused:
         estimate=solved,
         expanded=known,
         verdict=_verdict(known, request, reasons),
-        warnings=(*withdrawn, *_unseen_centres(sightings, solved.left_out, names)),
+        warnings=(*withdrawn, *unseen_centres(sightings, solved.left_out, names)),
         doubts=reasons,
     )
-
-
-def _photos_apart(views: Sequence[View], request: Request, solved: Estimate) -> Refusal | None:
-    """Photographs that are each in order and together bend what was stated of camera and sheet are not of one rig."""
-    if len(views) < 2 or not contradicted(solved):
-        return None
-    alone = [estimate(pose_scene((view,), request)) for view in views]
-    against = only_together(solved, [one for one in alone if not isinstance(one, Refusal)])
-    if not against:
-        return None
-    return photos_contradict(
-        f"each is in order by itself, but together they speak against what is known of {', '.join(against)}, as photographs "
-        "of different rigs do, or of one that was moved"
-    )
-
-
-def _without_contradicted_camera(scene: Scene, solved: Estimate) -> tuple[Estimate, tuple[str, ...]]:
-    """What the photographs contradict of the camera tells nothing any more: solved without it, and what is to be said."""
-    found = {quantity for quantity, _ in contradicted(solved)}
-    against = found & CAMERA_QUANTITIES
-    if found & BAR_QUANTITIES:
-        against |= WITHDRAWN_WITH_BARS
-    if not against:
-        return solved, ()
-    cameras = tuple(camera.loosened(against, WITHDRAWN_FACTOR) for camera in scene.cameras)
-    without = estimate(replace(scene, cameras=cameras))
-    if isinstance(without, Refusal):
-        return solved, ()
-    said = notices(solved)
-    return without, (*said, f"So nothing is taken from what was known of the {' and the '.join(sorted(against))}.")
-
-
-def _unseen_centres(sightings: Sightings, left_out: tuple[int, ...], names: Sequence[str]) -> tuple[str, ...]:
-    """Which of several photographs do not show the centre, and so tell of the camera and the sheet only."""
-    lacking = [i for i, px in enumerate(sightings.centre_px) if px is None]
-    if not lacking:
-        return ()
-    said = [
-        f"In {names[i]} what was taken for the ball does not fit the other photographs; it was left out there. Mark the centre "
-        "in it (--centre)."
-        for i in lacking
-        if i in left_out
-    ]
-    unseen = [names[i] for i in lacking if i not in left_out]
-    if unseen:
-        how = "marked" if sightings.source == "pick" else "found"
-        said.append(
-            f"The centre was not {how} in {' and '.join(unseen)}: that tells of the camera and the sheet only, not of this "
-            "coupling. Mark the centre in each photograph (--centre), and leave out one of another rig."
-        )
-    return tuple(said)
 
 
 def _verdict(known: Expanded, request: Request, reasons: tuple[Difference, ...]) -> Verdict:
