@@ -7,8 +7,9 @@ nothing wrapped. What the output's encoding cannot hold is replaced, never an er
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from rich.console import Console
 from rich.padding import Padding
@@ -243,3 +244,16 @@ def show_tape(record: Record, console: Console | None = None) -> None:
         return
     console.width = min(console.width, WIDTH)
     console.print(Padding(_grid([(Text(label, style="bold"), Text(_safe(said, console.encoding)))]), (1, 2, 0, 2)))
+
+
+def show_written(paths: Sequence[Path], console: Console | None = None) -> None:
+    """Which files were written, one line."""
+    if not paths:
+        return
+    console = console or Console(highlight=False)
+    line = _safe(f"Written: {', '.join(map(str, paths))}", console.encoding)
+    if console.is_terminal:
+        console.width = min(console.width, WIDTH)
+        console.print(Padding(Text(line, style="dim"), (1, 2, 0, 2)))
+    else:
+        console.file.write(f"\n{line}\n")

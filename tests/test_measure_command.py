@@ -123,9 +123,11 @@ def test_tape_is_kept_and_compared(pictured: Pictured, tmp_path: Path) -> None:
 
 
 def test_out_holds_the_record_and_a_picture(pictured: Pictured, tmp_path: Path) -> None:
-    measured(pictured, "--out", tmp_path / "out", place=tmp_path)
+    _, output = run("measure", pictured.path, "--centre", pictured.centre, *pictured.bars, "--out", tmp_path / "out")
     written = {path.name for path in (tmp_path / "out").iterdir()}
-    assert {"rig.json", "rig-height.jpg"} <= written
+    assert {"rig.json", "rig-height.jpg", "rig-report.pdf"} <= written
+    said = output.split("Written: ")[1]
+    assert all(name in said for name in written)
 
 
 def test_monte_carlo_stands_beside_the_first_order(pictured: Pictured, tmp_path: Path) -> None:

@@ -120,19 +120,20 @@ def run(options: Options) -> int:
     """
     from photomeasure.tape import tape_class_from
     from photomeasure.tape_record import with_tape
-    from photomeasure.terminal import show, show_tape
+    from photomeasure.terminal import show, show_tape, show_written
 
     seed = MONTE_CARLO_SEED if options.monte_carlo else None
     tape_class = tape_class_from(options.tape_class, "--tape-class")
     outcome, record = recorded(_request(options), seed=seed, tape_mm=options.tape_mm, tape_class=tape_class)
     try:
-        _write(record, outcome, options)
+        written = _write(record, outcome, options)
     finally:  # a file that cannot be written is no reason to keep the figure back
         show(record)
     if record.tape is None and (reading := _asked()) is not None:
         record = with_tape(record, reading, tape_class)
         _write(record, outcome, options)
     show_tape(record)
+    show_written(written)
     return EXIT_REFUSED if isinstance(outcome, Refused) else EXIT_MEASURED
 
 
@@ -143,17 +144,21 @@ def _asked() -> float | None:
     return ask_tape() if sys.stdin.isatty() and sys.stdout.isatty() else None
 
 
-def _write(record: Record, outcome: Result | Refused, options: Options) -> None:
+def _write(record: Record, outcome: Result | Refused, options: Options) -> list[Path]:
+    """The files that were asked for; returns what was written."""
+    written = []
     if options.json_file is not None:
         write_atomic(options.json_file, record.to_json())
+        written.append(options.json_file)
     if options.out is None:
-        return
+        return written
     from photomeasure.overlay import pictures
     from photomeasure.report.measurement import measurement_pdf
 
     stem = options.photos[0].stem
     drawn = pictures(record, outcome)
-    write_atomic(options.out / f"{stem}.json", record.to_json())
-    for name, data in drawn:
+    report = (f"{stem}-report.pdf", measurement_pdf(record, drawn))
+    files: list[tuple[str, bytes | str]] = [(f"{stem}.json", record.to_json()), *drawn, report]
+    for name, data in files:
         write_atomic(options.out / name, data)
-    write_atomic(options.out / f"{stem}-report.pdf", measurement_pdf(record, drawn))
+    return [*written, *(options.out / name for name, _ in files)]
