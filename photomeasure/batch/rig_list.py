@@ -15,6 +15,7 @@ from photomeasure.batch.rigs import Grouping, Rig, Settings, refuse_same_names
 from photomeasure.rules.load import available_rules
 
 LARGEST_FILE_BYTES = 20_000_000
+MOST_FAULTS = 20
 _FORM = "a CSV file (UTF-8) whose first line names columns: " + ", ".join(COLUMNS)
 
 
@@ -28,20 +29,48 @@ class _Gathered:
     said: dict[str, tuple[Any, int]] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Fault:
+    """One thing that is wrong: where ("line 3, column bar_x_mm"), what, and what was expected."""
+
+    where: str
+    what: str
+    expected: str
+    remedy: str = "mend that cell"
+
+
+class _WrongCellError(Exception):
+    def __init__(self, fault: _Fault) -> None:
+        super().__init__(fault.what)
+        self.fault = fault
+
+
 def read_rig_list(path: Path) -> Grouping:
-    """Rigs in the order of their first rows. Paths are relative to the list's folder. Raises InputError."""
+    """Rigs in the order of their first rows. Paths are relative to the list's folder.
+
+    Raises InputError that names all wrong cells, up to `MOST_FAULTS`.
+    """
     gathered: dict[str, _Gathered] = {}
-    for line, cells in _rows(path):
-        row = {name: _value(path, line, name, text) for name, text in cells.items() if text}
-        for name in NEEDED:
-            if name not in row:
-                raise _wrong(path, line, name, "is empty", COLUMNS[name].expected)
+    faults: list[_Fault] = []
+    for line, cells in _rows(path, faults):
+        row: dict[str, Any] = {}
+        for name, text in cells.items():
+            if text:
+                try:
+                    row[name] = _value(path, line, name, text)
+                except _WrongCellError as error:
+                    faults.append(error.fault)
+            elif name in NEEDED:
+                faults.append(_fault(line, name, "is empty", COLUMNS[name].expected))
+        faults += _half_a_centre(line, cells)
+        if any(name not in row for name in NEEDED):
+            continue
         rig = gathered.setdefault(row["rig"], _Gathered(line=line))
         rig.photos.append(path.parent / row["photo"])
-        rig.centres.append(_centre(path, line, row))
-        for name, value in row.items():
-            if name not in OF_A_PHOTO:
-                _say(path, line, rig, name, value)
+        rig.centres.append((row["centre_x"], row["centre_y"]) if {"centre_x", "centre_y"} <= row.keys() else None)
+        faults += [fault for name, value in row.items() if name not in OF_A_PHOTO for fault in _said(line, rig, name, value)]
+    if faults:
+        raise _all_wrong(path, faults)
     if not gathered:
         raise InputError(f"{path} lists no rig.", expected=_FORM, remedy="write one row for each photograph")
     rigs = [_rig(path, name, rig) for name, rig in gathered.items()]
@@ -49,8 +78,8 @@ def read_rig_list(path: Path) -> Grouping:
     return Grouping(rigs=tuple(rigs), how="Rows of one name in the column rig are one rig, one photograph a row.")
 
 
-def _rows(path: Path) -> Iterator[tuple[int, dict[str, str]]]:
-    """Line number and cells by column; blank lines are passed over."""
+def _rows(path: Path, faults: list[_Fault]) -> Iterator[tuple[int, dict[str, str]]]:
+    """Line number and cells by column; blank lines are passed over, and one with more or fewer cells goes into `faults`."""
     text = _text(path)
     first = text.partition("\n")[0]
     reader = csv.reader(io.StringIO(text), delimiter=";" if ";" in first and "," not in first else ",", strict=True)
@@ -61,11 +90,14 @@ def _rows(path: Path) -> Iterator[tuple[int, dict[str, str]]]:
             if not any(cell.strip() for cell in cells):
                 continue
             if len(cells) != len(header):
-                raise InputError(
-                    f"{path}, line {reader.line_num}: {len(cells)} cells under {len(header)} columns.",
+                fault = _Fault(
+                    where=f"line {reader.line_num}",
+                    what=f"{len(cells)} cells under {len(header)} columns",
                     expected="as many cells as the first line has columns",
                     remedy="mend that line; a text with a comma in it needs double quotes",
                 )
+                faults.append(fault)
+                continue
             yield reader.line_num, {name: cell.strip() for name, cell in zip(header, cells, strict=True)}
     except csv.Error as error:
         raise InputError(
@@ -111,34 +143,47 @@ def _value(path: Path, line: int, name: str, text: str) -> Any:
     try:
         value = COLUMNS[name].parse(text)
     except ValueError:
-        raise _wrong(path, line, name, f"is {text!r}", COLUMNS[name].expected) from None
+        raise _WrongCellError(_fault(line, name, f"is {text!r}", COLUMNS[name].expected)) from None
     if name == "rule" and value not in available_rules() and not (path.parent / value).is_file():
         expected = ", ".join(available_rules()) + ", or a rule file that is there"
-        raise _wrong(path, line, name, f"is {text!r}", expected)
+        raise _WrongCellError(_fault(line, name, f"is {text!r}", expected))
     if name in PATHS and not (path.parent / value).is_file():
-        raise _wrong(path, line, name, f"is {text!r}, which is not there", COLUMNS[name].expected)
+        raise _WrongCellError(_fault(line, name, f"is {text!r}, which is not there", COLUMNS[name].expected))
     return value
 
 
-def _wrong(path: Path, line: int, column: str, what: str, expected: str) -> InputError:
-    return InputError(f"{path}, line {line}, column {column}: it {what}.", expected=expected, remedy="mend that cell")
+def _fault(line: int, column: str, what: str, expected: str) -> _Fault:
+    return _Fault(where=f"line {line}, column {column}", what=f"it {what}", expected=expected)
 
 
-def _centre(path: Path, line: int, row: dict[str, Any]) -> tuple[float, float] | None:
-    x, y = row.get("centre_x"), row.get("centre_y")
-    if (x is None) != (y is None):
-        lacking = "centre_x" if x is None else "centre_y"
-        raise _wrong(path, line, lacking, "is empty", "both coordinates of the centre, or neither")
-    return None if x is None or y is None else (x, y)
+def _all_wrong(path: Path, faults: list[_Fault]) -> InputError:
+    """One error over all that is wrong."""
+    first = faults[0]
+    if len(faults) == 1:
+        return InputError(f"{path}, {first.where}: {first.what}.", expected=first.expected, remedy=first.remedy)
+    shown = [f"{fault.where}: {fault.what}; expected {fault.expected}" for fault in faults[:MOST_FAULTS]]
+    more = len(faults) - len(shown)
+    said = "\n    ".join([*shown, *([f"and {more} more"] if more else [])])
+    remedies = list(dict.fromkeys(fault.remedy.replace("that cell", "those cells") for fault in faults))
+    return InputError(
+        f"{path} has {len(faults)} wrong places:\n    {said}", expected="what is said beside each", remedy="; ".join(remedies)
+    )
 
 
-def _say(path: Path, line: int, rig: _Gathered, name: str, value: Any) -> None:
+def _half_a_centre(line: int, cells: dict[str, str]) -> list[_Fault]:
+    """One of two coordinates is written."""
+    empty = [name for name in ("centre_x", "centre_y") if not cells.get(name)]
+    expected = "both coordinates of the centre, or neither"
+    return [_fault(line, empty[0], "is empty", expected)] if len(empty) == 1 else []
+
+
+def _said(line: int, rig: _Gathered, name: str, value: Any) -> list[_Fault]:
+    """Keep what is said of a rig; a fault where another row of it said otherwise."""
     before = rig.said.setdefault(name, (value, line))
-    if before[0] != value:
-        raise _wrong(
-            path, line, name, f"is {_shown(value)}, but {_shown(before[0])} in line {before[1]} of the same rig",
-            "one value a rig (it may be left out in all its rows but one)",
-        )  # fmt: skip
+    if before[0] == value:
+        return []
+    what = f"is {_shown(value)}, but {_shown(before[0])} in line {before[1]} of the same rig"
+    return [_fault(line, name, what, "one value a rig (it may be left out in all its rows but one)")]
 
 
 def _shown(value: Any) -> str:

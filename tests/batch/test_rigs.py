@@ -106,6 +106,27 @@ def test_errors_name_line_and_column(text: str, said: list[str], tmp_path: Path)
     assert all(word in str(caught.value) for word in said), str(caught.value)
 
 
+def test_all_wrong_cells_are_named_at_once(tmp_path: Path) -> None:
+    text = (
+        "rig,photo,bar_x_mm,coupled,centre_x,centre_y\n"
+        "t,a.jpg,15,perhaps,,\nu,,150,yes,10,\nv,b.jpg\nw,c.jpg,150,yes,,\nw,d.jpg,151,yes,ten,20\n"
+    )
+    with pytest.raises(InputError) as caught:
+        read_rig_list(listed(tmp_path, text))
+    said = str(caught.value)
+    for where in (
+        "line 2, column bar_x_mm: it is '15'", "line 2, column coupled: it is 'perhaps'", "line 3, column photo: it is empty",
+        "line 3, column centre_y: it is empty", "line 4: 2 cells under 6 columns", "line 6, column centre_x: it is 'ten'",
+        "line 6, column bar_x_mm: it is 151.0, but 150.0 in line 5",
+    ):  # fmt: skip
+        assert where in said, said
+    assert "7 wrong places" in said and "column centre_x: it is empty" not in said
+    many = "rig,photo,bar_x_mm\n" + "t,a.jpg,15\n" * 30
+    with pytest.raises(InputError, match="30 wrong places") as caught:
+        read_rig_list(listed(tmp_path, many))
+    assert "line 21," in str(caught.value) and "line 22," not in str(caught.value) and "and 10 more" in str(caught.value)
+
+
 def test_no_list_and_no_text(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="Cannot open"):
         read_rig_list(tmp_path / "nowhere.csv")
