@@ -14,12 +14,27 @@ def why_unread(error: OSError | UnicodeDecodeError) -> str:
     return (error.strerror or str(error)) if isinstance(error, OSError) else "it is not UTF-8 text"
 
 
+def check_folder(folder: Path) -> None:
+    """Raise InputError where a folder is to be written to and it, or one that holds it, is a file."""
+    try:
+        nearest = next((place for place in (folder, *folder.parents) if place.exists()), None)
+    except OSError:  # may not even be looked at: writing there says so
+        return
+    if nearest is not None and not nearest.is_dir():
+        raise InputError(
+            f"Cannot write into {folder}: {nearest} is a file, not a folder.",
+            expected="a folder that exists or can be made, and may be written to",
+            remedy="choose another output path, or move that file away",
+        )
+
+
 def write_atomic(path: Path, data: bytes | str) -> None:
     """Write `data` (text as UTF-8) to `path` in one step; folders that are missing are made.
 
     Raises InputError where the folder cannot be written. A crash leaves the old file or the new one, never a part.
     """
     raw = data.encode("utf-8") if isinstance(data, str) else data
+    check_folder(path.parent)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)

@@ -215,6 +215,15 @@ def record_schema() -> dict[str, Any]:
     return Record.model_json_schema(by_alias=True)
 
 
+def is_record(path: Path) -> bool:
+    """Whether a file says that it is a record of this version; it may be broken all the same."""
+    try:
+        written = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return isinstance(written, dict) and written.get("schema") == SCHEMA
+
+
 def read_record(path: Path) -> Record:
     """A record from its file; InputError names the field that is wrong."""
     try:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from calib.errors import InputError
-from photomeasure.record import SCHEMA, Record, read_record
+from photomeasure.record import Record, is_record, read_record
 from photomeasure.tape import USUAL_CLASS, TapeClass
 
 
@@ -61,7 +60,7 @@ def read_ledger(places: Iterable[Path]) -> Ledger:
     untaped = refused = other = repeated = 0
     unreadable: list[str] = []
     for path, named in _files(there):
-        if not named and not _is_record(path):
+        if not named and not is_record(path):
             other += 1
             continue
         try:
@@ -112,14 +111,6 @@ def _files(places: Iterable[Path]) -> Iterator[tuple[Path, bool]]:
             if path.is_file() and path.resolve() not in seen:
                 seen.add(path.resolve())
                 yield path, named
-
-
-def _is_record(path: Path) -> bool:
-    try:
-        written = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return False
-    return isinstance(written, dict) and written.get("schema") == SCHEMA
 
 
 def _pair(path: Path, record: Record) -> Pair | None:

@@ -22,6 +22,8 @@ class Row:
     indicative: str = ""
     p_inside: str = ""
     refusal: str = ""
+    refusal_reason: str = ""
+    refusal_remedy: str = ""
     warnings: str = ""
     tape_mm: str = ""
     En: str = ""
@@ -39,16 +41,18 @@ class Done:
 
 def row_of(rig: str, photos: str, record: Record, file: str) -> Row:
     """Lengths to a thousandth of a millimetre, probabilities to four decimals: more than the uncertainty has."""
-    tape = record.tape
+    tape, refusal = record.tape, record.refusal
     return Row(
         rig=rig,
         photos=photos,
         height_mm=_fixed(record.height_mm, 3),
         U_mm=_fixed(record.U_mm, 3),
         verdict=record.verdict,
-        indicative="yes" if record.indicative else "no",
+        indicative="" if refusal is not None else "yes" if record.indicative else "no",
         p_inside=_fixed(record.p_inside, 4),
-        refusal=record.refusal.code if record.refusal is not None else "",
+        refusal="" if refusal is None else refusal.code,
+        refusal_reason="" if refusal is None else " ".join(refusal.reason.split()),
+        refusal_remedy="" if refusal is None else " ".join(refusal.remedy.split()),
         warnings=" | ".join(record.warnings),
         tape_mm="" if tape is None else f"{tape.reading_mm:g}",
         En="" if tape is None else _fixed(tape.en, 3),

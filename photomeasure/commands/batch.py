@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from photomeasure.batch.rigs import Grouping, Rig, Settings
-    from photomeasure.batch.rows import Done
+    from photomeasure.batch.rows import Done, Row
     from photomeasure.batch.run import Batch
     from photomeasure.batch.tasks import Task
     from photomeasure.page_of_text import PageOfText
@@ -93,8 +93,11 @@ def _jobs(jobs: int | None) -> int:
 
 
 def _check_out(options: BatchOptions) -> None:
-    """Pictures among the photographs would be taken for rigs the next time."""
+    """A folder can be written to there; pictures among the photographs would be taken for rigs the next time."""
     from calib.errors import InputError
+    from calib.files import check_folder
+
+    check_folder(options.out)
 
     if options.pictures and options.out.resolve() == options.source.resolve():
         raise InputError(
@@ -144,10 +147,11 @@ def _many(count: int, what: str) -> str:
 def _show(page: PageOfText, out: Path, tasks: list[Task], batch: Batch) -> None:
     """What needs a person, then one line over all."""
     rows = [done.row for done in batch.done if done is not None]
-    page.section("Refused", [f"{row.rig}: {row.refusal}" for row in rows if row.refusal])
+    page.section("Refused", [_refused(row) for row in rows if row.refusal])
     page.section("Failed", [f"{row.rig}: {row.error}" for row in rows if row.error])
     page.section("Disagree with their tape", [f"{r.rig}: En {r.En}" for r in rows if r.En and abs(float(r.En)) > 1.0])
     page.section("Pictures of earlier records (--pictures draws them anew)", _older(tasks, batch))
+    page.section("Records of rigs that are not in this run", _of_other_rigs(out, tasks))
     page.heading("")
     page.heading(_summary(batch) + f" Table: {out / TABLE_NAME}")
     if batch.interrupted:
@@ -158,6 +162,20 @@ def _older(tasks: list[Task], batch: Batch) -> list[str]:
     """Pictures that lie beside newer records and would be taken for theirs."""
     done = [task for task, result in zip(tasks, batch.done, strict=True) if result is not None]
     return [path.name for task in done for path in task.older_pictures()]
+
+
+def _refused(row: Row) -> str:
+    return f"{row.rig}: {row.refusal_reason} Next: {row.refusal_remedy}"
+
+
+def _of_other_rigs(out: Path, tasks: list[Task]) -> list[str]:
+    """Records that lie there from an earlier run; audit and verify of the folder would count them."""
+    from photomeasure.record import is_record
+
+    here = {task.record_file.name for task in tasks}
+    others = [path.name for path in sorted(out.glob("*.json")) if path.name not in here and is_record(path)]
+    more = len(others) - _SHOWN_RIGS
+    return [*others[:_SHOWN_RIGS], *([f"and {more} more"] if more > 0 else [])]
 
 
 def _summary(batch: Batch) -> str:

@@ -27,7 +27,7 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
     import numpy as np
     from rich.console import Console
 
-    from calib.files import write_atomic
+    from calib.files import check_folder, write_atomic
     from photomeasure.report.plan import plan_pdf
     from photomeasure.rig.document import plan_document
     from photomeasure.rig.drawing import plan_drawing
@@ -36,6 +36,8 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
     from photomeasure.rig.shapes import to_svg
     from photomeasure.rig.text import print_plan
 
+    if out is not None:
+        check_folder(out)
     wanted = load_setup(setup)
     made = make_plan(wanted, _target(wanted, setup.parent), np.random.default_rng(wanted.monte_carlo.seed))
     written = json.dumps(plan_document(made), indent=2, ensure_ascii=False, allow_nan=False) + "\n"

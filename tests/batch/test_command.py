@@ -13,6 +13,7 @@ import pytest
 from typer.testing import CliRunner
 
 from calib.errors import InputError
+from calib.files import write_atomic
 from photomeasure.batch import run as run_module
 from photomeasure.batch.rigs import Settings, rigs_in
 from photomeasure.batch.rows import Done
@@ -89,6 +90,11 @@ def test_one_rig_fails_one_is_refused_and_the_others_are_measured(tmp_path: Path
         "no-sheet",
     )
     assert abs(float(rows["truck 2"]["height_mm"]) - 402.0) < 1.5 and abs(float(rows["truck 2"]["En"])) < 1.0
+    refusal = read_record(tmp_path / "out" / "blur.json").refusal
+    assert refusal is not None
+    assert (rows["blur"]["refusal_reason"], rows["blur"]["refusal_remedy"]) == (refusal.reason, refusal.remedy)
+    assert f"blur: {refusal.reason} Next: {refusal.remedy}" in output
+    assert (rows["blur"]["indicative"], rows["van"]["indicative"]) == ("", "yes")
     assert "Cannot open" in rows["gone"]["error"] and not rows["gone"]["record"]
     assert "4 rigs: 1 within the band, 1 above the band, 1 cannot measure, 1 failed." in output
     record = read_record(tmp_path / "out" / "truck 2.json")
@@ -241,6 +247,28 @@ def some_tasks(tmp_path: Path, count: int) -> list[Task]:
     for number in range(count):
         shutil.copyfile(SAMPLES / "refuse.jpg", tmp_path / f"rig {number:02d}.jpg")
     return tasks_of(rigs_in(tmp_path).rigs, Settings(), tmp_path / "out")
+
+
+def test_records_of_rigs_that_are_gone_are_named(tmp_path: Path) -> None:
+    yard, out = tmp_path / "yard", tmp_path / "out"
+    yard.mkdir()
+    for name in ("van", "truck"):
+        shutil.copyfile(SAMPLES / "refuse.jpg", yard / f"{name}.jpg")
+    assert "not in this run" not in run(yard, "--out", out)[1]
+    (out / "bay.json").write_text('{"schema": "photomeasure/bay/1"}', encoding="utf-8")
+    (yard / "van.jpg").unlink()
+    output = run(yard, "--out", out)[1]
+    assert "Records of rigs that are not in this run" in output and "- van.json" in output
+    assert "- truck.json" not in output and "- bay.json" not in output
+
+
+def test_a_file_where_the_folder_should_be_is_told_before_any_measuring(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file", encoding="utf-8")
+    for out in (tmp_path / "out", tmp_path / "out" / "deeper"):
+        with pytest.raises(InputError, match="out is a file, not a folder"):
+            run(listed(tmp_path, row("truck 2", "within")), "--out", out)
+    with pytest.raises(InputError, match="out is a file, not a folder"):
+        write_atomic(tmp_path / "out" / "record.json", "{}")
 
 
 def test_ctrl_c_keeps_what_is_finished(tmp_path: Path) -> None:

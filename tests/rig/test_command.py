@@ -43,11 +43,18 @@ def test_nothing_is_written_for_a_wrong_setup(tmp_path: Path) -> None:
     assert sorted(path.name for path in tmp_path.iterdir()) == ["setup.toml"]
 
 
+def test_a_file_where_the_folder_should_be_is_told_first(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "out").write_text("a file", encoding="utf-8")
+    with pytest.raises(InputError, match="is a file, not a folder"):
+        plan(SAMPLES / WORKED[0], None, tmp_path / "out")
+    assert not capsys.readouterr().out
+
+
 def test_a_rule_file_beside_the_setup_is_found(tmp_path: Path) -> None:
     text = (SAMPLES / "ferncombe-yard-truck-2.toml").read_text(encoding="utf-8")
     (tmp_path / "setup.toml").write_text(text.replace('"au-ball-50"', '"own.toml"'), encoding="utf-8")
     rule = Path(sys.modules["photomeasure.rules"].__file__ or "").parent / "au-ball-50.toml"
-    own = rule.read_text(encoding="utf-8").replace("high_mm = 460", "high_mm = 440")
+    own = rule.read_text(encoding="utf-8").replace("high_mm = 460", "high_mm = 440").replace('"au-ball-50"', '"own"')
     (tmp_path / "own.toml").write_text(own, encoding="utf-8")
     plan(tmp_path / "setup.toml", tmp_path / "plan.json", None)
     assert json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))["rule"]["band_mm"] == [350, 440]
