@@ -147,12 +147,13 @@ def draw_shot(rng: np.random.Generator, rig: Rig) -> Shot:
         -distance * float(np.cos(yaw)),
         max(150.0, rig.height_mm + float(rng.uniform(-150, 150))),
     )
+    phone = draw_phone(rng)
     return Shot(
         place_mm=place,
         at_mm=aim,
         roll_deg=float(rng.normal(0, 1.5)),
         portrait=bool(rng.random() < 0.25),
-        phone=draw_phone(rng),
+        phone=phone,
     )
 
 
