@@ -242,15 +242,17 @@ def _stray(name: str, solved: Solved, worst: int) -> Dropped:
 
 def _too_few(usable: Sequence[View], dropped: Sequence[Dropped]) -> Refusal:
     if dropped:
+        agree = "No two" if len(usable) < 2 else f"Only {len(usable)}"
         named = "; ".join(f"{view.name}: {view.reason}" for view in dropped)
         return Refusal(
             code="views-contradict",
-            reason=f"Only {len(usable)} photographs agree with each other. {named}.",
+            reason=f"{agree} photographs agree with each other. {named}.",
             remedy="Photograph one flat board with one camera in one go, without zooming or cropping; calibrate again.",
         )
+    many = "1 usable photograph is" if len(usable) == 1 else f"{len(usable)} usable photographs are"
     return Refusal(
         code="too-few-views",
-        reason=f"{len(usable)} usable photographs are too few: {FEWEST_VIEWS} are the least, ten are good.",
+        reason=f"{many} too few: {FEWEST_VIEWS} are the least, ten are good.",
         remedy="Take about ten photographs of the board: different tilts, all corners of the frame, near and far.",
     )
 

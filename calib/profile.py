@@ -21,6 +21,7 @@ from calib.calibration import Calibration
 from calib.errors import InputError
 from calib.files import write_atomic
 from calib.outcome import Refusal
+from calib.plain_faults import in_words
 from calib.turning import turn, turned_intrinsics, turned_size
 
 Array = NDArray[np.float64]
@@ -277,5 +278,5 @@ def _first_problem(error: ValueError) -> str:
     if isinstance(error, ValidationError):
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"])
-        return f"{where + ': ' if where else ''}{first['msg']}"
+        return f"{where + ': ' if where else ''}{in_words(first)}"
     return str(error)

@@ -19,6 +19,7 @@ from calib.errors import InputError
 from calib.files import why_unread
 from calib.marker_sightings import markers_in
 from calib.outcome import Refusal
+from calib.plain_faults import in_words
 from photomeasure.scene import CENTRE, MarkerView, Prior
 
 SCHEMA: Literal["photomeasure/bay/1"] = "photomeasure/bay/1"
@@ -81,7 +82,7 @@ def load_bay(path: Path) -> Bay:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"]) or "the file"
         raise InputError(
-            f"{path}: {where}: {first['msg']}.",
+            f"{path}: {where}: {in_words(first)}.",
             expected=f"schema {SCHEMA}: dictionary, markers with id and four corners_mm, u_mm, coupling_plane or null",
             remedy="mend that field; photomeasure bay makes such files from photographs and tapes",
         ) from error

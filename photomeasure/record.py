@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from calib.errors import InputError
 from calib.files import why_unread
+from calib.plain_faults import in_words
 from photomeasure.tape import USUAL_CLASS, TapeClass
 
 SCHEMA: Literal["photomeasure/record/1"] = "photomeasure/record/1"
@@ -240,7 +241,7 @@ def read_record(path: Path) -> Record:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"]) or "the whole file"
         raise InputError(
-            f"{path} is no record of this version: {where}: {first['msg']}.",
+            f"{path} is no record of this version: {where}: {in_words(first)}.",
             expected=f"a file with schema {SCHEMA}",
             remedy="measure again with --json, or use the version that wrote it",
         ) from error

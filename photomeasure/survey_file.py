@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from calib.bundle_data import Height, Pick, Plumb, Sighting, Survey, Tape
 from calib.errors import InputError
 from calib.files import why_unread
+from calib.plain_faults import in_words
 
 GROUND_U_MM = 2.0  # how well a picked spot lies in the ground's plane: common practice, no source
 
@@ -110,7 +111,7 @@ def load_survey_file(path: Path) -> SurveyFile:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"]) or "the file"
         raise InputError(
-            f"{path}: {where}: {first['msg']}.",
+            f"{path}: {where}: {in_words(first)}.",
             expected="dictionary, marker_mm, [[tape]] from, to, mm; [[height]] point, mm; [[ground]] name, photo, px",
             remedy="mend that entry",
         ) from error

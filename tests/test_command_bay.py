@@ -72,6 +72,7 @@ def test_a_bay_is_made_from_photographs_and_tapes(tmp_path: Path, capsys: pytest
         ('dictionary = "DICT_4X4_50"\n[[tape]]\nfrom = "1.0"\nto = "2.0"\nmm = -4\n', "tape"),
         ('dictionary = "DICT_4X4_50"\nmore = 1\n', "more"),
         ('dictionary = "DICT_4X4_50"\n[[ground]]\nname = "a.b"\nphoto = "p"\npx = [1, 2]\n', "ground"),
+        ('dictionary = "DICT_4X4_50"\nmarker_mm = "x"\n', "marker_mm: must be a number"),
         ("dictionary = \n", "TOML"),
     ],
 )

@@ -229,7 +229,9 @@ def test_photographs_without_a_sheet_are_left_out_with_the_reason_and_too_few_ar
     empty = save(np.full((1200, 1600), 128, dtype=np.uint8), tmp_path / "empty.jpg")
     assert run(CalibrateOptions(photos=(*photos[:2], empty), out=tmp_path / "camera.json")) == 3
     printed = capsys.readouterr().err
-    assert "empty.jpg" in printed and "too few" in printed
+    assert "empty.jpg" in printed and "2 usable photographs are too few" in printed
+    assert run(CalibrateOptions(photos=(photos[0], empty), out=tmp_path / "camera.json")) == 3
+    assert "1 usable photograph is too few" in capsys.readouterr().err
 
 
 def test_a_chessboard_of_stated_size_is_calibrated(tmp_path: Path) -> None:

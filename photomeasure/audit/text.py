@@ -158,7 +158,14 @@ def _group(name: str, found: Figures) -> str:
     return f"{cut:<30}{found.n:>4}{bias:>14}{found.rms_mm:>6.1f}{agree:>7}{inside:>8}{birge:>7}"
 
 
-GROUP_NOTES = ("* a bias that so many tapes show (one group in twenty by chance)", "! intervals too narrow")
+def group_notes(ledger: Ledger) -> list[str]:
+    """What the marks in the table mean, of those that are in it."""
+    found = grouped(ledger.pairs).values()
+    notes = [
+        ("* a bias that so many tapes show (one group in twenty by chance)", any(one.biased for one in found)),
+        ("! intervals too narrow", any(one.too_narrow for one in found)),
+    ]
+    return [note for note, there in notes if there]
 
 
 def document(ledger: Ledger) -> dict[str, Any]:

@@ -49,4 +49,4 @@ def _show(ledger: Ledger) -> None:
     page.section("Disagree with their tape", text.disagreeing(ledger))
     groups = text.group_lines(ledger)
     if groups:
-        page.block("Groups", [*groups, *text.GROUP_NOTES])
+        page.block("Groups", [*groups, *text.group_notes(ledger)])

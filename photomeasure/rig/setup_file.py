@@ -14,6 +14,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from calib.errors import InputError
+from calib.plain_faults import BOUNDS, in_words
 from photomeasure.rig.fields import QuantityField
 from photomeasure.rig.setup import SCHEMA, Setup
 
@@ -170,9 +171,11 @@ def _sentence(fault: Any, place: list[Any]) -> str:
         known = ", ".join(name for name in (table.model_fields if table else {}) if name != "schema_name")
         return f"is no known key{f'; did you mean {near[0]}' if near else ''}; known here: {known}"
     if kind == "value_error":
-        return str(fault["ctx"]["error"])
+        return in_words(fault)
     unit = next((f" {word}" for tail, word in _TAILS.items() if place and str(place[-1]).endswith(tail)), "")
-    return f"{fault['input']!r}{unit}: {fault['msg'][0].lower()}{fault['msg'][1:]}{unit}"
+    if kind in BOUNDS:
+        return f"{fault['input']!r}{unit}: {in_words(fault)}{unit}"
+    return f"{fault['input']!r}: {in_words(fault)}" + (f" (unit:{unit})" if unit else "")
 
 
 _TAILS = {"_mm": "mm", "_deg": "degrees", "_m": "m"}

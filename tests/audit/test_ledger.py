@@ -111,6 +111,18 @@ def test_photographs_that_read_low_are_told_what_to_check(tmp_path: Path) -> Non
     assert len(found["pairs"]) == found["n"] == 12
 
 
+def test_marks_are_explained_where_they_stand(tmp_path: Path) -> None:
+    for number in range(12):
+        put(tmp_path, number, tape_mm=412.6 + (number % 3 - 1) * 0.5)
+        put(tmp_path, 50 + number, tape_mm=412.6 + (number % 3 - 1) * 0.5, one=record(height=412.6, U_mm=2.0, centre=None))
+    output = run(tmp_path)[1]
+    assert "centre: pick" in output and "* a bias" not in output and "! intervals" not in output
+    for number in range(12):
+        put(tmp_path, 50 + number, tape_mm=416.0, one=record(height=412.6, U_mm=2.0, centre=None))
+    output = run(tmp_path)[1]
+    assert "* a bias" in output
+
+
 def test_the_class_of_the_tape_is_the_records(tmp_path: Path) -> None:
     """A record without one is of a program that took every tape for class II."""
     kept = with_tape(record(), 412.0, "III").to_json()

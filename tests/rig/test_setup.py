@@ -90,8 +90,8 @@ WRONG: list[tuple[Bend, tuple[str, ...]]] = [
     (set_to("trailer", "drawbr", {"mm": 3500, "u_mm": 5}), ("trailer.drawbr", "did you mean drawbar")),
     (set_to("trailer", "axles", 9), ("trailer.axles", "4")),
     (set_to("trailer", "axles", True), ("trailer.axles",)),
-    (set_to("vehicle", "coupled", "no way"), ("vehicle.coupled",)),
-    (set_to("vehicle", "name", ""), ("vehicle.name",)),
+    (set_to("vehicle", "coupled", "no way"), ("vehicle.coupled", "must be true or false")),
+    (set_to("vehicle", "name", ""), ("vehicle.name", "must have at least 1 character")),
     (set_to("vehicle", "wheelbase", {"mm": 3000, "u_mm": 5}), ("vehicle", "wheelbase and overhang", "mm")),
     (
         set_to("vehicle", "stand_test", {"drop": {"mm": 1, "u_mm": 0.1}, "mass": {"kg": 390, "u_kg": 1}}),
@@ -105,6 +105,10 @@ WRONG: list[tuple[Bend, tuple[str, ...]]] = [
     (lambda raw: raw["trailer"].pop("drawbar"), ("trailer.drawbar", "missing", "800 to 12000 mm")),
     (lambda raw: raw.pop("trailer"), ("trailer", "missing")),
     (lambda raw: raw.update(option=[{"name": "x", "u_mm": 1}]), ("option[1]", "drop_mm", "rise_mm")),
+    (
+        lambda raw: raw.update(option=[{"name": "x", "drop_mm": "50", "u_mm": 1}]),
+        ("option[1].drop_mm: '50': must be a number, without quotes (unit: mm)",),
+    ),
     (
         lambda raw: raw.update(option=[{"name": "x", "drop_mm": -5, "u_mm": 1}]),
         ("option[1].drop_mm", "-5", "mm"),

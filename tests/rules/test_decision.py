@@ -40,6 +40,22 @@ def test_what_is_no_decision_rule(text: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("max-false-acceptance=2", "(P must be less than 0.5)"),
+        ("max-false-acceptance=0", "(P must be more than 0)"),
+        ("guarded=-1", "(R must be at least 0)"),
+        ("guarded=6", "(R must be at most 5)"),
+        ("guarded=inf", "(R must be a finite number)"),
+    ],
+)
+def test_the_bounds_of_the_number_are_told(text: str, said: str) -> None:
+    with pytest.raises(InputError) as caught:
+        parse_decision(text)
+    assert said in caught.value.what and "above 0 and below 0.5" in caught.value.expected
+
+
+@pytest.mark.parametrize(
     ("text", "height_mm", "verdict"),
     [
         # band 350-460, u = 4. Guarded zone for w = U: 358-452 (computed); 452 has p inside 0.9772
