@@ -9,6 +9,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from calib.errors import InputError
+from calib.plain_faults import in_words
 from photomeasure.rules.locate import field_text, line_of
 from photomeasure.rules.model import Rule
 
@@ -103,7 +104,7 @@ def parse_rule(text: str, origin: str) -> Rule:
     try:
         return Rule.model_validate(data)
     except ValidationError as error:
-        rows = [_row(text, tuple(row["loc"]), row["msg"]) for row in error.errors(include_url=False)]
+        rows = [_row(text, tuple(row["loc"]), in_words(row)) for row in error.errors(include_url=False)]
         raise InputError(
             f"The rule file {origin} does not fit: " + "; ".join(rows) + ".",
             expected="the fields of a rule (schema photomeasure/rule/1), heights in mm",
@@ -114,5 +115,4 @@ def parse_rule(text: str, origin: str) -> Rule:
 def _row(text: str, path: tuple[str | int, ...], message: str) -> str:
     line = line_of(text, path)
     where = f"line {line}, " if line is not None else ""
-    message = message.removeprefix("Value error, ")
     return f"{where}{field_text(path)}: {message[:1].lower()}{message[1:]}"

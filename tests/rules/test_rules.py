@@ -128,7 +128,7 @@ def test_errors_name_line_and_field(old: str, new: str, line: int, field: str) -
 
 
 def test_missing_field_is_named() -> None:
-    with pytest.raises(InputError, match="edition: field required"):
+    with pytest.raises(InputError, match="edition: is missing"):
         parse_rule(OWN.replace('edition = "not stated"\n', ""), "yard.toml")
 
 
