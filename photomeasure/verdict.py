@@ -101,7 +101,7 @@ def judge(
     band = choose_band(rule, state)
     if band is None:
         return _no_band(rule, decision, f"No band is known to apply ({rule.title}).")
-    return _with_band(known, rule, band, decision, (*doubts, *differences(band, state, what)), confidence)
+    return _with_band(known, rule, band, decision, doubts, differences(band, state, what), confidence)
 
 
 def _with_band(
@@ -109,7 +109,8 @@ def _with_band(
     rule: Rule,
     band: Band,
     decision: Decision,
-    unlike: tuple[Difference, ...],
+    doubts: tuple[Difference, ...],
+    other_state: tuple[Difference, ...],
     confidence: float,
 ) -> Verdict:
     p = known.probabilities(band.low_mm, band.high_mm)
@@ -119,7 +120,8 @@ def _with_band(
     if name == "within" and change.possible and change.room_down_mm is None and change.room_up_mm is None:
         as_it_is = f"Inside by this decision rule as it is; to be inside with {100 * confidence:g} % probability: "
         change = replace(change, sentence=as_it_is + change.sentence[:1].lower() + change.sentence[1:])
-    remedies = tuple(row.remedy for row in unlike)
+    unlike = (*doubts, *other_state)
+    to_settle, to_change = (tuple(dict.fromkeys(row.remedy for row in rows)) for rows in (doubts, other_state))
     verdict = Verdict(
         verdict=name,
         sentence=_sentence(name, known.height_mm, band, p),
@@ -133,9 +135,9 @@ def _with_band(
         acceptance_mm=None if accepted is None else (accepted.low_mm, accepted.high_mm),
         indicative=bool(unlike),
         indicative_why=tuple(row.why for row in unlike),
-        indicative_remedy=remedies,
+        indicative_remedy=(*to_settle, *to_change),
         adjustment=change,
-        advice=(change.sentence, *remedies),
+        advice=(*to_settle, change.sentence, *to_change),  # what is doubtful first: the rest hangs on it
     )
     if not unlike:
         return verdict
