@@ -93,6 +93,13 @@ def test_an_unknown_dictionary_and_absent_files_are_wrong_usage(tmp_path: Path) 
         run(BayOptions(photos=photos, survey=path, out=tmp_path / "bay.json"))
 
 
+def test_a_file_where_a_folder_should_be_is_told_first(tmp_path: Path) -> None:
+    path = tmp_path / "survey.toml"
+    path.write_text("wrong", encoding="utf-8")
+    with pytest.raises(InputError, match="is a file, not a folder"):
+        run(BayOptions(photos=(), survey=path, out=path / "bay.json"))
+
+
 def test_photographs_without_markers_are_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     photos = tuple(sorted(folder("no-target").glob("*.jpg")))
     path = tmp_path / "survey.toml"

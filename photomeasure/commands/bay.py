@@ -34,10 +34,11 @@ def run(options: BayOptions) -> int:
     Raises InputError where the survey file or a path is wrong.
     """
     from calib.bundle import solve_survey
-    from calib.files import write_atomic
+    from calib.files import check_folder, write_atomic
     from calib.outcome import Refusal
     from photomeasure.survey_file import load_survey_file
 
+    check_folder(options.out.parent)
     said = load_survey_file(options.survey)
     seen = _sightings(options, said.dictionary)
     if isinstance(seen, Refusal):

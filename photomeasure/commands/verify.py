@@ -17,7 +17,7 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
     import json
 
     from calib.errors import InputError
-    from calib.files import write_atomic
+    from calib.files import check_folder, write_atomic
     from photomeasure.page_of_text import PageOfText
     from photomeasure.repeat.search import PhotoFolder
     from photomeasure.repeat.text import NO_RECORD, document, lines, summary
@@ -25,6 +25,8 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
 
     if photos is not None and not photos.is_dir():
         raise InputError(f"{photos} is no folder.", expected="a folder with photographs", remedy="check --photos")
+    if json_file is not None:
+        check_folder(json_file.parent)
     if not any(record.is_file() for record in records):
         raise InputError(
             f"There is no file {', '.join(str(record) for record in records)}.",

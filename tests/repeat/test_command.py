@@ -207,6 +207,13 @@ def test_several_files_of_which_none_is_a_record_and_none_that_is_there(tmp_path
         run(tmp_path / "3.json")
 
 
+def test_a_file_where_a_folder_should_be_is_told_first(within: Record, tmp_path: Path) -> None:
+    one = written(within, tmp_path / "1.json")
+    result = CliRunner().invoke(app, ["verify", str(one), "--json", str(one / "out.json")])
+    assert isinstance(result.exception, InputError) and "is a file, not a folder" in result.exception.what
+    assert not result.output
+
+
 def test_nothing_in_it_hangs_on_the_number_of_threads(within: Record) -> None:
     """The same numbers, to the last bit, from one thread of OpenCV."""
     import cv2
