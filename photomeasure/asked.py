@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import BaseModel, ValidationError
 
 from calib.errors import InputError
+from calib.plain_faults import in_words
 from photomeasure.bay import Bay
 from photomeasure.image import Photo
 from photomeasure.pipeline import Request
@@ -81,7 +82,7 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
     except ValidationError as error:
         first = error.errors()[0]
         raise InputError(
-            f"What the record says was asked does not fit: {'.'.join(map(str, first['loc']))}: {first['msg']}.",
+            f"What the record says was asked does not fit: {'.'.join(map(str, first['loc']))} {in_words(first)}.",
             expected="rule, decision, camera and bay in the form of their own files",
             remedy="use the version of the program that wrote the record",
         ) from error
