@@ -117,6 +117,8 @@ def test_every_rule_is_offered_with_what_it_rests_on(client: TestClient) -> None
         ),
         ("Measure both bars with a rule and pass --bar-x and --bar-y: the", "Measure both bars with a rule and type in what it reads: the"),
         ("check the ball's diameter (--ball-diameter), and", "check the ball's diameter, and"),
+        ("Mark the centre in each photograph (--centre), and leave", "Mark the centre in each photograph, and leave"),
+        ("measure it too (--bar-y).", "measure it too."),
         ("Say --level-ground or --unknown-ground.", "Say whether it is."),
         ("Nothing of that.", "Nothing of that."),
     ],
