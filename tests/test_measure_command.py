@@ -130,13 +130,6 @@ def test_out_holds_the_record_and_a_picture(pictured: Pictured, tmp_path: Path) 
     assert all(name in said for name in written)
 
 
-def test_a_file_where_a_folder_should_be_is_told_before_the_work(pictured: Pictured, tmp_path: Path) -> None:
-    (tmp_path / "taken").write_text("mine", encoding="utf-8")
-    with pytest.raises(InputError, match="is a file, not a folder"):
-        run("measure", pictured.path, "--centre", pictured.centre, "--out", tmp_path / "taken")
-    assert (tmp_path / "taken").read_text(encoding="utf-8") == "mine"
-
-
 def test_monte_carlo_stands_beside_the_first_order(pictured: Pictured, tmp_path: Path) -> None:
     record = measured(pictured, "--monte-carlo", place=tmp_path)
     assert record["monte_carlo"]["trials"] >= 10_000  # JCGM 101:2008 7.9.4 b

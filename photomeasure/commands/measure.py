@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.errors import InputError
-from calib.files import check_folder, write_atomic
+from calib.files import write_atomic
 from photomeasure import limits
 from photomeasure.bay import load_bay
 from photomeasure.camera_for import profile_folder
@@ -124,9 +124,6 @@ def run(options: Options) -> int:
 
     seed = MONTE_CARLO_SEED if options.monte_carlo else None
     tape_class = tape_class_from(options.tape_class, "--tape-class")
-    for folder in (options.out, None if options.json_file is None else options.json_file.parent):
-        if folder is not None:
-            check_folder(folder)
     outcome, record = recorded(_request(options), seed=seed, tape_mm=options.tape_mm, tape_class=tape_class)
     try:
         written = _write(record, outcome, options)
