@@ -53,33 +53,34 @@ class Saddles:
 
 def _edges(
     parameters: NDArray[np.float64], x: NDArray[np.float32], y: NDArray[np.float32]
-) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
-    """Signed distances (N, K) from both edges in units of their blurs, and the error functions of them."""
+) -> list[tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]]:
+    """Of each edge: distance across and place along it from the crossing, in its blur and in pixels (N, K), and the error
+    function of the distance."""
     cx, cy, t1, t2, s1, s2 = (column[:, None] for column in parameters[:, :6].astype(np.float32).T)
     dx, dy = x - cx, y - cy
-    d1, d2 = (np.cos(t1) * dy - np.sin(t1) * dx) / s1, (np.cos(t2) * dy - np.sin(t2) * dx) / s2
-    return d1, d2, erf(d1 / _ROOT2), erf(d2 / _ROOT2)
+    edges = []
+    for turn, blur in ((t1, s1), (t2, s2)):
+        sin, cos = np.sin(turn), np.cos(turn)
+        across = (cos * dy - sin * dx) / blur
+        edges.append((across, cos * dx + sin * dy, erf(across / _ROOT2)))
+    return edges
 
 
 def _model(
     parameters: NDArray[np.float64], x: NDArray[np.float32], y: NDArray[np.float32]
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Value (N, K) and derivative (N, 10, K) at pixel offsets x, y (N, K)."""
-    cx, cy, t1, t2, s1, s2, amplitude, mean, gx, gy = (
-        column[:, None] for column in parameters.astype(np.float32).T
-    )
-    dx, dy = x - cx, y - cy
-    sin1, cos1, sin2, cos2 = np.sin(t1), np.cos(t1), np.sin(t2), np.cos(t2)
-    d1, d2, e1, e2 = _edges(parameters, x, y)
+    t1, t2, s1, s2, amplitude, mean, gx, gy = (column[:, None] for column in parameters[:, 2:].astype(np.float32).T)
+    (d1, along1, e1), (d2, along2, e2) = _edges(parameters, x, y)
     # d erf / d distance, times the other edge and the contrast
     k1 = amplitude * _SLOPE / s1 * e2 * np.exp(-_HALF * d1 * d1)
     k2 = amplitude * _SLOPE / s2 * e1 * np.exp(-_HALF * d2 * d2)
     product = e1 * e2
     slope = np.empty((len(x), _PARAMETERS, x.shape[1]), dtype=np.float32)
-    slope[:, 0] = k1 * sin1 + k2 * sin2
-    slope[:, 1] = -k1 * cos1 - k2 * cos2
-    slope[:, 2] = -k1 * (sin1 * dy + cos1 * dx)
-    slope[:, 3] = -k2 * (sin2 * dy + cos2 * dx)
+    slope[:, 0] = k1 * np.sin(t1) + k2 * np.sin(t2)
+    slope[:, 1] = -k1 * np.cos(t1) - k2 * np.cos(t2)
+    slope[:, 2] = -k1 * along1
+    slope[:, 3] = -k2 * along2
     slope[:, 4] = -k1 * d1
     slope[:, 5] = -k2 * d2
     slope[:, 6] = product
@@ -134,10 +135,10 @@ def _start(
     parameters[:, 4:6] = blur_px
     # the sign of the product depends on the frame of the axes: ask the model which corner is positive
     lower_right = axes_px.sum(axis=2).astype(np.float32) * 0.3  # (N, 2) a point inside the cell to the lower right
-    _, _, e1, e2 = _edges(parameters, lower_right[:, :1], lower_right[:, 1:])
-    sign = np.sign(e1 * e2)[:, 0]
-    _, _, e1, e2 = _edges(parameters, x, y)
-    unit = e1 * e2
+    (_, _, first), (_, _, second) = _edges(parameters, lower_right[:, :1], lower_right[:, 1:])
+    sign = np.sign(first * second)[:, 0]
+    (_, _, first), (_, _, second) = _edges(parameters, x, y)
+    unit = first * second
     total = weights.sum(axis=1)
     mean = (weights * values).sum(axis=1) / total
     scale = (weights * unit * unit).sum(axis=1)

@@ -262,8 +262,8 @@ def estimate(scene: Scene) -> Estimate | Refusal:
     result = finish(
         scene, where, best.x, solved=best.rows, noise_scale=scale, dropped=dropped, ambiguity=ambiguity
     )
-    agreed = _agreed(given, result)
-    return agreed if isinstance(agreed, Refusal) or agreed is not result else _with_both_poses(result)
+    instead = _where_photographs_disagree(given, result)
+    return _with_both_poses(result) if instead is None else instead
 
 
 def _with_survey(scene: Scene, where: Layout) -> Scene:
@@ -291,14 +291,14 @@ def _no_solution() -> Refusal:
     )
 
 
-def _agreed(given: Scene, result: Estimate) -> Estimate | Refusal:
-    """The result, or a refusal where the photographs do not see the centre in one point.
+def _where_photographs_disagree(given: Scene, result: Estimate) -> Estimate | Refusal | None:
+    """What is to be said instead where the photographs do not see the centre in one point; None where they do.
 
     A ball that the program found in three photographs or more is left out of the one that does not fit the others.
     """
     found = agreements(result.scene, result.where, result.x, result.rows, result.covariance)
     if min([one.p for one in found] + [_scatter_p(result)]) > CONTRADICTION_P:
-        return result
+        return None
     if found and len({view.photo for view in given.outlines}) > 2:
         odd = max(found, key=lambda one: one.chi2)
         others = tuple(view for view in given.outlines if view.photo != odd.photo)

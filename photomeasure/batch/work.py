@@ -103,7 +103,8 @@ def _pictures_stand(task: Task, record: Record) -> bool:
     if not task.wanted.pictures:
         return True
     decoded = sum(photo.width_px is not None for photo in record.photos)
-    return all(path.is_file() and path not in task.older_pictures() for path in task.picture_files(decoded))
+    older = task.older_pictures()
+    return all(path.is_file() and path not in older for path in task.picture_files(decoded))
 
 
 def _profiles_stand(task: Task, request: Request, record: Record) -> bool:

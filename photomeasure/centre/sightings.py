@@ -157,6 +157,8 @@ def without_photos(sightings: Sightings, photos: Collection[int]) -> Sightings:
     return replace(
         sightings,
         centre_px=tuple(None if photo in photos else px for photo, px in enumerate(sightings.centre_px)),
+        points=tuple(view for view in sightings.points if view.photo not in photos),
+        tags=tuple(view for view in sightings.tags if view.photo not in photos),
         outlines=tuple(view for view in sightings.outlines if view.photo not in photos),
     )
 
