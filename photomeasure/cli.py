@@ -345,7 +345,7 @@ def main() -> None:
 
 def _explain(error: Exception) -> int:
     """Print an error that a person can act on; anything that is a fault of the program is raised again."""
-    from calib.errors import InputError
+    from calib.outcome.errors import InputError
 
     if isinstance(error, InputError):
         print(f"photomeasure: {error}", file=sys.stderr)

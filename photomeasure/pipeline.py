@@ -12,28 +12,28 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.errors import InputError
-from calib.finder import Finding, find_sheets
-from calib.outcome import Refusal
-from photomeasure.bay import Bay, SeenMarkers, find_markers
-from photomeasure.camera_for import camera_for
-from photomeasure.centre.sightings import Pose, Sightings, Unseen, find_centre, keep_out, without_photos
-from photomeasure.doubts import doubts
-from photomeasure.estimate import Estimate, estimate
-from photomeasure.expanded import Expanded, expanded
-from photomeasure.ground_sheet import with_ground_sheet
-from photomeasure.image import Photo, load
-from photomeasure.model import cam_from_world, intrinsics_of
-from photomeasure.priors import BALL_DIAMETER_MM, Bars
-from photomeasure.quality import judge_quality
-from photomeasure.reconsidered import photos_apart, unseen_centres, without_contradicted_camera
-from photomeasure.scene import CameraPrior
-from photomeasure.scene_from_photos import measuring_scene, pose_scene
-from photomeasure.state import Difference, State
-from photomeasure.verdict import Verdict, judge
+from calib.finding.sheets import Finding, find_sheets
+from calib.outcome.errors import InputError
+from calib.outcome.refusal import Refusal
+from photomeasure.asked.bay_file import Bay, SeenMarkers, find_markers
+from photomeasure.asked.state import Difference, State
+from photomeasure.interval.expanded import Expanded, expanded
+from photomeasure.scene.priors import BALL_DIAMETER_MM, Bars
+from photomeasure.scene.scene import CameraPrior
+from photomeasure.seen.camera_for import camera_for
+from photomeasure.seen.centre.find import Pose, Sightings, Unseen, find_centre, keep_out, without_photos
+from photomeasure.seen.ground_sheet import with_ground_sheet
+from photomeasure.seen.image import Photo, load
+from photomeasure.seen.quality import judge_quality
+from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.model import cam_from_world, intrinsics_of
+from photomeasure.solution.scene_of import measuring_scene, pose_scene
+from photomeasure.solution.withdrawn import photos_apart, unseen_centres, without_contradicted_camera
+from photomeasure.verdict.doubts import doubts
+from photomeasure.verdict.judge import Verdict, judge
 
 if TYPE_CHECKING:
-    from calib.profile import Profile
+    from calib.profile.profile import Profile
     from photomeasure.rules.model import Decision, Rule
 
 PICK_SIGMA_PX = 0.5

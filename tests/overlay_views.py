@@ -15,8 +15,8 @@ import pypdfium2
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
 
-from calib.kit import kit
-from calib.sheets import target_pdf
+from calib.kit.kit import kit
+from calib.kit.sheets import target_pdf
 
 Array = NDArray[np.float64]
 FOCAL_35MM = 26

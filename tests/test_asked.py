@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from calib.errors import InputError
-from photomeasure.asked import asked_part, request_from
-from photomeasure.bay import Bay
+from calib.outcome.errors import InputError
+from photomeasure.asked.bay_file import Bay
+from photomeasure.asked.state import State
 from photomeasure.pipeline import Request
-from photomeasure.priors import Bars
-from photomeasure.record import AskedPart
+from photomeasure.record.request_kept import asked_part, request_from
+from photomeasure.record.schema import AskedPart
 from photomeasure.rules.decision import parse_decision
 from photomeasure.rules.load import load_rule
-from photomeasure.state import State
+from photomeasure.scene.priors import Bars
 from tests.calib.test_profile import profile
 from tests.sample_requests import sample_request
 

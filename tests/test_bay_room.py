@@ -16,18 +16,18 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.bundle import solve_survey
-from calib.bundle_data import Surveyed
-from calib.finder import Finding
-from calib.outcome import Refusal
-from calib.profile import Profile
-from photomeasure.bay import Bay, CouplingPlane, Marker, SeenMarkers, find_markers, plane_prior
-from photomeasure.camera_for import camera_for
-from photomeasure.estimate import Estimate, estimate
-from photomeasure.image import Photo, load
+from calib.finding.sheets import Finding
+from calib.outcome.refusal import Refusal
+from calib.profile.profile import Profile
+from calib.survey.data import Surveyed
+from calib.survey.solve import solve_survey
+from photomeasure.asked.bay_file import Bay, CouplingPlane, Marker, SeenMarkers, find_markers, plane_prior
 from photomeasure.pipeline import Request, Result, View, measure
 from photomeasure.rules.load import default_rule
-from photomeasure.scene import CameraPrior, PointView, Scene
+from photomeasure.scene.scene import CameraPrior, PointView, Scene
+from photomeasure.seen.camera_for import camera_for
+from photomeasure.seen.image import Photo, load
+from photomeasure.solution.estimate import Estimate, estimate
 from tests.calib.test_bundle import room_survey
 from tests.shared_data import folder
 

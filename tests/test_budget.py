@@ -14,11 +14,11 @@ import numpy as np
 import pytest
 import uncertainties  # type: ignore[import-untyped]
 
-from photomeasure.budget import budget, sensitivities
-from photomeasure.estimate import Estimate, estimate, solve_from
-from photomeasure.model import layout
-from photomeasure.priors import Bars
-from photomeasure.scene import CameraPrior, Prior, Scene
+from photomeasure.interval.budget import budget, sensitivities
+from photomeasure.scene.priors import Bars
+from photomeasure.scene.scene import CameraPrior, Prior, Scene
+from photomeasure.solution.estimate import Estimate, estimate, solve_from
+from photomeasure.solution.model import layout
 from tests.points.groups import GROUPS
 from tests.points.simulate import Shot, observed, simulate
 

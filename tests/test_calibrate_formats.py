@@ -14,13 +14,13 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from calib.kit import kit
-from calib.profile import Profile
-from calib.sheets import target_pdf
-from photomeasure.camera_for import camera_for
+from calib.kit.kit import kit
+from calib.kit.sheets import target_pdf
+from calib.profile.profile import Profile
 from photomeasure.commands.calibrate import CalibrateOptions, run
-from photomeasure.image import Photo, decode, load
-from photomeasure.scene import CameraPrior
+from photomeasure.scene.scene import CameraPrior
+from photomeasure.seen.camera_for import camera_for
+from photomeasure.seen.image import Photo, decode, load
 from tests.scenes.printed import sheet_texture
 from tests.test_command_calibrate import CAMERA, TURNS, exif_of, photograph
 

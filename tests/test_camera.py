@@ -13,7 +13,7 @@ from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from calib.camera import INTRINSICS, matrix, project, unproject, unproject_slope
+from calib.camera.camera import INTRINSICS, matrix, project, unproject, unproject_slope
 
 PHONE = np.array([2950.0, 2960.0, 2010.0, 1490.0, 0.06, -0.12, 3e-4, -5e-4, 0.05])
 

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from photomeasure.camera_for import camera_for
-from photomeasure.image import Photo, decode
-from photomeasure.scene import CameraPrior
+from photomeasure.scene.scene import CameraPrior
+from photomeasure.seen.camera_for import camera_for
+from photomeasure.seen.image import Photo, decode
 from tests.calib.test_profile import SIZE_PX, profile
 from tests.test_command_calibrate import exif_of
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from calib.camera import project
-from calib.outcome import Refusal
-from photomeasure.camera_prior import ExifFacts, camera_prior
-from photomeasure.scene import CameraPrior
+from calib.camera.camera import project
+from calib.outcome.refusal import Refusal
+from photomeasure.scene.scene import CameraPrior
+from photomeasure.seen.camera_by_exif import ExifFacts, camera_prior
 
 SIZE = (4000, 3000)
 

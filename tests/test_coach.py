@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from photomeasure.coach import Suggestion, coach, lens_mm, pose_looking, suggestions
-from photomeasure.estimate import Estimate, estimate
-from photomeasure.expanded import expanded
-from photomeasure.model import cam_from_world, layout
-from photomeasure.priors import Bars, levelled_ground_priors
+from photomeasure.interval.coach import Suggestion, coach, lens_mm, pose_looking, suggestions
+from photomeasure.interval.expanded import expanded
+from photomeasure.scene.priors import Bars, levelled_ground_priors
+from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.model import cam_from_world, layout
 from tests.points.groups import LEFT, MIDDLE, RIGHT, STANDING
 from tests.points.simulate import Shot, Simulated, blank, observed, simulate
 

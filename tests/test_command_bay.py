@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calib.errors import InputError
-from calib.profile import Profile
-from photomeasure.bay import load_bay
+from calib.outcome.errors import InputError
+from calib.profile.profile import Profile
+from photomeasure.asked.bay_file import load_bay
 from photomeasure.commands.bay import BayOptions, run
 from tests.shared_data import folder
 from tests.test_bay_room import FLOOR_MM, corners_mm, profile

@@ -17,16 +17,16 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from calib.calibration import Calibration, calibrate
-from calib.errors import InputError
-from calib.kit import kit
-from calib.profile import Profile
-from calib.sheets import target_pdf
-from photomeasure.calibration_photos import KitSheet
-from photomeasure.camera_for import camera_for
+from calib.calibration.calibrate import Calibration, calibrate
+from calib.kit.kit import kit
+from calib.kit.sheets import target_pdf
+from calib.outcome.errors import InputError
+from calib.profile.profile import Profile
 from photomeasure.commands.calibrate import CalibrateOptions, run, unmeasured_bars
-from photomeasure.image import Photo, load
-from photomeasure.scene import CameraPrior
+from photomeasure.scene.scene import CameraPrior
+from photomeasure.seen.board_photos import KitSheet
+from photomeasure.seen.camera_for import camera_for
+from photomeasure.seen.image import Photo, load
 from tests.calib.opencv_doc import opencv_doc
 from tests.calib.test_print_ratio import stretched_views
 from tests.scenes.printed import PrintedSheet, sheet_texture

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.commands.target import target
 
 

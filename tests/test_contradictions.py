@@ -12,13 +12,13 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
+from photomeasure.asked.state import State
 from photomeasure.pipeline import Refused, Request, Result, measure
-from photomeasure.priors import Bars
-from photomeasure.recording import warnings_of
+from photomeasure.record.made_from_result import warnings_of
 from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.rules.model import Rule
-from photomeasure.state import State
+from photomeasure.scene.priors import Bars
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_images"
 

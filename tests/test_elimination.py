@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from photomeasure import elimination
-from photomeasure.elimination import bordered, inverse_normal, leverage
-from photomeasure.estimate import Estimate, estimate, solve_disturbed
-from photomeasure.model import layout
-from photomeasure.notices import contradicted
-from photomeasure.scene import Prior, Scene
+from photomeasure.scene.scene import Prior, Scene
+from photomeasure.solution import elimination
+from photomeasure.solution.contradicted import contradicted
+from photomeasure.solution.elimination import bordered, inverse_normal, leverage
+from photomeasure.solution.estimate import Estimate, estimate, solve_disturbed
+from photomeasure.solution.model import layout
 from tests.test_bay_points import bay
 
 

@@ -16,16 +16,16 @@ from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 from scipy.stats import binom
 
-import photomeasure.starts as module
-from calib.camera import matrix
-from calib.outcome import Refusal
-from photomeasure.agreement import agreements
-from photomeasure.budget import budget
-from photomeasure.estimate import Estimate, estimate
-from photomeasure.model import intrinsics_of
-from photomeasure.priors import Bars
-from photomeasure.scene import PlaneView, Scene
-from photomeasure.starts import planar_starts
+import photomeasure.solution.starts as module
+from calib.camera.camera import matrix
+from calib.outcome.refusal import Refusal
+from photomeasure.interval.budget import budget
+from photomeasure.scene.priors import Bars
+from photomeasure.scene.scene import PlaneView, Scene
+from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.model import intrinsics_of
+from photomeasure.solution.sightings_agree import agreements
+from photomeasure.solution.starts import planar_starts
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, errors_mm, solved_scenes
 from tests.points.simulate import Harm, Shot, Simulated, simulate
 

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from photomeasure import words
-from photomeasure.budget import budget, sensitivities
-from photomeasure.estimate import Estimate, estimate
-from photomeasure.expanded import COVERAGE, Expanded, distribution_of, expanded, half_digit_mm
-from photomeasure.montecarlo import row_inputs
+from photomeasure.interval.budget import budget, sensitivities
+from photomeasure.interval.expanded import COVERAGE, Expanded, distribution_of, expanded, half_digit_mm
+from photomeasure.interval.montecarlo import row_inputs
+from photomeasure.shown import words
+from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.uncertainty.montecarlo import draw_inputs
 from tests.points.groups import GROUPS
 from tests.points.simulate import Shot, simulate

@@ -15,11 +15,11 @@ import pytest
 from numpy.typing import NDArray
 from PIL import ExifTags, Image, ImageOps
 
-from calib.errors import InputError
-from calib.outcome import Refusal
-from photomeasure.image import MAX_PIXELS, Photo, decode, load, turned
+from calib.outcome.errors import InputError
+from calib.outcome.refusal import Refusal
 from photomeasure.pipeline import Refused, Request, measure
 from photomeasure.rules.load import default_rule
+from photomeasure.seen.image import MAX_PIXELS, Photo, decode, load, turned
 from tests.shared_data import folder
 
 NAME = Path("plant trailer B.jpg")

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from photomeasure.estimate import Estimate, estimate
-from photomeasure.many import residuals
-from photomeasure.model import layout, rows
-from photomeasure.scene import PlaneName, Scene
+from photomeasure.scene.scene import PlaneName, Scene
+from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.model import layout, rows
+from photomeasure.solution.model_of_many import residuals
 from tests.points.groups import GROUPS
 from tests.points.simulate import simulate
 from tests.test_model import everything

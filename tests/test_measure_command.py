@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from calib.errors import InputError
-from calib.sheets import write_target
+from calib.kit.sheets import write_target
+from calib.outcome.errors import InputError
+from photomeasure.asked.state import State
 from photomeasure.cli import app
-from photomeasure.record import Record, read_record, record_schema
+from photomeasure.record.schema import Record, read_record, record_schema
 from photomeasure.rules.load import default_rule, load_rule
-from photomeasure.state import State
-from photomeasure.verdict import judge
+from photomeasure.verdict.judge import judge
 from tests.scenes import Scene, draw_rig_scene, printed_kit, render, save_jpeg
 from tests.shared_data import folder
 

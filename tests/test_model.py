@@ -13,11 +13,18 @@ import pytest
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from calib.camera import matrix
-from photomeasure.coach import outline_px, pose_looking
-from photomeasure.model import intrinsics_of, layout, plane_points, rows
-from photomeasure.priors import ball_priors, ground_sheet_priors, print_priors, sheet_priors, stand_priors, tag_priors
-from photomeasure.scene import CameraPrior, MarkerView, OutlineView, PlaneName, PlaneView, PointView, Scene
+from calib.camera.camera import matrix
+from photomeasure.interval.coach import outline_px, pose_looking
+from photomeasure.scene.priors import (
+    ball_priors,
+    ground_sheet_priors,
+    print_priors,
+    sheet_priors,
+    stand_priors,
+    tag_priors,
+)
+from photomeasure.scene.scene import CameraPrior, MarkerView, OutlineView, PlaneName, PlaneView, PointView, Scene
+from photomeasure.solution.model import intrinsics_of, layout, plane_points, rows
 from tests.points.simulate import BARS
 
 CENTRE_MM = np.array([60.0, -15.0, 420.0])
@@ -130,7 +137,7 @@ def seen_by_opencv(world: NDArray[np.float64], scene: Scene, x: NDArray[np.float
 
 
 def test_the_sheets_stand_where_scipys_rotations_put_them_and_are_seen_as_opencv_sees_them() -> None:
-    """World frame and directions as `photomeasure.scene` states them: lean away from the viewer, then roll, yaw."""
+    """World frame and directions as `photomeasure.scene.scene` states them: lean away from the viewer, then roll, yaw."""
     scene, x = everything("upright-in-bay")
     where = layout(scene)
     value = dict(zip(where.names, x.tolist(), strict=True))

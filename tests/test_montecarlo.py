@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-import photomeasure.montecarlo as module
-from photomeasure.estimate import Estimate, estimate, solve_disturbed, solve_from
-from photomeasure.expanded import expanded
-from photomeasure.montecarlo import heights_mm, monte_carlo, row_inputs
-from photomeasure.scene import Scene
+import photomeasure.interval.montecarlo as module
+from photomeasure.interval.expanded import expanded
+from photomeasure.interval.montecarlo import heights_mm, monte_carlo, row_inputs
+from photomeasure.scene.scene import Scene
+from photomeasure.solution.estimate import Estimate, estimate, solve_disturbed, solve_from
 from photomeasure.uncertainty.montecarlo import draw_inputs
 from tests.points.groups import GROUPS, STANDING, errors_mm, solved_scenes
 from tests.points.simulate import Shot, simulate

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from photomeasure.estimate import Estimate
-from photomeasure.notices import contradicted, notices
-from photomeasure.priors import DEG, Bars
+from photomeasure.scene.priors import DEG, Bars
+from photomeasure.solution.contradicted import contradicted, notices
+from photomeasure.solution.estimate import Estimate
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, solved_scenes
 from tests.points.simulate import Harm, Shot
 
@@ -78,7 +78,7 @@ def test_nothing_is_said_of_what_cannot_be_seen() -> None:
 
 def test_the_test_value_has_unit_spread_over_honest_scenes() -> None:
     """w = r / sqrt(1 - h) is standard normal when everything is as assumed: the threshold means what it says."""
-    from photomeasure import notices as module
+    from photomeasure.solution import contradicted as module
 
     values = []
     for _, solved in solved_scenes(Shot(lenses_mm=STANDING), 80, seed=32):

@@ -14,18 +14,18 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from calib.outcome import Refusal
-from photomeasure.overlay import eye_of, heights_of, pictures
-from photomeasure.overlay_caption import foot, foot_lines, head, head_lines
-from photomeasure.overlay_geometry import marks
-from photomeasure.overlay_kit import corners_px, sheet_outlines_px
-from photomeasure.overlay_window import Window, choose
+from calib.outcome.refusal import Refusal
+from photomeasure.asked.state import State
 from photomeasure.pipeline import Refused, Request, Result, measure
-from photomeasure.priors import Bars
-from photomeasure.record import Record
-from photomeasure.recording import record_of, record_of_refusal
+from photomeasure.record.made_from_result import record_of, record_of_refusal
+from photomeasure.record.schema import Record
 from photomeasure.rules.load import default_rule
-from photomeasure.state import State
+from photomeasure.scene.priors import Bars
+from photomeasure.shown.picture.caption import foot, foot_lines, head, head_lines
+from photomeasure.shown.picture.geometry import marks
+from photomeasure.shown.picture.pictures import eye_of, heights_of, pictures
+from photomeasure.shown.picture.sheets import corners_px, sheet_outlines_px
+from photomeasure.shown.picture.window import Window, choose
 from tests.overlay_views import Yard, yard
 
 STATED = State(coupled=True, laden=True, level_ground=True)

@@ -15,15 +15,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from photomeasure.image import Photo, decode
-from photomeasure.overlay_caption import _BADGES, _SYMBOLS, BACKGROUND
-from photomeasure.overlay_geometry import BAND_HALF_WIDTH_MM, Eye, Heights, marks
-from photomeasure.overlay_ink import BAND, PLATE, RULE, WHITE, font
-from photomeasure.overlay_labels import END, FIGURE, UNCERTAINTY, lay_out
-from photomeasure.overlay_layout import FORBIDDEN, Obstacle, overlap, place
-from photomeasure.overlay_ruler import ticks
-from photomeasure.overlay_window import LONG_SIDE_PX, choose, cut
-from photomeasure.record import Record, RulePart, StatePart
+from photomeasure.record.schema import Record, RulePart, StatePart
+from photomeasure.seen.image import Photo, decode
+from photomeasure.shown.picture.caption import _BADGES, _SYMBOLS, BACKGROUND
+from photomeasure.shown.picture.geometry import BAND_HALF_WIDTH_MM, Eye, Heights, marks
+from photomeasure.shown.picture.ink import BAND, PLATE, RULE, WHITE, font
+from photomeasure.shown.picture.labels import END, FIGURE, UNCERTAINTY, lay_out
+from photomeasure.shown.picture.placing import FORBIDDEN, Obstacle, overlap, place
+from photomeasure.shown.picture.ruler import ticks
+from photomeasure.shown.picture.window import LONG_SIDE_PX, choose, cut
 
 Array = NDArray[np.float64]
 SIZE = (4000, 3000)

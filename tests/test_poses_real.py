@@ -15,11 +15,11 @@ import pytest
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from calib.camera import matrix
-from photomeasure.estimate import Estimate, estimate
-from photomeasure.model import cam_from_world
-from photomeasure.priors import Bars, print_priors, sheet_priors
-from photomeasure.scene import CameraPrior, PlaneView, Prior, Scene
+from calib.camera.camera import matrix
+from photomeasure.scene.priors import Bars, print_priors, sheet_priors
+from photomeasure.scene.scene import CameraPrior, PlaneView, Prior, Scene
+from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.model import cam_from_world
 from tests.calib.opencv_doc import opencv_doc
 
 NUMBERS = (1, 2, 3, 4, 5, 6, 7, 8, 9, 11, 12, 13, 14)  # there is no left10.jpg

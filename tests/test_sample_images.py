@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
+from photomeasure.asked.state import State
 from photomeasure.pipeline import Refused, Request, Result, measure
-from photomeasure.priors import Bars
 from photomeasure.rules.load import default_rule
-from photomeasure.state import State
+from photomeasure.scene.priors import Bars
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_images"
 

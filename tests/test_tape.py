@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from calib.errors import InputError
-from photomeasure.cautions import CAUTIONS, SHORTER
-from photomeasure.state import State
-from photomeasure.tape import (
+from calib.outcome.errors import InputError
+from photomeasure.asked.state import State
+from photomeasure.record.cautions import CAUTIONS, SHORTER
+from photomeasure.record.tape import (
     TapeClass,
     class_limit_mm,
     compare,

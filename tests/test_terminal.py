@@ -8,9 +8,9 @@ import re
 import pytest
 from rich.console import Console
 
-from photomeasure import terminal, words
-from photomeasure.cautions import SHORTER
-from photomeasure.record import (
+from photomeasure.asked.state import State
+from photomeasure.record.cautions import SHORTER
+from photomeasure.record.schema import (
     BudgetRow,
     CentrePart,
     Record,
@@ -20,8 +20,8 @@ from photomeasure.record import (
     TapePart,
     VerdictWord,
 )
-from photomeasure.state import State
-from photomeasure.tape import tape_instructions
+from photomeasure.record.tape import tape_instructions
+from photomeasure.shown import terminal, words
 
 RULE = RulePart(
     name="yard", title="Ferncombe hire yard's own band (invented)", low_mm=350.0, high_mm=460.0, source="invented",

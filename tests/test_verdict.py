@@ -13,10 +13,10 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from calib.errors import InputError
-from photomeasure.conformity import measured_height
+from calib.outcome.errors import InputError
 from photomeasure.rules import Decision, Rule, default_rule, load_rule, parse_rule
-from photomeasure.verdict import CAUSE_TEXT, State, choose_band, judge, likely_cause, probability_inside
+from photomeasure.verdict.conformity import measured_height
+from photomeasure.verdict.judge import CAUSE_TEXT, State, choose_band, judge, likely_cause, probability_inside
 
 AU = default_rule("ball-50")
 AS_SPOKEN_OF = State(coupled=True, laden=True, level_ground=True)

@@ -18,9 +18,9 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.audit.ledger import Pair
-from photomeasure.tape import COVERAGE_FACTOR, class_limit_mm
+from photomeasure.record.tape import COVERAGE_FACTOR, class_limit_mm
 from photomeasure.uncertainty.coverage import coverage_factor, welch_satterthwaite
 
 MIN_TAPES = (

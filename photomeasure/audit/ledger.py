@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from calib.errors import InputError
-from photomeasure.record import Record, is_record, read_record
-from photomeasure.tape import USUAL_CLASS, TapeClass
+from calib.outcome.errors import InputError
+from photomeasure.record.schema import Record, is_record, read_record
+from photomeasure.record.tape import USUAL_CLASS, TapeClass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

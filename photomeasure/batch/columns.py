@@ -6,11 +6,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from calib.errors import InputError
-from photomeasure.limits import BALL_DIAMETER_MM, BAR_MM, PICK_U_PX, SLOPE_MM_PER_M, TAPE_MM, Limit
+from calib.outcome.errors import InputError
+from photomeasure.asked.limits import BALL_DIAMETER_MM, BAR_MM, PICK_U_PX, SLOPE_MM_PER_M, TAPE_MM, Limit
+from photomeasure.asked.state import COUPLINGS
+from photomeasure.record.tape import TapeClass, tape_class_from
 from photomeasure.rules.decision import DECISION_FORMS, parse_decision
-from photomeasure.state import COUPLINGS
-from photomeasure.tape import TapeClass, tape_class_from
 
 _YES, _NO = frozenset({"yes", "y", "true", "1"}), frozenset({"no", "n", "false", "0"})
 

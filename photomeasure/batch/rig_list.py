@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.batch.columns import COLUMNS, NEEDED, OF_A_PHOTO, PATHS
 from photomeasure.batch.rigs import Grouping, Rig, Settings, refuse_same_names
 from photomeasure.rules.load import available_rules

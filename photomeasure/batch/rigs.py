@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
-from calib.errors import InputError
-from photomeasure.tape import TapeClass
+from calib.outcome.errors import InputError
+from photomeasure.record.tape import TapeClass
 
 PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".heic", ".heif", ".png", ".tif", ".tiff", ".webp", ".avif"})
 

@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
 
-from photomeasure.record import Record
+from photomeasure.record.schema import Record
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

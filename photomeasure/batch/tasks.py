@@ -10,15 +10,15 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
+from photomeasure.asked.limits import check_level
 from photomeasure.batch.rigs import Rig, Settings
-from photomeasure.limits import check_level
 from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.rules.model import Rule
 
 if TYPE_CHECKING:
-    from calib.profile import Profile
-    from photomeasure.bay import Bay
+    from calib.profile.profile import Profile
+    from photomeasure.asked.bay_file import Bay
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +105,7 @@ def profile_of(path: Path | None) -> Profile | None:
     """A camera profile from its file."""
     if path is None:
         return None
-    from calib.profile import Profile
+    from calib.profile.profile import Profile
 
     return Profile.load(path)
 
@@ -115,6 +115,6 @@ def bay_of(path: Path | None) -> Bay | None:
     """A measuring bay from its file."""
     if path is None:
         return None
-    from photomeasure.bay import load_bay
+    from photomeasure.asked.bay_file import load_bay
 
     return load_bay(path)

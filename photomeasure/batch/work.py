@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from calib.errors import InputError
-from calib.files import write_atomic
+from calib.outcome.errors import InputError
+from calib.outcome.files import write_atomic
 from photomeasure import __version__
-from photomeasure.asked import asked_part
+from photomeasure.asked.state import State
 from photomeasure.batch.rows import Done, Row, failed_row, row_of
 from photomeasure.batch.tasks import Task, bay_of, profile_of, rule_of
-from photomeasure.camera_for import profile_folder
 from photomeasure.pipeline import PICK_SIGMA_PX, Refused, Request, Result
-from photomeasure.priors import BALL_DIAMETER_MM, Bars
-from photomeasure.record import Record, read_record
-from photomeasure.recorded import MONTE_CARLO_SEED, file_digest, recorded, software
+from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, file_digest, recorded, software
+from photomeasure.record.request_kept import asked_part
+from photomeasure.record.schema import Record, read_record
+from photomeasure.record.tape import USUAL_CLASS, TapeClass
 from photomeasure.rules.decision import parse_decision
-from photomeasure.state import State
-from photomeasure.tape import USUAL_CLASS, TapeClass
+from photomeasure.scene.priors import BALL_DIAMETER_MM, Bars
+from photomeasure.seen.camera_for import profile_folder
 
 
 def request_of(task: Task) -> Request:
@@ -63,7 +63,7 @@ def _seed(task: Task) -> int | None:
 
 
 def _draw(task: Task, record: Record, outcome: Result | Refused) -> None:
-    from photomeasure.overlay import pictures
+    from photomeasure.shown.picture.pictures import pictures
 
     drawn = [data for _, data in pictures(record, outcome)]
     for path, data in zip(task.picture_files(len(drawn)), drawn, strict=True):

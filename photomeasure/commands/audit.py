@@ -20,7 +20,7 @@ def run(places: tuple[Path, ...], json_file: Path | None) -> int:
     """
     import json
 
-    from calib.files import write_atomic
+    from calib.outcome.files import write_atomic
     from photomeasure.audit.ledger import read_ledger
     from photomeasure.audit.text import document
 
@@ -34,7 +34,7 @@ def run(places: tuple[Path, ...], json_file: Path | None) -> int:
 def _show(ledger: Ledger) -> None:
     from photomeasure.audit import text
     from photomeasure.audit.figures import MIN_TAPES, figures
-    from photomeasure.page_of_text import PageOfText
+    from photomeasure.shown.page_of_text import PageOfText
 
     page = PageOfText()
     page.heading("Photographs against tapes")

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from photomeasure.batch.rows import Done, Row
     from photomeasure.batch.run import Batch
     from photomeasure.batch.tasks import Task
-    from photomeasure.page_of_text import PageOfText
+    from photomeasure.shown.page_of_text import PageOfText
 
 EXIT_ALL_MEASURED, EXIT_NOT_ALL, EXIT_INTERRUPTED = 0, 3, 130
 TABLE_NAME = "table.csv"
@@ -57,13 +57,13 @@ _OPTIONS = {
 
 def run(options: BatchOptions) -> int:
     """Measure every rig, write records and the table; returns the exit code. Raises InputError for wrong usage."""
-    from calib.files import write_atomic
+    from calib.outcome.files import write_atomic
     from photomeasure.batch.rig_list import read_rig_list
     from photomeasure.batch.rigs import rigs_in
     from photomeasure.batch.rows import table
     from photomeasure.batch.run import run as run_all
     from photomeasure.batch.tasks import Wanted, tasks_of
-    from photomeasure.page_of_text import PageOfText
+    from photomeasure.shown.page_of_text import PageOfText
 
     jobs = _jobs(options.jobs)
     _check_out(options)
@@ -83,7 +83,7 @@ def run(options: BatchOptions) -> int:
 
 
 def _jobs(jobs: int | None) -> int:
-    from calib.errors import InputError
+    from calib.outcome.errors import InputError
 
     if jobs is None:
         return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
@@ -94,8 +94,8 @@ def _jobs(jobs: int | None) -> int:
 
 def _check_out(options: BatchOptions) -> None:
     """A folder can be written to there; pictures among the photographs would be taken for rigs the next time."""
-    from calib.errors import InputError
-    from calib.files import check_folder
+    from calib.outcome.errors import InputError
+    from calib.outcome.files import check_folder
 
     check_folder(options.out)
 
@@ -109,7 +109,7 @@ def _check_out(options: BatchOptions) -> None:
 
 def _common(options: BatchOptions) -> Settings:
     """Options checked as the cells of a list are."""
-    from calib.errors import InputError
+    from calib.outcome.errors import InputError
     from photomeasure.batch.columns import COLUMNS
     from photomeasure.batch.rigs import Settings
 
@@ -170,7 +170,7 @@ def _refused(row: Row) -> str:
 
 def _of_other_rigs(out: Path, tasks: list[Task]) -> list[str]:
     """Records that lie there from an earlier run; audit and verify of the folder would count them."""
-    from photomeasure.record import is_record
+    from photomeasure.record.schema import is_record
 
     here = {task.record_file.name for task in tasks}
     others = [path.name for path in sorted(out.glob("*.json")) if path.name not in here and is_record(path)]
@@ -180,7 +180,7 @@ def _of_other_rigs(out: Path, tasks: list[Task]) -> list[str]:
 
 def _summary(batch: Batch) -> str:
     """Rigs by verdict, and what was kept from an earlier run."""
-    from photomeasure.words import TITLES
+    from photomeasure.shown.words import TITLES
 
     rows = [done.row for done in batch.done if done is not None]
     counts = [(title.lower(), sum(row.verdict == verdict for row in rows)) for verdict, title in TITLES.items()]

@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from calib.bundle_data import Sighting, Surveyed
-    from calib.outcome import Refusal
-    from photomeasure.bay import Bay, CouplingPlane
-    from photomeasure.image import Photo
-    from photomeasure.scene import CameraPrior
-    from photomeasure.survey_file import SurveyFile
+    from calib.outcome.refusal import Refusal
+    from calib.survey.data import Sighting, Surveyed
+    from photomeasure.asked.bay_file import Bay, CouplingPlane
+    from photomeasure.bay.survey_file import SurveyFile
+    from photomeasure.scene.scene import CameraPrior
+    from photomeasure.seen.image import Photo
 
 EXIT_DONE, EXIT_REFUSED = 0, 3
 
@@ -33,10 +33,10 @@ def run(options: BayOptions) -> int:
 
     Raises InputError where the survey file or a path is wrong.
     """
-    from calib.bundle import solve_survey
-    from calib.files import check_folder, write_atomic
-    from calib.outcome import Refusal
-    from photomeasure.survey_file import load_survey_file
+    from calib.outcome.files import check_folder, write_atomic
+    from calib.outcome.refusal import Refusal
+    from calib.survey.solve import solve_survey
+    from photomeasure.bay.survey_file import load_survey_file
 
     check_folder(options.out.parent)
     said = load_survey_file(options.survey)
@@ -57,12 +57,12 @@ def run(options: BayOptions) -> int:
 
 def _sightings(options: BayOptions, dictionary: str) -> tuple[tuple[Sighting, ...], CameraPrior, list[str]] | Refusal:
     """Markers in all photographs, turned as the first is; the camera of the first; photographs that cannot be read."""
-    from calib.marker_sightings import sightings_in
-    from calib.outcome import Refusal
-    from calib.profile import Profile
-    from photomeasure.calibration_photos import another_camera, held_unlike
-    from photomeasure.camera_for import camera_for
-    from photomeasure.image import load
+    from calib.outcome.refusal import Refusal
+    from calib.profile.profile import Profile
+    from calib.survey.marker_sightings import sightings_in
+    from photomeasure.seen.board_photos import another_camera, held_unlike
+    from photomeasure.seen.camera_for import camera_for
+    from photomeasure.seen.image import load
 
     profile = None if options.camera is None else Profile.load(options.camera)
     first: Photo | None = None
@@ -94,7 +94,7 @@ def _sightings(options: BayOptions, dictionary: str) -> tuple[tuple[Sighting, ..
 def _turned(sighting: Sighting, photo: Photo, first: Photo) -> Sighting:
     from dataclasses import replace
 
-    from calib.turning import turn, turned_pixels
+    from calib.camera.turning import turn, turned_pixels
 
     matrix = turn(photo.camera_orientation, first.camera_orientation)
     return replace(sighting, corners_px=turned_pixels(sighting.corners_px, photo.size_px, matrix))
@@ -102,8 +102,8 @@ def _turned(sighting: Sighting, photo: Photo, first: Photo) -> Sighting:
 
 def bay_of(surveyed: Surveyed, said: SurveyFile) -> Bay | Refusal:
     """The bay file's contents; markers that look as if they had moved are left out."""
-    from calib.outcome import Refusal
-    from photomeasure.bay import Bay, Marker
+    from calib.outcome.refusal import Refusal
+    from photomeasure.asked.bay_file import Bay, Marker
 
     plane = _plane(surveyed, said)
     if isinstance(plane, Refusal):
@@ -125,8 +125,8 @@ def _plane(surveyed: Surveyed, said: SurveyFile) -> CouplingPlane | Refusal | No
     """The upright plane through two solved spots; its normal is level and points away from the cameras."""
     import numpy as np
 
-    from calib.outcome import Refusal
-    from photomeasure.bay import CouplingPlane
+    from calib.outcome.refusal import Refusal
+    from photomeasure.asked.bay_file import CouplingPlane
 
     if said.coupling_plane is None:
         return None

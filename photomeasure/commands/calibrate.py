@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from calib.calibration import Calibration
-    from calib.outcome import Refusal
-    from calib.profile import Profile
-    from photomeasure.calibration_photos import BoardPhotos, Target
+    from calib.calibration.calibrate import Calibration
+    from calib.outcome.refusal import Refusal
+    from calib.profile.profile import Profile
+    from photomeasure.seen.board_photos import BoardPhotos, Target
 
 EXIT_DONE, EXIT_REFUSED = 0, 3
 
@@ -44,12 +44,12 @@ def run(options: CalibrateOptions) -> int:
 
     Raises InputError where the board's numbers or the paths are wrong.
     """
-    from calib.calibration import calibrate
-    from calib.files import write_atomic
-    from calib.outcome import Refusal
-    from calib.profile_yaml import to_opencv_yaml
-    from photomeasure.calibration_photos import KitSheet, board_photos
-    from photomeasure.camera_for import profile_folder
+    from calib.calibration.calibrate import calibrate
+    from calib.outcome.files import write_atomic
+    from calib.outcome.refusal import Refusal
+    from calib.profile.opencv_yaml import to_opencv_yaml
+    from photomeasure.seen.board_photos import KitSheet, board_photos
+    from photomeasure.seen.camera_for import profile_folder
 
     target = _target(options)
     with _Progress() as progress:
@@ -67,7 +67,7 @@ def run(options: CalibrateOptions) -> int:
     if options.yaml is not None:
         to_opencv_yaml(profile, options.yaml)
     if options.residuals is not None:
-        from photomeasure.residual_picture import residual_picture
+        from photomeasure.shown.picture.residuals import residual_picture
 
         write_atomic(options.residuals, residual_picture(calibration))
     print("\n".join(report(calibration, profile, options.out)))
@@ -75,7 +75,7 @@ def run(options: CalibrateOptions) -> int:
 
 
 def _profile(calibration: Calibration, found: BoardPhotos, target: Target) -> Profile:
-    from calib.profile import LeftOut, Lens, Profile
+    from calib.profile.profile import LeftOut, Lens, Profile
 
     facts = found.facts
     profile = Profile.of(
@@ -101,8 +101,8 @@ def _profile(calibration: Calibration, found: BoardPhotos, target: Target) -> Pr
 
 def unmeasured_bars(target: Target, calibration: Calibration) -> list[str]:
     """A warning, where neither a rule nor the photographs told how long the print is for its width."""
-    from calib.calibration import RATIO_KNOWN_U
-    from photomeasure.calibration_photos import KitSheet
+    from calib.calibration.calibrate import RATIO_KNOWN_U
+    from photomeasure.seen.board_photos import KitSheet
 
     if not isinstance(target, KitSheet) or (target.bar_x_mm is not None and target.bar_y_mm is not None):
         return []
@@ -116,9 +116,9 @@ def unmeasured_bars(target: Target, calibration: Calibration) -> list[str]:
 
 
 def _target(options: CalibrateOptions) -> Target:
-    from calib.boards import Charuco, Chessboard
-    from calib.errors import InputError
-    from photomeasure.calibration_photos import KitSheet
+    from calib.finding.boards import Charuco, Chessboard
+    from calib.outcome.errors import InputError
+    from photomeasure.seen.board_photos import KitSheet
 
     if options.chessboard and options.charuco:
         raise InputError(
@@ -151,7 +151,7 @@ def _target(options: CalibrateOptions) -> Target:
 
 
 def _numbers(text: str, count: int, option: str, form: str) -> list[float]:
-    from calib.errors import InputError
+    from calib.outcome.errors import InputError
 
     try:
         numbers = [float(part) for part in text.lower().split("x")]

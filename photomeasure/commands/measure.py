@@ -8,21 +8,21 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.errors import InputError
-from calib.files import write_atomic
-from photomeasure import limits
-from photomeasure.bay import load_bay
-from photomeasure.camera_for import profile_folder
+from calib.outcome.errors import InputError
+from calib.outcome.files import write_atomic
+from photomeasure.asked import limits
+from photomeasure.asked.bay_file import load_bay
+from photomeasure.asked.state import COUPLINGS, State
 from photomeasure.pipeline import Refused, Request, Result
-from photomeasure.priors import Bars
-from photomeasure.record import Record
-from photomeasure.recorded import MONTE_CARLO_SEED, recorded
+from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, recorded
+from photomeasure.record.schema import Record
 from photomeasure.rules.decision import parse_decision
 from photomeasure.rules.load import default_rule, load_rule
-from photomeasure.state import COUPLINGS, State
+from photomeasure.scene.priors import Bars
+from photomeasure.seen.camera_for import profile_folder
 
 if TYPE_CHECKING:
-    from calib.profile import Profile
+    from calib.profile.profile import Profile
 
 EXIT_MEASURED, EXIT_REFUSED = 0, 3
 
@@ -71,7 +71,7 @@ def _centre(text: str) -> tuple[float, float]:
 def _profile(path: Path | None) -> Profile | None:
     if path is None:
         return None
-    from calib.profile import Profile
+    from calib.profile.profile import Profile
 
     return Profile.load(path)
 
@@ -118,9 +118,9 @@ def run(options: Options) -> int:
     Files come before the terminal, so that a pipe that closes early costs none of them; a reading that is typed
     afterwards writes them again.
     """
-    from photomeasure.tape import tape_class_from
-    from photomeasure.tape_record import with_tape
-    from photomeasure.terminal import show, show_tape, show_written
+    from photomeasure.record.tape import tape_class_from
+    from photomeasure.record.with_tape import with_tape
+    from photomeasure.shown.terminal import show, show_tape, show_written
 
     seed = MONTE_CARLO_SEED if options.monte_carlo else None
     tape_class = tape_class_from(options.tape_class, "--tape-class")
@@ -139,7 +139,7 @@ def run(options: Options) -> int:
 
 def _asked() -> float | None:
     """The tape's reading, asked for on a terminal only; Enter skips."""
-    from photomeasure.terminal import ask_tape
+    from photomeasure.shown.terminal import ask_tape
 
     return ask_tape() if sys.stdin.isatty() and sys.stdout.isatty() else None
 
@@ -152,8 +152,8 @@ def _write(record: Record, outcome: Result | Refused, options: Options) -> list[
         written.append(options.json_file)
     if options.out is None:
         return written
-    from photomeasure.overlay import pictures
-    from photomeasure.report.measurement import measurement_pdf
+    from photomeasure.shown.picture.pictures import pictures
+    from photomeasure.shown.report.measurement import measurement_pdf
 
     stem = options.photos[0].stem
     drawn = pictures(record, outcome)

@@ -27,14 +27,14 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
     import numpy as np
     from rich.console import Console
 
-    from calib.files import check_folder, write_atomic
-    from photomeasure.report.plan import plan_pdf
+    from calib.outcome.files import check_folder, write_atomic
     from photomeasure.rig.document import plan_document
     from photomeasure.rig.drawing import plan_drawing
     from photomeasure.rig.plan import make_plan
     from photomeasure.rig.setup_file import load_setup
     from photomeasure.rig.shapes import to_svg
     from photomeasure.rig.text import print_plan
+    from photomeasure.shown.report.plan import plan_pdf
 
     if out is not None:
         check_folder(out)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from importlib.util import find_spec
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 
 # package to install, and the name under which it is imported
 _NEEDED = {"starlette": "starlette", "uvicorn": "uvicorn", "python-multipart": "python_multipart", "Jinja2": "jinja2"}

@@ -25,10 +25,10 @@ def target(out: Path, paper: str) -> int:
 
     Raises InputError where the paper is not one of the kit's, or the folder cannot be written.
     """
-    from calib.errors import InputError
-    from calib.kit import CHECK_BAR_MM, PAPERS
-    from calib.page_furniture import PAPER_WORDS
-    from calib.sheets import write_target
+    from calib.kit.kit import CHECK_BAR_MM, PAPERS
+    from calib.kit.page_furniture import PAPER_WORDS
+    from calib.kit.sheets import write_target
+    from calib.outcome.errors import InputError
 
     chosen = next((known for known in PAPERS if known == paper.strip().lower()), None)
     if chosen is None:

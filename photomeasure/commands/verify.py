@@ -16,12 +16,12 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
     """
     import json
 
-    from calib.errors import InputError
-    from calib.files import check_folder, write_atomic
-    from photomeasure.page_of_text import PageOfText
+    from calib.outcome.errors import InputError
+    from calib.outcome.files import check_folder, write_atomic
     from photomeasure.repeat.search import PhotoFolder
     from photomeasure.repeat.text import NO_RECORD, document, lines, summary
     from photomeasure.repeat.verify import verify
+    from photomeasure.shown.page_of_text import PageOfText
 
     if photos is not None and not photos.is_dir():
         raise InputError(f"{photos} is no folder.", expected="a folder with photographs", remedy="check --photos")

@@ -12,8 +12,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from photomeasure.record import Record
-from photomeasure.words import decimals
+from photomeasure.record.schema import Record
+from photomeasure.shown.words import decimals
 
 TOLERANCE_SENTENCE = (
     "Figures count as the same within half of the last digit that is printed: with another version of a numerical "

@@ -8,8 +8,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
-from photomeasure.record import PhotoPart
-from photomeasure.recorded import file_digest
+from photomeasure.record.measure_and_record import file_digest
+from photomeasure.record.schema import PhotoPart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

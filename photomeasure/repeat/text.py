@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from photomeasure import words
-from photomeasure.record import Record
+from photomeasure.record.schema import Record
 from photomeasure.repeat.compare import TOLERANCE_SENTENCE, Comparison, Difference
 from photomeasure.repeat.search import Sought
 from photomeasure.repeat.verify import Outcome, Verified
+from photomeasure.shown import words
 
 SCHEMA = "photomeasure/verify/1"
 TITLES: dict[Outcome, str] = {

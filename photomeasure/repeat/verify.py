@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure import __version__
-from photomeasure.asked import request_from
-from photomeasure.record import SCHEMA, Record, read_record
-from photomeasure.recorded import recorded, software
+from photomeasure.record.measure_and_record import recorded, software
+from photomeasure.record.request_kept import request_from
+from photomeasure.record.schema import SCHEMA, Record, read_record
 from photomeasure.repeat.compare import Comparison, compare
 from photomeasure.repeat.search import PhotoFolder, Sought, seek
 

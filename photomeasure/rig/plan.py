@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.rig.articulation import Articulated, articulations, within_limits
 from photomeasure.rig.equilibrium import NoEquilibriumError
 from photomeasure.rig.model import RigModel, Structure, best_values, drawn_values, quantities_of, structure_of

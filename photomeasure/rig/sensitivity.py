@@ -13,7 +13,7 @@ from photomeasure.rig.model import RigModel, Structure
 from photomeasure.rig.quantity import Quantity
 from photomeasure.rig.setup import Option
 from photomeasure.rig.target import Target
-from photomeasure.verdict import probability_inside
+from photomeasure.verdict.judge import probability_inside
 
 FloatArray = NDArray[np.float64]
 PART = "made drop or rise"

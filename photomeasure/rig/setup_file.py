@@ -13,8 +13,8 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from calib.errors import InputError
-from calib.plain_faults import BOUNDS, in_words
+from calib.outcome.errors import InputError
+from calib.outcome.plain_faults import BOUNDS, in_words
 from photomeasure.rig.fields import QuantityField
 from photomeasure.rig.setup import SCHEMA, Setup
 

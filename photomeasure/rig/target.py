@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 
 if TYPE_CHECKING:
     from photomeasure.rules.model import Band, Rule

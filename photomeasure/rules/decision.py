@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pydantic import ValidationError
 
-from calib.errors import InputError
-from calib.plain_faults import in_words
+from calib.outcome.errors import InputError
+from calib.outcome.plain_faults import in_words
 from photomeasure.rules.model import Decision
 
 DECISION_FORMS = ("simple", "guarded", "guarded=R", "max-false-acceptance", "max-false-acceptance=P")

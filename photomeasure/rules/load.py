@@ -8,8 +8,8 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from calib.errors import InputError
-from calib.plain_faults import in_words
+from calib.outcome.errors import InputError
+from calib.outcome.plain_faults import in_words
 from photomeasure.rules.locate import field_text, line_of
 from photomeasure.rules.model import Rule
 

@@ -1,6 +1,5 @@
 """Uncertainty by the law of propagation (JCGM 100) and by the propagation of distributions (JCGM 101)."""
 
-from photomeasure.uncertainty.agreement import Agreement, Statement, agree
 from photomeasure.uncertainty.coverage import (
     coverage_factor,
     numerical_tolerance,
@@ -25,6 +24,7 @@ from photomeasure.uncertainty.first_order import (
     propagate_covariance,
     sensitivities,
 )
+from photomeasure.uncertainty.first_order_stands import Agreement, Statement, agree
 from photomeasure.uncertainty.montecarlo import MonteCarlo, adaptive, draw_inputs, summarise
 from photomeasure.uncertainty.quantity import InputQuantity
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.uncertainty.coverage import check_coverage
 
 TERMS = 4096  # of the series: a lone rectangle, whose series falls off slowest, is right to 1e-4 of probability

@@ -9,7 +9,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 
 
 def welch_satterthwaite(u: float, contributions: ArrayLike, dofs: Sequence[float]) -> float:

@@ -14,7 +14,7 @@ from typing import ClassVar, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 
 Draws = NDArray[np.float64]
 

@@ -10,7 +10,7 @@ from typing import SupportsFloat
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.uncertainty.coverage import coverage_factor, welch_satterthwaite
 from photomeasure.uncertainty.quantity import InputQuantity, checked_correlation, correlated_names
 

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.uncertainty.coverage import (
     check_coverage,
     numerical_tolerance,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.uncertainty.distribution import Distribution
 
 

@@ -7,7 +7,7 @@ import socket
 from collections.abc import Sequence
 from contextlib import suppress
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 
 # easily told apart and typed on a phone: 31 signs, 12 of them have 59 bits
 _SIGNS = "abcdefghjkmnpqrstuvwxyz23456789"

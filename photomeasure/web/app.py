@@ -16,11 +16,11 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from calib.errors import InputError
-from calib.outcome import Refusal
-from photomeasure.limits import TAPE_MM
-from photomeasure.tape import tape_class_from
-from photomeasure.tape_record import with_tape
+from calib.outcome.errors import InputError
+from calib.outcome.refusal import Refusal
+from photomeasure.asked.limits import TAPE_MM
+from photomeasure.record.tape import tape_class_from
+from photomeasure.record.with_tape import with_tape
 from photomeasure.web.answers import Answers, answers_from, centres_from, checked, number_from
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases

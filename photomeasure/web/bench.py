@@ -10,8 +10,8 @@ from typing import TypeVar
 
 from starlette.concurrency import run_in_threadpool
 
-from calib.outcome import Refusal
-from photomeasure.record import Record
+from calib.outcome.refusal import Refusal
+from photomeasure.record.schema import Record
 from photomeasure.web.answers import Asked, Centre
 from photomeasure.web.cases import Case
 from photomeasure.web.measuring import measured

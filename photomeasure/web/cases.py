@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
-from calib.outcome import Refusal
+from calib.outcome.refusal import Refusal
 from photomeasure.web.answers import Answers, Centre
 from photomeasure.web.measuring import Measured
 from photomeasure.web.previews import Preview

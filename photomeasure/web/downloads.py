@@ -21,7 +21,7 @@ async def download(bench: Bench, measured: Measured, what: str) -> Response:
     if what == "record.json":
         return _file(measured.record.to_json().encode(), "application/json", f"{stem(measured)}.json", "attachment")
     if what == "report.pdf":
-        from photomeasure.report.measurement import measurement_pdf
+        from photomeasure.shown.report.measurement import measurement_pdf
 
         pdf = await bench.in_line(lambda: measurement_pdf(measured.record, measured.pictures))
         return _file(pdf, "application/pdf", f"{stem(measured)}-report.pdf", "attachment")

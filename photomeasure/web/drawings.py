@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from photomeasure import words
-from photomeasure.record import Record, RulePart, VerdictWord
-from photomeasure.report.badge import SIGNS
-from photomeasure.report.scale import Span, span_of
+from photomeasure.record.schema import Record, RulePart, VerdictWord
+from photomeasure.shown import words
+from photomeasure.shown.report.badge import SIGNS
+from photomeasure.shown.report.scale import Span, span_of
 
 _WIDE, _HIGH = 360.0, 112.0
 _TOP, _BOTTOM = 46.0, 82.0  # of the band's strip

@@ -5,13 +5,13 @@ from __future__ import annotations
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
-from calib.kit import PAPERS, kit
+from calib.kit.kit import PAPERS, kit
 from photomeasure.web.problems import not_here
 
 
 async def kit_pdf(paper: str) -> Response:
     """The PDF that `photomeasure target` writes."""
-    from calib.sheets import target_pdf
+    from calib.kit.sheets import target_pdf
 
     known = next((name for name in PAPERS if name == paper), None)
     if known is None:

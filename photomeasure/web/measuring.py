@@ -14,13 +14,13 @@ from typing import Any
 
 import numpy as np
 
-from photomeasure.image import Photo
-from photomeasure.overlay import pictures
-from photomeasure.overlay_kit import sheet_outlines_px
-from photomeasure.overlay_refusal import MOST_CANDIDATES, above
 from photomeasure.pipeline import Refused, Request, Result, View
-from photomeasure.record import Record
-from photomeasure.recorded import recorded
+from photomeasure.record.measure_and_record import recorded
+from photomeasure.record.schema import Record
+from photomeasure.seen.image import Photo
+from photomeasure.shown.picture.pictures import pictures
+from photomeasure.shown.picture.refusal import MOST_CANDIDATES, above
+from photomeasure.shown.picture.sheets import sheet_outlines_px
 from photomeasure.web.answers import Asked
 
 Box = tuple[float, float, float, float]

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from photomeasure import words
-from photomeasure.overlay_refusal import RULED
-from photomeasure.record import Record
-from photomeasure.report.budget_table import budget_remark
-from photomeasure.report.said import confidence_words, rule_rows, state_words, tape_rows
+from photomeasure.record.schema import Record
 from photomeasure.rules.load import DEFAULT_RULES, available_rules, load_rule
-from photomeasure.terminal import Section, facts, sections
+from photomeasure.shown import words
+from photomeasure.shown.picture.refusal import RULED
+from photomeasure.shown.report.budget_table import budget_remark
+from photomeasure.shown.rows import confidence_words, rule_rows, state_words, tape_rows
+from photomeasure.shown.terminal import Section, facts, sections
 from photomeasure.web.drawings import scale, sign
 from photomeasure.web.wording import on_page
 

@@ -14,9 +14,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.errors import InputError
-from calib.outcome import Refusal
-from photomeasure.image import load
+from calib.outcome.errors import InputError
+from calib.outcome.refusal import Refusal
+from photomeasure.seen.image import load
 
 PREVIEW_LONG_SIDE_PX = 1600
 TILE_PX = 1024

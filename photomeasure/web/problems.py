@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 
 
 class PageError(InputError):

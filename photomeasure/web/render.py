@@ -9,11 +9,11 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from calib.errors import InputError
-from calib.kit import PAPERS
-from calib.page_pen import INK, MID, Colour
-from photomeasure.cautions import SHORTER
-from photomeasure.report.style import AMBER, BADGES, BAND, BAND_PALE, GUARD, RULE, SHADE
+from calib.drawing.pen import INK, MID, Colour
+from calib.kit.kit import PAPERS
+from calib.outcome.errors import InputError
+from photomeasure.record.cautions import SHORTER
+from photomeasure.shown.report.style import AMBER, BADGES, BAND, BAND_PALE, GUARD, RULE, SHADE
 from photomeasure.web.answers import Answers
 from photomeasure.web.cases import Case
 from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES

@@ -10,7 +10,7 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.audit.figures import (
     birge_range,
     birge_ratio,

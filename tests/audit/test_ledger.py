@@ -9,12 +9,12 @@ import pytest
 from rich.console import Console
 from typer.testing import CliRunner
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.audit.ledger import read_ledger
 from photomeasure.cli import app
-from photomeasure.page_of_text import PageOfText
-from photomeasure.record import PhotoPart, Record
-from photomeasure.tape_record import with_tape
+from photomeasure.record.schema import PhotoPart, Record
+from photomeasure.record.with_tape import with_tape
+from photomeasure.shown.page_of_text import PageOfText
 from tests.test_terminal import record, refused
 
 

@@ -12,20 +12,20 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from calib.errors import InputError
-from calib.files import write_atomic
+from calib.outcome.errors import InputError
+from calib.outcome.files import write_atomic
 from photomeasure.batch import run as run_module
 from photomeasure.batch.rigs import Settings, rigs_in
 from photomeasure.batch.rows import Done
 from photomeasure.batch.run import run as run_tasks
 from photomeasure.batch.tasks import Task, tasks_of
 from photomeasure.cli import app
-from photomeasure.overlay import pictures
-from photomeasure.record import read_record
-from photomeasure.recorded import MONTE_CARLO_SEED, recorded
+from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, recorded
+from photomeasure.record.schema import read_record
 from photomeasure.repeat.compare import compare
 from photomeasure.repeat.verify import verify
 from photomeasure.rules.decision import parse_decision
+from photomeasure.shown.picture.pictures import pictures
 from tests.sample_requests import SAMPLES, sample_request
 from tests.test_asked import BAY
 

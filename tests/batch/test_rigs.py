@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.batch.rig_list import read_rig_list
 from photomeasure.batch.rigs import Settings, rigs_in
 

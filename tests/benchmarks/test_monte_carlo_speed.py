@@ -10,9 +10,9 @@ import pytest
 from numpy.typing import NDArray
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from photomeasure.estimate import Estimate, estimate
-from photomeasure.model import rows
-from photomeasure.montecarlo import heights_mm, row_inputs
+from photomeasure.interval.montecarlo import heights_mm, row_inputs
+from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.model import rows
 from photomeasure.uncertainty.montecarlo import draw_inputs
 from tests.points.groups import GROUPS
 from tests.points.simulate import simulate

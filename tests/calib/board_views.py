@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.views import View
+from calib.camera.views import View
 
 Array = NDArray[np.float64]
 

@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.finder import apply_homography
-from calib.kit import Paper, Sheet, kit
-from calib.sheets import target_pdf
+from calib.finding.sheets import apply_homography
+from calib.kit.kit import Paper, Sheet, kit
+from calib.kit.sheets import target_pdf
 from tests.scenes.printed import sheet_texture
 
 SIZE_PX = (1600, 1200)

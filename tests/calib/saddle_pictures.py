@@ -19,7 +19,7 @@ def ideal(
     white: float = 0.9,
     blur_px: float = 1.0,
 ) -> NDArray[np.float64]:
-    """(61, 61) light, 0-1. Pixel (0, 0) is the centre of the top-left pixel; axes_px as in calib.saddle."""
+    """(61, 61) light, 0-1. Pixel (0, 0) is the centre of the top-left pixel; axes_px as in calib.finding.saddle."""
     fine = (np.arange(SIZE_PX * RAYS) + 0.5) / RAYS - 0.5
     offset = np.stack(np.meshgrid(fine - crossing_px[0], fine - crossing_px[1]))  # (2, n, n)
     cells_from_px = np.linalg.inv(axes_px)

@@ -1,6 +1,6 @@
 """The saddle fit once more, slow and readable: one corner, one pixel after the other, scipy's least squares.
 
-Written from the model in `calib.saddle`'s docstring; shares no code with it.
+Written from the model in `calib.finding.saddle`'s docstring; shares no code with it.
 """
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.finder import FoundSheet, apply_homography
+from calib.finding.sheets import FoundSheet, apply_homography
 from tests.experiments.kit_candidates import measure
 from tests.experiments.kit_designs import designs
 from tests.experiments.kit_pictures import CONDITIONS, Picture, take

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.boards import Board, Charuco, Chessboard, dictionary_named, find_board
-from calib.calibration import Calibration, calibrate
-from calib.errors import InputError
-from calib.outcome import Refusal
-from calib.views import View
+from calib.calibration.calibrate import Calibration, calibrate
+from calib.camera.views import View
+from calib.finding.boards import Board, Charuco, Chessboard, dictionary_named, find_board
+from calib.outcome.errors import InputError
+from calib.outcome.refusal import Refusal
 from tests.calib.opencv_doc import opencv_doc
 from tests.shared_data import folder as shared_folder
 

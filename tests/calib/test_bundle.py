@@ -15,12 +15,12 @@ import pytest
 from numpy.typing import NDArray
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from calib.bundle import lens_basis, solve_survey
-from calib.bundle_data import Height, Pick, Plumb, Sighting, Survey, Surveyed, Tape
-from calib.marker_edges import inward_shift
-from calib.marker_sightings import sightings_in
-from calib.outcome import Refusal
-from photomeasure.tape import class_limit_mm
+from calib.finding.marker_edges import inward_shift
+from calib.outcome.refusal import Refusal
+from calib.survey.data import Height, Pick, Plumb, Sighting, Survey, Surveyed, Tape
+from calib.survey.marker_sightings import sightings_in
+from calib.survey.solve import lens_basis, solve_survey
+from photomeasure.record.tape import class_limit_mm
 from tests.calib.board_views import seen
 from tests.shared_data import folder
 

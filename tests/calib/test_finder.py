@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib import finder
-from calib.codes import FoundCode, find_codes
-from calib.finder import Finding, FoundSheet, _codes_in_place, apply_homography, find_sheets
-from calib.kit import PAPERS, Paper, kit
-from calib.outcome import Refusal
+from calib.finding import sheets as finder
+from calib.finding.codes import FoundCode, find_codes
+from calib.finding.sheets import Finding, FoundSheet, _codes_in_place, apply_homography, find_sheets
+from calib.kit.kit import PAPERS, Paper, kit
+from calib.outcome.refusal import Refusal
 from tests.calib.kit_photo import Laid, laid, photograph
 from tests.shared_data import folder
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.codes import dictionary
-from calib.kit import (
+from calib.finding.codes import dictionary
+from calib.kit.kit import (
     CODE_BITS,
     CODE_CELLS,
     CODE_MIN_DISTANCE,

@@ -11,8 +11,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy.stats import norm
 
-from calib.marker_edges import edge_corners, inward_shift
-from calib.marker_sightings import markers_in
+from calib.finding.marker_edges import edge_corners, inward_shift
+from calib.survey.marker_sightings import markers_in
 
 Array = NDArray[np.float64]
 Grey = NDArray[np.uint8]

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.calibration import Calibration, calibrate
-from calib.views import View
+from calib.calibration.calibrate import Calibration, calibrate
+from calib.camera.views import View
 from tests.calib.board_views import PHONE, SIZE_PX, grid_mm, poses, seen
 
 Array = NDArray[np.float64]

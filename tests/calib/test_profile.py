@@ -13,14 +13,14 @@ import pytest
 from PIL import Image, ImageOps
 from pydantic import ValidationError
 
-from calib.calibration import Calibration, calibrate
-from calib.errors import InputError
-from calib.outcome import Refusal
-from calib.profile import FOCAL_DRIFT, Lens, Profile
-from calib.profile_match import fitted, mismatch, pick_profile
-from calib.profile_session import ONE_GO, apart_in_one_go
-from calib.profile_yaml import from_opencv_yaml, to_opencv_yaml
-from calib.turning import ORIENTATIONS, turn, turned_intrinsics, turned_pixels, turned_size
+from calib.calibration.calibrate import Calibration, calibrate
+from calib.camera.turning import ORIENTATIONS, turn, turned_intrinsics, turned_pixels, turned_size
+from calib.outcome.errors import InputError
+from calib.outcome.refusal import Refusal
+from calib.profile.match import fitted, mismatch, pick_profile
+from calib.profile.opencv_yaml import from_opencv_yaml, to_opencv_yaml
+from calib.profile.profile import FOCAL_DRIFT, Lens, Profile
+from calib.profile.session import ONE_GO, apart_in_one_go
 from tests.calib.board_views import SIZE_PX, grid_mm, seen, views
 from tests.calib.opencv_doc import opencv_doc
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.saddle import Saddles, fit_saddles
+from calib.finding.saddle import Saddles, fit_saddles
 from tests.calib.saddle_pictures import axes, bloomed, encoded, ideal, sharpened, tone_curve
 from tests.calib.saddle_reference import fit_one_saddle
 

@@ -21,10 +21,10 @@ import pytest
 from numpy.typing import NDArray
 from pypdfium2 import raw
 
-from calib.codes import find_codes
-from calib.kit import CODE_BITS, PAPERS, Paper, kit
-from calib.page_instructions import CARD_LINE, SAFETY_LINES, TEXT_LINES, Panel, Panels, lay_out_panels
-from calib.sheets import target_pdf, write_target
+from calib.finding.codes import find_codes
+from calib.kit.kit import CODE_BITS, PAPERS, Paper, kit
+from calib.kit.page_instructions import CARD_LINE, SAFETY_LINES, TEXT_LINES, Panel, Panels, lay_out_panels
+from calib.kit.sheets import target_pdf, write_target
 
 DPI = 600
 TRUE_MM = 0.05
@@ -112,7 +112,7 @@ def test_printing_is_asked_for_without_scaling(printed: Printed) -> None:
 @pytest.mark.parametrize("seed", ["0", "1"])
 def test_same_bytes_in_another_process(seed: str) -> None:
     """A kit printed twice is the same kit: no dates, no identifiers, no order that depends on the process."""
-    program = "import hashlib; from calib.kit import kit; from calib.sheets import target_pdf; "
+    program = "import hashlib; from calib.kit.kit import kit; from calib.kit.sheets import target_pdf; "
     program += "print(hashlib.sha256(target_pdf(kit('a4'))).hexdigest())"
     root = str(Path(__file__).parents[2])
     environment = {"PYTHONHASHSEED": seed, "PYTHONPATH": root, "PATH": "/usr/bin:/bin", "TZ": f"UTC{seed}"}

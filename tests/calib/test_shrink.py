@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from calib.shrink import shrunk
+from calib.finding.shrink import shrunk
 
 
 @pytest.mark.parametrize("size", [(400, 300), (200, 150)])

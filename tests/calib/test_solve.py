@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.adjust import Bend, Shared, _linearise, _residual
-from calib.calibration import Calibration, calibrate
-from calib.lens_models import LENS_MODELS, folds_within, frame_corners_px, model_named
-from calib.outcome import Refusal
-from calib.solve import solve_intrinsics, solve_pose
-from calib.views import View, survey_views, what_next
+from calib.calibration.adjust import Bend, Shared, _linearise, _residual
+from calib.calibration.calibrate import Calibration, calibrate
+from calib.calibration.solve import solve_intrinsics, solve_pose
+from calib.camera.lens_models import LENS_MODELS, folds_within, frame_corners_px, model_named
+from calib.camera.views import View, survey_views, what_next
+from calib.outcome.refusal import Refusal
 from tests.calib.board_views import PHONE, SIZE_PX, grid_mm, poses, seen, views
 
 BROWN = model_named("fx+fy+k1+k2+p1+p2")

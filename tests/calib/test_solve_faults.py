@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.calibration import Calibration, calibrate
-from calib.outcome import Refusal
-from calib.views import View
+from calib.calibration.calibrate import Calibration, calibrate
+from calib.camera.views import View
+from calib.outcome.refusal import Refusal
 from tests.calib.board_views import PHONE, SIZE_PX, grid_mm, views
 
 

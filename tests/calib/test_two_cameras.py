@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.boards import Chessboard
-from calib.calibration import Calibration, calibrate
-from calib.faults import TWO_CAMERAS_RATIO
-from calib.two_cameras import best_split, two_cameras
+from calib.calibration.calibrate import Calibration, calibrate
+from calib.calibration.judgement import TWO_CAMERAS_RATIO
+from calib.calibration.two_cameras import best_split, two_cameras
+from calib.finding.boards import Chessboard
 from tests.calib.board_views import PHONE, SIZE_PX, views
 from tests.calib.test_boards import calibrated, opencv_pictures
 

@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.outcome import Refusal
-from photomeasure.centre.ball import Ball, find_ball, view_of
+from calib.outcome.refusal import Refusal
+from photomeasure.seen.centre.ball.ball import Ball, find_ball, view_of
 from tests.scenes import Ball as Sphere
 from tests.scenes import (
     Box,

@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 from skimage.measure import CircleModel
 
-from calib.outcome import Refusal
-from photomeasure.centre.ball import Ball, find_ball, find_candidates, likely_px
-from photomeasure.centre.ball_edges import blurred_shapes
-from photomeasure.centre.ball_fit import centre_u_px
-from photomeasure.centre.ball_profiles import linear_light, outside_all
+from calib.outcome.refusal import Refusal
+from photomeasure.seen.centre.ball.ball import Ball, find_ball, find_candidates, likely_px
+from photomeasure.seen.centre.ball.edges import blurred_shapes
+from photomeasure.seen.centre.ball.fit import centre_u_px
+from photomeasure.seen.centre.ball.profiles import linear_light, outside_all
 from tests.centre.ball_pictures import CENTRE, Picture, backdrop, hitch
 from tests.experiments.ball_scenes import LIGHTS, draw_ball_picture
 from tests.scenes import Box, Cylinder, frame, project

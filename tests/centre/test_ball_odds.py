@@ -7,11 +7,11 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from photomeasure.centre.ball_circle import find_circle
-from photomeasure.centre.ball_fit import Outline, fit_outline
-from photomeasure.centre.ball_neck import find_neck
-from photomeasure.centre.ball_odds import Odds, eligible, evidence, odds, probability
-from photomeasure.centre.ball_search import Spot
+from photomeasure.seen.centre.ball.circle import find_circle
+from photomeasure.seen.centre.ball.fit import Outline, fit_outline
+from photomeasure.seen.centre.ball.neck import find_neck
+from photomeasure.seen.centre.ball.odds import Odds, eligible, evidence, odds, probability
+from photomeasure.seen.centre.ball.search import Spot
 from tests.centre.ball_pictures import CENTRE, Picture, backdrop, hitch
 
 

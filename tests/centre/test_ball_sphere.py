@@ -13,7 +13,7 @@ import pytest
 from numpy.typing import NDArray
 from skimage.measure import EllipseModel
 
-from photomeasure.centre.sphere import OutlineEllipse, outline_ellipse, outline_px, sight_line
+from photomeasure.seen.centre.ball.sphere import OutlineEllipse, outline_ellipse, outline_px, sight_line
 from tests.scenes import Ball, Camera, Scene, ambient_only, light_on_sensor
 
 Array = NDArray[np.float64]

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from skimage.feature import hog
 
-from photomeasure.centre.ball_template import (
+from photomeasure.seen.centre.ball.template import (
     ABOVE,
     BELOW,
     CELL,

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from calib.camera import project
-from calib.outcome import Refusal
-from photomeasure.centre.ball import SURE, Ball, Candidate, decide, find_candidates
-from photomeasure.centre.ball_search import View
-from photomeasure.centre.ball_together import found_together, sight_mm
+from calib.camera.camera import project
+from calib.outcome.refusal import Refusal
+from photomeasure.seen.centre.ball.ball import SURE, Ball, Candidate, decide, find_candidates
+from photomeasure.seen.centre.ball.search import View
+from photomeasure.seen.centre.ball.together import found_together, sight_mm
 from tests.centre.ball_pictures import CENTRE, Picture, backdrop, hitch
 
 ASIDE = (-600.0, -1800.0, 700.0)

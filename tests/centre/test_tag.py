@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.codes import dictionary
-from calib.kit import CODE_MODULES, tag_codes
-from calib.outcome import Refusal
-from photomeasure.centre.tag import TagSeen, find_tag
-from photomeasure.centre.tag_fit import diagonal_crossing
-from photomeasure.centre.tag_pattern import black_modules
+from calib.finding.codes import dictionary
+from calib.kit.kit import CODE_MODULES, tag_codes
+from calib.outcome.refusal import Refusal
+from photomeasure.seen.centre.tag.fit import diagonal_crossing
+from photomeasure.seen.centre.tag.pattern import black_modules
+from photomeasure.seen.centre.tag.tag import TagSeen, find_tag
 from tests.centre.tag_print import paint, photographed, quad
 
 FOCAL_PX, SIZE_PX = 2889.0, 420

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.kit import TAG_IDS
-from photomeasure.centre.tag_fit import CodeFit, diagonal_crossing, fit_code
-from photomeasure.centre.tag_noise import covariance
-from photomeasure.centre.tag_pattern import N_PARAMETERS, black_modules, pattern
+from calib.kit.kit import TAG_IDS
+from photomeasure.seen.centre.tag.fit import CodeFit, diagonal_crossing, fit_code
+from photomeasure.seen.centre.tag.noise import covariance
+from photomeasure.seen.centre.tag.pattern import N_PARAMETERS, black_modules, pattern
 from tests.centre.tag_print import paint, photographed, quad
 
 VIEWS = ((0.0, 0.0), (0.3, 0.08), (-0.52, -0.1), (0.2, 1.6))  # yaw, roll, rad

@@ -1,4 +1,4 @@
-"""Fit the networks of `photomeasure.centre.ball_odds` and show what they are worth.
+"""Fit the networks of `photomeasure.seen.centre.ball.odds` and show what they are worth.
 
 Run by hand:  python -m tests.experiments.ball_evidence --fit 70000 70500 --fit 150000 150500 --yard 300000 300240 \\
                                                         --traced FOLDER --judge 160000 160500 [--write]
@@ -21,13 +21,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from calib.files import write_atomic
-from photomeasure.centre import ball, ball_odds
-from photomeasure.centre.ball_circle import ranked
-from photomeasure.centre.ball_fit import fit_outline
-from photomeasure.centre.ball_neck import find_neck
-from photomeasure.centre.ball_odds import FAR, Odds, eligible, evidence
-from photomeasure.centre.ball_search import View, find_spots, search_region
+from calib.outcome.files import write_atomic
+from photomeasure.seen.centre.ball import ball
+from photomeasure.seen.centre.ball import odds as ball_odds
+from photomeasure.seen.centre.ball.circle import ranked
+from photomeasure.seen.centre.ball.fit import fit_outline
+from photomeasure.seen.centre.ball.neck import find_neck
+from photomeasure.seen.centre.ball.odds import FAR, Odds, eligible, evidence
+from photomeasure.seen.centre.ball.search import View, find_spots, search_region
 from tests.experiments.ball_scenes import BallPicture
 from tests.experiments.ball_study import draw_case, draw_yard
 from tests.experiments.ball_traced import load

@@ -13,8 +13,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.centre.ball import view_of
-from photomeasure.centre.ball_search import View
+from photomeasure.seen.centre.ball.ball import view_of
+from photomeasure.seen.centre.ball.search import View
 from tests.scenes import (
     Backdrop,
     Ball,

@@ -6,7 +6,7 @@ Without --yard: scenes of `ball_scenes`, full of round things that mislead; with
 `tests.scenes.draw_rig_scene`, by condition. Seeds below 10000 and, of the yard, 301000-301499 taught the template
 (`ball_training`), 70000-70499, 150000-150499 and, of the yard, 300000-300239 the weights of the evidence (`ball_evidence`);
 160000-160499 and, of the yard, 310000-310239 were looked at while thresholds were set; 200000 and 330000 on only judge.
-The height is that of `photomeasure.estimate` from the found outline alone, the camera and the
+The height is that of `photomeasure.solution.estimate` from the found outline alone, the camera and the
 sheet known as well as a sheet's saddles tell them. Results: `ball_study.md`.
 """
 
@@ -22,15 +22,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera import project
-from calib.kit import kit
-from calib.outcome import Refusal
-from photomeasure.centre.ball import Ball, find_ball
-from photomeasure.centre.ball_fit import centre_u_px
-from photomeasure.estimate import estimate
-from photomeasure.priors import Bars, ball_priors, depth_prior, ground_prior, print_priors, sheet_priors
-from photomeasure.scene import CameraPrior, OutlineView, PlaneView
-from photomeasure.scene import Scene as MeasuredScene
+from calib.camera.camera import project
+from calib.kit.kit import kit
+from calib.outcome.refusal import Refusal
+from photomeasure.scene.priors import Bars, ball_priors, depth_prior, ground_prior, print_priors, sheet_priors
+from photomeasure.scene.scene import CameraPrior, OutlineView, PlaneView
+from photomeasure.scene.scene import Scene as MeasuredScene
+from photomeasure.seen.centre.ball.ball import Ball, find_ball
+from photomeasure.seen.centre.ball.fit import centre_u_px
+from photomeasure.solution.estimate import estimate
 from tests.experiments.ball_scenes import (
     BALL_FINISHES,
     DRAWN_X_MM,

@@ -18,10 +18,10 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from calib.camera import project
-from photomeasure.centre.ball import SURE, SURE_BARE, Ball, decide, find_candidates, view_of
-from photomeasure.centre.ball_fit import centre_u_px
-from photomeasure.centre.ball_search import View
+from calib.camera.camera import project
+from photomeasure.seen.centre.ball.ball import SURE, SURE_BARE, Ball, decide, find_candidates, view_of
+from photomeasure.seen.centre.ball.fit import centre_u_px
+from photomeasure.seen.centre.ball.search import View
 from tests.experiments.ball_study import Outcome, height_of, summary
 
 

@@ -1,4 +1,4 @@
-"""Fit what `photomeasure.centre.ball_template` sieves and judges with, and write it.
+"""Fit what `photomeasure.seen.centre.ball.template` sieves and judges with, and write it.
 
 Run by hand:  python -m tests.experiments.ball_training --drawn 0 640 --yard 301000 301500 [--traced FOLDER ...] [--photographs FOLDER ...] [--write]
 
@@ -21,10 +21,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from calib.files import write_atomic
-from photomeasure.centre import ball_template
-from photomeasure.centre.ball_search import Coarse, View, coarse, search_region
-from photomeasure.centre.ball_template import (
+from calib.outcome.files import write_atomic
+from photomeasure.seen.centre.ball import template as ball_template
+from photomeasure.seen.centre.ball.search import Coarse, View, coarse, search_region
+from photomeasure.seen.centre.ball.template import (
     RADIUS_PX,
     STRIDE,
     Template,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from photomeasure.record import InputRow, Record, read_record
+from photomeasure.record.schema import InputRow, Record, read_record
 
 
 def _row(row: InputRow, variance: float) -> str:

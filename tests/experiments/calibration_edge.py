@@ -17,13 +17,13 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.bundle import lens_basis
-from calib.calibration import Calibration, calibrate
-from calib.profile import Lens, Profile
-from photomeasure.coach import pose_looking
-from photomeasure.estimate import Estimate, estimate, measurand_gradient
-from photomeasure.model import intrinsics_of, layout
-from photomeasure.scene import CameraPrior, Scene
+from calib.calibration.calibrate import Calibration, calibrate
+from calib.profile.profile import Lens, Profile
+from calib.survey.solve import lens_basis
+from photomeasure.interval.coach import pose_looking
+from photomeasure.scene.scene import CameraPrior, Scene
+from photomeasure.solution.estimate import Estimate, estimate, measurand_gradient
+from photomeasure.solution.model import intrinsics_of, layout
 from tests.calib.board_views import SIZE_PX, views
 from tests.points.simulate import Shot, _truth, blank, observed
 

@@ -14,11 +14,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from calib.boards import Charuco, Chessboard
-from calib.bundle import solve_survey
-from calib.bundle_data import Surveyed
-from calib.calibration import Calibration
-from photomeasure.estimate import Estimate
+from calib.calibration.calibrate import Calibration
+from calib.finding.boards import Charuco, Chessboard
+from calib.survey.data import Surveyed
+from calib.survey.solve import solve_survey
+from photomeasure.solution.estimate import Estimate
 from tests.calib.test_boards import calibrated, opencv_pictures
 from tests.calib.test_bundle import aligned_errors_mm, as_class_ii, room_survey
 from tests.shared_data import folder

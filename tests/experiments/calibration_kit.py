@@ -20,10 +20,10 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from calib.calibration import Calibration, calibrate
-from calib.kit import kit
-from calib.sheets import target_pdf
-from photomeasure.calibration_photos import BoardPhotos, KitSheet, board_photos
+from calib.calibration.calibrate import Calibration, calibrate
+from calib.kit.kit import kit
+from calib.kit.sheets import target_pdf
+from photomeasure.seen.board_photos import BoardPhotos, KitSheet, board_photos
 from tests.scenes import Backdrop, Camera, Ground, PrintedSheet, Scene, pose_looking_at, render, save_jpeg
 from tests.scenes import conditions as drawn
 from tests.scenes.camera import FloatArray

@@ -18,18 +18,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import binom, norm
 
-from calib.outcome import Refusal
-from photomeasure.estimate import Estimate, estimate
-from photomeasure.expanded import expanded
-from photomeasure.notices import notices
-from photomeasure.priors import DEG, TAG_PLACEMENT_MM, Bars
+from calib.outcome.refusal import Refusal
+from photomeasure.interval.expanded import expanded
+from photomeasure.scene.priors import DEG, TAG_PLACEMENT_MM, Bars
+from photomeasure.solution.contradicted import notices
+from photomeasure.solution.estimate import Estimate, estimate
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING
 from tests.points.simulate import Harm, Rng, Shot, Simulated, simulate
 
 Rng2Float = Callable[[Rng], float]
 RESULT = Path(__file__).with_suffix(".md")
 SEED = 2_026
-# As in `photomeasure.recording.warnings_of`
+# As in `photomeasure.record.made_from_result.warnings_of`
 LEAN_DEG, SCATTER = 1.5, 2.5
 
 
@@ -269,7 +269,7 @@ def main() -> None:
 
 
 HEAD = """Made by `python -m tests.experiments.coverage_study`; the tables are written by it, the reading below them by
-hand. The interval is the one that is reported (`photomeasure.expanded`): 2 u where normal inputs rule, and less where a
+hand. The interval is the one that is reported (`photomeasure.interval.expanded`): 2 u where normal inputs rule, and less where a
 rectangular one does (depth from standing height): 95.45 % of what the inputs' distributions add up to. "Noticed" counts scenes that were
 refused, or for which the record holds a warning beyond "the bars were not measured"."""
 

@@ -14,10 +14,10 @@ from pathlib import Path
 
 from PIL import Image
 
+from photomeasure.asked.state import State
 from photomeasure.pipeline import Refused, Request, measure
-from photomeasure.priors import Bars
 from photomeasure.rules.load import default_rule
-from photomeasure.state import State
+from photomeasure.scene.priors import Bars
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 CUTS = {  # shares of width and height that are kept: left, top, right, bottom

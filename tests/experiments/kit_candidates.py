@@ -16,11 +16,11 @@ from unittest.mock import patch
 import numpy as np
 from numpy.typing import NDArray
 
-from calib import finder
-from calib.codes import FoundCode
-from calib.files import write_atomic
-from calib.finder import FoundSheet, measure_sheet, shrink
-from calib.saddle import fit_saddles
+from calib.finding import sheets as finder
+from calib.finding.codes import FoundCode
+from calib.finding.saddle import fit_saddles
+from calib.finding.sheets import FoundSheet, measure_sheet, shrink
+from calib.outcome.files import write_atomic
 from tests.experiments.kit_designs import Design, designs
 from tests.experiments.kit_false_finds import Misread, misread, photographs, yards
 from tests.experiments.kit_pictures import CONDITIONS, Condition, Picture, take
@@ -132,7 +132,7 @@ HEAD = (
 EXPLAINED = """# Which printed pattern
 
 Written by `python -m tests.experiments.kit_candidates`. Synthetic pictures of `kit_pictures.py` ({count} a row), found
-with the settings of `calib.codes`, measured with `calib.finder` and `calib.saddle`; only dictionary and sheet differ.
+with the settings of `calib.finding.codes`, measured with `calib.finding.sheets` and `calib.finding.saddle`; only dictionary and sheet differ.
 
 Chosen: A. The dense board B is lost in sun (20-40 % found) and out of focus, and measures worst: its saddles are hemmed
 in by codes. With the last, harder look most others are found wherever A is, and one picture more or less in a row says

@@ -10,8 +10,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.codes import FoundCode, detector_settings, dictionary
-from calib.kit import Board, Code, Sheet, kit, lay_out
+from calib.finding.codes import FoundCode, detector_settings, dictionary
+from calib.kit.kit import Board, Code, Sheet, kit, lay_out
 
 TEXELS_PER_MM = 10
 _PAGE_MM = (210.0, 297.0)
@@ -69,7 +69,7 @@ class Design:
         return cv2.aruco.ArucoDetector(self.dictionary, settings)
 
     def find_codes(self, grey: NDArray[np.uint8], *, keen: bool = False) -> tuple[FoundCode, ...]:
-        """As calib.codes.find_codes, with the design's own codes."""
+        """As calib.finding.codes.find_codes, with the design's own codes."""
         corners, ids, _ = self.detector(keen).detectMarkers(grey)
         if ids is None or len(ids) == 0:
             return ()

@@ -10,8 +10,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib import finder
-from calib.finder import measure_sheet
+from calib.finding import sheets as finder
+from calib.finding.sheets import measure_sheet
 from tests.experiments.kit_designs import Design
 from tests.scenes.conditions import CONDITIONS
 from tests.scenes.generate import draw_rig_scene

@@ -12,8 +12,8 @@ import argparse
 
 import numpy as np
 
-from calib.codes import find_codes
-from calib.finder import looks, measure_sheet, shrink
+from calib.finding.codes import find_codes
+from calib.finding.sheets import looks, measure_sheet, shrink
 from tests.experiments.kit_designs import designs
 from tests.experiments.kit_pictures import CONDITIONS, take
 

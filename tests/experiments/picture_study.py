@@ -18,15 +18,15 @@ from pathlib import Path
 
 import numpy as np
 
-from calib.kit import Paper
-from calib.outcome import Refusal
-from calib.sheets import write_target
-from photomeasure.budget import budget
-from photomeasure.estimate import estimate
+from calib.kit.kit import Paper
+from calib.kit.sheets import write_target
+from calib.outcome.refusal import Refusal
+from photomeasure.asked.state import State
+from photomeasure.interval.budget import budget
 from photomeasure.pipeline import Refused, Request, Result, measure
-from photomeasure.priors import Bars
 from photomeasure.rules.load import default_rule
-from photomeasure.state import State
+from photomeasure.scene.priors import Bars
+from photomeasure.solution.estimate import estimate
 from tests.scenes import CONDITIONS, PrintedKit, Scene, draw_rig_scene, printed_kit, render, save_jpeg
 
 

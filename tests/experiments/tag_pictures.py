@@ -13,9 +13,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.kit import CHECK_BAR_MM, CODE_MODULES, TAG_IDS, tag_codes
-from photomeasure.centre.tag_pattern import black_modules
-from photomeasure.priors import FOOT_ROLL_RAD, SQUARE_STAND_RAD, bar_u_mm
+from calib.kit.kit import CHECK_BAR_MM, CODE_MODULES, TAG_IDS, tag_codes
+from photomeasure.scene.priors import FOOT_ROLL_RAD, SQUARE_STAND_RAD, bar_u_mm
+from photomeasure.seen.centre.tag.pattern import black_modules
 from tests.experiments.kit_designs import TEXELS_PER_MM, designs
 from tests.experiments.kit_pictures import _background, _mosaiced
 from tests.scenes import Camera, Look, encode_jpeg, frame, pose_looking_at, project

@@ -17,8 +17,8 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from photomeasure.centre.tag import TagSeen, find_tag
-from photomeasure.centre.tag_fit import diagonal_crossing
+from photomeasure.seen.centre.tag.fit import diagonal_crossing
+from photomeasure.seen.centre.tag.tag import TagSeen, find_tag
 from tests.experiments.tag_pictures import FOCAL_35MM, Condition, TagPicture, draw
 from tests.scenes import save_jpeg
 
@@ -88,8 +88,8 @@ def in_whole(picture: TagPicture, rng: np.random.Generator) -> np.ndarray:
 def whole_measurement(condition: Condition, count: int, seed: int) -> str:
     """A row of the second table."""
     from photomeasure.pipeline import Refused, Request, measure
-    from photomeasure.priors import TAG_PLACEMENT_MM, Bars
     from photomeasure.rules.load import default_rule
+    from photomeasure.scene.priors import TAG_PLACEMENT_MM, Bars
 
     rng = np.random.default_rng(seed)
     error, z, depth, refused = [], [], [], []

@@ -23,11 +23,11 @@ from typing import Any
 import numpy as np
 from PIL import Image, ImageOps
 
-from photomeasure.budget import budget
+from photomeasure.asked.state import State
+from photomeasure.interval.budget import budget
 from photomeasure.pipeline import Refused, Request, measure
-from photomeasure.priors import Bars
 from photomeasure.rules.load import default_rule
-from photomeasure.state import State
+from photomeasure.scene.priors import Bars
 from tests.experiments.picture_study import Outcome, row
 
 CHAT_PX, CHAT_QUALITY = 1600, 70

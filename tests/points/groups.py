@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.outcome import Refusal
-from photomeasure.estimate import Estimate, estimate
-from photomeasure.expanded import expanded
-from photomeasure.priors import Bars
+from calib.outcome.refusal import Refusal
+from photomeasure.interval.expanded import expanded
+from photomeasure.scene.priors import Bars
+from photomeasure.solution.estimate import Estimate, estimate
 from tests.points.simulate import Harm, Shot, Simulated, simulate
 
 LEFT, MIDDLE, RIGHT = (-700.0, -1900.0, 450.0), (0.0, -2000.0, 700.0), (700.0, -1900.0, 450.0)

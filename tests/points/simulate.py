@@ -12,13 +12,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.kit import kit
-from photomeasure.camera_prior import ExifFacts, camera_prior
-from photomeasure.centre.tag import TagSeen
-from photomeasure.coach import outline_px, pose_looking
-from photomeasure.estimate import measurand_gradient
-from photomeasure.model import Layout, cam_from_world, intrinsics_of, layout, plane_points, project_world
-from photomeasure.priors import (
+from calib.kit.kit import kit
+from photomeasure.interval.coach import outline_px, pose_looking
+from photomeasure.scene.priors import (
     PRINT_ANISOTROPY_U,
     PRINT_SCALE_U,
     SQRT3,
@@ -33,8 +29,12 @@ from photomeasure.priors import (
     tag_depth_prior,
     tag_priors,
 )
-from photomeasure.scene import CENTRE, CameraPrior, OutlineView, PlaneView, PointView, Prior, Scene
-from photomeasure.starts import prior_means
+from photomeasure.scene.scene import CENTRE, CameraPrior, OutlineView, PlaneView, PointView, Prior, Scene
+from photomeasure.seen.camera_by_exif import ExifFacts, camera_prior
+from photomeasure.seen.centre.tag.tag import TagSeen
+from photomeasure.solution.estimate import measurand_gradient
+from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of, layout, plane_points, project_world
+from photomeasure.solution.starts import prior_means
 
 Rng = np.random.Generator
 BARS = Bars(x_mm=150.0, y_mm=150.0)
@@ -45,7 +45,7 @@ _PLACEHOLDER = np.zeros(2)
 class Shot:
     """How the simulated photographs are taken. lenses_mm: where the lens stands, world mm, before a hand's scatter.
 
-    tag_px: what `photomeasure.centre.tag` claims of a corner; 0.04-0.06 in 13 conditions of `tests.experiments.tag_study`
+    tag_px: what `photomeasure.seen.centre.tag.tag` claims of a corner; 0.04-0.06 in 13 conditions of `tests.experiments.tag_study`
     but for a shadow's edge across the tag (0.07-0.12) and clipped sun (0.11-0.29).
     """
 

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from calib.errors import InputError
-from calib.profile import Lens
+from calib.outcome.errors import InputError
+from calib.profile.profile import Lens
 from photomeasure.cli import app
-from photomeasure.record import Record
-from photomeasure.recorded import recorded
+from photomeasure.record.measure_and_record import recorded
+from photomeasure.record.schema import Record
 from photomeasure.rules.decision import parse_decision
 from photomeasure.rules.load import load_rule
 from tests.calib.test_profile import profile

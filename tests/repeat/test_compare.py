@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from photomeasure.record import BudgetRow, Record
+from photomeasure.record.schema import BudgetRow, Record
 from photomeasure.repeat.compare import compare
 from tests.test_terminal import record, refused
 
@@ -35,7 +35,7 @@ def test_the_last_bits_are_no_difference_but_are_told() -> None:
 
 @pytest.mark.parametrize(("U_mm", "digit"), [(2.96, 0.1), (9.9, 0.1), (10.1, 1.0)])
 def test_half_of_the_printed_digit_is_where_a_length_differs(U_mm: float, digit: float) -> None:
-    """Printed to a tenth of a millimetre, from U = 10 mm on to a whole one (`photomeasure.words.decimals`)."""
+    """Printed to a tenth of a millimetre, from U = 10 mm on to a whole one (`photomeasure.shown.words.decimals`)."""
     one = record(U_mm=U_mm, height=400.0)
     assert keys(one, changed(one, height_mm=400.0 + 0.49 * digit)) == []
     assert keys(one, changed(one, height_mm=400.0 - 0.51 * digit)) == ["height_mm"]
@@ -71,7 +71,7 @@ def test_rows_of_the_budget_may_change_places_but_not_go() -> None:
 
 @pytest.mark.parametrize(("change", "differs"), [(0.0004, False), (-0.0006, True)])
 def test_contributions_are_compared_as_the_report_prints_them(change: float, differs: bool) -> None:
-    """Three decimals of a millimetre (`photomeasure.report.budget_table`)."""
+    """Three decimals of a millimetre (`photomeasure.shown.report.budget_table`)."""
     one = changed(record(), budget=[BudgetRow(quantity="depth", u_mm=0.5, share=1.0)])
     other = changed(one, budget=[BudgetRow(quantity="depth", u_mm=0.5 + change, share=1.0)])
     assert keys(one, other) == (["budget.depth.u_mm"] if differs else [])

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from photomeasure.record import PhotoPart
-from photomeasure.recorded import file_digest
+from photomeasure.record.measure_and_record import file_digest
+from photomeasure.record.schema import PhotoPart
 from photomeasure.repeat.search import PhotoFolder, seek
 
 # FIPS 180-2, appendix B.1: SHA-256 of "abc"

@@ -12,8 +12,9 @@ import pypdfium2
 import pypdfium2.raw as pdfium
 from PIL import Image
 
-from photomeasure.cautions import CAUTIONS
-from photomeasure.record import (
+from photomeasure.asked.state import State
+from photomeasure.record.cautions import CAUTIONS
+from photomeasure.record.schema import (
     BudgetRow,
     CameraPart,
     CentrePart,
@@ -25,8 +26,7 @@ from photomeasure.record import (
     StatePart,
     VerdictWord,
 )
-from photomeasure.state import State
-from photomeasure.tape import tape_instructions
+from photomeasure.record.tape import tape_instructions
 
 Box = tuple[float, float, float, float]  # left, bottom, right, top in points
 HEIGHTS: dict[VerdictWord, float] = {

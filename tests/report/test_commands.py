@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from calib.errors import InputError
-from photomeasure import terminal
+from calib.outcome.errors import InputError
 from photomeasure.commands import measure as command
 from photomeasure.commands import plan as plan_command
-from photomeasure.record import read_record
+from photomeasure.record.schema import read_record
+from photomeasure.shown import terminal
 from tests.report.samples import pages_text
 from tests.rig.scenario import SAMPLES
 

@@ -11,14 +11,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from calib.page_pen import INK
-from photomeasure import words
-from photomeasure.cautions import CAUTIONS
-from photomeasure.record import MonteCarloPart, PhotoPart, Record, VerdictWord
-from photomeasure.report.evidence import record_sha256
-from photomeasure.report.measurement import measurement_pdf
-from photomeasure.report.style import BAND_PALE, BAR
-from photomeasure.tape_record import with_tape
+from calib.drawing.pen import INK
+from photomeasure.record.cautions import CAUTIONS
+from photomeasure.record.schema import MonteCarloPart, PhotoPart, Record, VerdictWord
+from photomeasure.record.with_tape import with_tape
+from photomeasure.shown import words
+from photomeasure.shown.report.evidence import record_sha256
+from photomeasure.shown.report.measurement import measurement_pdf
+from photomeasure.shown.report.style import BAND_PALE, BAR
 from tests.report.samples import (
     HEIGHTS,
     RULE,
@@ -79,7 +79,7 @@ def test_following_pages_hold_what_the_figure_rests_on() -> None:
 def test_digest_is_that_of_the_file_that_is_written(tmp_path) -> None:  # type: ignore[no-untyped-def]
     import hashlib
 
-    from calib.files import write_atomic
+    from calib.outcome.files import write_atomic
 
     record = measured()
     write_atomic(tmp_path / "record.json", record.to_json())

@@ -9,12 +9,12 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from photomeasure import words
-from photomeasure.report.plan import plan_pdf
 from photomeasure.rig.document import plan_document
 from photomeasure.rig.drawing import plan_drawing
 from photomeasure.rig.plan import Plan, make_plan
 from photomeasure.rig.shapes import Circle, Text
+from photomeasure.shown import words
+from photomeasure.shown.report.plan import plan_pdf
 from tests.report.samples import filled, object_boxes, overlapping, pages_text, text_boxes
 from tests.rig.scenario import band, checked, plain, sample
 

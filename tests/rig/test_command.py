@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.commands.plan import plan
 from tests.rig.scenario import SAMPLES
 

@@ -12,7 +12,7 @@ import pytest
 from scipy import stats
 from uncertainties import ufloat, umath  # type: ignore[import-untyped, unused-ignore]
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.rig import advice, remarks
 from photomeasure.rig.document import plan_document
 from photomeasure.rig.plan import Plan, make_plan

@@ -11,7 +11,7 @@ from typing import Any
 import jsonschema  # type: ignore[import-untyped, unused-ignore]
 import pytest
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.rig.setup_file import load_setup, parse_setup, setup_schema
 from tests.rig.scenario import SAMPLES, checked, plain, sample
 

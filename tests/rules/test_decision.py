@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
+from photomeasure.asked.state import State
 from photomeasure.rules import Decision, load_rule, parse_decision
-from photomeasure.state import State
-from photomeasure.verdict import judge
+from photomeasure.verdict.judge import judge
 
 AU = load_rule("au-ball-50")
 STATE = State(coupled=True, laden=True, level_ground=True)

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from pydantic import ValidationError
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.rules import Decision, available_rules, default_rule, load_rule, parse_rule, rule_schema
 
 # name, bands, confidence: ADR 62/02 and 62/01 as reported (secondary); Detailforskrifter for koretojer

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from PIL import ExifTags, Image
 from PIL.TiffImagePlugin import IFDRational
 
-from calib.files import write_atomic
+from calib.outcome.files import write_atomic
 
 _BASE = {"Make": ExifTags.Base.Make, "Model": ExifTags.Base.Model, "Orientation": ExifTags.Base.Orientation}
 _EXIF = {

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 from scipy.stats import norm
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.uncertainty.convolution import LinearSum, linear_sum
 
 

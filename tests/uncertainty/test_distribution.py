@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.uncertainty import (
     Arcsine,
     CurvilinearTrapezoid,

@@ -13,7 +13,7 @@ import uncertainties.umath  # type: ignore[import-untyped]
 from hypothesis import given
 from hypothesis import strategies as st
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.uncertainty import (
     Normal,
     Rectangular,

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.uncertainty import (
     Normal,
     Rectangular,

@@ -23,7 +23,7 @@ from starlette.testclient import TestClient
 from typer.testing import CliRunner
 
 from photomeasure.cli import app
-from photomeasure.tape import compare, read_tape
+from photomeasure.record.tape import compare, read_tape
 from photomeasure.web import bench, measuring
 from photomeasure.web.app import page_app
 from photomeasure.web.cases import Cases

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from starlette.testclient import TestClient
 
-from calib.outcome import Refusal
+from calib.outcome.refusal import Refusal
 from photomeasure.web.previews import PREVIEW_LONG_SIDE_PX, TILE_PX, make_preview
 from tests.web.sending import here, send
 

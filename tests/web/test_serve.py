@@ -19,7 +19,7 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from calib.errors import InputError
+from calib.outcome.errors import InputError
 from photomeasure.cli import app
 from photomeasure.commands import serve as command
 from photomeasure.web import address

@@ -1,0 +1,273 @@
+"""From views of a known object to a camera, or to the reason why not: the recipe of a calibration.
+
+solve -> leave out stray corners and views -> choose the lens model on views left out -> look for what can be wrong ->
+report
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.calibration.diagnosis import (
+    STRAY_VIEW,
+    Flatness,
+    flatness,
+    own_focals,
+    stray_corners,
+    stray_view,
+    view_misses_px,
+)
+from calib.calibration.judgement import fault, looks_bent, warnings_of
+from calib.calibration.model_choice import Candidate, choose, try_models
+from calib.calibration.print_ratio import PrintRatio, find_ratio, stretched, with_ratio_u
+from calib.calibration.solve import Progress, Solved, solve_intrinsics
+from calib.calibration.two_cameras import two_cameras
+from calib.camera.lens_models import LENS_MODELS, LensModel
+from calib.camera.views import FEWEST_POINTS, FEWEST_VIEWS, Survey, View, is_planar, survey_views, what_next
+from calib.outcome.refusal import Refusal
+
+Array = NDArray[np.float64]
+
+RATIO_KNOWN_U = 5e-4  # of a print's axes: 1.5 px of 3000; what is better known is worth no more photographs
+ROUNDS = 8  # of leaving out; each round leaves out one view, or all stray corners
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dropped:
+    """A photograph that was not used, and why."""
+
+    name: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Calibration:
+    """A camera, what it rests on and what to doubt.
+
+    size_px:       (width, height) of the pictures.
+    candidates:    every lens model tried, in order of free numbers; `chosen` is one of them.
+    views:         the views used, without stray corners; corners_left_out: how many corners were strays.
+    own_focal:     (V,) each view's own focal length relative to the common one.
+    print_ratio:   where the object is a print: its second axis against the first, already in `views` and covariance.
+    next_photos:   what to photograph next, the most useful first; empty where nothing is missing.
+    """
+
+    size_px: tuple[int, int]
+    chosen: Candidate
+    candidates: tuple[Candidate, ...]
+    views: tuple[View, ...]
+    corners_left_out: int
+    dropped: tuple[Dropped, ...]
+    survey: Survey
+    own_focal: Array
+    flatness: Flatness | None
+    warnings: tuple[str, ...]
+    next_photos: tuple[str, ...]
+    print_ratio: PrintRatio | None = None
+
+    @property
+    def intrinsics(self) -> Array:
+        """(9,) in the order of `calib.camera.camera.INTRINSICS`."""
+        return self.chosen.solved.intrinsics
+
+    @property
+    def covariance(self) -> Array:
+        """(9, 9) of the intrinsics for this session; distortion terms held at zero have no variance."""
+        return self.chosen.solved.covariance
+
+    @property
+    def rms_px(self) -> float:
+        """Root mean square distance of the points used, px (distances, as OpenCV counts)."""
+        return self.chosen.solved.rms_px()
+
+    @property
+    def holdout_px(self) -> float:
+        """The same over views left out of the solve, px."""
+        return self.chosen.holdout_rms_px(self.views)
+
+    @property
+    def residuals_px(self) -> tuple[Array, ...]:
+        """Per view (N, 2) seen minus predicted."""
+        return self.chosen.solved.adjusted.residuals
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Settled:
+    views: list[View]
+    candidates: tuple[Candidate, ...]
+    chosen: Candidate
+    dropped: list[Dropped]
+    left_out: int
+
+
+def calibrate(
+    views: Sequence[View],
+    size_px: tuple[int, int],
+    *,
+    focal_px: float | None = None,
+    models: Sequence[LensModel] = LENS_MODELS,
+    ratio_u: float = 0.0,
+    progress: Progress | None = None,
+) -> Calibration | Refusal:
+    """The camera that took `views`, all (width, height) = `size_px` the same way up, without zoom between them.
+
+    focal_px:  a first guess, such as EXIF's; a wrong one does no harm.
+    ratio_u:   standard uncertainty of the object's second axis against its first, a share; 0 for an object that is as
+        it is said to be, otherwise the ratio is solved for (see `print_ratio`).
+    Refuses where there are too few views, nothing fits, the views contradict each other, the object is bent, or the
+    focal length is not determined.
+    """
+    usable = [view for view in views if len(view.image_px) >= FEWEST_POINTS]
+    dropped = [
+        Dropped(name=view.name, reason=f"only {len(view.image_px)} points were found")
+        for view in views
+        if len(view.image_px) < FEWEST_POINTS
+    ]
+    ratio, settled = _settle_print(usable, size_px, focal_px, models, ratio_u, progress)
+    if isinstance(settled, Refusal):
+        return settled
+    solved = settled.chosen.solved
+    if ratio is not None:
+        solved = with_ratio_u(solved, settled.views, size_px, ratio.u)
+        settled = replace(settled, chosen=replace(settled.chosen, solved=solved))
+    poses = solved.adjusted.matrices()
+    survey = survey_views(settled.views, poses, size_px)
+    own, own_sigma = own_focals(settled.views, solved)
+    planar = all(is_planar(view.object_mm) for view in settled.views)
+    bent = flatness(settled.views, size_px, solved) if planar else None
+    wrong = fault(settled.views, size_px, settled.chosen, survey, own, own_sigma, bent)
+    if wrong is not None:
+        return wrong
+    warnings = warnings_of(
+        settled.views, size_px, settled.chosen, own, own_sigma, bent, two_cameras(settled.views, solved)
+    )
+    if bent is not None and looks_bent(bent, settled.chosen):
+        held = replace(solved, covariance=solved.covariance + np.outer(bent.shift, bent.shift))
+        settled = replace(settled, chosen=replace(settled.chosen, solved=held))
+    return Calibration(
+        size_px=size_px,
+        chosen=settled.chosen,
+        candidates=settled.candidates,
+        views=tuple(settled.views),
+        corners_left_out=settled.left_out,
+        dropped=(*dropped, *settled.dropped),
+        survey=survey,
+        own_focal=own,
+        flatness=bent,
+        warnings=warnings,
+        next_photos=(*_turn_it(ratio), *what_next(survey)),
+        print_ratio=ratio,
+    )
+
+
+def _turn_it(ratio: PrintRatio | None) -> tuple[str, ...]:
+    if ratio is None or ratio.u < RATIO_KNOWN_U:
+        return ()
+    return ("Take some with the camera upright and some on its side: that tells a stretched print from the camera.",)
+
+
+def _settle_print(
+    views: list[View],
+    size_px: tuple[int, int],
+    focal_px: float | None,
+    models: Sequence[LensModel],
+    ratio_u: float,
+    progress: Progress | None,
+) -> tuple[PrintRatio | None, _Settled | Refusal]:
+    """The print's ratio and the views that agree: the ratio again without what was left out, which hides it."""
+    if ratio_u <= 0 or len(views) < FEWEST_VIEWS:
+        return None, _settle(views, size_px, focal_px, models, progress)
+    ratio = find_ratio(views, size_px, ratio_u, focal_px=focal_px)
+    share = 0.0 if ratio is None else ratio.value
+    settled = _settle(stretched(views, share), size_px, focal_px, models, progress)
+    if isinstance(settled, Refusal) or not (settled.dropped or settled.left_out):
+        return ratio, settled
+    told = stretched(settled.views, 1.0 / (1.0 + share) - 1.0)
+    better = find_ratio(told, size_px, ratio_u, focal_px=focal_px)
+    if better is None:
+        return ratio, settled
+    again = _settle(stretched(told, better.value), size_px, focal_px, models, progress)
+    if isinstance(again, Refusal):
+        return better, again
+    dropped, left_out = [*settled.dropped, *again.dropped], settled.left_out + again.left_out
+    return better, replace(again, dropped=dropped, left_out=left_out)
+
+
+def _settle(
+    views: list[View],
+    size_px: tuple[int, int],
+    focal_px: float | None,
+    models: Sequence[LensModel],
+    progress: Progress | None,
+) -> _Settled | Refusal:
+    """The views that agree, and every lens model over them."""
+    usable, dropped, left_out = list(views), list[Dropped](), 0
+    if len(usable) < FEWEST_VIEWS:
+        return _too_few(usable, dropped)
+    candidates = try_models(usable, size_px, focal_px=focal_px, models=models, progress=progress)
+    if not candidates:
+        return _nothing_fits()
+    solved = choose(candidates, usable).solved
+    for _ in range(ROUNDS):
+        worst = stray_view(solved)
+        if worst is not None:
+            dropped.append(_stray(usable[worst].name, solved, worst))
+            usable = usable[:worst] + usable[worst + 1 :]
+            if len(usable) < FEWEST_VIEWS or len(dropped) > len(views) / 3:
+                return _too_few(usable, dropped)
+        else:
+            usable, strays = stray_corners(usable, solved)
+            if strays == 0:
+                break
+            left_out += strays
+        start = None if worst is not None else solved
+        again = solve_intrinsics(usable, size_px, focal_px=focal_px, model=solved.model, start=start)
+        if again is None:
+            return _nothing_fits()
+        solved = again
+    if dropped or left_out:
+        candidates = try_models(usable, size_px, focal_px=focal_px, models=models, progress=progress)
+        if not candidates:
+            return _nothing_fits()
+    chosen = choose(candidates, usable)
+    return _Settled(views=usable, candidates=candidates, chosen=chosen, dropped=dropped, left_out=left_out)
+
+
+def _stray(name: str, solved: Solved, worst: int) -> Dropped:
+    miss = view_misses_px(solved)
+    return Dropped(
+        name=name,
+        reason=(
+            f"it misses by {miss[worst]:.2f} px, more than {STRAY_VIEW:g} times the others' "
+            f"{float(np.median(miss)):.2f} px (medians): another zoom or focus, a smeared picture, a board that moved"
+        ),
+    )
+
+
+def _too_few(usable: Sequence[View], dropped: Sequence[Dropped]) -> Refusal:
+    if dropped:
+        agree = "No two" if len(usable) < 2 else f"Only {len(usable)}"
+        named = "; ".join(f"{view.name}: {view.reason}" for view in dropped)
+        return Refusal(
+            code="views-contradict",
+            reason=f"{agree} photographs agree with each other. {named}.",
+            remedy="Photograph one flat board with one camera in one go, without zooming or cropping; calibrate again.",
+        )
+    many = "1 usable photograph is" if len(usable) == 1 else f"{len(usable)} usable photographs are"
+    return Refusal(
+        code="too-few-views",
+        reason=f"{many} too few: {FEWEST_VIEWS} are the least, ten are good.",
+        remedy="Take about ten photographs of the board: different tilts, all corners of the frame, near and far.",
+    )
+
+
+def _nothing_fits() -> Refusal:
+    return Refusal(
+        code="nothing-fits",
+        reason="No camera explains the photographs: no start leads to one that sees the board from in front.",
+        remedy="Check the board's stated numbers (corners, squares, dictionary); all pictures must show this board.",
+    )

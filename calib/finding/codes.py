@@ -1,0 +1,76 @@
+"""Finding the kit's codes in a picture: OpenCV's marker detector with the kit's own frozen dictionary."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.kit.kit import CODE_BITS, CODE_CELLS, CODE_MIN_DISTANCE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundCode:
+    """A code in a picture: corners_px (4, 2), top-left of the printed code first, clockwise as printed."""
+
+    id: int
+    corners_px: NDArray[np.float64]
+
+    @property
+    def side_px(self) -> float:
+        return float(np.linalg.norm(self.corners_px - np.roll(self.corners_px, 1, axis=0), axis=1).mean())
+
+
+@cache
+def dictionary() -> cv2.aruco.Dictionary:
+    """The kit's codes as an OpenCV dictionary; the bits are frozen in `calib.kit.kit`, not taken from OpenCV."""
+    rows = []
+    for bits in CODE_BITS:
+        square = np.array([int(bit) for bit in bits], dtype=np.uint8).reshape(CODE_CELLS, CODE_CELLS)
+        rows.append(cv2.aruco.Dictionary.getByteListFromBits(square).reshape(1, -1, 4))
+    return cv2.aruco.Dictionary(np.concatenate(rows), CODE_CELLS, (CODE_MIN_DISTANCE - 1) // 2)
+
+
+def detector_settings() -> cv2.aruco.DetectorParameters:
+    """How OpenCV's detector is set; chosen in `tests/experiments/kit_candidates.py`."""
+    settings = cv2.aruco.DetectorParameters()
+    settings.adaptiveThreshWinSizeMin = 7
+    settings.adaptiveThreshWinSizeMax = 39
+    settings.adaptiveThreshWinSizeStep = 16
+    settings.minMarkerPerimeterRate = 0.02
+    # blooming and blur leave the middle of a module: look at the inner 40 % of it, in finer steps than the default
+    settings.perspectiveRemovePixelPerCell = 8
+    settings.perspectiveRemoveIgnoredMarginPerCell = 0.3
+    settings.errorCorrectionRate = 0.5
+    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
+    return settings
+
+
+@cache
+def _detector(*, keen: bool, quick: bool) -> cv2.aruco.ArucoDetector:
+    settings = detector_settings()
+    if keen:
+        settings.errorCorrectionRate = 1.0
+    if quick:
+        settings.adaptiveThreshWinSizeStep = settings.adaptiveThreshWinSizeMax - settings.adaptiveThreshWinSizeMin
+    return cv2.aruco.ArucoDetector(dictionary(), settings)
+
+
+def find_codes(grey: NDArray[np.uint8], *, keen: bool = False, quick: bool = False) -> tuple[FoundCode, ...]:
+    """Every code of the kit in a grey picture (h, w), as the detector finds them at this resolution.
+
+    keen corrects up to four wrong bits instead of two. One random square in twenty then reads as some code, so that
+    only a caller who has another proof (the sheet's chequer) may ask for it.
+    quick leaves out the middle one of three threshold windows, in about half the time: it finds the same sheets but where
+    they are far out of focus (`tests/experiments/kit_windows.py`).
+    """
+    corners, ids, _ = _detector(keen=keen, quick=quick).detectMarkers(grey)
+    if ids is None or len(ids) == 0:
+        return ()
+    return tuple(
+        FoundCode(id=int(code_id), corners_px=np.asarray(quad, dtype=np.float64).reshape(4, 2))
+        for quad, code_id in zip(corners, np.asarray(ids).ravel(), strict=True)
+    )

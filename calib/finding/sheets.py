@@ -1,0 +1,336 @@
+"""From a grey picture to measured sheets: codes find and name a sheet, saddles predicted from them measure it.
+
+Coarse to fine: codes are looked for at 1600 px, then larger and harder where nothing was found; the saddles are fitted
+first in the picture in which the codes were found, then in the full one. A sheet counts only when its own chequer
+confirms it, so a false code alone is never a sheet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.finding.codes import FoundCode, find_codes
+from calib.finding.saddle import Saddles, fit_saddles
+from calib.finding.shrink import shrunk
+from calib.kit.kit import Paper, Sheet, sheet_of_code
+from calib.outcome.refusal import Refusal
+
+# Long sides tried before the full picture: the first with a quick look, the others thoroughly.
+QUICK_LEVEL_PX, LEVELS_PX = 1280, (1600, 2600)
+HARD_LOOK_PX = 3200  # long side of the last look
+MIN_SADDLES = 8
+_SETTLE_COARSE_PX = 0.03  # the small picture only has to tell where to look in the full one
+_ORDINARY_MISFIT = 1.25  # over the sheet's median; above it a saddle is doubted,
+_COVERED_MISFIT = 2.5  # and from here on left out: something lies over it
+_CODE_SPREAD_CELLS = 0.6  # of a code's centre from where the chequer says it is
+_CONFIRM_SPREAD_CELLS = 0.12  # a saddle further from the board's homography than this is not one of ours
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundSheet:
+    """A sheet of the kit, measured in one picture.
+
+    index:     (N,) rows of `sheet.points_mm` that were measured.
+    points_px: (N, 2); sigma_px: (N,); blur_px, contrast: medians over the saddles.
+    px_from_page: (3, 3) homography, page mm to pixels, of the measured saddles.
+    codes:     the codes that were read.
+    """
+
+    sheet: Sheet
+    index: NDArray[np.int64]
+    points_px: NDArray[np.float64]
+    sigma_px: NDArray[np.float64]
+    blur_px: float
+    contrast: float
+    px_from_page: NDArray[np.float64]
+    codes: tuple[FoundCode, ...]
+
+    @property
+    def cell_px(self) -> float:
+        """Length of a cell in pixels at the sheet's middle, the shorter of the two axes."""
+        middle = self.sheet.points_mm.mean(axis=0, keepdims=True)
+        axes = cell_axes_px(self.px_from_page, middle, self.sheet.cell_mm)
+        return float(np.linalg.norm(axes[0], axis=0).min())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """All sheets measured in one picture; at most one of each role, all of one paper."""
+
+    sheets: tuple[FoundSheet, ...]
+    codes: tuple[FoundCode, ...]
+
+    def of_role(self, role: str) -> FoundSheet | None:
+        return next((found for found in self.sheets if found.sheet.role == role), None)
+
+
+def apply_homography(matrix: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3, 3) on (N, 2) points."""
+    mapped = points @ matrix[:, :2].T + matrix[:, 2]
+    result: NDArray[np.float64] = mapped[:, :2] / mapped[:, 2:]
+    return result
+
+
+def cell_axes_px(
+    px_from_page: NDArray[np.float64], points_mm: NDArray[np.float64], cell_mm: float
+) -> NDArray[np.float64]:  # (N, 2, 2)
+    """The step of one cell to the right and down the page at each point, in pixels (columns of the 2 x 2)."""
+    right = apply_homography(px_from_page, points_mm + np.array([0.5 * cell_mm, 0.0]))
+    left = apply_homography(px_from_page, points_mm - np.array([0.5 * cell_mm, 0.0]))
+    down = apply_homography(px_from_page, points_mm - np.array([0.0, 0.5 * cell_mm]))
+    up = apply_homography(px_from_page, points_mm + np.array([0.0, 0.5 * cell_mm]))
+    return np.stack([right - left, down - up], axis=2)
+
+
+def shrink(grey: NDArray[np.uint8], long_side_px: int) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
+    """The picture with its long side at most `long_side_px`, and the factors (x, y) back to full size."""
+    height, width = grey.shape
+    ratio = long_side_px / max(height, width)
+    if ratio >= 1.0:
+        return grey, np.ones(2)
+    size = (max(1, round(width * ratio)), max(1, round(height * ratio)))
+    return shrunk(grey, size), np.array([width / size[0], height / size[1]])
+
+
+def _homography(page_mm: NDArray[np.float64], px: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    if len(page_mm) < 4:
+        return None
+    matrix, _ = cv2.findHomography(page_mm, px, 0)
+    if matrix is None or not np.isfinite(matrix).all():
+        return None
+    return np.asarray(matrix, dtype=np.float64)
+
+
+def _visible(matrix: NDArray[np.float64], sheet: Sheet, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    points = apply_homography(matrix, sheet.points_mm)
+    depth = sheet.points_mm @ matrix[2, :2] + matrix[2, 2]
+    margin = 3.0
+    inside = (points > margin).all(axis=1) & (points < np.array([shape[1], shape[0]]) - 1 - margin).all(axis=1)
+    same_side = depth * np.sign(np.median(depth)) > 0
+    axes = cell_axes_px(matrix, sheet.points_mm, sheet.cell_mm)
+    area = np.abs(np.linalg.det(axes))
+    return np.asarray(inside & same_side & (area > 4.0), dtype=bool)
+
+
+def _measure(
+    grey: NDArray[np.uint8], sheet: Sheet, matrix: NDArray[np.float64], blur_px: float, settle_px: float = 1e-3
+) -> tuple[NDArray[np.int64], Saddles, NDArray[np.float64]] | None:
+    """One pass: predict, fit, keep what the board's own homography confirms: (index, saddles, homography)."""
+    index = np.flatnonzero(_visible(matrix, sheet, grey.shape))
+    if len(index) < 4:
+        return None
+    start = apply_homography(matrix, sheet.points_mm[index])
+    axes = cell_axes_px(matrix, sheet.points_mm[index], sheet.cell_mm)
+    saddles = fit_saddles(grey, start, axes, sheet.polarity[index], blur_px=blur_px, settle_px=settle_px)
+    keep = saddles.good.copy()
+    if keep.sum() < 4:
+        return None
+    cell = float(np.median(np.linalg.norm(axes, axis=1)))
+    threshold = max(0.5, _CONFIRM_SPREAD_CELLS * cell)
+    refined, inliers = cv2.findHomography(sheet.points_mm[index][keep], saddles.points_px[keep], cv2.RANSAC, threshold)
+    if refined is None or inliers.sum() < 4:
+        return None
+    keep[np.flatnonzero(keep)[~inliers.ravel().astype(bool)]] = False
+    like_the_others = keep & (saddles.misfit < _COVERED_MISFIT * np.median(saddles.misfit[keep]))
+    if like_the_others.sum() >= MIN_SADDLES:
+        keep = like_the_others
+    refit = _homography(sheet.points_mm[index][keep], saddles.points_px[keep])
+    if refit is None:
+        return None
+    kept = Saddles(
+        points_px=saddles.points_px[keep],
+        sigma_px=saddles.sigma_px[keep] * _doubt(saddles.misfit[keep]),
+        contrast=saddles.contrast[keep],
+        blur_px=saddles.blur_px[keep],
+        misfit=saddles.misfit[keep],
+        good=saddles.good[keep],
+    )
+    return index[keep], kept, refit
+
+
+def _doubt(misfit: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Factor (N,) on sigma, from 1 up, for a saddle that fits worse than its neighbours.
+
+    What is left over there is not noise but a shadow's edge or a covering across the saddle, which moves it further
+    than its sigma says: 2.3 times at 1.5-2 medians, 2.9 times at 2-2.5, about once below 1.5 (half in shadow, in
+    `tests/experiments/kit_pictures.py`).
+    """
+    ratio = misfit / max(float(np.median(misfit)), 1e-9)
+    factor: NDArray[np.float64] = np.maximum(1.0, ratio / _ORDINARY_MISFIT) ** 1.5
+    return factor
+
+
+def _scaled(matrix: NDArray[np.float64], factor: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A homography into a small picture turned into one into the full picture: full = (small + 0.5) s - 0.5."""
+    enlarge = np.array([[factor[0], 0, 0.5 * factor[0] - 0.5], [0, factor[1], 0.5 * factor[1] - 0.5], [0, 0, 1.0]])
+    return enlarge @ matrix
+
+
+def measure_sheet(
+    grey: NDArray[np.uint8],
+    small: NDArray[np.uint8],
+    factor: NDArray[np.float64],
+    sheet: Sheet,
+    codes: tuple[FoundCode, ...],
+) -> FoundSheet | None:
+    """Measure one sheet from the codes read on it in `small` (corners in the small picture's pixels)."""
+    by_id = {code.id: code for code in sheet.codes}
+    page = np.concatenate([by_id[code.id].corners_mm() for code in codes])
+    matrix = _homography(page, np.concatenate([code.corners_px for code in codes]))
+    passed = None
+    blur = 0.8
+    enlarged = bool((factor != 1.0).any())
+    for _ in range(3 if len(codes) < len(sheet.codes) else 1):
+        if matrix is None:
+            return None
+        passed = _measure(small, sheet, matrix, blur, _SETTLE_COARSE_PX if enlarged else 1e-3)
+        if passed is None:
+            return None
+        matrix, blur = passed[2], float(np.median(passed[1].blur_px))
+        if len(passed[0]) == len(sheet.points_mm):
+            break
+    if passed is None or matrix is None or not _codes_in_place(matrix, sheet, codes):
+        return None
+    if enlarged:
+        passed = _measure(grey, sheet, _scaled(matrix, factor), max(blur * float(factor[0]) * 0.7, 0.7))
+        if passed is None:
+            return None
+    index, saddles, matrix = passed
+    if len(index) < MIN_SADDLES:
+        return None
+    full_codes = tuple(
+        FoundCode(id=code.id, corners_px=(code.corners_px + 0.5) * factor - 0.5) for code in codes
+    )
+    return FoundSheet(
+        sheet=sheet,
+        index=index,
+        points_px=saddles.points_px,
+        sigma_px=saddles.sigma_px,
+        blur_px=float(np.median(saddles.blur_px)),
+        contrast=float(np.median(saddles.contrast)),
+        px_from_page=matrix,
+        codes=full_codes,
+    )
+
+
+def _codes_in_place(matrix: NDArray[np.float64], sheet: Sheet, codes: tuple[FoundCode, ...]) -> bool:
+    """Whether the codes lie where the measured chequer says.
+
+    A chequer moved by one cell on both axes looks like itself; its codes then lie more than a cell beside their places.
+    """
+    by_id = {code.id: code for code in sheet.codes}
+    centres_mm = np.array([by_id[code.id].centre_mm for code in codes])
+    offset = apply_homography(matrix, centres_mm) - np.array([code.corners_px.mean(axis=0) for code in codes])
+    cell = np.linalg.norm(cell_axes_px(matrix, centres_mm, sheet.cell_mm), axis=1).max(axis=1)
+    return bool((np.linalg.norm(offset, axis=1) < _CODE_SPREAD_CELLS * cell).all())
+
+
+def _grouped(codes: tuple[FoundCode, ...]) -> dict[tuple[Paper, str], tuple[Sheet, list[FoundCode]]]:
+    groups: dict[tuple[Paper, str], tuple[Sheet, list[FoundCode]]] = {}
+    for code in codes:
+        sheet = sheet_of_code().get(code.id)
+        if sheet is not None:
+            groups.setdefault((sheet.paper, sheet.role), (sheet, []))[1].append(code)
+    return groups
+
+
+def _one_of_each(group: list[FoundCode]) -> list[list[FoundCode]]:
+    """Codes with repeated ids as alternatives, one code each; without repeats, all of them together."""
+    ids = [code.id for code in group]
+    if len(set(ids)) == len(ids):
+        return [group]
+    return [[code] for code in group]
+
+
+def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
+    """Find and measure every sheet of the kit in a grey picture (h, w) uint8.
+
+    Refuses with `no-sheet` (no code read), `sheet-unclear` (codes read, chequer not confirmed), `two-kits` (more than
+    one kit, or two papers, in the picture).
+    """
+    seen: tuple[FoundCode, ...] = ()
+    long_side = max(grey.shape)
+    for level, quick in looks(long_side):
+        small, factor = shrink(grey, level)
+        codes = find_codes(small, quick=quick)
+        seen = seen or codes
+        found = _measured(grey, small, factor, codes)
+        if any(sheet.sheet.role == "upright" for sheet in found) or (found and level == long_side and not quick):
+            return _checked(found, codes)
+    codes = look_hard(grey, min(2.0, HARD_LOOK_PX / long_side))
+    found = _measured(grey, grey, np.ones(2), codes)
+    if found:
+        return _checked(found, codes)
+    if seen and _grouped(seen):
+        return Refusal(
+            code="sheet-unclear",
+            reason=f"A code of the sheet was read, but fewer than {MIN_SADDLES} of its chequer corners could be "
+            "measured: the sheet is too small, too blurred, too oblique or covered.",
+            remedy="Photograph again from 1.5 to 2.5 m, square to the sheet, holding still, with the whole sheet in "
+            "view.",
+        )
+    return Refusal(
+        code="no-sheet",
+        reason="No sheet of the kit was found in the picture: none is there, or it is too blurred, too small, too far covered or "
+        "mirrored.",
+        remedy="If the sheet is in the picture, photograph again from 1.5 to 2.5 m, the phone held still, in focus, the sheet "
+        "whole and facing the camera. Else print the kit (photomeasure target) and stand the upright sheet under or beside the "
+        "coupling.",
+    )
+
+
+def looks(long_side: int) -> list[tuple[int, bool]]:
+    """Long sides of the picture in which codes are looked for, and whether quickly, in this order."""
+    smaller = [level for level in LEVELS_PX if level < 0.8 * long_side]
+    first = QUICK_LEVEL_PX if 0.8 * long_side > QUICK_LEVEL_PX else long_side
+    return [(first, True), *((level, False) for level in [*smaller, long_side])]
+
+
+def _measured(
+    grey: NDArray[np.uint8], small: NDArray[np.uint8], factor: NDArray[np.float64], codes: tuple[FoundCode, ...]
+) -> list[FoundSheet]:
+    found: list[FoundSheet] = []
+    for sheet, group in _grouped(codes).values():
+        for alternative in _one_of_each(group):
+            measured = measure_sheet(grey, small, factor, sheet, tuple(alternative))
+            if measured is not None and not _same_place(measured, found):
+                found.append(measured)
+    return found
+
+
+def look_hard(grey: NDArray[np.uint8], ratio: float) -> tuple[FoundCode, ...]:
+    """A last look, in the picture enlarged by `ratio` and forgiving wrong bits: for a sheet bleached by the sun."""
+    height, width = grey.shape
+    size = (max(1, round(width * ratio)), max(1, round(height * ratio)))
+    view = cv2.resize(grey, size, interpolation=cv2.INTER_CUBIC if ratio > 1.0 else cv2.INTER_AREA)
+    factor = np.array([width / size[0], height / size[1]])
+    return tuple(
+        FoundCode(id=code.id, corners_px=(code.corners_px + 0.5) * factor - 0.5)
+        for code in find_codes(np.asarray(view, dtype=np.uint8), keen=True)
+    )
+
+
+def _same_place(measured: FoundSheet, found: list[FoundSheet]) -> bool:
+    return any(
+        other.sheet is measured.sheet
+        and np.linalg.norm(other.points_px.mean(axis=0) - measured.points_px.mean(axis=0)) < 2 * other.cell_px
+        for other in found
+    )
+
+
+def _checked(found: list[FoundSheet], codes: tuple[FoundCode, ...]) -> Finding | Refusal:
+    roles = [sheet.sheet.role for sheet in found]
+    papers = sorted({sheet.sheet.paper for sheet in found})
+    if len(papers) > 1 or len(set(roles)) < len(roles):
+        what = f"kits of different paper ({', '.join(papers)})" if len(papers) > 1 else "the same sheet twice"
+        return Refusal(
+            code="two-kits",
+            reason=f"More than one kit is in the picture: {what}.",
+            remedy="Leave one upright sheet (and at most one ground sheet of the same print) in view, and photograph "
+            "again.",
+        )
+    return Finding(sheets=tuple(found), codes=codes)

@@ -1,0 +1,187 @@
+"""What is printed around the pattern of a sheet: check bars, the line to cut along, and a few words.
+
+Nothing is nearer than `PRINTER_MARGIN_MM` to the paper's edge, but the line to cut along, and nothing is
+inside a quiet zone. Coordinates are page millimetres, x right, y up.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from reportlab.pdfgen.canvas import Canvas
+
+from calib.drawing.pen import INK, MID, WHITE, Pen, Point, scissors
+from calib.kit.kit import CHECK_BAR_MM, Code, Kit, Paper, Role, Sheet
+
+PRINTER_MARGIN_MM = 5.0  # common practice, no source: office printers leave 3-5 mm blank
+PAGES = 4
+FINE_MM = 0.2
+TICK_MM = 4.4
+CUT_CLEARANCE_MM = 4.0  # from a tag's quiet zone to the line it is cut out along
+CAP_HEIGHT = 0.72  # of the letter size, Helvetica
+
+PAPER_WORDS: dict[Paper, str] = {"a4": "A4", "a3": "A3", "letter": "US letter"}
+ROLE_WORDS: dict[Role, str] = {
+    "upright": "upright sheet",
+    "ground": "ground sheet",
+    "centre-tag": "centre tags",
+}
+_EDGE_WORDS: dict[Role, str] = {
+    "upright": "this edge stands on the ground",
+    "ground": "lay flat, this edge against the foot line",
+}
+_TOP_WORDS: dict[Role, str] = {
+    "upright": "this way up, facing the camera",
+    "ground": "lay flat, this edge towards the camera",
+}
+TAG_SENTENCE = (
+    "Cut out one tag and stick it on the coupling's side, its middle at the height of the ball's centre;",
+    "for a pin coupling at the middle of the bush. The fine marks on its four sides point at its middle.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckBar:
+    """A printed length for a rule: start_mm to stop_mm, between the middles of its two end ticks, page mm."""
+
+    axis: Literal["x", "y"]
+    start_mm: Point
+    stop_mm: Point
+
+
+def keep_clear_mm(sheet: Sheet) -> tuple[float, float, float, float]:
+    """Left, bottom, right, top of everything that the sheet is measured by, quiet zones included; page mm."""
+    reach = [code.size_mm / 2 + code.quiet_mm for code in sheet.codes]
+    lows = [np.subtract(code.centre_mm, half) for code, half in zip(sheet.codes, reach, strict=True)]
+    highs = [np.add(code.centre_mm, half) for code, half in zip(sheet.codes, reach, strict=True)]
+    left, bottom = np.min([*lows, *sheet.dark_mm[:, :2]], axis=0)
+    right, top = np.max([*highs, *sheet.dark_mm[:, 2:]], axis=0)
+    return float(left), float(bottom), float(right), float(top)
+
+
+def cut_line_mm(sheet: Sheet) -> float | None:
+    """Page height of the line to cut along: foot line, or the ground sheet's edge against it; tags: None."""
+    return None if sheet.role == "centre-tag" else sheet.origin_mm[1]
+
+
+def check_bars(sheet: Sheet) -> tuple[CheckBar, ...]:
+    """The check bars of a page: along x on every page of the kit, along y on the chequer sheets."""
+    left, bottom, _, top = keep_clear_mm(sheet)
+    half, middle = CHECK_BAR_MM / 2, sheet.width_mm / 2
+    cut = cut_line_mm(sheet)
+    if cut is None:
+        height = sheet.height_mm - 29.0
+        return (CheckBar(axis="x", start_mm=(middle - half, height), stop_mm=(middle + half, height)),)
+    height, across = cut + 0.6 * (bottom - cut), (PRINTER_MARGIN_MM + left) / 2
+    centre = (bottom + top) / 2
+    return (
+        CheckBar(axis="x", start_mm=(middle - half, height), stop_mm=(middle + half, height)),
+        CheckBar(axis="y", start_mm=(across, centre - half), stop_mm=(across, centre + half)),
+    )
+
+
+def _draw_check_bar(pen: Pen, bar: CheckBar) -> None:
+    """A dimension line with fine end ticks, its words in a gap; filled shapes, so that no line is snapped."""
+    words, size = f"bar {bar.axis.upper()}:  {CHECK_BAR_MM:.0f} mm \u2013 measure me with a rule", 7.5
+    gap = pen.width_of(words, size=size) / 2 + 2.5
+    half, fine, tick = math.dist(bar.start_mm, bar.stop_mm) / 2, FINE_MM / 2, TICK_MM / 2
+    boxes = [
+        (-half - fine, -tick, -half + fine, tick),
+        (half - fine, -tick, half + fine, tick),
+        (-half + fine, -fine, -gap, fine),
+        (gap, -fine, half - fine, fine),
+    ]
+    shapes = [[(a, c), (b, c), (b, d), (a, d)] for a, c, b, d in boxes]
+    heads = [[(end * half, 0.0), (end * (half - 2.4), 0.75), (end * (half - 2.4), -0.75)] for end in (-1, 1)]
+    middle = ((bar.start_mm[0] + bar.stop_mm[0]) / 2, (bar.start_mm[1] + bar.stop_mm[1]) / 2)
+
+    def placed(point: Point) -> Point:
+        along, across = point
+        return (
+            (middle[0] + along, middle[1] + across)
+            if bar.axis == "x"
+            else (middle[0] - across, middle[1] + along)
+        )
+
+    for polygons in (shapes, heads):  # two paths: shapes that overlap in one would leave holes
+        pen.polygons([[placed(point) for point in shape] for shape in polygons], fill=(0.0, 0.0, 0.0))
+    drop = CAP_HEIGHT * size * 25.4 / 72 / 2
+    pen.text(placed((0.0, -drop)), words, size=size, anchor="middle", turned=bar.axis == "y")
+
+
+def _draw_cut_line(pen: Pen, sheet: Sheet, cut_mm: float) -> None:
+    """The bold line to cut along, from edge to edge, what lies below it hatched away, arrows from above."""
+    width = sheet.width_mm
+    low, left, right = PRINTER_MARGIN_MM + 0.3, PRINTER_MARGIN_MM + 1.0, width - PRINTER_MARGIN_MM - 1.0
+    with pen.inside(left, low, right - left, cut_mm - low):
+        for x in np.arange(left - 20, right, 2.2):
+            pen.line((x, low - 1), (x + 20, low + 19), weight=0.18, colour=MID)
+    words, size = f"cut here, along the line: {_EDGE_WORDS[sheet.role].removeprefix('lay flat, ')}", 8.0
+    half = pen.width_of(words, size=size, bold=True) / 2 + 3.0
+    pen.box(width / 2 - half, low - 0.1, 2 * half, cut_mm - low, colour=None, fill=WHITE)
+    pen.text((width / 2, (low + cut_mm) / 2 - 1.1), words, size=size, bold=True, anchor="middle")
+    pen.canvas.setLineCap(0)
+    pen.line((0.0, cut_mm), (width, cut_mm), weight=0.6, colour=(0.0, 0.0, 0.0))
+    scissors(pen, (left + 12.0, cut_mm), 10.0)
+    for x in (width / 2 - half - 1.0, width / 2 + half + 1.0):
+        pen.arrow((x, cut_mm + 4.6), (x, cut_mm + 0.5), weight=0.5)
+    pen.text((width / 2, cut_mm + 1.7), _EDGE_WORDS[sheet.role], size=7.0, anchor="middle")
+
+
+def _draw_label(
+    pen: Pen, the_kit: Kit, sheet: Sheet, baseline_mm: float, left_mm: float, right_mm: float
+) -> None:
+    words = (
+        the_kit.name,
+        PAPER_WORDS[the_kit.paper],
+        ROLE_WORDS[sheet.role],
+        f"page {sheet.page} of {PAGES}",
+    )
+    pen.text((right_mm, baseline_mm), "   ".join(words), size=7.0, anchor="right")
+    if sheet.role in _TOP_WORDS:
+        pen.arrow((left_mm + 1.0, baseline_mm - 0.6), (left_mm + 1.0, baseline_mm + 2.3), weight=0.5)
+        pen.text((left_mm + 4.0, baseline_mm), _TOP_WORDS[sheet.role], size=7.5, bold=True)
+
+
+def _draw_tag_outline(pen: Pen, code: Code, name: str) -> None:
+    """The dashed line that a tag is cut out along, fine marks pointing at its middle, its name."""
+    x, y = code.centre_mm
+    quiet = code.size_mm / 2 + code.quiet_mm
+    cut = quiet + CUT_CLEARANCE_MM
+    pen.box(x - cut, y - cut, 2 * cut, 2 * cut, weight=0.25, colour=MID, dash=(2.0, 1.4))
+    pen.canvas.setLineCap(0)
+    for along_x, along_y in ((1, 0), (0, 1), (-1, 0), (0, -1)):
+        inner, outer = quiet + 0.4, cut
+        pen.line(
+            (x + along_x * inner, y + along_y * inner), (x + along_x * outer, y + along_y * outer), weight=0.2
+        )
+    words = f"{name}   {code.size_mm:.0f} mm"
+    pen.text((x - cut + 1.8, y - cut + 1.2), words, size=6.5, bold=True)
+
+
+def draw_sheet_furniture(canvas: Canvas, the_kit: Kit, sheet: Sheet) -> None:
+    """Check bars on both axes, the line to cut along and a few words, clear of the pattern's quiet zones."""
+    pen = Pen(canvas=canvas)
+    left, _, right, _ = keep_clear_mm(sheet)
+    for bar in check_bars(sheet):
+        _draw_check_bar(pen, bar)
+    cut = cut_line_mm(sheet)
+    if cut is not None:
+        _draw_cut_line(pen, sheet, cut)
+        _draw_label(pen, the_kit, sheet, sheet.height_mm - PRINTER_MARGIN_MM - 2.4, left, right)
+        return
+    high = sheet.height_mm - PRINTER_MARGIN_MM - 7.0
+    pen.text(
+        (left, high),
+        "Centre tags: only where the coupling hides its ball, or for a pin coupling",
+        size=9.0,
+        bold=True,
+    )
+    for row, words in enumerate(TAG_SENTENCE):
+        pen.text((left, high - 5.0 - 4.2 * row), words, size=8.5, colour=INK)
+    _draw_label(pen, the_kit, sheet, PRINTER_MARGIN_MM + 2.5, left, right)
+    for number, code in enumerate(sheet.codes, start=1):
+        _draw_tag_outline(pen, code, f"T{number}")

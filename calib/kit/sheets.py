@@ -1,0 +1,119 @@
+"""Drawing the kit's pages as a true-scale vector PDF, and telling their geometry as JSON.
+
+Every dark shape of a page is one merged path, so that a renderer cannot snap cells to pixels one by one.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+
+from calib.kit.kit import CHECK_BAR_MM, CODE_BITS, CODE_CELLS, CODE_MODULES, Code, Kit, Paper, Sheet, kit
+from calib.kit.page_furniture import draw_sheet_furniture
+from calib.kit.page_instructions import draw_instructions
+from calib.outcome.files import write_atomic
+
+SCHEMA = "photomeasure/target/1"
+
+
+def code_modules(code_id: int) -> NDArray[np.bool_]:
+    """The code's modules as printed, True is white: (7, 7), row 0 at the top, the outer ring black."""
+    modules = np.zeros((CODE_MODULES, CODE_MODULES), dtype=bool)
+    bits = np.array([bit == "1" for bit in CODE_BITS[code_id]]).reshape(CODE_CELLS, CODE_CELLS)
+    modules[1:-1, 1:-1] = bits
+    return modules
+
+
+def code_rectangles_mm(code: Code) -> NDArray[np.float64]:  # (M, 4) left, bottom, right, top
+    """The black runs of a code, merged along rows, in page millimetres."""
+    module = code.size_mm / CODE_MODULES
+    left, top = code.centre_mm[0] - code.size_mm / 2, code.centre_mm[1] + code.size_mm / 2
+    rectangles = []
+    for row, white in enumerate(code_modules(code.id)):
+        edges = np.flatnonzero(np.diff(np.concatenate([[True], white, [True]])))
+        for start, stop in edges.reshape(-1, 2):
+            rectangles.append(
+                (left + start * module, top - (row + 1) * module, left + stop * module, top - row * module)
+            )
+    return np.array(rectangles)
+
+
+def _draw_pattern(canvas: Canvas, sheet: Sheet) -> None:
+    path = canvas.beginPath()
+    rectangles = [sheet.dark_mm, *(code_rectangles_mm(code) for code in sheet.codes)]
+    for left, bottom, right, top in np.concatenate(rectangles):
+        path.rect(left * mm, bottom * mm, (right - left) * mm, (top - bottom) * mm)
+    canvas.setFillGray(0)
+    canvas.drawPath(path, stroke=0, fill=1)
+
+
+def target_pdf(the_kit: Kit) -> bytes:
+    """The kit as a PDF of four pages: instructions, upright sheet, ground sheet, centre tags.
+
+    The same bytes for the same version: no dates, no random identifiers. PrintScaling is None.
+    """
+    buffer = io.BytesIO()
+    width, height = the_kit.page_mm
+    canvas = Canvas(buffer, pagesize=(width * mm, height * mm), invariant=1, pageCompression=1)
+    canvas.setViewerPreference("PrintScaling", "None")
+    canvas.setTitle(f"{the_kit.name}, {the_kit.paper}: print at 100 %, no scaling")
+    draw_instructions(canvas, the_kit)
+    canvas.showPage()
+    for sheet in the_kit.sheets:
+        _draw_pattern(canvas, sheet)
+        draw_sheet_furniture(canvas, the_kit, sheet)
+        canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()
+
+
+def _sheet_facts(sheet: Sheet) -> dict[str, Any]:
+    facts: dict[str, Any] = {
+        "role": sheet.role,
+        "page": sheet.page,
+        "width_mm": sheet.width_mm,
+        "height_mm": sheet.height_mm,
+    }
+    if sheet.foot_line_mm is not None:
+        facts["foot_line_mm"] = sheet.foot_line_mm
+    facts["points"] = [
+        {"name": name, "x_mm": round(float(x), 6), "y_mm": round(float(y), 6)}
+        for name, (x, y) in zip(sheet.point_names, sheet.points_mm, strict=True)
+    ]
+    facts["tags"] = [
+        {
+            "id": code.id,
+            "centre_mm": [round(value, 6) for value in code.centre_mm],
+            "size_mm": round(code.size_mm, 6),
+            "quiet_mm": round(code.quiet_mm, 6),
+        }
+        for code in sheet.codes
+    ]
+    return facts
+
+
+def target_facts(the_kit: Kit) -> dict[str, Any]:
+    """The kit's geometry in page millimetres, x right, y up from the page's bottom-left corner."""
+    return {
+        "schema": SCHEMA,
+        "kit": the_kit.name,
+        "paper": the_kit.paper,
+        "check_bar_mm": CHECK_BAR_MM,
+        "sheets": [_sheet_facts(sheet) for sheet in the_kit.sheets],
+    }
+
+
+def write_target(folder: Path, paper: Paper) -> tuple[Path, Path]:
+    """Write `target.pdf` and `target.json` into `folder`; returns their paths."""
+    the_kit = kit(paper)
+    pdf, facts = folder / "target.pdf", folder / "target.json"
+    write_atomic(pdf, target_pdf(the_kit))
+    write_atomic(facts, json.dumps(target_facts(the_kit), indent=1) + "\n")
+    return pdf, facts

@@ -1,0 +1,123 @@
+"""Which stored profile fits a photograph: by what EXIF says of the camera, and by the picture's size."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Protocol
+
+from calib.outcome.errors import InputError
+from calib.outcome.refusal import Refusal
+from calib.profile.profile import Profile
+
+FOCAL_TOLERANCE = 0.01  # EXIF's focal length in mm is rounded; a zoom step is far more
+EQUIVALENT_TOLERANCE_MM = 0.51  # the 35 mm-equivalent is an integer
+ZOOM_TOLERANCE = 0.01
+
+
+class Facts(Protocol):
+    """What EXIF says of a photograph; None where it is silent."""
+
+    @property
+    def make(self) -> str | None: ...
+    @property
+    def model(self) -> str | None: ...
+    @property
+    def lens(self) -> str | None: ...
+    @property
+    def focal_mm(self) -> float | None: ...
+    @property
+    def focal_35mm(self) -> float | None: ...
+    @property
+    def digital_zoom(self) -> float: ...
+    @property
+    def taken(self) -> dt.datetime | None: ...
+
+
+def mismatch(profile: Profile, facts: Facts) -> Refusal | None:
+    """Why a photograph with these facts is not of the profile's camera and zoom; None where nothing speaks against it.
+
+    What either side leaves out is not held against it.
+    """
+    known = profile.camera
+    for word, ours, theirs in (
+        ("maker", known.make, facts.make),
+        ("camera", known.model, facts.model),
+        ("lens", known.lens, facts.lens),
+    ):
+        if ours and theirs and ours.strip().lower() != theirs.strip().lower():
+            return _another(f"The {word} is {theirs!r}; the profile was made with {ours!r}.")
+    for word, own, seen, slack in (
+        ("focal length", known.focal_mm, facts.focal_mm, FOCAL_TOLERANCE * (known.focal_mm or 0.0)),
+        ("35 mm-equivalent focal length", known.focal_35mm, facts.focal_35mm, EQUIVALENT_TOLERANCE_MM),
+    ):
+        if own is not None and seen is not None and abs(own - seen) > slack:
+            return _another(f"The {word} is {seen:g} mm; the profile was made at {own:g} mm.")
+    if abs(known.digital_zoom - facts.digital_zoom) > ZOOM_TOLERANCE:
+        return _another(f"The digital zoom is {facts.digital_zoom:g}; the profile was made at {known.digital_zoom:g}.")
+    return None
+
+
+def _another(reason: str) -> Refusal:
+    return Refusal(
+        code="profile-other-camera",
+        reason=reason,
+        remedy="Use the profile of this camera and zoom, or make one (photomeasure calibrate), or leave --camera out.",
+    )
+
+
+def fitted(
+    profile: Profile, facts: Facts, width: int, height: int, orientation: int | None = None
+) -> Profile | Refusal:
+    """The profile for a picture of width x height px as a person sees it, or why it does not fit.
+
+    orientation: the picture's EXIF orientation; None where EXIF is gone. A picture that stands upright while the
+        profile lies on its side is then turned the way phones are held (EXIF 6).
+    """
+    wrong = mismatch(profile, facts)
+    if wrong is not None:
+        return wrong
+    turned = profile
+    if orientation is not None and orientation != profile.orientation:
+        turned = profile.turned_to(orientation)
+    if (turned.width > turned.height) != (width > height) and turned.width != turned.height:
+        turned = profile.turned_to(6 if profile.orientation in (1, 3) else 1)
+    return turned.scaled_to(width, height)
+
+
+def pick_profile(
+    folder: Path, facts: Facts, width: int, height: int, orientation: int | None = None
+) -> tuple[Path, Profile | Refusal] | None:
+    """The newest profile in `folder` of the camera that EXIF names, fitted to the picture; None where there is none.
+
+    Where profiles of this very camera are there and none fits (a crop, another zoom), the newest with the reason.
+    A photograph that does not name its camera matches nothing: a picture's size alone is no proof. Files that are no
+    profiles are passed over.
+    """
+    if not facts.model or not folder.is_dir():
+        return None
+    found: list[tuple[tuple[str, str], Path, Profile | Refusal]] = []
+    for path in sorted(folder.glob("*.json")):
+        try:
+            profile = Profile.load(path)
+        except InputError:
+            continue
+        if _is_of(profile, facts):
+            found.append((_age(profile), path, fitted(profile, facts, width, height, orientation)))
+    if not found:
+        return None
+    _, path, fit = max(found, key=lambda entry: (isinstance(entry[2], Profile), entry[0], entry[1].name))
+    return path, fit
+
+
+def _is_of(profile: Profile, facts: Facts) -> bool:
+    """Whether the profile says that it was made with the camera that took the photograph."""
+    known = profile.camera
+    same_model = bool(known.model and facts.model and known.model.strip().lower() == facts.model.strip().lower())
+    return same_model and not (known.make and facts.make and known.make.strip().lower() != facts.make.strip().lower())
+
+
+def _age(profile: Profile) -> tuple[str, str]:
+    """Sorts older profiles first."""
+    last = profile.taken_last
+    return profile.date.isoformat() if profile.date else "", last.isoformat() if last else ""

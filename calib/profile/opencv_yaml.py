@@ -1,0 +1,112 @@
+"""Camera profiles to and from OpenCV's FileStorage YAML, with the node names that its own calibration samples write."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from calib.outcome.errors import InputError
+from calib.outcome.files import why_unread, write_atomic
+from calib.profile.profile import Profile
+
+TERMS = 5  # k1, k2, p1, p2, k3; longer vectors hold the rational, thin-prism and tilt terms
+_NAME = re.compile(r"[^A-Za-z0-9_]")
+
+
+def to_opencv_yaml(profile: Profile, path: Path) -> None:
+    """Write the profile as OpenCV YAML: camera matrix, distortion, size, RMS; the covariance in a node of our own."""
+    mean = np.array(profile.intrinsics)
+    storage = cv2.FileStorage(".yml", cv2.FileStorage_WRITE | cv2.FileStorage_MEMORY | cv2.FileStorage_FORMAT_YAML)
+    storage.write("image_width", profile.width)
+    storage.write("image_height", profile.height)
+    fx, fy, cx, cy = mean[:4]
+    storage.write("camera_matrix", np.array([[fx, 0.0, cx], [0.0, fy, cy], [0.0, 0.0, 1.0]]))
+    storage.write("distortion_coefficients", mean[4:].reshape(TERMS, 1))
+    if profile.rms_px is not None:
+        storage.write("avg_reprojection_error", profile.rms_px)
+    if profile.covariance_stated:
+        storage.write("intrinsics_covariance", np.array(profile.covariance))
+    if profile.camera.model:
+        storage.writeComment(f"camera: {profile.camera.make or ''} {profile.camera.model}".replace("\n", " "))
+    write_atomic(path, storage.releaseAndGetString())
+
+
+def from_opencv_yaml(path: Path) -> Profile:
+    """Read an OpenCV YAML (or XML) camera file.
+
+    Without our covariance node the covariance is zero and marked as not stated. InputError where the file cannot be
+    read, has no camera matrix or size, or uses more distortion terms than five.
+    """
+    storage = _opened(path)
+    try:
+        matrix = _matrix(storage, "camera_matrix", "Camera_Matrix")
+        terms = _matrix(storage, "distortion_coefficients", "Distortion_Coefficients", "distortion_coeffs")
+        covariance = _matrix(storage, "intrinsics_covariance")
+        width, height = (_integer(storage, f"image_{side}") for side in ("width", "height"))
+        rms = storage.getNode("avg_reprojection_error")
+        rms_px = float(rms.real()) if rms.isReal() or rms.isInt() else None
+    finally:
+        storage.release()
+    if matrix is None or matrix.shape != (3, 3) or width is None or height is None:
+        raise _unusable(path, "camera_matrix (3 x 3), image_width and image_height are not all there")
+    terms = np.zeros(TERMS) if terms is None else terms.ravel()
+    if len(terms) < 4 or np.any(terms[TERMS:] != 0):
+        raise _unusable(path, f"it has {len(terms)} distortion terms")
+    if abs(matrix[0, 1]) > 1e-9 * matrix[0, 0]:
+        raise _unusable(path, "its camera matrix has skew")
+    intrinsics = np.zeros(9)
+    intrinsics[:4] = matrix[0, 0], matrix[1, 1], matrix[0, 2], matrix[1, 2]
+    intrinsics[4 : 4 + min(len(terms), TERMS)] = terms[:TERMS]
+    stated = covariance is not None and covariance.shape == (9, 9)
+    try:
+        return Profile(
+            width=width,
+            height=height,
+            intrinsics=intrinsics.tolist(),
+            covariance=(covariance if covariance is not None and stated else np.zeros((9, 9))).tolist(),
+            covariance_stated=stated,
+            distortion_model="imported",
+            rms_px=rms_px if rms_px is not None and rms_px >= 0 else None,
+        )
+    except ValueError as error:
+        raise _unusable(path, str(error)) from error
+
+
+def _opened(path: Path) -> cv2.FileStorage:
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise _unusable(path, f"it cannot be read ({why_unread(error)})") from error
+    try:
+        storage = cv2.FileStorage(text, cv2.FileStorage_READ | cv2.FileStorage_MEMORY)
+    except (cv2.error, SystemError) as error:
+        raise _unusable(path, "OpenCV does not understand it") from error
+    if not storage.isOpened():
+        raise _unusable(path, "OpenCV does not understand it")
+    return storage
+
+
+def _matrix(storage: cv2.FileStorage, *names: str) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]] | None:
+    for name in names:
+        node = storage.getNode(name)
+        if not node.empty():
+            found = node.mat()
+            if found is not None:
+                return np.asarray(found, dtype=np.float64)
+    return None
+
+
+def _integer(storage: cv2.FileStorage, name: str) -> int | None:
+    node = storage.getNode(name)
+    return int(node.real()) if node.isInt() or node.isReal() else None
+
+
+def _unusable(path: Path, why: str) -> InputError:
+    return InputError(
+        f"{path} is no camera file that can be used: {why}.",
+        expected="OpenCV YAML or XML: camera_matrix, distortion_coefficients (4 or 5), image_width, image_height",
+        remedy="export it again with the five-term distortion model, or calibrate with photomeasure calibrate",
+    )

@@ -1,0 +1,136 @@
+"""The measuring bay: surveyed markers on a wall or posts, in place of the kit or beside it.
+
+World: x right, z up, ground z = 0; corners in the order in which OpenCV reports them for an upright printed marker
+(top-left, clockwise). OpenCV numbers AprilTag corners from a point half a turn away; the file does as OpenCV does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from calib.outcome.errors import InputError
+from calib.outcome.files import why_unread
+from calib.outcome.plain_faults import in_words
+from calib.outcome.refusal import Refusal
+from calib.survey.marker_sightings import markers_in
+from photomeasure.scene.scene import CENTRE, MarkerView, Prior
+
+SCHEMA: Literal["photomeasure/bay/1"] = "photomeasure/bay/1"
+MIN_CORNERS = 4
+
+Point = Annotated[list[float], Field(min_length=3, max_length=3)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+
+
+class Marker(_Part):
+    """One surveyed marker: corners_mm 4 x [x, y, z]."""
+
+    id: Annotated[int, Field(ge=0)]
+    corners_mm: Annotated[list[Point], Field(min_length=4, max_length=4)]
+
+
+class CouplingPlane(_Part):
+    """The upright plane in which couplings are placed: a point, its normal, and how well they keep to it."""
+
+    point_mm: Point
+    normal: Point
+    u_mm: Annotated[float, Field(gt=0)]
+
+
+class Bay(_Part):
+    """Surveyed markers of one OpenCV dictionary; u_mm of a corner coordinate."""
+
+    schema_: Literal["photomeasure/bay/1"] = Field(alias="schema")
+    dictionary: str
+    markers: Annotated[list[Marker], Field(min_length=1)]
+    u_mm: Annotated[float, Field(gt=0)]
+    coupling_plane: CouplingPlane | None = None
+
+    @model_validator(mode="after")
+    def _sound(self) -> Bay:
+        if not hasattr(cv2.aruco, self.dictionary) or not self.dictionary.startswith("DICT_"):
+            raise ValueError(
+                f"dictionary {self.dictionary!r} is none of OpenCV's, such as DICT_4X4_50 or DICT_APRILTAG_36h11"
+            )
+        ids = [marker.id for marker in self.markers]
+        if len(set(ids)) < len(ids):
+            raise ValueError("a marker id stands twice")
+        if self.coupling_plane is not None and not any(self.coupling_plane.normal):
+            raise ValueError("coupling_plane.normal has no direction")
+        return self
+
+
+def load_bay(path: Path) -> Bay:
+    """A bay file; InputError names the field that is wrong."""
+    try:
+        return Bay.model_validate_json(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(
+            f"Cannot open the bay file {path}: {why_unread(error)}.", expected="a JSON file", remedy="check the path"
+        ) from error
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"]) or "the file"
+        raise InputError(
+            f"{path}: {where}: {in_words(first)}.",
+            expected=f"schema {SCHEMA}: dictionary, markers with id and four corners_mm, u_mm, coupling_plane or null",
+            remedy="mend that field; photomeasure bay makes such files from photographs and tapes",
+        ) from error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenMarkers:
+    """Surveyed corners seen in one picture: names (N,), world_mm (N, 3), px (N, 2), sigma_px (N,)."""
+
+    names: tuple[str, ...]
+    world_mm: NDArray[np.float64]
+    px: NDArray[np.float64]
+    sigma_px: NDArray[np.float64]
+
+    def view(self, photo: int, u_mm: float) -> MarkerView:
+        return MarkerView(
+            photo=photo, names=self.names, world_mm=self.world_mm, px=self.px,
+            sigma_px=self.sigma_px, u_mm=u_mm,
+        )  # fmt: skip
+
+
+def find_markers(grey: NDArray[np.uint8], bay: Bay) -> SeenMarkers | Refusal:
+    """The bay's markers in a grey picture; a marker that is seen twice is left out, as it cannot be told which is real."""
+    surveyed = {marker.id: np.array(marker.corners_mm) for marker in bay.markers}
+    seen = [marker for marker in markers_in(grey, bay.dictionary) if marker.id in surveyed]
+    names = tuple(f"marker{marker.id}.{corner}" for marker in seen for corner in range(4))
+    if not names:
+        return Refusal(
+            code="no-markers",
+            reason=f"None of the bay's {len(surveyed)} markers ({bay.dictionary}) was found in the picture.",
+            remedy="Photograph so that markers of the bay are in view, sharp and not too small; check that the bay file belongs to this bay.",
+        )
+    return SeenMarkers(
+        names=names,
+        world_mm=np.concatenate([surveyed[marker.id] for marker in seen]),
+        px=np.concatenate([marker.corners_px for marker in seen]),
+        sigma_px=np.concatenate([marker.sigma_px for marker in seen]),
+    )
+
+
+def plane_prior(plane: CouplingPlane) -> Prior:
+    """The coupling's centre lies in the bay's coupling plane."""
+    normal = np.array(plane.normal) / np.linalg.norm(plane.normal)
+    return Prior(
+        quantity="depth",
+        coefficients=dict(zip(CENTRE, normal.tolist(), strict=True)),
+        mean=float(normal @ np.array(plane.point_mm)),
+        u=plane.u_mm,
+        unit="mm",
+        source="coupling plane of the bay file",
+    )

@@ -1,0 +1,61 @@
+"""What a number typed by a person may be, wherever it is typed: on the command line, in a list of rigs, on the page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from calib.outcome.errors import InputError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """low and high are both allowed; remedy: what to do with a number that is outside."""
+
+    low: float
+    high: float
+    unit: str
+    remedy: str
+
+    def check(self, name: str, value: float | None) -> None:
+        """Raises InputError for a number outside, or none at all; None passes. name: as the person knows the field."""
+        if value is not None and not self.low <= value <= self.high:
+            raise InputError(
+                f"{name} is {value:g} {self.unit}.",
+                expected=f"{self.low:g} to {self.high:g} {self.unit}",
+                remedy=self.remedy,
+            )
+
+
+BAR_MM = Limit(low=135.0, high=165.0, unit="mm", remedy="measure the printed check bar of 150 mm again, in millimetres")
+BALL_DIAMETER_MM = Limit(low=30.0, high=80.0, unit="mm", remedy="give the ball's diameter in millimetres")
+PICK_U_PX = Limit(low=0.05, high=50.0, unit="pixels", remedy="0.5 is a careful pick at full zoom")
+TAPE_MM = Limit(low=100.0, high=1500.0, unit="mm", remedy="give the tape's reading in millimetres")
+# nearly 6 degrees: nobody measures a coupling there
+SLOPE_MM_PER_M = Limit(
+    low=0.0, high=100.0, unit="mm per metre",
+    remedy="0.5 is a good spirit level with its bubble in the middle, 5 a phone laid flat, 17.5 one degree",
+)  # fmt: skip
+
+
+def check_level(
+    name: str, within_mm_per_m: float | None, unknown: str, level_ground: bool | None, *, in_a_bay: bool = False
+) -> None:
+    """A level's reading speaks of ground that is known, and of the ground between sheet and coupling.
+
+    name: of the reading, unknown: of "the ground is not known to be level", as the person knows them. Raises InputError.
+    """
+    SLOPE_MM_PER_M.check(name, within_mm_per_m)
+    if within_mm_per_m is None:
+        return
+    if level_ground is False:
+        raise InputError(
+            f"{unknown} and {name} contradict each other.",
+            expected="one of the two",
+            remedy=f"leave out {unknown} where a level was read",
+        )
+    if in_a_bay:
+        raise InputError(
+            f"{name} says nothing in a bay.",
+            expected="the ground of a bay as its survey has it",
+            remedy="leave it out, or state the survey's uncertainty in the bay file",
+        )

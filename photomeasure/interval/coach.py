@@ -1,0 +1,249 @@
+"""What would shrink the uncertainty most, worked out by the same estimator with that one change made.
+
+Each change makes a scene that nobody has photographed yet: cameras moved, sheets added, bars measured. The covariance needs
+only where things would be, so the promised U is what following the advice gives, noise of the corners as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.camera.camera import project
+from calib.kit.kit import CHECK_BAR_MM, Paper, kit
+from photomeasure.interval.expanded import expanded
+from photomeasure.scene.priors import Bars, ground_prior, ground_sheet_priors, print_priors
+from photomeasure.scene.scene import CENTRE, OutlineView, PlaneView, Prior, Scene
+from photomeasure.solution.estimate import Estimate, finish
+from photomeasure.solution.model import cam_from_world, intrinsics_of, layout
+from photomeasure.solution.starts import prior_means
+
+WORTH_IT = 0.85  # a change is worth saying when it leaves less than this of U
+GOOD_DISTANCE_MM = 1900.0
+LOW_RESOLUTION_PX = 2200
+FULL_RESOLUTION_PX = 4000
+MAX_SENTENCES = 2
+GOOD_ENOUGH_U_MM = 2.0
+NEAR_MM = 20.0  # a sheet right under the coupling stands so near
+NEAR_GROUND = (ground_prior(NEAR_MM, known_level=True),)
+
+_World = tuple[Scene, dict[str, float]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suggestion:
+    """One change: what to do, and the expanded uncertainty that it would give."""
+
+    key: str
+    sentence: str
+    U_mm: float
+
+
+def pose_looking(lens_mm: NDArray[np.float64], target_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(6,) rotation vector and translation, camera from world, of an upright camera at lens_mm looking at target_mm."""
+    forward = (target_mm - lens_mm) / np.linalg.norm(target_mm - lens_mm)
+    right = np.cross(forward, [0.0, 0.0, 1.0])
+    right /= np.linalg.norm(right)
+    rotation = np.stack([right, np.cross(forward, right), forward])
+    return np.concatenate([cv2.Rodrigues(rotation)[0].ravel(), -rotation @ lens_mm])
+
+
+def outline_px(
+    intrinsics: NDArray[np.float64], centre_cam: NDArray[np.float64], radius_mm: float, count: int
+) -> NDArray[np.float64]:
+    """(count, 2) points on the upper three quarters of a sphere's outline; centre_cam (3,) in the camera frame."""
+    length = float(np.linalg.norm(centre_cam))
+    axis, opening = centre_cam / length, np.arcsin(radius_mm / length)
+    across = np.cross(axis, [0.0, 1.0, 0.0])
+    across /= np.linalg.norm(across)
+    up = np.cross(across, axis)
+    around = np.linspace(-0.25 * np.pi, 1.25 * np.pi, count)
+    sign = 1.0 if up[1] < 0 else -1.0  # camera y is down
+    ring = np.cos(around)[:, None] * across + sign * np.sin(around)[:, None] * up
+    return project(intrinsics, np.cos(opening) * axis + np.sin(opening) * ring)[0]
+
+
+def lens_mm(solved: Estimate, photo: int) -> NDArray[np.float64]:
+    """(3,) where the lens of a photograph stood, world millimetres."""
+    rotation, translation = cam_from_world(solved.where, solved.x, photo)
+    result: NDArray[np.float64] = -rotation.T @ translation
+    return result
+
+
+class _Planner:
+    """Changed copies of a solved scene, and the uncertainty each would have."""
+
+    def __init__(self, solved: Estimate, paper: Paper, near_ground: tuple[Prior, ...]) -> None:
+        self.solved, self.paper, self.near_ground = solved, paper, near_ground
+        self.values = dict(zip(solved.where.names, solved.x.tolist(), strict=True))
+        self.centre = np.array([solved.value(name) for name in CENTRE])
+
+    def expanded_mm(self, scene: Scene, values: dict[str, float]) -> float:
+        where = layout(scene)
+        x = prior_means(scene, where)
+        for name, value in values.items():
+            if name in where.index:
+                x[where.index[name]] = value
+        outlines = []
+        for view in scene.outlines:
+            rotation, translation = cam_from_world(where, x, view.photo)
+            centre = rotation @ x[where.at(*CENTRE)] + translation
+            px = outline_px(intrinsics_of(scene, where, x, view.photo), centre, values["ball.radius"], len(view.px))
+            outlines.append(replace(view, px=px))
+        return expanded(finish(replace(scene, outlines=tuple(outlines)), where, x)).U_mm
+
+    def moved(self, lens: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> _World:
+        values = dict(self.values)
+        for photo in range(self.solved.scene.n_photos):
+            values.update(self._pose(photo, lens(lens_mm(self.solved, photo))))
+        return self.solved.scene, values
+
+    def _pose(self, photo: int, lens: NDArray[np.float64]) -> dict[str, float]:
+        target = np.array([self.centre[0] / 2, 0.0, (self.centre[2] + 140.0) / 2])
+        pose = pose_looking(lens, target)
+        return {
+            f"photo{photo}.{axis}": float(v) for axis, v in zip(("rx", "ry", "rz", "tx", "ty", "tz"), pose, strict=True)
+        }
+
+    def bars(self) -> _World:
+        """Both bars measured: what those that were measured read stays."""
+        of_print = {prior.quantity: prior for prior in print_priors(Bars(x_mm=CHECK_BAR_MM, y_mm=CHECK_BAR_MM))}
+        have = {prior.quantity: prior for prior in self.solved.scene.priors}
+        replaced = {prior.quantity for prior in print_priors(Bars())} | of_print.keys()
+        others = [prior for prior in self.solved.scene.priors if prior.quantity not in replaced]
+        priors = (*others, *(have.get(quantity, prior) for quantity, prior in of_print.items()))
+        return replace(self.solved.scene, priors=priors), self.values
+
+    def second_photo(self, sideways_mm: float) -> _World:
+        """Another photograph from further to one side and at the coupling's height."""
+        scene, number = self.solved.scene, self.solved.scene.n_photos
+        first = lens_mm(self.solved, 0)
+        lens = np.array([first[0] + sideways_mm, first[1], self.centre[2]])
+        more = replace(
+            scene,
+            camera_of=(*scene.camera_of, scene.camera_of[0]),
+            planes=(*scene.planes, *(replace(v, photo=number) for v in scene.planes if v.photo == 0)),
+            points=(*scene.points, *(replace(v, photo=number) for v in scene.points if v.photo == 0)),
+            outlines=(*scene.outlines, *(replace(v, photo=number) for v in scene.outlines if v.photo == 0)),
+        )
+        return more, {**self.values, **self._pose(number, lens)}
+
+    def ground_sheet(self) -> _World:
+        scene, sheet = self.solved.scene, kit(self.paper).ground
+        local = sheet.local_mm(sheet.points_mm)
+        views = []
+        for photo in range(scene.n_photos):
+            own = next(v for v in scene.planes if v.photo == photo and v.plane == "upright")
+            sigma = 2.0 * float(np.median(own.sigma_px))  # seen at a low angle
+            views.append(
+                PlaneView(
+                    photo=photo,
+                    plane="ground",
+                    local_mm=local,
+                    px=np.zeros((len(local), 2)),
+                    sigma_px=np.full(len(local), sigma),
+                )
+            )
+        more = replace(scene, planes=(*scene.planes, *views), priors=(*scene.priors, *ground_sheet_priors()))
+        place = {"flat.x": 0.0, "flat.y": 0.0, "flat.yaw": float(np.pi), "flat.lift": 0.1}
+        return more, {**self.values, **place, "flat.tilt_x": 0.0, "flat.tilt_y": 0.0}
+
+    def sheet_under_coupling(self) -> _World:
+        replaced = {prior.quantity for prior in self.near_ground}
+        others = (prior for prior in self.solved.scene.priors if prior.quantity not in replaced)
+        priors = (*others, *self.near_ground)
+        shift = self.values["centre.x"]
+        values = {**self.values, "centre.x": 0.0}
+        for photo in range(self.solved.scene.n_photos):
+            lens = lens_mm(self.solved, photo) - [shift, 0.0, 0.0]
+            values.update(self._pose(photo, lens))
+        return replace(self.solved.scene, priors=priors), values
+
+    def full_size(self) -> _World:
+        """The same photograph at its full size: corners keep their pixel noise, and pixels are smaller."""
+        scene = self.solved.scene
+        factor = FULL_RESOLUTION_PX / max(scene.cameras[0].size_px)
+        planes = tuple(replace(v, sigma_px=v.sigma_px / factor) for v in scene.planes)
+        points = tuple(replace(v, sigma_px=v.sigma_px / factor) for v in scene.points)
+        outlines: tuple[OutlineView, ...] = tuple(replace(v, sigma_px=v.sigma_px / factor) for v in scene.outlines)
+        return replace(scene, planes=planes, points=points, outlines=outlines), self.values
+
+
+def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
+    """Every change that the scene leaves room for, with its sentence."""
+    solved, scene = planner.solved, planner.solved.scene
+    lenses = [lens_mm(solved, photo) for photo in range(scene.n_photos)]
+    above = float(np.mean([lens[2] - planner.centre[2] for lens in lenses]))
+    away = float(np.mean([np.linalg.norm((lens - planner.centre)[:2]) for lens in lenses]))
+    quantities = {prior.quantity for prior in scene.priors}
+    if abs(above) > 120.0:
+        way = "lower" if above > 0 else "higher"
+        yield (
+            "lens-height",
+            f"Hold the phone about {abs(above) / 1000:.1f} m {way}, with the lens level with the coupling",
+            planner.moved(lambda lens: np.array([lens[0], lens[1], planner.centre[2]])),
+        )
+    if away > 2600.0:
+        scale = GOOD_DISTANCE_MM / away
+        yield (
+            "closer",
+            f"Go nearer: photograph from about {GOOD_DISTANCE_MM / 1000:.1f} m instead of {away / 1000:.1f} m",
+            planner.moved(lambda lens: planner.centre + (lens - planner.centre) * [scale, scale, 1.0]),
+        )
+    if not {"check bar x", "check bar y"} <= quantities:
+        yield "bars", "Measure both printed check bars with a rule and pass --bar-x and --bar-y", planner.bars()
+    if scene.n_photos < 3:
+        side = 900.0 if lenses[0][0] <= 0 else -900.0
+        words = "right" if side > 0 else "left"
+        yield (
+            "second-photo",
+            f"Take another photograph from about 0.9 m further {words}, with the lens at the coupling's height, nothing else moved",
+            planner.second_photo(side),
+        )
+    if not any(view.plane == "ground" for view in scene.planes):
+        yield "ground-sheet", "Lay the ground sheet flat in front of the upright sheet", planner.ground_sheet()
+    if abs(planner.centre[0]) > 80.0:
+        yield (
+            "sheet-place",
+            f"Stand the sheet right under the coupling (it is {abs(planner.centre[0]) / 10:.0f} cm to the side)",
+            planner.sheet_under_coupling(),
+        )
+    if max(scene.cameras[0].size_px) < LOW_RESOLUTION_PX:
+        yield (
+            "full-size",
+            "Send the photograph as a file at its full size, not through a chat program",
+            planner.full_size(),
+        )
+
+
+def suggestions(solved: Estimate, paper: Paper, near_ground: tuple[Prior, ...] = NEAR_GROUND) -> tuple[Suggestion, ...]:
+    """Changes worth making, the best first; empty where none helps much. near_ground: as for `coach`."""
+    planner = _Planner(solved, paper, near_ground)
+    now = expanded(solved).U_mm
+    found = []
+    for key, sentence, (scene, values) in _changes(planner):
+        U_mm = planner.expanded_mm(scene, values)
+        if U_mm < WORTH_IT * now:
+            found.append(Suggestion(key=key, sentence=sentence, U_mm=U_mm))
+    return tuple(sorted(found, key=lambda suggestion: suggestion.U_mm))
+
+
+def coach(
+    solved: Estimate, paper: Paper, *, decided: bool = False, near_ground: tuple[Prior, ...] = NEAR_GROUND
+) -> tuple[str, ...]:
+    """At most two sentences for the person with the phone, each with the U that it would give.
+
+    near_ground: what would be known of the ground with the sheet right under the coupling.
+    Nothing is said of a picture that is good enough (U to `GOOD_ENOUGH_U_MM`) where the verdict is decided already.
+    """
+    now = expanded(solved).U_mm
+    if decided and now <= GOOD_ENOUGH_U_MM:
+        return ()
+    return tuple(
+        f"{s.sentence}: the height would then be known to +/- {s.U_mm:.1f} mm instead of {now:.1f} mm."
+        for s in suggestions(solved, paper, near_ground)[:MAX_SENTENCES]
+    )

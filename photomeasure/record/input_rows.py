@@ -1,0 +1,167 @@
+"""Every input quantity of a solution as a row that can be defended: name, value, u, unit, distribution, how known, source."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.camera.camera import INTRINSICS
+from photomeasure.interval.budget import sensitivities
+from photomeasure.record.schema import InputRow
+from photomeasure.scene.scene import CameraPrior, Prior
+from photomeasure.solution.estimate import Estimate
+
+_NOISE = {
+    "corner noise": "how the sheet's corners scatter in the photographs",
+    "marker corner noise": "how the markers' corners scatter in the photographs",
+    "tag corners": "fit of the tag's pattern in the photographs",
+    "pick": "stated by the person who marked the centre (--pick-u)",
+    "ball outline": "how the ball's edge scatters in the photographs",
+}
+_STATED_NOISE = {"pick"}
+# which of several parameters a prior of one quantity speaks of
+_PARTS = {
+    "tag.turn": "turn",
+    "tag.lean": "lean",
+    "tag.roll": "roll",
+    "flat.x": "across",
+    "flat.y": "away",
+    "flat.yaw": "turn",
+    "flat.tilt_x": "slope across",
+    "flat.tilt_y": "slope away",
+    "flat.lift": "lift",
+    "stand.x": "across",
+    "stand.y": "away",
+    "stand.yaw": "turn",
+}
+_INTRINSIC_NAMES = {
+    "fx": "focal length",
+    "cx": "principal point, across",
+    "cy": "principal point, down",
+    "k1": "distortion k1",
+    "k2": "distortion k2",
+}
+_CAMERA_SOURCES = {
+    "principal point": "spread over phones' main cameras about the picture's middle (published lens profiles, computed)",
+    "distortion": "left by main cameras after their own correction (published lens profiles, computed)",
+}
+
+
+def input_rows(solved: Estimate) -> list[InputRow]:
+    """Observations by kind, the cameras', surveyed points', then the priors, in the order of the solution's rows."""
+    effects = sensitivities(solved)
+    observed = int(solved.rows.observed.sum())
+    priors = len(solved.scene.priors)
+    rows = list(_observed(solved, effects))
+    between = iter(range(observed, len(effects) - priors))
+    for number, camera in enumerate(solved.scene.cameras):
+        for column in range(camera.basis.shape[1]):
+            rows.append(_camera_row(camera, number, column, float(effects[next(between)]), len(solved.scene.cameras)))
+    rows += _survey(solved, effects, list(between))
+    rows += [
+        _prior_row(prior, float(effect))
+        for prior, effect in zip(solved.scene.priors, effects[len(effects) - priors :], strict=True)
+    ]
+    return [*rows, *_second_pose(solved)]
+
+
+def _observed(solved: Estimate, effects: NDArray[np.float64]) -> Iterator[InputRow]:
+    quantities = np.array(solved.rows.quantities)
+    for quantity in dict.fromkeys(quantities[solved.rows.observed].tolist()):
+        own = (quantities == quantity) & solved.rows.observed
+        yield InputRow(
+            quantity=quantity,
+            value=0.0,
+            u=_noise_px(solved, quantity),
+            unit="px",
+            distribution="normal",
+            evaluation="B" if quantity in _STATED_NOISE else "A",
+            source=f"{int(own.sum())} coordinates; {_NOISE.get(quantity, 'observed')}",
+            height_u_mm=float(np.linalg.norm(effects[own])),
+        )
+
+
+def _noise_px(solved: Estimate, quantity: str) -> float:
+    """Median standard uncertainty of one kind of observation, pixels."""
+    scene = solved.scene
+    sigmas = [view.sigma_px for view in scene.planes if view.quantity == quantity]
+    sigmas += [view.sigma_px for view in scene.markers if view.quantity == quantity]
+    sigmas += [view.sigma_px for view in scene.outlines if view.quantity == quantity]
+    sigmas += [np.array([view.sigma_px]) for view in scene.points if view.quantity == quantity]
+    return float(np.median(np.concatenate(sigmas)))
+
+
+def _camera_row(camera: CameraPrior, number: int, column: int, effect: float, cameras: int) -> InputRow:
+    """One independent part of what was known of a camera: an intrinsic by itself, or a component of its covariance."""
+    moved = np.flatnonzero(camera.basis[:, column])
+    first = INTRINSICS[moved[0]] if len(moved) else ""
+    alone = len(moved) == 1 or (len(moved) == 2 and list(moved) == [0, 1])  # fx and fy together are one focal length
+    which = f" of camera {number + 1}" if cameras > 1 else ""
+    if not alone or first not in _INTRINSIC_NAMES or camera.kind == "profile":
+        return InputRow(
+            quantity=f"{camera.quantities[column]}{which}, component {column + 1}",
+            value=0.0,
+            u=1.0,
+            unit="1",
+            distribution="normal",
+            evaluation="A",
+            source=f"{camera.source}: principal component {column + 1} of its covariance, in standard deviations",
+            height_u_mm=effect,
+        )
+    return InputRow(
+        quantity=f"{_INTRINSIC_NAMES[first]}{which}",
+        value=float(camera.mean[moved[0]]),
+        u=float(abs(camera.basis[moved[0], column])),
+        unit="1" if first.startswith("k") else "px",
+        distribution="normal",
+        evaluation="B",
+        source=_CAMERA_SOURCES.get(camera.quantities[column], camera.source),
+        height_u_mm=effect,
+    )
+
+
+def _survey(solved: Estimate, effects: NDArray[np.float64], rows: list[int]) -> Iterator[InputRow]:
+    """Surveyed coordinates whose error several photographs share: one row for all, as they are alike."""
+    if not rows:
+        return
+    yield InputRow(
+        quantity="marker survey",
+        value=0.0,
+        u=float(np.median([view.u_mm for view in solved.scene.markers])),
+        unit="mm",
+        distribution="normal",
+        evaluation="B",
+        source=f"{len(rows)} coordinates of markers, as the bay file states their survey",
+        height_u_mm=float(np.linalg.norm(effects[rows])),
+    )
+
+
+def _prior_row(prior: Prior, effect: float) -> InputRow:
+    part = _PARTS.get(next(iter(prior.coefficients)), "") if len(prior.coefficients) == 1 else ""
+    return InputRow(
+        quantity=f"{prior.quantity}, {part}" if part else prior.quantity,
+        value=prior.mean,
+        u=prior.u,
+        unit=prior.unit,
+        distribution=prior.distribution,
+        evaluation="B",
+        source=prior.source,
+        height_u_mm=effect,
+    )
+
+
+def _second_pose(solved: Estimate) -> Iterator[InputRow]:
+    """A second camera position that cannot be ruled out: the height is one or the other."""
+    if solved.ambiguity_u_mm > 0.0 and solved.ambiguity is not None:
+        yield InputRow(
+            quantity="pose ambiguity",
+            value=solved.ambiguity.other_height_mm,
+            u=solved.ambiguity_u_mm,
+            unit="mm",
+            distribution="two values",
+            evaluation="A",
+            source="a second camera position explains the corners nearly as well; weighed by its likelihood",
+            height_u_mm=solved.ambiguity_u_mm,
+        )

@@ -1,0 +1,313 @@
+"""From a result to its record: every figure that a person or a program will read, in one place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure import __version__
+from photomeasure.interval.budget import budget
+from photomeasure.interval.coach import NEAR_MM, coach
+from photomeasure.interval.expanded import Expanded
+from photomeasure.interval.montecarlo import MonteCarloCheck
+from photomeasure.pipeline import Refused, Request, Result, View
+from photomeasure.record.cautions import CAUTIONS
+from photomeasure.record.input_rows import input_rows
+from photomeasure.record.schema import (
+    AdjustmentPart,
+    AmbiguityPart,
+    BudgetRow,
+    CameraPart,
+    CentrePart,
+    MonteCarloPart,
+    PhotoPart,
+    Record,
+    RefusalPart,
+    RulePart,
+    StatePart,
+)
+from photomeasure.record.tape import tape_instructions
+from photomeasure.seen.image import Photo
+from photomeasure.solution.contradicted import notices
+from photomeasure.solution.estimate import Estimate
+from photomeasure.solution.model import cam_from_world
+from photomeasure.solution.scene_of import ground_of
+from photomeasure.verdict.judge import Verdict, judge
+
+COVERAGE = 0.95  # nominal; the interval holds 0.9545, as two u of a normal distribution do
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+def _state(request: Request) -> StatePart:
+    state = request.state
+    return StatePart(
+        coupling=request.coupling,
+        coupled=state.coupled,
+        laden=state.laden,
+        level_ground=state.level_ground,
+        level_within_mm_per_m=request.level_within_mm_per_m,
+    )
+
+
+def _rule(request: Request, verdict: Verdict | None) -> RulePart:
+    rule = request.rule
+    band = verdict.band if verdict is not None else None
+    decision = rule.decision if request.decision is None else request.decision
+    return RulePart(
+        name=rule.name,
+        title=rule.title,
+        low_mm=band.low_mm if band else None,
+        high_mm=band.high_mm if band else None,
+        source=rule.source,
+        edition=rule.edition,
+        confidence=rule.confidence,
+        decision=decision.text,
+        decision_kind=decision.kind,
+        decision_number=decision.number,
+        decision_from="rule" if request.decision is None else "user",
+        guard_band_mm=verdict.guard_band_mm if verdict is not None else None,
+    )
+
+
+def _photo(photo: Photo) -> PhotoPart:
+    width, height = photo.size_px
+    maker_and_model = " ".join(word for word in (photo.facts.make, photo.facts.model) if word)
+    return PhotoPart(
+        file=str(photo.path),
+        sha256=photo.sha256,
+        width_px=width,
+        height_px=height,
+        camera=maker_and_model or None,
+    )
+
+
+def _view(view: View, result: Result, number: int) -> PhotoPart:
+    upright = view.finding.of_role("upright")
+    rotation, translation = cam_from_world(result.estimate.where, result.estimate.x, number)
+    lens = -rotation.T @ translation  # in the world
+    return _photo(view.photo).model_copy(
+        update={
+            "corners": sum(len(sheet.index) for sheet in view.finding.sheets),
+            "cell_px": None if upright is None else round(upright.cell_px, 2),
+            "blur_px": None if upright is None else round(upright.blur_px, 2),
+            "distance_mm": round(float(np.linalg.norm(lens - _centre(result.estimate)))),
+            "lens_height_mm": round(float(lens[2])),
+        }
+    )
+
+
+def _centre(solved: Estimate) -> NDArray[np.float64]:  # (3,) world mm
+    return np.array([solved.value(name) for name in ("centre.x", "centre.y", "centre.z")])
+
+
+def _camera(result: Result) -> CameraPart:
+    solved = result.estimate
+    prior = solved.scene.cameras[0]
+    columns = solved.where.camera(0, prior)
+    covariance = prior.basis @ solved.covariance[np.ix_(columns, columns)] @ prior.basis.T
+    focal = float((prior.mean + prior.basis @ solved.x[columns])[0])
+    return CameraPart(
+        kind=prior.kind,
+        source=prior.source,
+        focal_px=round(focal, 1),
+        u_focal_px=round(float(np.sqrt(covariance[0, 0])), 1),
+    )
+
+
+def _adjustment(verdict: Verdict) -> AdjustmentPart | None:
+    change = verdict.adjustment
+    if change is None:
+        return None
+    return AdjustmentPart(
+        sentence=change.sentence,
+        down_from_mm=change.least_down_mm,
+        down_to_mm=change.most_down_mm,
+        to_middle_mm=change.best_down_mm,
+        confidence=change.confidence,
+    )
+
+
+def warnings_of(result: Result) -> list[str]:
+    """What the reader must know before using the figure."""
+    request, solved = result.request, result.estimate
+    notes = list(dict.fromkeys([*result.sightings.contradictions, *result.warnings, *notices(solved)]))
+    missing = [option for option, bar in (("--bar-x", request.bars.x_mm), ("--bar-y", request.bars.y_mm)) if bar is None]
+    if len(missing) == 2:
+        notes.append(
+            "The check bars were not measured, so the print's scale is not known: measure both 150 mm bars with a rule "
+            "and pass --bar-x and --bar-y."
+        )
+    elif missing:
+        notes.append(
+            f"Only one check bar was measured, so the print's scale along the other is a guess: measure it too ({missing[0]})."
+        )
+    if solved.scene.cameras[0].kind == "assumed":
+        notes.append("The file does not tell the camera's focal length; a phone's main camera was assumed.")
+    if request.state.level_ground is None and request.level_within_mm_per_m is None and request.bay is None:
+        notes.append("Assumed: hard, level ground between sheet and coupling. Say --level-ground or --unknown-ground.")
+    lean_deg, u_lean_deg = (np.degrees(value) for value in (solved.value("sheet.lean"), solved.u("sheet.lean")))
+    if abs(lean_deg) > max(1.5, 2 * u_lean_deg):
+        notes.append(
+            f"The upright sheet leans by {abs(lean_deg):.1f} degrees; it was allowed for, but stand it square."
+        )
+    if solved.noise_scale > 2.5:
+        notes.append(
+            f"The sheet's corners scatter {solved.noise_scale:.1f} times more than they should: the paper is bowed or the "
+            "lens distorts; the interval is wider for it."
+        )
+    if solved.dropped:
+        notes.append(f"{solved.dropped} corners of the sheet did not fit and were left out.")
+    return notes
+
+
+def advice_of(result: Result) -> tuple[str, ...]:
+    """The coach's sentences; with a bay instead of the kit there is no sheet to move, so there are none."""
+    upright = result.views[0].finding.of_role("upright")
+    if result.request.bay is not None or upright is None:
+        return ()
+    return coach(
+        result.estimate,
+        upright.sheet.paper,
+        decided=result.verdict.verdict != "undecided",
+        near_ground=ground_of(result.request, NEAR_MM),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stated:
+    """What is reported: the first order, or the Monte Carlo result where that differs by more than the digit."""
+
+    height_mm: float
+    u_mm: float
+    interval_mm: tuple[float, float]
+    factor: float
+    factor_sentence: str
+    verdict: Verdict
+    part: MonteCarloPart | None = None
+
+
+def _first_order(result: Result) -> _Stated:
+    known: Expanded = result.expanded
+    return _Stated(
+        height_mm=known.height_mm,
+        u_mm=known.u_mm,
+        interval_mm=known.interval_mm,
+        factor=known.factor,
+        factor_sentence=known.sentence,
+        verdict=result.verdict,
+    )
+
+
+def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
+    plain = _first_order(result)
+    if check is None:
+        return plain
+    draws, takes_over = check.draws, check.takes_over
+    part = MonteCarloPart(
+        trials=draws.draws,
+        height_mm=draws.value,
+        u_mm=draws.u,
+        interval_mm=(draws.low, draws.high),
+        reported=takes_over,
+        sentence=f"Monte Carlo ({draws.draws} draws) "
+        + (
+            "differs from the first order by more than the reported digit and is the one reported."
+            if takes_over
+            else "agrees with the first order."
+        ),
+    )
+    if not takes_over:
+        return replace(plain, part=part)
+    request, interval = result.request, (draws.low, draws.high)
+    verdict = judge(
+        draws.value, draws.u, request.rule, request.state, request.coupling,
+        interval_mm=interval, samples_mm=draws.sorted_draws if draws.draws >= 1000 else None, decision=request.decision,
+        doubts=result.doubts,
+    )  # fmt: skip
+    factor = (draws.high - draws.low) / 2 / draws.u
+    return _Stated(
+        height_mm=draws.value,
+        u_mm=draws.u,
+        interval_mm=interval,
+        factor=factor,
+        factor_sentence=f"k = {factor:.2f} for 95 % by the draws of the Monte Carlo.",
+        verdict=verdict,
+        part=part,
+    )
+
+
+def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarloCheck | None = None) -> Record:
+    """The record of a measurement. check: Monte Carlo of the same estimate, which takes over where the two differ."""
+    solved, request = result.estimate, result.request
+    stated = _stated(result, check)
+    verdict = stated.verdict
+    return Record(
+        version=__version__,
+        made=_now(),
+        height_mm=stated.height_mm,
+        u_mm=stated.u_mm,
+        U_mm=(stated.interval_mm[1] - stated.interval_mm[0]) / 2,
+        coverage=COVERAGE,
+        coverage_factor=stated.factor,
+        coverage_sentence=stated.factor_sentence,
+        interval_mm=stated.interval_mm,
+        monte_carlo=stated.part,
+        verdict=verdict.verdict,
+        sentence=verdict.sentence,
+        p_inside=verdict.p_inside,
+        p_above=verdict.p_above,
+        p_below=verdict.p_below,
+        indicative=verdict.indicative,
+        indicative_why=list(verdict.indicative_why),
+        rule=_rule(request, verdict),
+        state=_state(request),
+        adjustment=_adjustment(verdict),
+        advice=list(verdict.advice),
+        coach=list(advice),
+        warnings=warnings_of(result),
+        budget=[BudgetRow(quantity=row.quantity, u_mm=row.u_mm, share=row.share) for row in budget(solved)],
+        inputs=input_rows(solved),
+        centre=CentrePart(
+            source=result.sightings.source,
+            px=[None if px is None else [float(px[0]), float(px[1])] for px in result.sightings.centre_px],
+            checks=list(result.sightings.checks),
+        ),
+        camera=_camera(result),
+        ambiguity=None
+        if solved.ambiguity is None
+        else AmbiguityPart(
+            photo=solved.ambiguity.photo,
+            extra_chi2=solved.ambiguity.extra_chi2,
+            other_height_mm=solved.ambiguity.other_height_mm,
+        ),
+        confirm=list(
+            tape_instructions(request.coupling, request.state, tagged=result.sightings.source == "tag")
+        ),
+        cautions=list(CAUTIONS),
+        photos=[_view(view, result, number) for number, view in enumerate(result.views)],
+    )
+
+
+def record_of_refusal(refused: Refused) -> Record:
+    """The record of a refusal: no figure, a reason and a remedy."""
+    refusal = refused.refusal
+    seen = {photo.path: _photo(photo) for photo in refused.photos}
+    return Record(
+        version=__version__,
+        made=_now(),
+        verdict="refused",
+        sentence=f"Cannot measure: {refusal.reason}",
+        rule=_rule(refused.request, None),
+        state=_state(refused.request),
+        advice=[refusal.remedy],
+        confirm=list(tape_instructions(refused.request.coupling, refused.request.state)),
+        cautions=list(CAUTIONS),
+        refusal=RefusalPart(code=refusal.code, reason=refusal.reason, remedy=refusal.remedy),
+        photos=[seen.get(path, PhotoPart(file=str(path))) for path in refused.request.photos],
+    )

@@ -1,0 +1,92 @@
+"""From a request to its full record in one call: the same for one rig, for many, and for doing it again."""
+
+from __future__ import annotations
+
+import hashlib
+import platform
+from functools import cache
+from pathlib import Path
+
+import cv2
+import numpy as np
+import PIL
+import scipy
+
+import calib
+from photomeasure.interval.montecarlo import monte_carlo
+from photomeasure.pipeline import Refused, Request, Result, measure
+from photomeasure.record.made_from_result import advice_of, record_of, record_of_refusal
+from photomeasure.record.request_kept import asked_part
+from photomeasure.record.schema import PhotoPart, Record
+from photomeasure.record.tape import USUAL_CLASS, TapeClass
+from photomeasure.record.with_tape import with_tape
+
+_PROGRAM_SUFFIXES = frozenset({".py", ".toml", ".npz"})
+MONTE_CARLO_SEED = 20261125  # the same record for the same photographs
+
+
+def recorded(
+    request: Request,
+    *,
+    seed: int | None = None,
+    tape_mm: float | None = None,
+    tape_class: TapeClass = USUAL_CLASS,
+) -> tuple[Result | Refused, Record]:
+    """Measure, and make the record with all that it takes to do so again.
+
+    seed: of the Monte Carlo check, None for none. tape_mm: a tape's reading to keep and compare, by a
+    tape of tape_class. Raises InputError.
+    """
+    outcome = measure(request)
+    if isinstance(outcome, Refused):
+        record, photos = record_of_refusal(outcome), outcome.photos
+    else:
+        check = None if seed is None else monte_carlo(outcome.estimate, np.random.default_rng(seed))
+        record = record_of(outcome, advice=advice_of(outcome), check=check)
+        photos = tuple(view.photo for view in outcome.views)
+    record = record.model_copy(
+        update={
+            "photos": [_digested(part) for part in record.photos],
+            "asked": asked_part(request, photos, seed),
+            "software": software(),
+        }
+    )
+    return outcome, record if tape_mm is None else with_tape(record, tape_mm, tape_class)
+
+
+@cache
+def software() -> dict[str, str]:
+    """Versions of what the figures are computed with; of this program the digest of its files, as a version may be reused."""
+    return {
+        "program files": _program_digest(),
+        "python": platform.python_version(),
+        "numpy": np.__version__,
+        "scipy": scipy.__version__,
+        "opencv": cv2.__version__,
+        "pillow": PIL.__version__,
+    }
+
+
+def _program_digest() -> str:
+    """First twelve hex digits of the SHA-256 over every module and data file of both packages, by name."""
+    digest = hashlib.sha256()
+    for package in (Path(calib.__file__).parent, Path(__file__).parent):
+        for path in sorted(package.rglob("*")):
+            if path.suffix in _PROGRAM_SUFFIXES:
+                digest.update(path.relative_to(package.parent).as_posix().encode())
+                digest.update(path.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def file_digest(path: Path) -> str | None:
+    """SHA-256 of a file's bytes, as a record holds it; None where it cannot be read."""
+    try:
+        with path.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError:
+        return None
+
+
+def _digested(part: PhotoPart) -> PhotoPart:
+    """With a digest of a photograph that could not be decoded, or was not reached, as well."""
+    return part if part.sha256 is not None else part.model_copy(update={"sha256": file_digest(Path(part.file))})

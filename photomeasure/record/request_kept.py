@@ -1,0 +1,116 @@
+"""A request kept in full in its record, and made again from there: the photographs are all that stays outside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pydantic import BaseModel, ValidationError
+
+from calib.outcome.errors import InputError
+from calib.outcome.plain_faults import in_words
+from photomeasure.asked.bay_file import Bay
+from photomeasure.asked.state import State
+from photomeasure.pipeline import Request
+from photomeasure.record.schema import AskedPart
+from photomeasure.rules.load import refuse_false_name
+from photomeasure.rules.model import Decision, Rule
+from photomeasure.scene.priors import Bars
+from photomeasure.seen.image import Photo
+
+if TYPE_CHECKING:
+    from calib.profile.profile import Profile
+
+
+def asked_part(request: Request, photos: Iterable[Photo], monte_carlo_seed: int | None) -> AskedPart:
+    """Everything in a request but its photographs; photos: those decoded, which tell the remembered profiles used."""
+    state = request.state
+    return AskedPart(
+        coupling=request.coupling,
+        centres_px=list(request.centres_px),
+        pick_sigma_px=request.pick_sigma_px,
+        ball_diameter_mm=request.ball_diameter_mm,
+        bar_x_mm=request.bars.x_mm,
+        bar_y_mm=request.bars.y_mm,
+        coupled=state.coupled,
+        laden=state.laden,
+        level_ground=state.level_ground,
+        level_control=state.level_control,
+        level_within_mm_per_m=request.level_within_mm_per_m,
+        rule=_as_file(request.rule),
+        decision=None if request.decision is None else _as_file(request.decision),
+        camera=None if request.profile is None else _as_file(request.profile),
+        remembered=_remembered(request, photos),
+        bay=None if request.bay is None else _as_file(request.bay),
+        monte_carlo_seed=monte_carlo_seed,
+    )
+
+
+def _as_file(model: BaseModel) -> dict[str, Any]:
+    written: dict[str, Any] = model.model_dump(by_alias=True, mode="json")
+    return written
+
+
+def _remembered(request: Request, photos: Iterable[Photo]) -> dict[str, dict[str, Any]]:
+    """Profiles that the pipeline found by itself, as they lie in their folder."""
+    if request.profile is not None or request.profile_folder is None:
+        return {}
+    from calib.profile.match import pick_profile
+    from calib.profile.profile import Profile
+
+    picked = (pick_profile(request.profile_folder, p.facts, *p.size_px, p.camera_orientation) for p in photos)
+    paths = {found[0] for found in picked if found is not None}
+    return {path.name: _as_file(Profile.load(path)) for path in sorted(paths)}
+
+
+def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Path) -> Request:
+    """The request again. profile_folder: empty folder into which the remembered profiles are put.
+
+    Raises InputError where rule, camera or bay are not what this version calls so.
+    """
+    try:
+        rule = Rule.model_validate(asked.rule)
+        refuse_false_name(rule, "The rule in the record")
+        decision = None if asked.decision is None else Decision.model_validate(asked.decision)
+        bay = None if asked.bay is None else Bay.model_validate(asked.bay)
+        profile = _profile(asked.camera)
+        for name, remembered in asked.remembered.items():
+            kept = _profile(remembered)
+            if kept is not None:
+                kept.save(profile_folder / Path(name).name)
+    except ValidationError as error:
+        first = error.errors()[0]
+        raise InputError(
+            f"What the record says was asked does not fit: {'.'.join(map(str, first['loc']))} {in_words(first)}.",
+            expected="rule, decision, camera and bay in the form of their own files",
+            remedy="use the version of the program that wrote the record",
+        ) from error
+    return Request(
+        photos=photos,
+        rule=rule,
+        coupling=asked.coupling,
+        centres_px=tuple(asked.centres_px),
+        pick_sigma_px=asked.pick_sigma_px,
+        ball_diameter_mm=asked.ball_diameter_mm,
+        bars=Bars(x_mm=asked.bar_x_mm, y_mm=asked.bar_y_mm),
+        state=State(
+            coupled=asked.coupled,
+            laden=asked.laden,
+            level_ground=asked.level_ground,
+            level_control=asked.level_control,
+        ),
+        decision=decision,
+        level_within_mm_per_m=asked.level_within_mm_per_m,
+        profile=profile,
+        profile_folder=profile_folder if asked.remembered else None,
+        bay=bay,
+    )
+
+
+def _profile(written: dict[str, Any] | None) -> Profile | None:
+    if written is None:
+        return None
+    from calib.profile.profile import Profile
+
+    return Profile.model_validate(written)

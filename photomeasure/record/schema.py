@@ -1,0 +1,247 @@
+"""The record of one measurement: what `--json` writes, what `plan` and later checks read. Schema by pydantic."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from calib.outcome.errors import InputError
+from calib.outcome.files import why_unread
+from calib.outcome.plain_faults import in_words
+from photomeasure.record.tape import USUAL_CLASS, TapeClass
+
+SCHEMA: Literal["photomeasure/record/1"] = "photomeasure/record/1"
+VerdictWord = Literal["within", "above", "below", "undecided", "no-band", "refused"]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+
+
+class RefusalPart(_Part):
+    code: str
+    reason: str
+    remedy: str
+
+
+class BudgetRow(_Part):
+    """One input quantity: u_mm is its contribution to the height, share its part of u^2."""
+
+    quantity: str
+    u_mm: float
+    share: float
+
+
+class InputRow(_Part):
+    """One input quantity as it went in, and what it does to the height: height_u_mm for one u of it, signed.
+
+    evaluation: A, by statistics of what was observed; B, by other knowledge (JCGM 100:2008 4.2, 4.3).
+    """
+
+    quantity: str
+    value: float
+    u: float
+    unit: str
+    distribution: str
+    evaluation: Literal["A", "B"] | None = None
+    source: str
+    height_u_mm: float
+
+
+class PhotoPart(_Part):
+    file: str
+    sha256: str | None = None
+    width_px: int | None = None
+    height_px: int | None = None
+    corners: int | None = None
+    cell_px: float | None = None
+    blur_px: float | None = None
+    distance_mm: float | None = None
+    lens_height_mm: float | None = None
+    camera: str | None = None  # maker and model, as EXIF states them
+
+
+class AskedPart(_Part):
+    """What was asked, in full: with the photographs, all that it takes to measure again.
+
+    rule, decision, camera, bay: as their own files hold them. remembered: camera profiles that were found by
+    themselves, by file name. monte_carlo_seed: None where nothing was drawn.
+    """
+
+    coupling: str
+    centres_px: list[tuple[float, float] | None]
+    pick_sigma_px: float
+    ball_diameter_mm: float
+    bar_x_mm: float | None
+    bar_y_mm: float | None
+    coupled: bool | None
+    laden: bool | None
+    level_ground: bool | None
+    level_control: bool | None
+    level_within_mm_per_m: float | None
+    rule: dict[str, Any]
+    decision: dict[str, Any] | None
+    camera: dict[str, Any] | None
+    remembered: dict[str, dict[str, Any]]
+    bay: dict[str, Any] | None
+    monte_carlo_seed: int | None
+
+
+class CentrePart(_Part):
+    """Where the coupling's centre was seen: px has one [x, y] a photograph, None where it was not seen."""
+
+    source: Literal["pick", "tag", "ball"]
+    px: list[list[float] | None]
+    checks: list[str] = Field(default_factory=list)
+
+
+class CameraPart(_Part):
+    kind: str
+    source: str
+    focal_px: float
+    u_focal_px: float
+
+
+class RulePart(_Part):
+    """decision_number: the guard factor or the largest probability of false acceptance, by decision_kind."""
+
+    name: str
+    title: str
+    low_mm: float | None
+    high_mm: float | None
+    source: str
+    edition: str
+    confidence: str
+    decision: str
+    decision_kind: Literal["simple", "guarded", "max-false-acceptance"] | None = None
+    decision_number: float | None = None
+    decision_from: Literal["rule", "user"] | None = None
+    guard_band_mm: float | None
+
+
+class StatePart(_Part):
+    coupling: str
+    coupled: bool | None
+    laden: bool | None
+    level_ground: bool | None
+    level_within_mm_per_m: float | None = None
+
+
+class AdjustmentPart(_Part):
+    """Range of lowering (positive: down) that puts the centre inside the band at the stated confidence."""
+
+    sentence: str
+    down_from_mm: float | None
+    down_to_mm: float | None
+    to_middle_mm: float | None
+    confidence: float | None
+
+
+class AmbiguityPart(_Part):
+    photo: int
+    extra_chi2: float
+    other_height_mm: float
+
+
+class TapePart(_Part):
+    reading_mm: float
+    tape_class: TapeClass = USUAL_CLASS  # records before it was kept took the usual one
+    u_mm: float
+    difference_mm: float | None = None
+    en: float | None = None
+    agrees: bool | None = None
+    sentence: str
+
+
+class MonteCarloPart(_Part):
+    trials: int
+    height_mm: float
+    u_mm: float
+    interval_mm: tuple[float, float]
+    reported: bool
+    sentence: str
+
+
+class Record(_Part):
+    """One measurement or one refusal. Lengths in millimetres, U_mm = coverage_factor times u_mm."""
+
+    schema_: Literal["photomeasure/record/1"] = Field(default=SCHEMA, alias="schema")
+    version: str
+    made: str
+    height_mm: float | None = None
+    u_mm: float | None = None
+    U_mm: float | None = None
+    coverage: float | None = None
+    coverage_factor: float | None = None
+    coverage_sentence: str | None = None
+    interval_mm: tuple[float, float] | None = None
+    verdict: VerdictWord
+    sentence: str
+    p_inside: float | None = None
+    p_above: float | None = None
+    p_below: float | None = None
+    indicative: bool = False
+    indicative_why: list[str] = Field(default_factory=list)
+    rule: RulePart | None = None
+    state: StatePart
+    adjustment: AdjustmentPart | None = None
+    advice: list[str] = Field(default_factory=list)
+    coach: list[str] = Field(default_factory=list)
+    warnings: list[str] = Field(default_factory=list)
+    budget: list[BudgetRow] = Field(default_factory=list)
+    inputs: list[InputRow] = Field(default_factory=list)
+    centre: CentrePart | None = None
+    camera: CameraPart | None = None
+    ambiguity: AmbiguityPart | None = None
+    monte_carlo: MonteCarloPart | None = None
+    tape: TapePart | None = None
+    confirm: list[str] = Field(default_factory=list)
+    cautions: list[str] = Field(default_factory=list)
+    refusal: RefusalPart | None = None
+    photos: list[PhotoPart] = Field(default_factory=list)
+    asked: AskedPart | None = None  # None in records of programs that did not keep it
+    software: dict[str, str] = Field(default_factory=dict)  # what computed it, name and version
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, populate_by_name=True)
+
+    def to_json(self) -> str:
+        return json.dumps(self.model_dump(by_alias=True, mode="json"), indent=1, allow_nan=False) + "\n"
+
+
+def record_schema() -> dict[str, Any]:
+    """The JSON Schema of a record."""
+    return Record.model_json_schema(by_alias=True)
+
+
+def is_record(path: Path) -> bool:
+    """Whether a file says that it is a record of this version; it may be broken all the same."""
+    try:
+        written = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return isinstance(written, dict) and written.get("schema") == SCHEMA
+
+
+def read_record(path: Path) -> Record:
+    """A record from its file; InputError names the field that is wrong."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(
+            f"Cannot open the record {path}: {why_unread(error)}.",
+            expected="a JSON file written by --json",
+            remedy="check the path",
+        ) from error
+    try:
+        return Record.model_validate_json(text)
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"]) or "the whole file"
+        raise InputError(
+            f"{path} is no record of this version: {where}: {in_words(first)}.",
+            expected=f"a file with schema {SCHEMA}",
+            remedy="measure again with --json, or use the version that wrote it",
+        ) from error

@@ -1,0 +1,255 @@
+"""What is assumed where nothing was measured: every prior of the scene, with its value and where it comes from.
+
+Nothing here depends on a picture. Confidence labels: "read", "secondary", "memory", "computed" as in the reference
+tables; "judgement" is our own estimate and is printed as such in the budget.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from calib.kit.kit import CHECK_BAR_MM
+from photomeasure.scene.scene import Prior
+
+SQRT3 = float(np.sqrt(3.0))
+DEG = float(np.pi / 180.0)
+
+# A straight rule read to half a millimetre, and the rule's own error over 150 mm (judgement).
+BAR_READING_MM = 0.25 / SQRT3
+BAR_FINE_READING_MM = 0.1 / SQRT3  # the typed value is finer than half a millimetre: calipers, or a finer rule
+RULE_ERROR_MM = 0.05
+# Viewers' "fit" prints at 96-97 %, Letter on A4 at 97.3 % (published ratios, computed): twice this covers them.
+PRINT_SCALE_U = 0.02
+# Printer feed error on one axis, 0.4 % seen (published): difference between the axes.
+PRINT_ANISOTROPY_U = 0.004 / SQRT3
+
+SQUARE_STAND_RAD = 0.5 * DEG  # lean: stood against something square
+FOOT_ROLL_RAD = 0.3 * DEG  # roll: the foot line on the ground, one end 1 mm higher than the other
+FOOT_GAP_MM = 0.5 / SQRT3  # cut along the printed line to half a millimetre
+IN_PLANE_DEPTH_MM = 20.0 / SQRT3  # "in the sheet's plane, +/- 20 mm"
+TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM = (
+    -20.0,
+    25.0,
+)  # a tag sits on the coupling's near side, which is nearer than its centre
+TAG_PLACEMENT_MM = 2.0
+TAG_TURN_RAD, TAG_TILT_RAD = 20.0 * DEG, 6.0 * DEG
+GROUND_TEXTURE_MM = 0.2  # hard ground (judgement)
+LEAST_RISE_MM = 1e-3  # a prior needs a width: nothing that anybody would see
+GROUND_SHEET_TILT_RAD, GROUND_SHEET_LIFT_MM = 0.15 * DEG, 0.2
+
+BALL_DIAMETER_MM = 50.0
+BALL_WORN_MM = 1.0  # worn-ball test diameter 49.00-49.13 (EU 44/2014 Annex V 6.5, read); new 49.87-50.00 (memory)
+BALL_EDGE_PX = 0.4  # common shift of a ball's edge by tone curve and blur (judgement)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bars:
+    """What a rule reads on the check bars, mm; None where nobody measured."""
+
+    x_mm: float | None = None
+    y_mm: float | None = None
+
+
+def bar_u_mm(reading_mm: float) -> float:
+    """Standard uncertainty of a bar's reading: a value on the half-millimetre grid was read to half a millimetre."""
+    return float(np.hypot(BAR_READING_MM if _on_half_millimetre(reading_mm) else BAR_FINE_READING_MM, RULE_ERROR_MM))
+
+
+def _on_half_millimetre(reading_mm: float) -> bool:
+    return abs(reading_mm * 2 - round(reading_mm * 2)) < 1e-9
+
+
+def _bar_source(reading_mm: float) -> str:
+    half_width_mm = SQRT3 * (BAR_READING_MM if _on_half_millimetre(reading_mm) else BAR_FINE_READING_MM)
+    return (
+        f"printed bar read on a rule to +/- {half_width_mm:g} mm (rectangle), the rule itself {RULE_ERROR_MM:g} mm "
+        "(judgement)"
+    )
+
+
+def print_priors(bars: Bars) -> list[Prior]:
+    """Scale of the print on both axes: a wide prior always, the check bars where they were measured.
+
+    What is known of printers' feed is a rectangle for the difference of the axes. Beside two readings it tells nothing
+    (their own rectangles lie inside it), and taken for a normal prior it would make both scales surer than they are:
+    it goes in only where a bar was not measured.
+    """
+    priors = [
+        Prior(
+            quantity="print scale",
+            coefficients={"print.x": 0.5, "print.y": 0.5},
+            mean=1.0,
+            u=PRINT_SCALE_U,
+            unit="1",
+            source="usual 'fit to page' ratios 0.96-1 (published)",
+        )
+    ]
+    if bars.x_mm is None or bars.y_mm is None:
+        priors.append(
+            Prior(
+                quantity="print scale, x against y",
+                coefficients={"print.x": 1.0, "print.y": -1.0},
+                mean=0.0,
+                u=PRINT_ANISOTROPY_U,
+                unit="1",
+                source="printer feed error of one axis, 0.4 % seen (published)",
+                distribution="rectangular",
+            )
+        )
+    for name, reading in (("x", bars.x_mm), ("y", bars.y_mm)):
+        if reading is not None:
+            priors.append(
+                Prior(
+                    quantity=f"check bar {name}",
+                    coefficients={f"print.{name}": CHECK_BAR_MM},
+                    mean=reading,
+                    u=bar_u_mm(reading),
+                    unit="mm",
+                    source=_bar_source(reading),
+                    distribution="rectangular",
+                )
+            )
+    return priors
+
+
+def sheet_priors() -> list[Prior]:
+    """How the upright sheet stands."""
+    square = "stood against something square, 0.5 degrees (judgement)"
+    return [
+        Prior(
+            quantity="sheet lean",
+            coefficients={"sheet.lean": 1.0},
+            mean=0.0,
+            u=SQUARE_STAND_RAD,
+            unit="rad",
+            source=square,
+        ),
+        Prior(
+            quantity="sheet roll",
+            coefficients={"sheet.roll": 1.0},
+            mean=0.0,
+            u=FOOT_ROLL_RAD,
+            unit="rad",
+            source="foot line on hard ground, one end within 1 mm of the other (judgement)",
+        ),
+        Prior(
+            quantity="foot gap",
+            coefficients={"sheet.gap": 1.0},
+            mean=0.0,
+            u=FOOT_GAP_MM,
+            unit="mm",
+            source="cut along the foot line to half a millimetre (judgement)",
+            distribution="rectangular",
+        ),
+    ]
+
+
+def ground_sheet_priors() -> list[Prior]:
+    """How the ground sheet lies: where is free, how flat is not."""
+    flat = "paper flat on hard ground (judgement)"
+    wide = "free"
+    return [
+        Prior(quantity="ground sheet place", coefficients={"flat.x": 1.0}, mean=0.0, u=2000.0, unit="mm", source=wide),
+        Prior(quantity="ground sheet place", coefficients={"flat.y": 1.0}, mean=0.0, u=2000.0, unit="mm", source=wide),
+        Prior(quantity="ground sheet place", coefficients={"flat.yaw": 1.0}, mean=0.0, u=3.0, unit="rad", source=wide),
+        Prior(quantity="ground sheet flatness", coefficients={"flat.tilt_x": 1.0}, mean=0.0, u=GROUND_SHEET_TILT_RAD, unit="rad", source=flat),
+        Prior(quantity="ground sheet flatness", coefficients={"flat.tilt_y": 1.0}, mean=0.0, u=GROUND_SHEET_TILT_RAD, unit="rad", source=flat),
+        Prior(quantity="ground sheet flatness", coefficients={"flat.lift": 1.0}, mean=0.1, u=GROUND_SHEET_LIFT_MM, unit="mm", source=flat),
+    ]  # fmt: skip
+
+
+def stand_priors() -> list[Prior]:
+    """Where the upright sheet stands in a bay: free on its ground."""
+    return [
+        Prior(quantity="sheet place", coefficients={f"stand.{name}": 1.0}, mean=0.0, u=u, unit=unit, source="free")
+        for name, u, unit in (("x", 10000.0, "mm"), ("y", 10000.0, "mm"), ("yaw", 6.0, "rad"))
+    ]
+
+
+def depth_prior() -> Prior:
+    return Prior(
+        quantity="depth",
+        coefficients={"centre.y": 1.0},
+        mean=0.0,
+        u=IN_PLANE_DEPTH_MM,
+        unit="mm",
+        source="coupling centre in the sheet's plane, +/- 20 mm (instructions)",
+        distribution="rectangular",
+    )
+
+
+def tag_priors() -> list[Prior]:
+    """How a centre tag lies on the coupling's side, and how well a person placed it."""
+    stuck = "stuck on the coupling's side (judgement)"
+    return [
+        Prior(quantity="tag lie", coefficients={"tag.turn": 1.0}, mean=0.0, u=TAG_TURN_RAD, unit="rad", source=stuck),
+        Prior(quantity="tag lie", coefficients={"tag.lean": 1.0}, mean=0.0, u=TAG_TILT_RAD, unit="rad", source=stuck),
+        Prior(quantity="tag lie", coefficients={"tag.roll": 1.0}, mean=0.0, u=TAG_TILT_RAD, unit="rad", source=stuck),
+        Prior(
+            quantity="tag placement",
+            coefficients={"tag.placement": 1.0},
+            mean=0.0,
+            u=TAG_PLACEMENT_MM,
+            unit="mm",
+            source="a person puts the tag's middle at the centre's height to 2 mm (judgement)",
+        ),
+    ]
+
+
+def tag_depth_prior() -> Prior:
+    """A tag sits on the coupling's near side, which is nearer to the camera than the sheet's plane."""
+    return Prior(
+        quantity="depth",
+        coefficients={"centre.y": 1.0},
+        mean=TAG_DEPTH_MEAN_MM,
+        u=TAG_DEPTH_U_MM,
+        unit="mm",
+        source="tag on the near side of a coupling that is in the sheet's plane (judgement)",
+    )
+
+
+def ball_priors(diameter_mm: float) -> list[Prior]:
+    """A ball's radius: new to worn; and the common shift of its edge."""
+    return [
+        Prior(
+            quantity="ball diameter",
+            coefficients={"ball.radius": 2.0},
+            mean=diameter_mm - BALL_WORN_MM / 4,
+            u=BALL_WORN_MM / (2 * SQRT3),
+            unit="mm",
+            source="new (49.87-50.00 for 50 mm, ISO 1103 from memory) to half worn; worn out is 49.0 (EU 44/2014, read)",
+            distribution="rectangular",
+        ),
+        Prior(quantity="ball edge", coefficients={"ball.edge": 1.0}, mean=0.0, u=BALL_EDGE_PX, unit="px", source="tone curve and blur (judgement)"),
+    ]  # fmt: skip
+
+
+def ground_prior(distance_mm: float, *, known_level: bool) -> Prior:
+    """Ground under the coupling against the ground under the foot line, `distance_mm` away.
+
+    Hard and level: 0.2 mm of texture and 2 mm a metre; unknown: 1 mm and 1 degree (judgement).
+    """
+    texture_mm, slope_u = (GROUND_TEXTURE_MM, 0.002) if known_level else (1.0, DEG)
+    said = "hard, level ground" if known_level else "ground not known to be level"
+    source = (
+        f"{said}: texture {texture_mm:g} mm, slope {1000 * slope_u:.3g} mm per metre over {distance_mm:.0f} mm (judgement)"
+    )
+    return _rise("ground", "ground.rise", float(np.hypot(texture_mm, slope_u * distance_mm)), source)
+
+
+def levelled_ground_priors(distance_mm: float, within_mm_per_m: float) -> list[Prior]:
+    """The same where a level was read: texture, and a slope of no more than within_mm_per_m either way (a rectangle)."""
+    texture = _rise("ground", "ground.rise", GROUND_TEXTURE_MM, "texture of hard ground (judgement)")
+    slope = _rise(
+        "ground slope",
+        "ground.slope_rise",
+        max(within_mm_per_m * distance_mm / 1000.0 / SQRT3, LEAST_RISE_MM),
+        f"a level read: within {within_mm_per_m:g} mm per metre over {distance_mm:.0f} mm",
+    )
+    return [texture, replace(slope, distribution="rectangular")]
+
+
+def _rise(quantity: str, parameter: str, u_mm: float, source: str) -> Prior:
+    return Prior(quantity=quantity, coefficients={parameter: 1.0}, mean=0.0, u=u_mm, unit="mm", source=source)

@@ -1,0 +1,127 @@
+"""What a set of photographs says, as data: cameras, observations, priors. No formula of the solution lives here.
+
+World frame: x right along the foot line, y away from the viewer, z up; the ground at the foot line is z = 0.
+Lengths in millimetres, angles in radians, pixels as in `calib.camera.camera`. Every observation and every prior names the input
+quantity it belongs to; the budget adds up by those names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+PlaneName = Literal["upright", "upright-in-bay", "ground", "tag"]
+DistributionName = Literal["normal", "rectangular"]
+
+# Names of parameters that are there in every scene with a kit. All others are made by `model.layout`.
+CENTRE = ("centre.x", "centre.y", "centre.z")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CameraPrior:
+    """What is known of one camera before the picture is looked at.
+
+    mean:       (9,) intrinsics for pictures of `size_px` (width, height), see `calib.camera.camera.INTRINSICS`.
+    basis:      (9, r); intrinsics = mean + basis q with q independent, standard normal.
+    quantities: (r,) the input quantity that each column belongs to.
+    source:     a sentence for the record.
+    """
+
+    mean: NDArray[np.float64]
+    basis: NDArray[np.float64]
+    quantities: tuple[str, ...]
+    size_px: tuple[int, int]
+    kind: Literal["profile", "exif", "assumed"]
+    source: str
+
+    def loosened(self, quantities: Collection[str], factor: float) -> CameraPrior:
+        """The same with the standard uncertainties of some input quantities `factor` times as large."""
+        scale = np.array([factor if quantity in quantities else 1.0 for quantity in self.quantities])
+        return replace(self, basis=self.basis * scale)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prior:
+    """A linear statement about parameters: sum(coefficient x parameter) = mean, with standard uncertainty u."""
+
+    quantity: str
+    coefficients: Mapping[str, float]
+    mean: float
+    u: float
+    unit: str
+    source: str
+    distribution: DistributionName = "normal"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaneView:
+    """Points of a printed plane seen in one photograph. local_mm (N, 2) as printed; px (N, 2); sigma_px (N,)."""
+
+    photo: int
+    plane: PlaneName
+    local_mm: NDArray[np.float64]
+    px: NDArray[np.float64]
+    sigma_px: NDArray[np.float64]
+    quantity: str = "corner noise"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PointView:
+    """The coupling's centre seen as a point: px (2,), the same standard uncertainty on both axes."""
+
+    photo: int
+    px: NDArray[np.float64]
+    sigma_px: float
+    quantity: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutlineView:
+    """Points on the outline of the ball: px (N, 2); sigma_px (N,) across the outline, independent part only."""
+
+    photo: int
+    px: NDArray[np.float64]
+    sigma_px: NDArray[np.float64]
+    quantity: str = "ball outline"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkerView:
+    """Surveyed points seen in one photograph: names (N,), world_mm (N, 3), px (N, 2), sigma_px (N,).
+
+    u_mm is the standard uncertainty of each coordinate. Points that several photographs see share their error.
+    """
+
+    photo: int
+    names: tuple[str, ...]
+    world_mm: NDArray[np.float64]
+    px: NDArray[np.float64]
+    sigma_px: NDArray[np.float64]
+    u_mm: float
+    quantity: str = "marker corner noise"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """One rig standing still, seen in one or more photographs.
+
+    camera_of: which of `cameras` took each photograph. The height is `measurand` applied to the parameters
+    (coefficients by name): the centre's z less the rise of the ground under it, plus the placement of a tag.
+    """
+
+    cameras: tuple[CameraPrior, ...]
+    camera_of: tuple[int, ...]
+    planes: tuple[PlaneView, ...] = ()
+    points: tuple[PointView, ...] = ()
+    outlines: tuple[OutlineView, ...] = ()
+    markers: tuple[MarkerView, ...] = ()
+    priors: tuple[Prior, ...] = ()
+    measurand: Mapping[str, float] = field(default_factory=lambda: {"centre.z": 1.0, "ground.rise": -1.0})
+
+    @property
+    def n_photos(self) -> int:
+        return len(self.camera_of)

@@ -1,0 +1,219 @@
+"""Photographs of a board to views for a calibration: of one camera and zoom, measured, turned alike."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from calib.calibration.calibrate import Dropped
+from calib.camera.turning import turn, turned_pixels, turned_size
+from calib.camera.views import View
+from calib.finding.boards import PRINT_PX, Charuco, Chessboard, find_board
+from calib.finding.sheets import FoundSheet, find_sheets
+from calib.kit.kit import CHECK_BAR_MM
+from calib.outcome.refusal import Refusal
+from photomeasure.scene.priors import PRINT_ANISOTROPY_U, bar_u_mm
+from photomeasure.seen.camera_by_exif import FULL_FRAME_LONG_MM, ExifFacts
+from photomeasure.seen.image import Photo, load
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitSheet:
+    """The kit's own sheet and what a rule reads on its check bars of 150 mm (None: not measured)."""
+
+    bar_x_mm: float | None = None
+    bar_y_mm: float | None = None
+
+    def text(self) -> str:
+        return "sheet of the kit"
+
+    def ratio_u(self) -> float:
+        """Standard uncertainty of the print's height against its width, a share: as `measure` takes it."""
+        if self.bar_x_mm is None or self.bar_y_mm is None:
+            return PRINT_ANISOTROPY_U
+        return math.hypot(*(bar_u_mm(bar) / bar for bar in (self.bar_x_mm, self.bar_y_mm)))
+
+
+Target = KitSheet | Chessboard | Charuco
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardPhotos:
+    """What the photographs give: views with their files' digests and times, all of one camera, one size and one way up.
+
+    focal_px: a first guess from EXIF, None where it is silent.
+    """
+
+    views: tuple[View, ...]
+    digests: dict[str, str]
+    taken: dict[str, dt.datetime]
+    size_px: tuple[int, int]
+    orientation: int
+    facts: ExifFacts
+    focal_px: float | None
+    unused: tuple[Dropped, ...]
+
+
+def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> BoardPhotos | Refusal:
+    """Read and measure every photograph; a photograph that does not show the board is left out with its reason.
+
+    Refuses where the photographs are of different cameras, lenses or zooms, by EXIF or by their size.
+    """
+    photos: list[Photo] = []
+    unused: list[Dropped] = []
+    views: list[tuple[Photo, View | list[tuple[str, View]]]] = []
+    for number, path in enumerate(paths):
+        progress(f"measuring {path.name}", number / len(paths))
+        photo = load(path)
+        if isinstance(photo, Refusal):
+            unused.append(_unused(path, photo))
+            continue
+        photos.append(photo)
+        wrong = another_camera(photos[0], photo)
+        if wrong is not None:
+            return wrong
+        if (unlike := held_unlike(photos[0], photo)) is not None:
+            unused.append(Dropped(name=path.name, reason=unlike))
+            continue
+        found = _measured(photo, target)
+        if isinstance(found, Refusal):
+            unused.append(_unused(path, found))
+        else:
+            views.append((photo, found))
+    if not photos:
+        return Refusal(
+            code="unreadable",
+            reason="None of the photographs can be read. " + " ".join(f"{gone.reason}" for gone in unused),
+            remedy="Give photographs as the camera wrote them: JPEG, HEIC, PNG, TIFF or WebP.",
+        )
+    first = photos[0]
+    return BoardPhotos(
+        views=tuple(_alike(photo, view, first) for photo, view in _of_one_sheet(views)),
+        digests={photo.path.name: photo.sha256 for photo in photos},
+        taken={photo.path.name: photo.facts.taken for photo in photos if photo.facts.taken is not None},
+        size_px=first.size_px,
+        orientation=first.camera_orientation,
+        facts=first.facts,
+        focal_px=_focal_px(first),
+        unused=tuple(unused),
+    )
+
+
+def _unused(path: Path, refusal: Refusal) -> Dropped:
+    """With a reason that does not say the name again."""
+    reason = refusal.reason.removeprefix(f"{path.name}: ")
+    own = f"{path.name} "
+    return Dropped(name=path.name, reason=f"it {reason.removeprefix(own)}" if reason.startswith(own) else reason)
+
+
+def _focal_px(photo: Photo) -> float | None:
+    """EXIF's 35 mm-equivalent by the long side; good enough to start from."""
+    f35 = photo.facts.focal_35mm
+    return None if f35 is None else f35 / FULL_FRAME_LONG_MM * max(photo.size_px)
+
+
+def another_camera(first: Photo, photo: Photo) -> Refusal | None:
+    """Why two photographs are not of one camera, lens, zoom and size; None where nothing speaks against it."""
+    pairs = (
+        ("camera", (first.facts.make, first.facts.model), (photo.facts.make, photo.facts.model)),
+        ("lens", first.facts.lens, photo.facts.lens),
+        ("focal length", first.facts.focal_mm, photo.facts.focal_mm),
+        ("35 mm-equivalent focal length", first.facts.focal_35mm, photo.facts.focal_35mm),
+        ("digital zoom", first.facts.digital_zoom, photo.facts.digital_zoom),
+        ("size", sorted(first.size_px), sorted(photo.size_px)),
+    )
+    for word, one, other in pairs:
+        if one != other:
+            return Refusal(
+                code="mixed-cameras",
+                reason=f"{first.path.name} and {photo.path.name} differ in {word}: {_shown(one)} and {_shown(other)}.",
+                remedy="Calibrate one camera at one zoom at a time, with photographs as it wrote them, uncropped.",
+            )
+    return None
+
+
+def held_unlike(first: Photo, photo: Photo) -> str | None:
+    """Why a photograph cannot be turned to lie as the first does; None where it can.
+
+    One stands upright, the other lies, and EXIF does not say which way the camera was turned.
+    """
+    matrix = turn(photo.camera_orientation, first.camera_orientation)
+    if turned_size(photo.size_px, matrix) == first.size_px:
+        return None
+    upright = "stands upright" if photo.size_px[1] > photo.size_px[0] else "lies on its side"
+    return (
+        f"it {upright}, unlike {first.path.name}, and the file does not say which way the camera was turned: "
+        "give all photographs the same way up, as the camera wrote them"
+    )
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, tuple):
+        return " ".join(str(part) for part in value if part) or "not stated"
+    if isinstance(value, list):
+        return " x ".join(str(part) for part in reversed(value)) + " px"
+    return "not stated" if value is None else f"{value}"
+
+
+def _measured(photo: Photo, target: Target) -> View | list[tuple[str, View]] | Refusal:
+    """One view of a board, or one view for each sheet of the kit seen."""
+    if not isinstance(target, KitSheet):
+        return find_board(photo.grey, target, photo.path.name)
+    found = find_sheets(photo.grey)
+    if isinstance(found, Refusal):
+        return found
+    sheets = [(str(sheet.sheet.role), _sheet_view(sheet, target, photo.path.name)) for sheet in found.sheets]
+    usable = [(role, view) for role, view in sheets if role != "centre-tag"]
+    if usable:
+        return usable
+    return Refusal(
+        code="no-sheet",
+        reason=f"{photo.path.name}: neither the upright nor the ground sheet was found.",
+        remedy="Show the whole sheet, sharp and evenly lit.",
+    )
+
+
+def _sheet_view(found: FoundSheet, target: KitSheet, name: str) -> View:
+    """The sheet's saddles as printed: page millimetres times what the rule reads over what was drawn."""
+    scale = np.array([bar / CHECK_BAR_MM if bar is not None else 1.0 for bar in (target.bar_x_mm, target.bar_y_mm)])
+    local = found.sheet.local_mm(found.sheet.points_mm[found.index]) * scale
+    return View(
+        name=name,
+        object_mm=np.column_stack([local, np.zeros(len(local))]),
+        image_px=found.points_px,
+        sigma_px=np.hypot(found.sigma_px, PRINT_PX),
+    )
+
+
+def _of_one_sheet(
+    views: Sequence[tuple[Photo, View | list[tuple[str, View]]]],
+) -> list[tuple[Photo, View]]:
+    """One view a photograph: of the kit, the sheet that most photographs show, so that its flatness can be judged."""
+    roles = Counter(role for _, view in views if isinstance(view, list) for role, _ in view)
+    chosen = roles.most_common(1)[0][0] if roles else None
+    picked: list[tuple[Photo, View]] = []
+    for photo, view in views:
+        if isinstance(view, View):
+            picked.append((photo, view))
+        else:
+            picked += [(photo, seen) for role, seen in view if role == chosen]
+    return picked
+
+
+def _alike(photo: Photo, view: View, first: Photo) -> View:
+    """The view with its pixels turned as the first photograph is: a camera turned on its side is the same camera."""
+    matrix = turn(photo.camera_orientation, first.camera_orientation)
+    return View(
+        name=view.name,
+        object_mm=view.object_mm,
+        image_px=turned_pixels(view.image_px, photo.size_px, matrix),
+        sigma_px=view.sigma_px,
+    )

@@ -1,0 +1,188 @@
+"""The bare ball, found by itself: where the solved scene says that one can be, of the size that follows.
+
+Places that look like one (`ball_search`, `ball_template`) -> circles that agree (`ball_circle`) -> outline to a few
+hundredths of a pixel (`ball_fit`) -> what joins from below (`ball_neck`) -> a probability. Only one clear winner is a ball: what is
+doubtful, or there twice, is a refusal that asks for a pick, because a wrong ball taken as sure does more harm than
+ten questions.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.outcome.refusal import Refusal
+from photomeasure.seen.centre.ball.circle import Circle, ranked
+from photomeasure.seen.centre.ball.fit import Outline, arc_deg, fit_outline
+from photomeasure.seen.centre.ball.neck import Neck, find_neck
+from photomeasure.seen.centre.ball.odds import probability
+from photomeasure.seen.centre.ball.search import View, find_spots, search_region
+from photomeasure.seen.centre.ball.sphere import Array
+
+SURE = 0.95  # probability from which a candidate is taken
+SURE_BARE = 0.92  # where a person said that no trailer is connected: most of what misleads is a coupling head
+RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
+MIN_SUPPORT = 0.38
+FITTED = 4  # candidates that are looked at closely
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """Something round: centre_px (2,), radius_px, the probability that it is the ball, its outline if it was fitted."""
+
+    centre_px: Array
+    radius_px: float
+    confidence: float
+    outline: Outline | None
+    neck: Neck | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ball:
+    """The ball's outline as an observation.
+
+    outline_px (N, 2): edge points that agree, half-way up in linear light. sigma_px (N,): standard uncertainty of each
+    across the outline, the independent part (likeness of neighbours and what the circle misses included).
+    centre_px (2,): picture of the sphere's centre if it stands in the sheet's plane; radius_px: of its outline.
+    confidence: probability that it is the ball, 0..1. arc_deg: how much of the outline agrees, 270 at most, since the
+    lowest quarter is left to the neck. contrast: median step across the outline, linear light, 1 = full scale.
+    candidates: everything round that was considered, best first.
+    """
+
+    outline_px: Array
+    sigma_px: Array
+    centre_px: Array
+    radius_px: float
+    confidence: float
+    arc_deg: float
+    contrast: float
+    candidates: tuple[Candidate, ...]
+
+
+def view_of(
+    grey: NDArray[np.uint8],
+    *,
+    intrinsics: Array,
+    rotation: Array,
+    translation: Array,
+    diameter_mm: float,
+    keep_out_px: tuple[Array, ...] = (),
+) -> View:
+    """A grey picture (h, w) to be searched, its camera solved.
+
+    intrinsics (9,) as in `calib.camera.camera`; rotation (3, 3) and translation (3,) with
+    x_cam = rotation @ x_world + translation, mm, the sheet in the plane y = 0, ground z = 0;
+    keep_out_px: polygons (K, 2) of printed sheets and tags.
+    """
+    return View(
+        grey=grey,
+        intrinsics=np.asarray(intrinsics, dtype=np.float64),
+        rotation=np.asarray(rotation, dtype=np.float64),
+        translation=np.asarray(translation, dtype=np.float64),
+        radius_mm=0.5 * diameter_mm,
+        keep_out_px=tuple(np.asarray(polygon, dtype=np.float64).reshape(-1, 2) for polygon in keep_out_px),
+    )
+
+
+def find_ball(view: View) -> Ball | Refusal:
+    """The ball in one picture of which nothing else is known; refuses with "ball-not-found" or "ball-ambiguous"."""
+    return decide(find_candidates(view), SURE)
+
+
+def likely_px(candidates: tuple[Candidate, ...]) -> tuple[Array, ...]:
+    """Centres (2,) of what could be the ball, best first, for the picture of a refusal: the likely ones, or three."""
+    likely = [candidate for candidate in candidates if candidate.confidence >= RIVAL]
+    return tuple(candidate.centre_px for candidate in (likely or candidates[:3]))
+
+
+def find_candidates(view: View) -> tuple[Candidate, ...]:
+    """Everything round of about the right size, most probable first."""
+    region = search_region(view)
+    if region is None:
+        return ()
+    circles = ranked(view, find_spots(view, region))
+    judged = [judge(view, circle) for circle in circles[:FITTED] if circle.support > MIN_SUPPORT]
+    return tuple(sorted(judged, key=lambda candidate: -candidate.confidence))
+
+
+def judge(view: View, circle: Circle) -> Candidate:
+    """Outline, neck and probability of a coarse circle."""
+    outline = fit_outline(view, circle)
+    sight = circle.sight if outline is None else outline.sight
+    neck = None if outline is None else find_neck(view, outline)
+    return Candidate(
+        centre_px=sight.centre_px,
+        radius_px=sight.radius_px + (circle.shift_px if outline is None else outline.shift_px),
+        confidence=0.0 if outline is None or neck is None else probability(circle, outline, neck),
+        outline=outline,
+        neck=neck,
+    )
+
+
+def decide(candidates: tuple[Candidate, ...], sure: float) -> Ball | Refusal:
+    """One clear winner, or a refusal that says what was seen and asks for a pick.
+
+    At most one of the candidates is the ball: the best one's odds stand against all others' and against none.
+    """
+    if not candidates:
+        return _not_found(candidates)
+    best = candidates[0]
+    odds = [candidate.confidence / max(1.0 - candidate.confidence, 1e-9) for candidate in candidates]
+    confidence = odds[0] / (1.0 + sum(odds))
+    if confidence < sure or best.outline is None:
+        likely = [candidate for candidate in candidates if candidate.confidence >= RIVAL]
+        return _ambiguous(likely) if len(likely) > 1 else _not_found(candidates)
+    return as_ball(best, candidates, confidence)
+
+
+def as_ball(best: Candidate, candidates: tuple[Candidate, ...], confidence: float) -> Ball:
+    """A candidate taken as the ball; ValueError where it has no outline."""
+    outline = best.outline
+    if outline is None:
+        raise ValueError("a candidate without an outline tells no centre")
+    good = outline.good
+    return Ball(
+        outline_px=outline.points_px[good],
+        sigma_px=outline.sigma_px[good],
+        centre_px=best.centre_px,
+        radius_px=best.radius_px,
+        confidence=confidence,
+        arc_deg=arc_deg(outline),
+        contrast=float(np.median(np.abs(outline.step[good]))) / 255.0,
+        candidates=candidates,
+    )
+
+
+def _place(candidate: Candidate) -> str:
+    x, y = candidate.centre_px
+    return f"{x:.0f},{y:.0f}"
+
+
+def _not_found(candidates: tuple[Candidate, ...]) -> Refusal:
+    doubtful = [candidate for candidate in candidates if candidate.confidence >= 0.05]
+    mark = "Mark its centre with --centre X,Y"
+    if doubtful:
+        place = _place(doubtful[0])
+        seen = f"the most ball-like place is {place} (x,y in pixels), too doubtful to be taken"
+        mark = f"If its centre is there, say so with --centre {place}, else mark it with --centre X,Y"
+    elif candidates:
+        seen = "there are round things of its size, but none with a free outline and a neck below"
+    else:
+        seen = "nothing round of its size stands out"
+    return Refusal(
+        code="ball-not-found",
+        reason=f"The ball was not found beside or above the upright sheet: {seen}.",
+        remedy=f"{mark}; or photograph again from nearer, with the ball uncovered and "
+        "standing out against what is behind it; on a coupled rig use a centre tag.",
+    )
+
+
+def _ambiguous(likely: list[Candidate]) -> Refusal:
+    places = " and ".join(_place(candidate) for candidate in likely[:3])
+    return Refusal(
+        code="ball-ambiguous",
+        reason=f"More than one thing could be the ball: at {places} (x,y in pixels).",
+        remedy="Say which one it is with --centre X,Y (pixels of the upright picture).",
+    )

@@ -1,0 +1,233 @@
+"""The circle among many edges: every profile offers its strongest ones, a random-sample vote finds those that agree."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from photomeasure.seen.centre.ball.profiles import Sight, outside_all, read, sight_at
+from photomeasure.seen.centre.ball.search import NECK_HALF_ANGLE_RAD, Spot, View
+from photomeasure.seen.centre.ball.sphere import Array
+
+PROFILES = 54
+EDGES = 3  # kept on each profile
+TRIALS = 160, 32  # in the first and the second round
+OUTER_WIDTHS, OUTER_SHARE = 1.2, 0.85  # how much larger and how complete a ring is that replaces a stronger one
+SIZE_COST = 0.03  # support that one standard deviation of size costs in choosing among circles
+HOPELESS = 0.38  # support below which a second look is not worth its time
+RADIUS_TOLERANCE = 0.06  # depth and wear
+EDGE_TOLERANCE_PX = 0.6  # tone curve and blur
+_EDGE_FLOOR = 1.2  # grey levels per pixel
+
+_SEED = 20250211  # fixed: the same picture gives the same answer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circle:
+    """Edges that agree: sight is centred on them, shift_px how far outside the expected outline they lie.
+
+    support: share of the free profiles with an agreeing edge, 0..1, weighted by the edge's strength against others'.
+    chance: the same share for circles that are not there (shifted in radius). likeness: of the coarse place it came from.
+    """
+
+    sight: Sight
+    shift_px: float
+    support: float
+    chance: float
+    likeness: float
+
+
+def free_angles(count: int) -> Array:
+    """Angles (P,) around the ball without the quarter in which the neck joins; 0 right, pi / 2 up."""
+    span = 2.0 * (np.pi - NECK_HALF_ANGLE_RAD)
+    first = -0.5 * np.pi + NECK_HALF_ANGLE_RAD
+    return first + span * (np.arange(count) + 0.5) / count
+
+
+def tolerance_px(radius_px: float) -> float:
+    """By how much the outline may lie outside or inside the expected one."""
+    return RADIUS_TOLERANCE * radius_px + EDGE_TOLERANCE_PX
+
+
+def usual_px(radius_px: float) -> float:
+    """The same as a standard deviation: a ball that stands as instructed, new to worn, and what a tone curve does."""
+    return float(np.hypot(0.3, 0.011 * radius_px))
+
+
+def find_circle(view: View, spot: Spot) -> Circle | None:
+    """The best circle near a coarse spot, refined once about its own centre; None where no edges agree."""
+    sight = sight_at(view, spot.px)
+    if sight is None:
+        return None
+    best: Circle | None = None
+    for trials, error in zip(TRIALS, (spot.error_px, 0.5 * spot.error_px), strict=True):
+        slack = error + tolerance_px(sight.radius_px)
+        edges = _edges(view, sight, slack)
+        if edges is None:
+            return None
+        found = _agree(edges, sight.radius_px, error, trials, best.shift_px if best else 0.0)
+        if found is None:
+            return None
+        right, up, shift, support, chance = found
+        moved = sight.moved(view, right, up)
+        if moved is None:
+            return None
+        sight = moved
+        best = Circle(sight=sight, shift_px=shift, support=support, chance=chance, likeness=spot.likeness)
+        if support < HOPELESS:
+            return best
+    return best
+
+
+@dataclass(frozen=True, slots=True)
+class _Edges:
+    around: Array  # (P,)
+    t: Array  # (P, EDGES), far away where there is no edge
+    weight: Array  # (P, EDGES) 0..1
+    slack: float
+
+
+def _edges(view: View, sight: Sight, slack: float) -> _Edges | None:
+    """The strongest edges of every profile within `slack` of the expected outline."""
+    step = max(0.5, sight.radius_px / 48.0)
+    reach = slack + 3.0 * step
+    t = np.arange(-reach, reach + 0.5 * step, step)
+    around = free_angles(PROFILES)
+    places = sight.places_px(view, around, t)
+    values, inside = read(view.grey, places)
+    usable = inside & outside_all(view.keep_out_px, places)
+    if usable.mean() < 0.4:
+        return None
+    smooth = values.copy()
+    smooth[1:-1] = 0.25 * values[:-2] + 0.5 * values[1:-1] + 0.25 * values[2:]
+    smooth[:, 1:-1] = 0.25 * smooth[:, :-2] + 0.5 * smooth[:, 1:-1] + 0.25 * smooth[:, 2:]
+    slope = np.abs(smooth[:, 2:] - smooth[:, :-2]) / (2.0 * step)  # at t[1:-1]
+    slope[~(usable[:, 2:] & usable[:, :-2])] = 0.0
+    peak = (slope[:, 1:-1] > slope[:, :-2]) & (slope[:, 1:-1] >= slope[:, 2:]) & (slope[:, 1:-1] > _EDGE_FLOOR / 2)
+    height = np.where(peak, slope[:, 1:-1], 0.0)  # at t[2:-2]
+    order = np.argsort(-height, axis=1)[:, :EDGES]
+    top = np.take_along_axis(height, order, axis=1)
+    left = np.take_along_axis(slope, order, axis=1)  # index i in height is i + 1 in slope: neighbours i and i + 2
+    right = np.take_along_axis(slope, order + 2, axis=1)
+    bend = left + right - 2.0 * top
+    sub = np.where(top > 0.0, 0.5 * (left - right) / np.where(bend < 0.0, bend, -1.0), 0.0)
+    at = t[order + 2] + step * np.clip(sub, -0.5, 0.5)
+    usual = np.maximum(top[:, :1], _EDGE_FLOOR)
+    weight = top / (0.5 * usual + 0.5 * top + _EDGE_FLOOR)
+    return _Edges(around, np.where(top > 0.0, at, 1e6), weight, slack)
+
+
+def _score(edges: _Edges, models: Array, width: float) -> Array:
+    """Support (M,) of models (M, 3), with a soft limit of `width` pixels."""
+    basis = np.stack([np.cos(edges.around), np.sin(edges.around), np.ones_like(edges.around)])
+    expected = models @ basis  # (M, P)
+    off = (edges.t[None] - expected[:, :, None]) / width
+    closeness = np.maximum(1.0 - off * off, 0.0) * edges.weight[None]
+    score: Array = closeness.max(axis=2).mean(axis=1)
+    return score
+
+
+def _agree(
+    edges: _Edges, radius_px: float, error_px: float, trials: int, shift_px: float
+) -> tuple[float, float, float, float, float] | None:
+    """Right, up, shift, support, chance of the best circle."""
+    rng = np.random.default_rng(_SEED)
+    sized = _sized_models(edges, rng, trials, usual_px(radius_px))
+    models = np.concatenate([[[0.0, 0.0, shift_px]], _random_models(edges, rng, trials), sized])
+    limit = tolerance_px(radius_px)
+    models = models[(np.hypot(models[:, 0], models[:, 1]) < 1.5 * error_px + 1.0) & (np.abs(models[:, 2]) < limit)]
+    if not len(models):
+        return None
+    width = max(1.0, 0.03 * radius_px)
+    plain = replace(edges, weight=(edges.weight > 0.0).astype(np.float64))
+    scores = 0.5 * (_score(edges, models, width) + _score(plain, models, width))
+    scores -= SIZE_COST * (models[:, 2] / usual_px(radius_px)) ** 2
+    model = models[int(scores.argmax())]
+    for _ in range(3):
+        model = _refit(edges, model, width)
+    model = _outermost(plain, models, model, width, limit)
+    if abs(model[2]) > limit:
+        return None
+    support = float(_score(edges, model[None], width)[0])
+    others = np.array([[model[0], model[1], model[2] + k * 2.5 * width] for k in (-2, -1, 1, 2)])
+    others = others[np.abs(others[:, 2]) < edges.slack]
+    chance = float(_score(edges, others, width).mean()) if len(others) else 0.0
+    return float(model[0]), float(model[1]), float(model[2]), support, chance
+
+
+def _outermost(plain: _Edges, models: Array, best: Array, width: float, limit: float) -> Array:
+    """The largest circle that is there: what a ball mirrors draws rings inside its outline, stronger ones at times.
+
+    plain: edges that all count the same.
+    """
+    own = float(_score(plain, best[None], width)[0])
+    outer = models[(models[:, 2] > best[2] + OUTER_WIDTHS * width) & (models[:, 2] < limit)]
+    if not len(outer):
+        return best
+    other = outer[int(_score(plain, outer, width).argmax())]
+    for _ in range(3):
+        other = _refit(plain, other, width)
+    far_enough = best[2] + OUTER_WIDTHS * width < other[2] < limit
+    return other if far_enough and float(_score(plain, other[None], width)[0]) > max(OUTER_SHARE * own, 0.7) else best
+
+
+def _random_models(edges: _Edges, rng: np.random.Generator, trials: int) -> Array:
+    """Circles through one edge out of each third of the outline: (M, 3)."""
+    count = len(edges.around)
+    third = count // 3
+    pick = np.stack([k * third + rng.integers(0, third, trials) for k in range(3)], axis=1)  # (M, 3)
+    share = edges.weight[pick] * (edges.t[pick] < 1e5)  # (M, 3, EDGES)
+    cumulative = share.cumsum(axis=2)
+    total = cumulative[..., -1:]
+    which = (rng.random((trials, 3, 1)) * total > cumulative).sum(axis=2).clip(0, EDGES - 1)
+    t = np.take_along_axis(edges.t[pick], which[..., None], axis=2)[..., 0]
+    around = edges.around[pick]
+    matrix = np.stack([np.cos(around), np.sin(around), np.ones_like(around)], axis=2)
+    good = (total[:, :, 0] > 0.0).all(axis=1) & (np.abs(np.linalg.det(matrix)) > 0.2)
+    solved: Array = np.linalg.solve(matrix[good], t[good][..., None])[..., 0]
+    return solved
+
+
+def _sized_models(edges: _Edges, rng: np.random.Generator, trials: int, size_px: float) -> Array:
+    """Circles of the size that is to be expected through two edges: (M, 3)."""
+    count = len(edges.around)
+    pick = rng.integers(0, count, (trials, 2))
+    there = (edges.t < 1e5).sum(axis=1)
+    apart = np.abs(np.sin(edges.around[pick[:, 0]] - edges.around[pick[:, 1]])) > 0.4
+    pick = pick[apart & (there[pick] > 0).all(axis=1)]
+    which = (rng.random(pick.shape) * there[pick]).astype(np.int64)
+    shift = size_px * rng.standard_normal(len(pick))
+    t = edges.t[pick, which] - shift[:, None]
+    around = edges.around[pick]
+    matrix = np.stack([np.cos(around), np.sin(around)], axis=2)
+    solved = np.linalg.solve(matrix, t[..., None])[..., 0]
+    return np.column_stack([solved, shift])
+
+
+def _refit(edges: _Edges, model: Array, width: float) -> Array:
+    basis = np.stack([np.cos(edges.around), np.sin(edges.around), np.ones_like(edges.around)], axis=1)
+    off = edges.t - (basis @ model)[:, None]
+    closeness = np.maximum(1.0 - (off / width) ** 2, 0.0) * edges.weight
+    which = closeness.argmax(axis=1)
+    rows = np.arange(len(which))
+    w = closeness[rows, which]
+    if (w > 0.0).sum() < 6:
+        return model
+    normal = basis.T @ (basis * w[:, None]) + 1e-6 * np.eye(3)
+    result: Array = model + np.linalg.solve(normal, basis.T @ (w * off[rows, which]))
+    return result
+
+
+def ranked(view: View, spots: list[Spot]) -> list[Circle]:
+    """Circles at the spots, best support first, each place once."""
+    circles = [circle for circle in (find_circle(view, spot) for spot in spots) if circle is not None]
+    circles.sort(key=lambda circle: -circle.support)
+    kept: list[Circle] = []
+    for circle in circles:
+        apart = [np.linalg.norm(circle.sight.centre_px - other.sight.centre_px) for other in kept]
+        if all(distance > 0.6 * circle.sight.radius_px for distance in apart):
+            kept.append(circle)
+    return kept
+
+

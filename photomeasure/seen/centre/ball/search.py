@@ -1,0 +1,199 @@
+"""Where a ball could be: the places of a coarse picture that look like one, where the solved scene allows a ball.
+
+The coarse picture is turned until down is down and scaled until the balls that the scene expects have one size; a
+template of edge directions (`ball_template`) is laid everywhere.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.finding.shrink import shrunk
+from photomeasure.seen.centre.ball.sphere import Array
+from photomeasure.seen.centre.ball.template import (
+    RADIUS_PX,
+    STRIDE,
+    cells,
+    edge_maps,
+    likeness,
+    peaks,
+    sieved,
+    template,
+)
+
+REACH_X_MM = 450.0
+REACH_Y_MM = 60.0
+REACH_Z_MM = (250.0, 900.0)
+MIN_RADIUS_PX = 5.0
+NECK_HALF_ANGLE_RAD = np.pi / 4
+SIEVED, CANDIDATES = 40, 8
+LEAST_LIKELY, MAX_BEHIND = -6.0, 9.0  # logarithm of the odds below which, alone and beside the best, nothing is looked at
+
+Float32 = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """One picture and its solved camera: x_cam = rotation @ x_world + translation, mm."""
+
+    grey: NDArray[np.uint8]  # (h, w)
+    intrinsics: Array  # (9,)
+    rotation: Array  # (3, 3)
+    translation: Array  # (3,)
+    radius_mm: float
+    keep_out_px: tuple[Array, ...]
+
+    def sheet_depth(self, rays: Array) -> Array:
+        """Depth (...) at which rays (..., 3) of unit depth meet the upright plane y = 0."""
+        normal = self.rotation[:, 1]
+        with np.errstate(divide="ignore"):
+            depth: Array = float(normal @ self.translation) / (rays @ normal)
+        return depth
+
+    def world(self, points_cam: Array) -> Array:
+        """Camera-frame points (N, 3) in the world."""
+        return (points_cam - self.translation) @ self.rotation
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """A coarse candidate: px (2,), likeness: logarithm of its odds, error_px: how far off it may be."""
+
+    px: Array
+    likeness: float
+    error_px: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Region:
+    """Part of the picture in which a ball's centre can be: hull_px (K, 2), and the crop that holds the whole ball."""
+
+    hull_px: Array
+    crop: tuple[int, int, int, int]  # x0, y0, x1, y1, ends excluded
+
+
+def search_region(view: View) -> Region | None:
+    """Picture of the box in which a centre can be; None where it lies outside the picture or behind the lens."""
+    low, high = REACH_Z_MM
+    box = np.array(
+        [[x, y, z] for x in (-REACH_X_MM, REACH_X_MM) for y in (-REACH_Y_MM, REACH_Y_MM) for z in (low, high)]
+    )
+    in_cam = box @ view.rotation.T + view.translation
+    if in_cam[:, 2].min() < 4.0 * view.radius_mm:
+        return None
+    fx, fy, cx, cy = view.intrinsics[:4]
+    flat = in_cam[:, :2] / in_cam[:, 2:] * [fx, fy] + [cx, cy]  # lens distortion moves the border by a few pixels only
+    hull = cv2.convexHull(flat.astype(np.float32)).reshape(-1, 2).astype(np.float64)
+    margin = 1.8 * view.radius_mm * fx / float(in_cam[:, 2].min())
+    rows, columns = view.grey.shape
+    x0, y0 = np.floor(np.maximum(hull.min(axis=0) - margin, 0.0)).astype(int)
+    x1, y1 = np.ceil(np.minimum(hull.max(axis=0) + margin, [columns, rows])).astype(int)
+    if x1 - x0 < 4 * MIN_RADIUS_PX or y1 - y0 < 4 * MIN_RADIUS_PX:
+        return None
+    return Region(hull_px=hull, crop=(int(x0), int(y0), int(x1), int(y1)))
+
+
+def radius_map(view: View, x_px: Array, y_px: Array) -> Array:
+    """Expected radius in pixels of a ball in the sheet's plane, at pixels of any shape (lens taken as a pinhole)."""
+    fx, fy, cx, cy = view.intrinsics[:4]
+    rays = np.stack(np.broadcast_arrays((x_px - cx) / fx, (y_px - cy) / fy, 1.0), axis=-1)
+    depth = view.sheet_depth(rays)
+    stretch = np.linalg.norm(rays, axis=-1) ** 0.5  # mean of the two semi-axes off the optical axis
+    return np.where(depth > 4.0 * view.radius_mm, fx * view.radius_mm / np.maximum(depth, 1.0) * stretch, np.nan)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coarse:
+    """The region turned upright and scaled so that a ball is `ball_template.RADIUS_PX` large.
+
+    picture (H, W); px_from_coarse (2, 3): affine map from its pixels to the photograph's; ignored (H, W): printed sheets
+    and what lies outside the crop; allowed (H, W): where a centre can be.
+    """
+
+    picture: Float32
+    px_from_coarse: Array
+    ignored: NDArray[np.bool_]
+    allowed: NDArray[np.bool_]
+
+
+def coarse(view: View, region: Region) -> Coarse | None:
+    """None where the ball would be too small to be measured."""
+    x0, y0, x1, y1 = region.crop
+    corners = radius_map(view, np.array([x0, x1, x0, x1], dtype=float), np.array([y0, y0, y1, y1], dtype=float))
+    if not np.isfinite(corners).all() or corners.max() < MIN_RADIUS_PX:
+        return None
+    scale = float(np.sqrt(corners.min() * corners.max())) / RADIUS_PX
+    block = 2 ** max(int(np.log2(scale)), 0)  # whole blocks are quick to shrink
+    x1, y1 = x0 + (x1 - x0) // block * block, y0 + (y1 - y0) // block * block
+    crop = view.grey[y0:y1, x0:x1]
+    step = np.array([max(scale, 1.0)] * 2)
+    if scale > 1.0:
+        size = max(1, round((x1 - x0) / scale)), max(1, round((y1 - y0) / scale))
+        step = np.array([(x1 - x0) / size[0], (y1 - y0) / size[1]])
+        crop = shrunk(crop, size)
+    # photograph from shrunk, then shrunk from coarse: about the middle, down is down
+    shrink = np.array([[step[0], 0.0, 0.5 * step[0] - 0.5 + x0], [0.0, step[1], 0.5 * step[1] - 0.5 + y0]])
+    rows, columns = crop.shape
+    turn = _downward(view, 0.5 * np.array([x0 + x1, y0 + y1], dtype=float)) - 0.5 * np.pi
+    grow = min(scale, 1.0)
+    spin = grow * np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    wide, tall = round(columns / grow), round(rows / grow)
+    middle, here = 0.5 * np.array([columns - 1, rows - 1]), 0.5 * np.array([wide - 1, tall - 1])
+    inner = np.column_stack([spin, middle - spin @ here])
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    picture = cv2.warpAffine(crop, inner, (wide, tall), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    px_from_coarse = np.column_stack([shrink[:, :2] @ inner[:, :2], shrink[:, :2] @ inner[:, 2] + shrink[:, 2]])
+    ignored = np.zeros((tall, wide), dtype=np.uint8)
+    allowed = np.zeros((tall, wide), dtype=np.uint8)
+    cv2.fillConvexPoly(allowed, np.rint(_from_px(px_from_coarse, region.hull_px)).astype(np.int32), 1)
+    for polygon in view.keep_out_px:
+        cv2.fillPoly(ignored, [np.rint(_from_px(px_from_coarse, polygon)).astype(np.int32)], 1)
+    return Coarse(
+        picture=picture.astype(np.float32),
+        px_from_coarse=px_from_coarse,
+        ignored=ignored > 0,
+        allowed=(allowed > 0) & (ignored == 0),
+    )
+
+
+def _from_px(px_from_coarse: Array, px: Array) -> Array:
+    return np.asarray(np.linalg.solve(px_from_coarse[:, :2], (px - px_from_coarse[:, 2]).T).T)
+
+
+def find_spots(view: View, region: Region) -> list[Spot]:
+    """The most ball-like places, best first; empty where the ball would be too small to be measured."""
+    small = coarse(view, region)
+    if small is None:
+        return []
+    maps, fitted = edge_maps(small.picture, small.ignored), template()
+    odds = sieved(maps, fitted.sieve, fitted.sieve_offset)
+    allowed = small.allowed[::STRIDE, ::STRIDE]
+    row, column = peaks(np.where(allowed, odds, -np.inf).astype(np.float32), SIEVED)
+    if not len(row):
+        return []
+    likely = likeness(cells(maps, row, column), fitted)
+    order = np.argsort(-likely, kind="stable")[:CANDIDATES]
+    order = order[likely[order] > max(LEAST_LIKELY, float(likely.max()) - MAX_BEHIND)]
+    turn, origin = small.px_from_coarse[:, :2], small.px_from_coarse[:, 2]
+    error_px = 1.2 * STRIDE * float(np.sqrt(abs(np.linalg.det(turn))))
+    return [
+        Spot(
+            px=STRIDE * (turn @ np.array([column[i], row[i]], dtype=float)) + origin,
+            likeness=float(likely[i]),
+            error_px=error_px,
+        )
+        for i in order
+    ]
+
+
+def _downward(view: View, at_px: Array) -> float:
+    """Picture direction (radians, from x right towards y down) in which a weight would fall at a pixel (2,)."""
+    fx, fy, cx, cy = view.intrinsics[:4]
+    ray = np.array([(at_px[0] - cx) / fx, (at_px[1] - cy) / fy, 1.0])
+    down = -view.rotation[:, 2]
+    fall = down[:2] - ray[:2] * down[2]  # how the picture point moves when the world point sinks
+    return float(np.arctan2(fall[1], fall[0]))

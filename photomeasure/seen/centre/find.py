@@ -1,0 +1,242 @@
+"""The coupling's centre as it was seen: by a pick, by a centre tag, by the ball's outline; and which of them is trusted.
+
+Order of trust: what a person marked, then a tag that a person stuck on, then the ball that the program found. The others
+that are there are compared, never averaged. A new way of finding the centre is a module beside this one and a step in
+`find_centre`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.camera.camera import unproject
+from calib.finding.sheets import apply_homography
+from calib.outcome.refusal import Refusal
+from photomeasure.scene.priors import IN_PLANE_DEPTH_MM, TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM, TAG_PLACEMENT_MM
+from photomeasure.scene.scene import OutlineView, PlaneView, PointView
+from photomeasure.seen.centre.tag.tag import TagSeen, find_tag
+
+if TYPE_CHECKING:
+    from photomeasure.pipeline import Request, View
+
+Pose = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+Source = Literal["pick", "tag", "ball"]
+_WORDS: dict[Source, str] = {"pick": "the marked centre", "tag": "the centre tag", "ball": "the ball's outline"}
+# Standard uncertainty of a sighting's height in its own plane, and where that plane lies (mean, u of the depth), mm.
+_OWN_U_MM: dict[Source, float] = {"pick": 1.0, "tag": TAG_PLACEMENT_MM, "ball": 0.5}
+_DEPTH_MM: dict[Source, tuple[float, float]] = {
+    "pick": (0.0, IN_PLANE_DEPTH_MM),
+    "tag": (TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM),
+    "ball": (0.0, IN_PLANE_DEPTH_MM),
+}
+CONTRADICTION_SIGMAS = 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sightings:
+    """Observations of the centre; centre_px has one (2,) a photograph, None where it was not seen.
+
+    checks: comparisons with the ways that were not used, as sentences; contradictions: those that do not agree.
+    """
+
+    source: Source
+    centre_px: tuple[NDArray[np.float64] | None, ...]
+    points: tuple[PointView, ...] = ()
+    tags: tuple[PlaneView, ...] = ()
+    outlines: tuple[OutlineView, ...] = ()
+    checks: tuple[str, ...] = ()
+    contradictions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unseen:
+    """No way shows the centre: why, and what could be it, best first, in each photograph."""
+
+    refusal: Refusal
+    candidates_px: tuple[tuple[NDArray[np.float64], ...], ...] = ()
+
+
+def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen:
+    """The centre from the most trusted way that is there. poses: intrinsics, rotation, translation of each photograph."""
+    ways: list[Callable[[], Sightings | Unseen | None]] = [
+        lambda: _picked(request, views),
+        lambda: _tagged(views, poses),
+        lambda: _balls(request, views, poses),
+    ]
+    trusted: Sightings | None = None
+    unseen: Unseen | None = None
+    for way in ways:
+        found = way()
+        if isinstance(found, Unseen):
+            if trusted is None and (unseen is None or unseen.refusal.code == "ball-not-found"):
+                unseen = found
+            if found.refusal.code in ("centre-outside", "two-tags") and trusted is None:
+                return found
+        elif found is not None:
+            trusted = found if trusted is None else _compared(trusted, found, poses)
+    return trusted or unseen or Unseen(refusal=_no_centre(request))
+
+
+def _no_centre(request: Request) -> Refusal:
+    hidden = (
+        "the head of a coupled ball hides it"
+        if request.coupling == "ball-50"
+        else "a pin's bush has no outline to find"
+    )
+    return Refusal(
+        code="no-centre",
+        reason=f"The coupling's centre is not marked in the picture, and {hidden}.",
+        remedy="Stick a centre tag on the coupling's side, its middle at the height of the centre, and photograph again; "
+        "or mark the centre with --centre X,Y (pixels of the upright picture, one a photograph).",
+    )
+
+
+def _picked(request: Request, views: Sequence[View]) -> Sightings | Unseen | None:
+    """Picks of a person; a pick outside its picture is refused."""
+    points = []
+    centres: list[NDArray[np.float64] | None] = [None] * len(views)
+    for photo, centre in enumerate(request.centres_px):
+        if centre is None:
+            continue
+        width, height = views[photo].photo.size_px
+        if not (-0.5 <= centre[0] <= width - 0.5 and -0.5 <= centre[1] <= height - 0.5):
+            outside = Refusal(
+                code="centre-outside",
+                reason=f"The centre {centre[0]:g},{centre[1]:g} is outside {views[photo].photo.path.name} "
+                f"({width} x {height} pixels).",
+                remedy="Give pixel coordinates of the picture as a person sees it, (0, 0) the top-left pixel.",
+            )
+            return Unseen(refusal=outside)
+        px = np.array(centre)
+        centres[photo] = px
+        points.append(PointView(photo=photo, px=px, sigma_px=request.pick_sigma_px, quantity="pick"))
+    return Sightings(source="pick", centre_px=tuple(centres), points=tuple(points)) if points else None
+
+
+def _tagged(views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen | None:
+    tags: list[TagSeen | None] = []
+    for view, (intrinsics, rotation, translation) in zip(views, poses, strict=True):
+        tag = find_tag(view.photo.grey, intrinsics=intrinsics, rotation=rotation, translation=translation)
+        if isinstance(tag, Refusal):
+            return Unseen(refusal=tag)
+        tags.append(tag)
+    ids = {tag.id for tag in tags if tag is not None}
+    if not ids:
+        return None
+    if len(ids) > 1:
+        different = Refusal(
+            code="two-tags",
+            reason="The photographs show different centre tags.",
+            remedy="Leave one tag on the coupling for all photographs of a rig.",
+        )
+        return Unseen(refusal=different)
+    planes = tuple(
+        PlaneView(
+            photo=photo,
+            plane="tag",
+            local_mm=tag.local_mm(),
+            px=tag.corners_px,
+            sigma_px=np.full(4, tag.sigma_px),
+            quantity="tag corners",
+        )
+        for photo, tag in enumerate(tags)
+        if tag is not None
+    )
+    return Sightings(source="tag", centre_px=tuple(None if tag is None else tag.centre_px for tag in tags), tags=planes)
+
+
+def without_photos(sightings: Sightings, photos: Collection[int]) -> Sightings:
+    """The sightings without those of some photographs."""
+    if not photos:
+        return sightings
+    return replace(
+        sightings,
+        centre_px=tuple(None if photo in photos else px for photo, px in enumerate(sightings.centre_px)),
+        points=tuple(view for view in sightings.points if view.photo not in photos),
+        tags=tuple(view for view in sightings.tags if view.photo not in photos),
+        outlines=tuple(view for view in sightings.outlines if view.photo not in photos),
+    )
+
+
+def _ball_is_to_be_seen(request: Request) -> bool:
+    return request.coupling == "ball-50" and request.state.coupled is not True and request.bay is None
+
+
+def keep_out(view: View) -> tuple[NDArray[np.float64], ...]:
+    """Outlines of the sheets in the picture, a little beyond the pattern."""
+    return tuple(apply_homography(found.px_from_page, found.sheet.extent_mm()) for found in view.finding.sheets)
+
+
+def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen | None:
+    """The bare ball in every photograph that shows it; the worst refusal where it is sure in none."""
+    if not _ball_is_to_be_seen(request):
+        return None
+    from photomeasure.seen.centre.ball.ball import SURE, SURE_BARE, find_candidates, likely_px, view_of
+    from photomeasure.seen.centre.ball.together import found_together
+
+    looks = [
+        view_of(
+            view.photo.grey,
+            intrinsics=intrinsics,
+            rotation=rotation,
+            translation=translation,
+            diameter_mm=request.ball_diameter_mm,
+            keep_out_px=keep_out(view),
+        )
+        for view, (intrinsics, rotation, translation) in zip(views, poses, strict=True)
+    ]
+    candidates = [find_candidates(look) for look in looks]
+    sure = SURE_BARE if request.state.coupled is False else SURE
+    found = found_together(looks, candidates, sure)
+    outlines, refusals = [], []
+    centres: list[NDArray[np.float64] | None] = [None] * len(views)
+    for photo, ball in enumerate(found):
+        if isinstance(ball, Refusal):
+            refusals.append(ball)
+            continue
+        centres[photo] = ball.centre_px
+        outlines.append(OutlineView(photo=photo, px=ball.outline_px, sigma_px=ball.sigma_px))
+    if outlines:
+        return Sightings(source="ball", centre_px=tuple(centres), outlines=tuple(outlines))
+    worst = next((r for r in refusals if r.code == "ball-ambiguous"), refusals[0])
+    return Unseen(refusal=worst, candidates_px=tuple(likely_px(some) for some in candidates))
+
+
+def _height_mm(px: NDArray[np.float64], pose: Pose, source: Source) -> tuple[float, float]:
+    """A sighting's height in the plane where it is, and its standard uncertainty: for comparing, not for reporting."""
+    intrinsics, rotation, translation = pose
+    lens, ray = -rotation.T @ translation, unproject(intrinsics, px[None])[0] @ rotation
+    depth, u_depth = _DEPTH_MM[source]
+    slope = float(ray[2] / ray[1])
+    return float(lens[2] + slope * (depth - lens[1])), float(np.hypot(_OWN_U_MM[source], slope * u_depth))
+
+
+def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Sightings:
+    """The trusted sightings with a sentence on how the other way agrees, in the first photograph that has both."""
+    for mine, its, pose in zip(trusted.centre_px, other.centre_px, poses, strict=True):
+        if mine is None or its is None:
+            continue
+        (height, u), (other_height, other_u) = (
+            _height_mm(mine, pose, trusted.source),
+            _height_mm(its, pose, other.source),
+        )
+        difference = other_height - height
+        sentence = (
+            f"{_WORDS[other.source].capitalize()} is {abs(difference):.1f} mm "
+            f"{'above' if difference >= 0 else 'below'} {_WORDS[trusted.source]}, which was used"
+        )
+        if abs(difference) > CONTRADICTION_SIGMAS * float(np.hypot(u, other_u)):
+            return replace(
+                trusted,
+                contradictions=(
+                    *trusted.contradictions,
+                    f"{sentence}: they contradict each other; check which is right.",
+                ),
+            )
+        return replace(trusted, checks=(*trusted.checks, f"{sentence}: they agree."))
+    return trusted

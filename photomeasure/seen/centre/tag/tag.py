@@ -1,0 +1,94 @@
+"""The centre tag: found near the sheet and measured whole, for a coupling whose head hides the ball.
+
+What reads like a tag counts only when its whole pattern fits the picture. Figures: `tests/experiments/tag_study.py`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.kit.kit import tag_codes
+from calib.outcome.refusal import Refusal
+from photomeasure.seen.centre.tag.fit import CodeFit, diagonal_crossing, fit_code
+from photomeasure.seen.centre.tag.pattern import black_modules
+from photomeasure.seen.centre.tag.search import read_tags, search_window
+
+# Of the pattern with the picture, and grey levels from black to white: prints are above 0.95 even where a shadow's edge
+# crosses them.
+MIN_CORRELATION, MIN_CONTRAST = 0.9, 12.0
+CENTRE_FLOOR_PX = 0.02  # paper, print and lens are never better than this
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TagSeen:
+    """One centre tag in one picture.
+
+    side_mm:     as printed.
+    corners_px:  (4, 2) as printed, clockwise from the top-left.
+    sigma_px:    of each coordinate, independent: chosen so that the size is as sure as the fit says and the centre
+                 (half of it) not surer.
+    """
+
+    id: int
+    side_mm: float
+    corners_px: NDArray[np.float64]
+    sigma_px: float
+
+    @property
+    def centre_px(self) -> NDArray[np.float64]:
+        """(2,) image of the tag's middle: the crossing of the diagonals."""
+        return diagonal_crossing(self.corners_px)
+
+    def local_mm(self) -> NDArray[np.float64]:  # (4, 2) x right, y up from the tag's middle
+        half = self.side_mm / 2
+        return np.array([[-half, half], [half, half], [half, -half], [-half, -half]])
+
+
+def find_tag(
+    grey: NDArray[np.uint8],
+    *,
+    intrinsics: NDArray[np.float64],
+    rotation: NDArray[np.float64],
+    translation: NDArray[np.float64],
+) -> TagSeen | Refusal | None:
+    """The centre tag of a picture, or None where there is none.
+
+    rotation (3, 3), translation (3,): camera from world. Refuses with `two-tags` where more than one is seen.
+    """
+    window = search_window(grey.shape, intrinsics, rotation, translation)
+    if window is None:
+        return None
+    px_per_mm = float(np.sqrt(intrinsics[0] * intrinsics[1])) / max(float(translation[2]), 50.0)
+    seen: list[tuple[int, CodeFit]] = []
+    for reading in read_tags(grey, window, px_per_mm):
+        fit = fit_code(grey, reading.corners_px, black_modules(reading.id))
+        if fit is not None and _is_the_print(fit):
+            seen.append((reading.id, fit))
+    if not seen:
+        return None
+    if len(seen) > 1:
+        return Refusal(
+            code="two-tags",
+            reason=f"{len(seen)} centre tags are in the picture; which of them marks the coupling's centre "
+            "cannot be told.",
+            remedy="Leave one tag on the coupling, take the others (and the rest of the printed page) out of view.",
+        )
+    code_id, fit = seen[0]
+    return TagSeen(
+        id=code_id, side_mm=tag_codes()[code_id].size_mm, corners_px=fit.corners_px, sigma_px=independent_sigma_px(fit)
+    )
+
+
+def independent_sigma_px(fit: CodeFit) -> float:
+    """Sigma of four independent corners that says of the size what the fit does, and of the centre no less.
+
+    Four corners of sigma s give the centre to s / 2 and the mean side to s / sqrt(2).
+    """
+    return float(max(np.sqrt(2.0) * fit.u_side_px, 2.0 * np.hypot(fit.u_centre_px, CENTRE_FLOOR_PX)))
+
+
+def _is_the_print(fit: CodeFit) -> bool:
+    return fit.correlation >= MIN_CORRELATION and fit.contrast >= MIN_CONTRAST

@@ -1,0 +1,151 @@
+"""Drawing that stays readable on any background: every line has a dark halo, every text a plate; edges are smooth.
+
+Shapes are drawn at twice the size on a transparent layer and reduced. Coordinates have (0, 0) at the upper left corner.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+from collections.abc import Callable, Iterable
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from photomeasure.shown.picture.placing import Box
+
+Array = NDArray[np.float64]
+Colour = tuple[int, int, int, int]
+Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
+
+HALO: Colour = (8, 14, 20, 215)
+PLATE: Colour = (10, 17, 24, 225)
+WHITE: Colour = (255, 255, 255, 255)
+RULE: Colour = (255, 214, 0, 255)  # what was measured
+BAND: Colour = (64, 196, 255, 255)  # what the rule says, and the kit
+_FACTOR = 2
+_FILLS, _HALOS, _CORES, _PLATES = range(4)
+
+
+@cache
+def font(size_px: float, *, bold: bool = False) -> Font:
+    """The Vera typeface that reportlab brings, or else Pillow's own; size_px is the em."""
+    found = importlib.util.find_spec("reportlab")
+    if found is not None and found.origin:
+        path = Path(found.origin).parent / "fonts" / ("VeraBd.ttf" if bold else "Vera.ttf")
+        if path.is_file():
+            return ImageFont.truetype(str(path), size_px)
+    return ImageFont.load_default(size_px)
+
+
+def text_size(text: str, face: Font) -> tuple[float, float]:
+    """Width as set, and the height of a line of this typeface."""
+    box = face.getbbox("Ag0|")
+    return float(face.getlength(text)), float(box[3] - box[1])
+
+
+def wrapped(text: str, face: Font, width: float) -> list[str]:
+    """The text in lines no wider than `width`; a single word that is wider stands alone."""
+    lines: list[str] = []
+    for word in text.split():
+        if lines and face.getlength(f"{lines[-1]} {word}") <= width:
+            lines[-1] = f"{lines[-1]} {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+class Ink:
+    """Strokes, fills, plates and texts, kept until `onto` puts them on a picture: fills lowest, texts on top."""
+
+    def __init__(self, size: tuple[int, int]) -> None:
+        self.size = size
+        self._strokes: list[tuple[int, Callable[[ImageDraw.ImageDraw], None]]] = []
+        self._texts: list[tuple[tuple[float, float], str, Font, Colour, str]] = []
+
+    def fill(self, points: Array, colour: Colour, *, layer: int = _FILLS) -> None:
+        """A filled polygon (N, 2), N >= 3."""
+        if len(points) >= 3:
+            spots = _spots(points)
+            self._strokes.append((layer, lambda draw: draw.polygon(spots, fill=colour)))
+
+    def clear(self, centre: Array, radius: float) -> None:
+        """No fill inside a circle: the photograph shows there as it is."""
+        self._disc(_FILLS, centre, radius, (0, 0, 0, 0))
+
+    def line(self, points: Array, width: float, colour: Colour, *, halo: float = 1.0) -> None:
+        """A line through points (N, 2); halo: its dark border's width as a share of the line's."""
+        if len(points) < 2:
+            return
+        if halo > 0.0:
+            self._stroke(_HALOS, points, width * (1.0 + 2.0 * halo), HALO)
+        self._stroke(_CORES, points, width, colour)
+
+    def _stroke(self, layer: int, points: Array, width: float, colour: Colour) -> None:
+        spots, thick = _spots(points), max(1, round(width * _FACTOR))
+        self._strokes.append((layer, lambda draw: draw.line(spots, fill=colour, width=thick, joint="curve")))
+
+    def dashes(self, points: Array, width: float, colour: Colour, dash: float) -> None:
+        """A dashed line: `dash` drawn, two thirds of it left out."""
+        if len(points) < 2:
+            return
+        lengths = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+        for start in np.arange(0.0, lengths[-1], dash * 5 / 3):
+            at = np.linspace(start, min(start + dash, lengths[-1]), 5)
+            piece = np.stack([np.interp(at, lengths, points[:, axis]) for axis in (0, 1)], axis=1)
+            self.line(piece, width, colour, halo=0.8)
+
+    def ring(self, centre: Array, radius: float, width: float, colour: Colour) -> None:
+        """A circle with halo."""
+        angles = np.linspace(0.0, 2.0 * np.pi, 97)
+        self.line(centre + radius * np.stack([np.cos(angles), np.sin(angles)], axis=1), width, colour, halo=0.6)
+
+    def dot(self, centre: Array, radius: float, colour: Colour) -> None:
+        """A small disc with halo."""
+        self._disc(_HALOS, centre, radius * 1.6, HALO)
+        self._disc(_CORES, centre, radius, colour)
+
+    def _disc(self, layer: int, centre: Array, radius: float, colour: Colour) -> None:
+        spots = _spots(np.array([centre - radius, centre + radius]))
+        self._strokes.append((layer, lambda draw: draw.ellipse(spots, fill=colour)))
+
+    def plate(self, box: Box, colour: Colour = PLATE, *, outline: Colour | None = None, radius: float = 8.0) -> None:
+        """A rounded box for text to stand on."""
+        spots = _spots(np.array(box).reshape(2, 2))
+        self._strokes.append(
+            (
+                _PLATES,
+                lambda draw: draw.rounded_rectangle(
+                    spots, radius=radius * _FACTOR, fill=colour, outline=outline, width=3 * _FACTOR
+                ),
+            )
+        )
+
+    def shape(self, points: Array, colour: Colour) -> None:
+        """A filled polygon on top of plates: a badge's symbol."""
+        self.fill(points, colour, layer=_PLATES)
+
+    def text(
+        self, at: tuple[float, float], text: str, face: Font, colour: Colour = WHITE, *, anchor: str = "lm"
+    ) -> None:
+        """Text at a point; anchor as in Pillow ("lm": left, middle)."""
+        self._texts.append((at, text, face, colour, anchor))
+
+    def onto(self, picture: Image.Image) -> Image.Image:
+        """The picture (RGB) with everything drawn on it."""
+        layer = Image.new("RGBA", (self.size[0] * _FACTOR, self.size[1] * _FACTOR), (0, 0, 0, 0))
+        draw = ImageDraw.Draw(layer)
+        for _, stroke in sorted(self._strokes, key=lambda item: item[0]):
+            stroke(draw)
+        smooth = layer.reduce(_FACTOR)
+        picture.paste(smooth, (0, 0), smooth)
+        pen = ImageDraw.Draw(picture)
+        for at, text, face, colour, anchor in self._texts:
+            pen.text(at, text, font=face, fill=colour[:3], anchor=anchor)
+        return picture
+
+
+def _spots(points: Array | Iterable[Array]) -> list[tuple[float, float]]:
+    return [(float(x) * _FACTOR - 0.5, float(y) * _FACTOR - 0.5) for x, y in np.asarray(points)]

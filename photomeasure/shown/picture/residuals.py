@@ -1,0 +1,78 @@
+"""The picture of a calibration's residuals: where corners were seen, and by how much the camera misses them."""
+
+from __future__ import annotations
+
+import io
+import math
+
+import numpy as np
+from PIL import Image, ImageDraw
+
+from calib.calibration.calibrate import Calibration
+from photomeasure.shown.picture.ink import font
+
+WIDTH_PX = 1400
+LONGEST_SHARE = 0.03  # of the picture's width: how long the 95th percentile of the residuals is drawn
+_COLOURS = ("#0b6e99", "#b3541e", "#2f7d32", "#7b3fa0", "#a0303a", "#5a5a18", "#1d4fa3", "#9c2f6f")
+_EMPTY, _INK, _PAPER, _FRAME = "#f6dede", "#202428", "#ffffff", "#9aa4ad"
+
+
+def residual_picture(calibration: Calibration) -> bytes:
+    """PNG: a line along each corner's residual, enlarged, a colour per photograph; empty cells tinted; a scale."""
+    width, height = calibration.size_px
+    scale = WIDTH_PX / width
+    caption_px = 84
+    picture = Image.new("RGB", (WIDTH_PX, round(height * scale) + caption_px), _PAPER)
+    pen = ImageDraw.Draw(picture)
+    _draw_cells(pen, calibration, scale)
+    lengths = np.concatenate([np.linalg.norm(residual, axis=1) for residual in calibration.residuals_px])
+    times = _round(LONGEST_SHARE * WIDTH_PX / max(float(np.quantile(lengths, 0.95)), 1e-6) / scale)
+    enlarge = times * scale
+    for number, (view, residual) in enumerate(zip(calibration.views, calibration.residuals_px, strict=True)):
+        colour = _COLOURS[number % len(_COLOURS)]
+        for (x, y), (dx, dy) in zip((view.image_px + 0.5) * scale, residual * enlarge, strict=True):
+            pen.line((x, y, x + dx, y + dy), fill=colour, width=2)
+            pen.ellipse((x - 2, y - 2, x + 2, y + 2), fill=colour)
+    pen.rectangle((0, 0, WIDTH_PX - 1, round(height * scale)), outline=_FRAME)
+    _write_caption(pen, calibration, round(height * scale), times, scale)
+    stream = io.BytesIO()
+    picture.save(stream, format="PNG", optimize=True)
+    return stream.getvalue()
+
+
+def _draw_cells(pen: ImageDraw.ImageDraw, calibration: Calibration, scale: float) -> None:
+    width, height = (side * scale for side in calibration.size_px)
+    rows, columns = calibration.survey.counts.shape
+    for row in range(rows):
+        for column in range(columns):
+            if calibration.survey.counts[row, column] == 0:
+                box = (
+                    column * width / columns,
+                    row * height / rows,
+                    (column + 1) * width / columns,
+                    (row + 1) * height / rows,
+                )
+                pen.rectangle(box, fill=_EMPTY)
+
+
+def _round(number: float) -> float:
+    """The nearest of 1, 2, 5, 10, 20, 50 ... below."""
+    power = 10.0 ** math.floor(math.log10(number))
+    return max(step for step in (1.0, 2.0, 5.0) if step * power <= number) * power
+
+
+def _write_caption(pen: ImageDraw.ImageDraw, calibration: Calibration, top_px: int, times: float, scale: float) -> None:
+    corners = sum(len(view.image_px) for view in calibration.views)
+    rms = calibration.chosen.solved.view_rms_px()
+    worst = int(np.argmax(rms))
+    lines = (
+        f"{len(calibration.views)} photographs, a colour each, {corners} corners; tinted: no corner was seen there",
+        f"RMS {calibration.rms_px:.3f} px, on photographs left out {calibration.holdout_px:.3f} px, "
+        f"worst {calibration.views[worst].name[-30:]} {rms[worst]:.3f} px; lens model {calibration.chosen.model.name}",
+    )
+    for number, line in enumerate(lines):
+        pen.text((12, top_px + 12 + 32 * number), line, fill=_INK, font=font(22))
+    miss_px = _round(0.06 * WIDTH_PX / (times * scale))
+    right, middle = WIDTH_PX - 16, top_px + 26
+    pen.line((right - miss_px * times * scale, middle, right, middle), fill=_INK, width=3)
+    pen.text((right - miss_px * times * scale - 12, middle), f"{miss_px:g} px", fill=_INK, font=font(22), anchor="rm")

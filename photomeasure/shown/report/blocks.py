@@ -1,0 +1,126 @@
+"""What the pages are put together from: headed lists, label-and-text rows, grids, drawings of a fixed size."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.platypus import CondPageBreak, Flowable, LongTable, Spacer, Table
+
+from calib.drawing.pen import POINTS_PER_MM, Pen
+from photomeasure.shown.report.style import (
+    BODY,
+    HEADING,
+    NUMBER,
+    RULE,
+    SHADE,
+    SMALL,
+    SMALL_BOLD,
+    SUBHEADING,
+    colour_of,
+    paragraph,
+)
+
+TIGHT = [
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ("LEFTPADDING", (0, 0), (-1, -1), 0),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+    ("TOPPADDING", (0, 0), (-1, -1), 0),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+]
+
+
+class Drawn(Flowable):  # type: ignore[misc]  # reportlab has no types
+    """A drawing of a fixed size in the flow; `draw` gets a pen in millimetres from its lower left corner."""
+
+    def __init__(self, width_mm: float, height_mm: float, draw: Callable[[Pen], None]) -> None:
+        super().__init__()
+        self.width, self.height, self._draw = width_mm * mm, height_mm * mm, draw
+
+    def draw(self) -> None:
+        self._draw(Pen(canvas=self.canv))
+
+
+def gap(height_mm: float) -> Flowable:
+    return Spacer(1, height_mm * mm)
+
+
+def heading(text: str, room_mm: float = 28.0) -> list[Flowable]:
+    """A heading, on the next page where fewer than `room_mm` are left under it."""
+    return [CondPageBreak(room_mm * mm), paragraph(text, HEADING)]
+
+
+def headed(title: str, contents: Sequence[Flowable]) -> list[Flowable]:
+    """A small heading over its contents; nothing where there are none."""
+    return [paragraph(title, SUBHEADING), *contents] if contents else []
+
+
+def listed(lines: Iterable[str], style: ParagraphStyle = BODY, *, numbered: bool = False) -> list[Flowable]:
+    """One paragraph a line, with a bullet or a number hung out."""
+    hung = ParagraphStyle(
+        f"{style.name}-hung", parent=style, leftIndent=9, spaceAfter=1.2, bulletIndent=0,
+        bulletFontName=style.fontName, bulletFontSize=style.fontSize,
+    )  # fmt: skip
+    return [
+        paragraph(line, hung, bullet=f"{i}." if numbered else "\N{BULLET}") for i, line in enumerate(lines, start=1)
+    ]
+
+
+def facts(
+    rows: Iterable[tuple[str, str]], width_mm: float, label_mm: float, style: ParagraphStyle = BODY
+) -> list[Flowable]:
+    """Labels and texts in two columns; rows without text are left out."""
+    bold = ParagraphStyle(f"{style.name}-label", parent=style, fontName="Helvetica-Bold")
+    cells = [[paragraph(label, bold), paragraph(text, style)] for label, text in rows if text]
+    if not cells:
+        return []
+    columns = (label_mm * mm, (width_mm - label_mm) * mm)
+    extra = [("BOTTOMPADDING", (0, 0), (-1, -1), 1.6), ("RIGHTPADDING", (0, 0), (0, -1), 4)]
+    return [Table(cells, colWidths=columns, style=[*TIGHT, *extra], hAlign="LEFT", splitInRow=1)]
+
+
+def grid(
+    head: Sequence[str],
+    rows: Sequence[Sequence[str | Flowable]],
+    widths_mm: Sequence[float],
+    *,
+    numbers: Iterable[int] = (),
+    style: Sequence[tuple[Any, ...]] = (),
+) -> Flowable:
+    """A table whose head comes again on every page; `numbers`: columns that are set to the right."""
+    right = set(numbers)
+    end = ParagraphStyle("head-right", parent=SMALL_BOLD, alignment=NUMBER.alignment)
+    top = [paragraph(text, end if i in right else SMALL_BOLD) for i, text in enumerate(head)]
+    body = [[_cell(cell, i in right) for i, cell in enumerate(row)] for row in rows]
+    look = [
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 3),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+        ("TOPPADDING", (0, 0), (-1, -1), 1.6),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 2.2),
+        ("BACKGROUND", (0, 0), (-1, 0), colour_of(SHADE)),
+        ("LINEBELOW", (0, 0), (-1, -1), 0.4, colour_of(RULE)),
+    ]
+    columns = [width * mm for width in widths_mm]
+    return LongTable([top, *body], colWidths=columns, repeatRows=1, style=[*look, *style], hAlign="LEFT", splitInRow=1)
+
+
+def _cell(cell: str | Flowable, right: bool) -> Flowable:
+    return paragraph(cell, NUMBER if right else SMALL) if isinstance(cell, str) else cell
+
+
+def beside(left: Sequence[Flowable], right: Sequence[Flowable], widths_mm: tuple[float, float]) -> Flowable:
+    """Two columns that stay on one page."""
+    columns = tuple(width * mm for width in widths_mm)
+    return Table([[list(left), list(right)]], colWidths=columns, style=TIGHT, hAlign="LEFT")
+
+
+def height_mm(contents: Iterable[Flowable], width_mm: float) -> float:
+    """How high the contents are under one another at this width."""
+    total = 0.0
+    for i, part in enumerate(contents):
+        _, high = part.wrap(width_mm * mm, 1e6)
+        total += float(high) + part.getSpaceAfter() + (part.getSpaceBefore() if i else 0.0)
+    return total / POINTS_PER_MM

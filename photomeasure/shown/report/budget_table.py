@@ -1,0 +1,94 @@
+"""The uncertainty budget as bars and a table that adds up, and the input quantities with where they came from."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from reportlab.platypus import Flowable
+
+from calib.drawing.pen import INK, Pen
+from photomeasure.record.schema import BudgetRow, InputRow, Record
+from photomeasure.shown.report.blocks import Drawn, grid
+from photomeasure.shown.report.style import BAR, NUMBER_BOLD, SHADE, SMALL_BOLD, colour_of, paragraph
+
+_WIDTHS_MM = (56.0, 20.0, 24.0, 20.0, 60.0)
+_BAR_MM = 57.5
+_INPUT_WIDTHS_MM = (34.0, 14.0, 16.0, 17.0, 20.0, 19.0, 60.0)
+_SAME = 0.01  # of u: two ways of rounding the same figure
+
+
+def budget_table(record: Record) -> Flowable:
+    """One row an input quantity, the largest first, a bar for its share; the last row adds them up."""
+    full = _round_up(max(row.share for row in record.budget))
+    head = ("input quantity", "u, mm", "u\N{SUPERSCRIPT TWO}, mm\N{SUPERSCRIPT TWO}", "share of u\N{SUPERSCRIPT TWO}",
+            f"share; full width is {100 * full:g} %")  # fmt: skip
+    rows: list[Sequence[str | Flowable]] = [
+        (row.quantity, f"{row.u_mm:.3f}", f"{row.u_mm**2:.4f}", f"{100 * row.share:.1f} %", _bar(row, full))
+        for row in record.budget
+    ]
+    together_mm = combined_u_mm(record)
+    shares = math.fsum(row.share for row in record.budget)
+    sums = (f"{together_mm:.3f}", f"{together_mm**2:.4f}", f"{100 * shares:.1f} %")
+    rows.append((paragraph("together", SMALL_BOLD), *(paragraph(text, NUMBER_BOLD) for text in sums), ""))
+    last = [("BACKGROUND", (0, -1), (-1, -1), colour_of(SHADE)), ("LINEABOVE", (0, -1), (-1, -1), 0.8, colour_of(INK))]
+    return grid(head, rows, _WIDTHS_MM, numbers=(1, 2, 3), style=last)
+
+
+def combined_u_mm(record: Record) -> float:
+    """The root of the sum of the rows' squares, mm."""
+    return math.sqrt(math.fsum(row.u_mm**2 for row in record.budget))
+
+
+def budget_remark(record: Record) -> str:
+    """How the budget's sum stands to the u that is reported."""
+    together_mm = combined_u_mm(record)
+    sums = f"The rows' u add up as squares to the combined standard uncertainty, u = {together_mm:.3f} mm"
+    if record.u_mm is None or abs(record.u_mm - together_mm) <= _SAME * record.u_mm:
+        return f"{sums}. Figures are rounded one by one."
+    check = record.monte_carlo
+    if check is not None and check.reported:
+        return (
+            f"{sums} (first order). Reported is the Monte Carlo result, u = {record.u_mm:.3f} mm, which takes the "
+            "model's curvature and the inputs' distributions as they are. Figures are rounded one by one."
+        )
+    return f"{sums}, but the record states u = {record.u_mm:.3f} mm: it does not add up, so do not rely on it."
+
+
+def _bar(row: BudgetRow, full: float) -> Flowable:
+    def draw(pen: Pen) -> None:
+        pen.box(0.0, 0.0, _BAR_MM * min(max(row.share / full, 0.0), 1.0), 2.6, colour=None, fill=BAR)
+
+    return Drawn(_BAR_MM, 2.6, draw)
+
+
+def _round_up(share: float) -> float:
+    """A round share that the largest one fits into: 5, 10, 20, 40, 60, 80 or 100 %."""
+    return next((full for full in (0.05, 0.1, 0.2, 0.4, 0.6, 0.8) if share <= full), 1.0)
+
+
+def inputs_table(inputs: Sequence[InputRow]) -> Flowable:
+    """What went in: value and u in the quantity's own unit, distribution, effect on the height, source."""
+    head = ("input quantity", "value", "u", "unit", "distribution, type", "height, mm", "where it comes from")
+    rows = [
+        (
+            row.quantity, f"{row.value:.6g}", _three(row.u), row.unit, _known_how(row),
+            _signed(row.height_u_mm), row.source,
+        )
+        for row in inputs
+    ]
+    return grid(head, rows, _INPUT_WIDTHS_MM, numbers=(1, 2, 5))  # fmt: skip
+
+
+def _known_how(row: InputRow) -> str:
+    return row.distribution if row.evaluation is None else f"{row.distribution}, {row.evaluation}"
+
+
+def _three(value: float) -> str:
+    """Three digits that count, without an exponent for what people write without one."""
+    return f"{float(f'{value:.3g}'):.6g}"
+
+
+def _signed(value_mm: float) -> str:
+    said = f"{value_mm:+.3f}"
+    return "0.000" if float(said) == 0.0 else said

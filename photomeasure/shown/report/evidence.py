@@ -1,0 +1,121 @@
+"""The pages after the first: everything that the figure rests on, for whoever has to defend or check it."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Table
+
+from photomeasure.record.schema import PhotoPart, Record
+from photomeasure.shown.report.blocks import TIGHT, facts, gap, grid, heading, listed
+from photomeasure.shown.report.budget_table import budget_remark, budget_table, inputs_table
+from photomeasure.shown.report.picture import Picture, picture
+from photomeasure.shown.report.style import BODY, DIGEST, QUIET, SMALL, paragraph
+from photomeasure.shown.rows import camera_words, centre_words, figure_rows, file_name
+
+_PHOTO_WIDTHS_MM = (6.0, 48.0, 25.0, 16.0, 17.0, 17.0, 25.0, 26.0)
+_PAIR_MM = 100.0  # height of the pictures that stand two beside one another
+
+
+def evidence(record: Record, pictures: Sequence[Picture], width: float) -> list[Flowable]:
+    """Budget, inputs, camera, photographs, what to know and to do better, cautions, the record's digest."""
+    return [
+        *_figures(record, width),
+        *_budget(record),
+        *_inputs(record),
+        *_section("A better photograph", record.coach),
+        *_photographs(record),
+        *more_pictures(pictures, width),
+        *_section("Before anything is moved", record.cautions, 50.0),
+        *_digest(record, width),
+    ]
+
+
+def _figures(record: Record, width: float) -> list[Flowable]:
+    rows = figure_rows(record)
+    rows += [("Coupling's centre", centre_words(record.centre)), ("Camera", camera_words(record))]
+    return [*heading("The figures"), *facts(rows, width, 36.0)]
+
+
+def _budget(record: Record) -> list[Flowable]:
+    if not record.budget:
+        return []
+    return [
+        *heading("What the uncertainty is made of"),
+        budget_table(record),
+        gap(1.5),
+        paragraph(budget_remark(record), QUIET),
+    ]
+
+
+def _inputs(record: Record) -> list[Flowable]:
+    if not record.inputs:
+        return []
+    said = (
+        "u: standard uncertainty of what went in, in the quantity's own unit. Height: what one u of it does to the "
+        "height (first order); its sign says which way. Type A: by statistics of what was observed; B: by other knowledge."
+    )
+    return [*heading("What went in"), inputs_table(record.inputs), gap(1.5), paragraph(said, QUIET)]
+
+
+def _section(title: str, lines: Sequence[str], room_mm: float = 28.0) -> list[Flowable]:
+    return [*heading(title, room_mm), *listed(lines, BODY)] if lines else []
+
+
+def _photographs(record: Record) -> list[Flowable]:
+    if not record.photos:
+        return []
+    head = ("", "file", "size, px", "corners", "cell, px", "blur, px", "to centre, mm", "lens height, mm")
+    rows = [(str(i), *_photo_cells(photo)) for i, photo in enumerate(record.photos, start=1)]
+    return [
+        *heading("Photographs"),
+        grid(head, rows, _PHOTO_WIDTHS_MM, numbers=range(2, 8)),
+        gap(2.0),
+        *_digests(record.photos),
+    ]
+
+
+def _photo_cells(photo: PhotoPart) -> tuple[str, ...]:
+    size = "" if photo.width_px is None else f"{photo.width_px} x {photo.height_px}"
+    figures = (
+        (photo.corners, "d"), (photo.cell_px, ".1f"), (photo.blur_px, ".2f"),
+        (photo.distance_mm, ".0f"), (photo.lens_height_mm, ".0f"),
+    )  # fmt: skip
+    return (file_name(photo), size, *("-" if value is None else format(value, form) for value, form in figures))
+
+
+def _digests(photos: Sequence[PhotoPart]) -> list[Flowable]:
+    """The photographs' SHA-256, which tells whether a file is the one that was measured."""
+    head = ("", "SHA-256 of the file")
+    rows = [
+        (str(i), paragraph(photo.sha256 or "the file could not be read", DIGEST)) for i, photo in enumerate(photos, 1)
+    ]
+    return [grid(head, rows, (_PHOTO_WIDTHS_MM[0], sum(_PHOTO_WIDTHS_MM[1:])))]
+
+
+def more_pictures(pictures: Sequence[Picture], width: float) -> list[Flowable]:
+    """All pictures but the first, two beside one another."""
+    side = (width - 6.0) / 2
+    cells = [
+        [picture(data, side, _PAIR_MM), paragraph(f"Photograph {i} of {len(pictures)}: {name}", QUIET)]
+        for i, (name, data) in enumerate(pictures, start=1)
+    ][1:]
+    rows = [[*cells[i : i + 2], *[""] * (2 - len(cells[i : i + 2]))] for i in range(0, len(cells), 2)]
+    columns = ((side + 6.0) * mm, side * mm)
+    title = heading("The other photographs", _PAIR_MM + 16.0)
+    return [*title, Table(rows, colWidths=columns, style=TIGHT)] if rows else []
+
+
+def _digest(record: Record, width: float) -> list[Flowable]:
+    """What ties this report to the record's file."""
+    version = f"photomeasure {record.version}"
+    rows = [("SHA-256", record_sha256(record)), ("Schema", record.schema_), ("Version", version)]
+    said = "All figures here come from this record (JSON), which holds them unrounded."
+    return [*heading("The record"), *facts(rows, width, 20.0, SMALL), paragraph(said, QUIET)]
+
+
+def record_sha256(record: Record) -> str:
+    """The digest of the record's file as it is written."""
+    return hashlib.sha256(record.to_json().encode("utf-8")).hexdigest()

@@ -1,0 +1,171 @@
+"""The first page: what a reader needs at a glance, fitted so that the tape's box always stands on it.
+
+Title, verdict, scale and tape's box have fixed places; picture and texts beside it share the height that is
+left. Texts that do not fit beside the picture open the next page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportlab.platypus import Flowable
+
+from calib.drawing.pen import MID, Pen
+from photomeasure.record.cautions import SHORTER
+from photomeasure.record.schema import Record
+from photomeasure.shown import words
+from photomeasure.shown.report.badge import HEIGHT_MM as BADGE_MM
+from photomeasure.shown.report.badge import draw_badge
+from photomeasure.shown.report.blocks import Drawn, beside, facts, gap, headed, height_mm, listed
+from photomeasure.shown.report.page import date_words
+from photomeasure.shown.report.picture import Picture, picture, picture_size_mm
+from photomeasure.shown.report.scale import HEIGHT_MM as SCALE_MM
+from photomeasure.shown.report.scale import draw_scale, span_of
+from photomeasure.shown.report.style import DIGEST, LEAD, QUIET, RULE, SMALL, SMALL_BOLD, STRONG, paragraph
+from photomeasure.shown.report.tape_box import tape_box
+from photomeasure.shown.rows import file_name, rule_rows, state_words
+
+TITLE = "Coupling height from photographs"
+_TITLE_MM, _GUTTER_MM, _PICTURE_MM = 13.0, 6.0, 104.0
+_LEAST_MM = 45.0  # a picture smaller than this shows nothing
+Left = tuple[int, int]  # a block, and which of its parts is the first that is left
+_MORE = "More of this on the next page."
+
+
+def first_page(
+    record: Record, pictures: Sequence[Picture], body_mm: tuple[float, float]
+) -> tuple[list[Flowable], list[Flowable]]:
+    """The first page's contents, and the texts that had no room on it."""
+    width, height = body_mm
+    above, below = _above(record, width), _below(record)
+    left_mm = height - height_mm(above, width) - height_mm(below, width) - 5.0
+    middle, over = _middle(record, pictures, width, max(left_mm, _LEAST_MM))
+    return [*above, *middle, gap(3.0), *below], over
+
+
+def _above(record: Record, width: float) -> list[Flowable]:
+    contents: list[Flowable] = [
+        Drawn(width, _TITLE_MM, lambda pen: _title(pen, record, width)),
+        gap(3.0),
+        Drawn(width, BADGE_MM, lambda pen: _answer(pen, record, width)),
+        gap(2.5),
+    ]
+    if record.refusal is not None:
+        contents += [paragraph(record.refusal.reason, LEAD), gap(1.5), paragraph(record.refusal.remedy, STRONG)]
+    else:
+        contents.append(paragraph(record.sentence, LEAD))
+    span = span_of(record, width)
+    if span is not None:
+        contents += [gap(1.5), Drawn(width, SCALE_MM, lambda pen: draw_scale(pen, record, span))]
+        contents.append(paragraph(_legend(record), QUIET))
+    if record.rule is not None:
+        rows = rule_rows(record.rule, judged=record.refusal is None)
+        contents += [gap(2.0), *facts(rows, width, 19.0, SMALL)]
+    return [*contents, gap(3.0)]
+
+
+def _title(pen: Pen, record: Record, width: float) -> None:
+    pen.text((0.0, 6.4), TITLE, size=17, bold=True)
+    count = len(record.photos)
+    left = f"From {count} photograph{'' if count == 1 else 's'} with a printed target."
+    pen.text((0.0, 2.2), left, size=8, colour=MID)
+    pen.text((width, 2.2), f"Measured {date_words(record.made)}", size=8, anchor="right", colour=MID)
+    pen.line((0.0, 0.0), (width, 0.0), weight=0.3, colour=RULE)
+
+
+def _answer(pen: Pen, record: Record, width: float) -> None:
+    draw_badge(pen, record, (0.0, 0.0))
+    height, spread, interval = words.height(record), words.plus_minus(record), words.interval(record)
+    if height is None or spread is None:
+        return
+    after = pen.width_of(f" {spread}", size=14)
+    pen.text((width - after, 4.8), height, size=24, bold=True, anchor="right")
+    pen.text((width, 4.8), spread, size=14, anchor="right")
+    pen.text((width, 0.2), f"95 % interval {interval}", size=8, anchor="right", colour=MID)
+
+
+def _legend(record: Record) -> str:
+    drawn = "Millimetres above the ground. Black: the coupling's centre with its 95 % interval."
+    if words.band(record.rule) is None:
+        return drawn
+    guarded = record.rule is not None and bool(record.rule.guard_band_mm)
+    return f"{drawn} Blue: the band" + (", paler where its guard band is." if guarded else ".")
+
+
+def _below(record: Record) -> list[Flowable]:
+    """The tape's box and the cautions: in short where more pages follow, in full where this is the only one."""
+    full = record.refusal is not None
+    said = listed(record.cautions, SMALL) if full else [paragraph(SHORTER, SMALL_BOLD)]
+    return [tape_box(record), gap(2.5), *said]
+
+
+def _middle(
+    record: Record, pictures: Sequence[Picture], width: float, room: float
+) -> tuple[list[Flowable], list[Flowable]]:
+    """The first picture with the texts beside it, in `room` mm of height."""
+    shown_mm = picture_size_mm(pictures[0][1], _PICTURE_MM, room - 4.0)[0] if pictures else 0.0
+    beside_mm = width - shown_mm - (_GUTTER_MM if pictures else 0.0)
+    kept, over = _fitting(_texts(record, beside_mm), beside_mm, room - 4.0)
+    if over:
+        kept.append(paragraph(_MORE, QUIET))
+    if not pictures:
+        return kept, _full_width(record, width, over)
+    shown = [picture(pictures[0][1], _PICTURE_MM, room - 4.0)]
+    if len(pictures) > 1:
+        shown.append(paragraph(f"Photograph 1 of {len(pictures)}; the others follow.", QUIET))
+    columns = (shown_mm + _GUTTER_MM, beside_mm)
+    return [beside(shown, kept, columns)], _full_width(record, width, over)
+
+
+def _texts(record: Record, width: float) -> list[list[Flowable]]:
+    """Blocks of text, the most wanted first."""
+    outside = record.verdict in ("above", "below", "undecided")
+    advice = [] if record.refusal is not None else record.advice
+    return [
+        headed("What would put it right" if outside else "Room and advice", listed(advice, SMALL)),
+        headed("Why only indicative", listed(record.indicative_why, SMALL)),
+        headed("Please note", listed(record.warnings, SMALL)),
+        headed("Photographed state, as stated", [paragraph(state_words(record.state), SMALL)]),
+        headed("Where the uncertainty mostly comes from", _mostly(record)),
+        headed("Photographs", _files(record)) if record.refusal is not None else [],
+    ]
+
+
+def _mostly(record: Record) -> list[Flowable]:
+    shares = (f"{row.quantity} {100 * row.share:.0f} %" for row in record.budget[:3])
+    return [paragraph(", ".join(shares), SMALL)] if record.budget else []
+
+
+def _files(record: Record) -> list[Flowable]:
+    """A refusal's photographs, which have no other page: name and digest."""
+    return [
+        part
+        for photo in record.photos
+        for part in (
+            paragraph(file_name(photo), SMALL),
+            paragraph(f"SHA-256 {photo.sha256}" if photo.sha256 else "The file could not be read.", DIGEST),
+        )
+    ]
+
+
+def _fitting(blocks: list[list[Flowable]], width: float, room: float) -> tuple[list[Flowable], list[Left]]:
+    """What fits under one another, in order, and what of which block is left; no heading stands alone."""
+    kept: list[Flowable] = []
+    used = 4.0  # the line that says that there is more
+    for number, block in enumerate(blocks):
+        count = 0
+        while count < len(block) and used + height_mm(block[: count + 1], width) <= room:
+            count += 1
+        if count < len(block):
+            count = 0 if count == 1 else count
+            rest = [(i, 1) for i in range(number + 1, len(blocks)) if blocks[i]]
+            return kept + block[:count], [(number, max(count, 1)), *rest]
+        used += height_mm(block, width) + 2.5
+        kept += [*block, gap(2.5)] if block else []
+    return kept, []
+
+
+def _full_width(record: Record, width: float, left: Sequence[Left]) -> list[Flowable]:
+    """What did not fit, for the next page's full width, each under its heading."""
+    blocks = _texts(record, width) if left else []
+    return [part for number, start in left for part in (blocks[number][0], *blocks[number][start:], gap(2.5))]

@@ -1,0 +1,44 @@
+"""The report of one measurement: the answer on the first page, what it rests on after it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportlab.platypus import Flowable, PageBreak
+
+from photomeasure.record.schema import Record
+from photomeasure.shown import words
+from photomeasure.shown.report.evidence import evidence, more_pictures, record_sha256
+from photomeasure.shown.report.first_page import TITLE, first_page
+from photomeasure.shown.report.page import Furniture, build
+from photomeasure.shown.report.picture import Picture
+
+_SHORT_DIGEST = 16
+
+
+def measurement_pdf(record: Record, pictures: Sequence[Picture]) -> bytes:
+    """The report as a PDF of A4 pages; the same record and pictures give the same bytes.
+
+    pictures: name and bytes of the annotated JPEGs, in the order of the photographs; they go in unchanged.
+    A refusal makes one page with the reason and the remedy, and one more only for further pictures.
+    """
+    furniture = Furniture(
+        title=TITLE,
+        running=_running(record),
+        made=record.made,
+        foot=f"Record SHA-256 {record_sha256(record)[:_SHORT_DIGEST]}...",
+    )
+    return build(lambda: _story(record, pictures, furniture), furniture)
+
+
+def _running(record: Record) -> str:
+    height, spread = words.height(record), words.plus_minus(record)
+    verdict = words.TITLES[record.verdict].lower() + (" (indicative)" if record.indicative else "")
+    return verdict if height is None else f"{height} {spread}, {verdict}"
+
+
+def _story(record: Record, pictures: Sequence[Picture], furniture: Furniture) -> list[Flowable]:
+    width, _ = furniture.body_mm
+    first, over = first_page(record, pictures, furniture.body_mm)
+    after = over + (evidence(record, pictures, width) if record.refusal is None else more_pictures(pictures, width))
+    return [*first, PageBreak(), *after] if after else first

@@ -1,0 +1,105 @@
+"""The height and its interval drawn against the band, to scale, from left (low) to right (high)."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from calib.drawing.pen import INK, MID, Anchor, Pen
+from photomeasure.record.schema import Record
+from photomeasure.shown import words
+from photomeasure.shown.report.style import BAND, BAND_PALE, GUARD
+
+HEIGHT_MM = 26.0
+_STRIP, _THICK, _AXIS = 8.0, 8.0, 5.2  # bottom of the band, its height, the axis, in mm from below
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """Millimetres of height from `low` to `high` over `width` millimetres of paper."""
+
+    low: float
+    high: float
+    width: float
+
+    def at(self, height_mm: float) -> float:
+        return (min(max(height_mm, self.low), self.high) - self.low) / (self.high - self.low) * self.width
+
+    def ticks(self) -> list[float]:
+        """Round heights, at most about one each 20 mm of paper."""
+        rough = (self.high - self.low) / (self.width / 20.0)
+        power = 10.0 ** math.floor(math.log10(rough))
+        step = next(factor * power for factor in (1, 2, 5, 10) if factor * power >= rough)
+        first = math.ceil(self.low / step)
+        return [i * step for i in range(first, math.floor(self.high / step) + 1)]
+
+
+def span_of(record: Record, width_mm: float) -> Span | None:
+    """What the scale shows: interval, and the band with room on both sides; None where nothing was measured."""
+    if record.interval_mm is None or record.height_mm is None:
+        return None
+    ends = [*record.interval_mm, record.height_mm, *_limits(record)]
+    room = max(0.12 * (max(ends) - min(ends)), 4.0)
+    return Span(low=min(ends) - room, high=max(ends) + room, width=width_mm)
+
+
+def _limits(record: Record) -> list[float]:
+    rule = record.rule
+    return [] if rule is None else [end for end in (rule.low_mm, rule.high_mm) if end is not None]
+
+
+def draw_scale(pen: Pen, record: Record, span: Span) -> None:
+    """Draw the band, its guard zones, the interval, the height and the axis."""
+    _band(pen, record, span)
+    _axis(pen, span)
+    _measured(pen, record, span)
+
+
+def _band(pen: Pen, record: Record, span: Span) -> None:
+    rule = record.rule
+    if rule is None or not _limits(record):
+        return
+    left = 0.0 if rule.low_mm is None else span.at(rule.low_mm)
+    right = span.width if rule.high_mm is None else span.at(rule.high_mm)
+    pen.box(left, _STRIP, right - left, _THICK, colour=None, fill=BAND_PALE)
+    guard = rule.guard_band_mm or 0.0
+    if guard > 0.0:
+        for end, inward in ((rule.low_mm, guard), (rule.high_mm, -guard)):
+            if end is not None:
+                near, far = sorted((span.at(end), min(max(span.at(end + inward), left), right)))
+                pen.box(near, _STRIP, far - near, _THICK, colour=None, fill=GUARD)
+    ends: tuple[tuple[float | None, float, Anchor], ...] = (
+        (rule.low_mm, -1.0, "right"),
+        (rule.high_mm, 1.0, "left"),
+    )
+    for end, way, anchor in ends:
+        if end is not None:
+            x = span.at(end)
+            pen.line((x, _STRIP - 1.2), (x, _STRIP + _THICK + 4.2), weight=0.5, colour=BAND)
+            said, base = f"{end:g} mm", _STRIP + _THICK + 1.4
+            pen.text((x + 1.2 * way, base), said, size=8.5, bold=True, colour=BAND, anchor=anchor)
+
+
+def _axis(pen: Pen, span: Span) -> None:
+    pen.line((0.0, _AXIS), (span.width, _AXIS), weight=0.25, colour=MID)
+    for tick in span.ticks():
+        x = span.at(tick)
+        pen.line((x, _AXIS), (x, _AXIS - 1.2), weight=0.25, colour=MID)
+        half = pen.width_of(f"{tick:g}", size=7) / 2
+        if half <= x <= span.width - half:
+            pen.text((x, _AXIS - 4.0), f"{tick:g}", size=7, anchor="middle", colour=MID)
+
+
+def _measured(pen: Pen, record: Record, span: Span) -> None:
+    if record.interval_mm is None or record.height_mm is None:
+        return
+    low, high = (span.at(end) for end in record.interval_mm)
+    x, middle = span.at(record.height_mm), _STRIP + _THICK / 2
+    pen.box(low, middle - 1.1, max(high - low, 0.2), 2.2, colour=None, fill=INK)
+    for end in (low, high):
+        pen.line((end, middle - 2.2), (end, middle + 2.2), weight=0.4)
+    top = _STRIP + _THICK + 5.6
+    pen.line((x, middle - 3.0), (x, top), weight=0.35)
+    label = words.height(record) or ""
+    half = pen.width_of(label, size=9.5, bold=True) / 2
+    pen.text((min(max(x, half), span.width - half), top + 0.7), label, size=9.5, bold=True, anchor="middle")

@@ -1,0 +1,70 @@
+"""Letters, colours and plain text of the reports' pages.
+
+Every page uses the fonts that each PDF reader has (Helvetica, Courier), whose signs are those of Windows
+code page 1252; a sign of a file's name that is not among them is printed as a question mark.
+"""
+
+from __future__ import annotations
+
+from xml.sax.saxutils import escape
+
+from reportlab.lib.colors import Color
+from reportlab.lib.enums import TA_RIGHT
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import Paragraph
+
+from calib.drawing.pen import INK, MID, Colour
+from photomeasure.record.schema import VerdictWord
+
+BAND: Colour = (0.02, 0.42, 0.66)
+BAND_PALE: Colour = (0.76, 0.89, 0.96)
+GUARD: Colour = (0.90, 0.955, 0.985)
+AMBER: Colour = (0.62, 0.42, 0.0)
+BAR: Colour = (0.36, 0.47, 0.57)
+RULE: Colour = (0.80, 0.82, 0.84)
+SHADE: Colour = (0.955, 0.96, 0.965)
+_WHITE: Colour = (1.0, 1.0, 1.0)
+
+# ground and letters of a verdict's badge; the words say the same
+BADGES: dict[VerdictWord, tuple[Colour, Colour]] = {
+    "within": ((0.09, 0.46, 0.27), _WHITE),
+    "above": ((0.76, 0.24, 0.07), _WHITE),
+    "below": ((0.76, 0.24, 0.07), _WHITE),
+    "undecided": ((1.0, 0.77, 0.0), INK),
+    "no-band": ((0.38, 0.43, 0.48), _WHITE),
+    "refused": ((0.88, 0.89, 0.90), INK),
+}
+
+
+def colour_of(colour: Colour) -> Color:
+    """The colour as reportlab wants it."""
+    return Color(*colour)
+
+
+def _style(name: str, size: float, **more: object) -> ParagraphStyle:
+    given: dict[str, object] = {"fontName": "Helvetica", "textColor": colour_of(INK), "splitLongWords": 1}
+    return ParagraphStyle(name, fontSize=size, leading=1.24 * size, **{**given, **more})
+
+
+BODY = _style("body", 8.5)
+STRONG = _style("strong", 9.5, fontName="Helvetica-Bold")
+LEAD = _style("lead", 10.5)
+SMALL = _style("small", 7.5)
+SMALL_BOLD = _style("small-bold", 7.5, fontName="Helvetica-Bold")
+QUIET = _style("quiet", 7.5, textColor=colour_of(MID))
+NUMBER = _style("number", 7.5, alignment=TA_RIGHT)
+NUMBER_BOLD = _style("number-bold", 7.5, alignment=TA_RIGHT, fontName="Helvetica-Bold")
+DIGEST = _style("digest", 7.0, fontName="Courier")
+HEADING = _style("heading", 12.5, fontName="Helvetica-Bold", spaceBefore=12, spaceAfter=4)
+SUBHEADING = _style("subheading", 9.0, fontName="Helvetica-Bold", spaceAfter=1.5, keepWithNext=1)
+
+
+def printable(text: str) -> str:
+    """One line of text in signs that the fonts have."""
+    flat = "".join(sign if sign.isprintable() else " " for sign in text)
+    return flat.encode("cp1252", "replace").decode("cp1252")
+
+
+def paragraph(text: str, style: ParagraphStyle = BODY, bullet: str | None = None) -> Paragraph:
+    """The text as it is (never as markup), wrapped; a word that is longer than the line is broken."""
+    return Paragraph(escape(printable(text)), style, bulletText=bullet)

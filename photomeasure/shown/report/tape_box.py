@@ -1,0 +1,71 @@
+"""The box to confirm with a tape: how to hold it, and the reading, or lines to write it on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Table
+
+from calib.drawing.pen import MID
+from photomeasure.record.schema import Record
+from photomeasure.shown.report.blocks import facts, gap, listed
+from photomeasure.shown.report.style import QUIET, SMALL, SMALL_BOLD, STRONG, colour_of, paragraph
+from photomeasure.shown.rows import tape_rows
+
+_RIG, _WHO = "Rig or registration", ("Date and time", "Name, signature")
+_STEPS_MM, _LINES_MM, _LABEL_MM = 88.0, 80.0, 31.0
+
+
+def tape_box(record: Record) -> Flowable:
+    """A framed box of two columns: the steps, and what is entered."""
+    title = "Confirm with a tape" if record.refusal is None else "Until then, measure with a tape"
+    steps = [paragraph(title, STRONG), gap(1.5), *listed(record.confirm, SMALL, numbered=True)]
+    lines = _compared(record) if record.tape is not None else _blank()
+    box = Table(
+        [[steps, lines]],
+        colWidths=((_STEPS_MM + 6.0) * mm, (_LINES_MM + 6.0) * mm),
+        style=[
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ("BOX", (0, 0), (-1, -1), 0.8, colour_of(MID)),
+            ("LEFTPADDING", (0, 0), (-1, -1), 3 * mm),
+            ("RIGHTPADDING", (0, 0), (-1, -1), 3 * mm),
+            ("TOPPADDING", (0, 0), (-1, -1), 2 * mm),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 2 * mm),
+            ("ROUNDEDCORNERS", [5, 5, 5, 5]),
+        ],
+        hAlign="LEFT",
+    )
+    return box
+
+
+def _blank() -> list[Flowable]:
+    hint = paragraph("To fill in by hand; with --tape the reading is kept and compared.", QUIET)
+    return [hint, _lines((_RIG, "Tape reads, mm; class", "Measured from", "Measured to", *_WHO, "Remarks"))]
+
+
+def _compared(record: Record) -> list[Flowable]:
+    tape = record.tape
+    if tape is None:
+        return []
+    return [
+        *facts(tape_rows(tape), _LINES_MM, _LABEL_MM, SMALL),
+        paragraph(tape.sentence, SMALL_BOLD if tape.agrees is False else SMALL),
+        _lines((_RIG, "Measured from, to", *_WHO, "Remarks")),
+    ]
+
+
+def _lines(labels: Sequence[str]) -> Flowable:
+    """Empty lines to write on."""
+    return Table(
+        [[paragraph(label, SMALL), ""] for label in labels],
+        colWidths=(_LABEL_MM * mm, (_LINES_MM - _LABEL_MM) * mm),
+        rowHeights=[6.6 * mm] * len(labels),
+        style=[
+            ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
+            ("LEFTPADDING", (0, 0), (-1, -1), 0),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 0.5),
+            ("LINEBELOW", (1, 0), (1, -1), 0.5, colour_of(MID)),
+        ],
+        hAlign="LEFT",
+    )

@@ -1,0 +1,137 @@
+"""A record's parts in words for the page: rule, state, centre, camera, other figures."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from photomeasure.record.schema import CentrePart, PhotoPart, Record, RulePart, StatePart, TapePart
+from photomeasure.record.tape import COVERAGE_FACTOR
+from photomeasure.shown import words
+from photomeasure.shown.words import percent
+
+_CONFIDENCE: Mapping[str, str] = {
+    "read": "read: the words of the text, or a verbatim quotation, were read",
+    "secondary": "secondary: somebody's statement of the text was read, not the text",
+    "memory": "memory: not found in a readable text",
+    "computed": "computed: worked out independently",
+    "common-practice": "common practice of the trade, no source",
+}
+_COUPLINGS: Mapping[str, str] = {"ball-50": "50 mm ball coupling", "pin": "pin coupling"}
+_CENTRES: Mapping[str, str] = {
+    "pick": "marked by hand in the picture",
+    "tag": "centre tag on the coupling's side",
+    "ball": "the ball's outline, found by the program",
+}
+_KINDS: Mapping[str, str] = {
+    "assumed": "assumed, a phone's main camera",
+    "exif": "focal length from the photograph's EXIF data",
+    "profile": "calibrated profile",
+}
+
+
+def rule_rows(rule: RulePart, *, judged: bool = True) -> list[tuple[str, str]]:
+    """Label and text: the band and what it rests on; without band and decision where nothing was judged."""
+    guard = "" if rule.guard_band_mm is None else f" = {rule.guard_band_mm:.1f} mm"
+    band = words.band(rule) or "no band is known to apply"
+    rows = [
+        ("Rule", f"{rule.title} ({rule.name}), edition {rule.edition}" + (f": {band}" if judged else "")),
+        ("Source", rule.source),
+        ("Confidence", confidence_words(rule.confidence)),
+        ("Decision", f"{rule.decision}{guard}"),
+    ]
+    return rows if judged else rows[:-1]
+
+
+def confidence_words(label: str) -> str:
+    """The confidence label, and what it means."""
+    return _CONFIDENCE.get(label, label)
+
+
+def state_words(state: StatePart) -> str:
+    """The state in which the rig was photographed, as it was stated."""
+    parts = (
+        _COUPLINGS.get(state.coupling, state.coupling),
+        _either(state.coupled, "trailer connected", "trailer not connected", "whether connected: not stated"),
+        _either(state.laden, "laden", "unladen", "whether laden: not stated"),
+        _either(state.level_ground, "hard, level ground", "ground not known to be level", "ground: not stated"),
+    )
+    read = state.level_within_mm_per_m
+    return "; ".join(parts) + ("" if read is None else f"; a level read: within {read:g} mm per metre")
+
+
+def _either(value: bool | None, yes: str, no: str, unknown: str) -> str:
+    return unknown if value is None else yes if value else no
+
+
+def chance_words(record: Record) -> str:
+    """The probabilities of the three places against the band; empty where no band applies."""
+    found = (("inside", record.p_inside), ("above", record.p_above), ("below", record.p_below))
+    return "; ".join(f"{place} {percent(p)}" for place, p in found if p is not None)
+
+
+def figure_rows(record: Record) -> list[tuple[str, str]]:
+    """The figures behind the answer, with one digit more than on the first page."""
+    if record.height_mm is None or record.u_mm is None or record.U_mm is None or record.interval_mm is None:
+        return []
+    low, high = record.interval_mm
+    coverage = f", coverage {100 * record.coverage:g} %" if record.coverage is not None else ""
+    if record.coverage_factor is not None:
+        coverage += f", k = {record.coverage_factor:.2f}"
+    rows = [
+        ("Height", f"{record.height_mm:.2f} mm above the ground under the coupling"),
+        ("Standard uncertainty", f"u = {record.u_mm:.3f} mm"),
+        ("Expanded uncertainty", f"U = {record.U_mm:.2f} mm{coverage}"),
+        ("Interval", f"{low:.2f} to {high:.2f} mm"),
+        ("Probability", chance_words(record)),
+    ]
+    if (check := record.monte_carlo) is not None:
+        low, high = check.interval_mm
+        drawn = f"Height {check.height_mm:.2f} mm, u = {check.u_mm:.3f} mm, interval {low:.2f} to {high:.2f} mm"
+        rows.append(("Monte Carlo", f"{check.sentence} {drawn}."))
+    if (other := record.ambiguity) is not None:
+        rows.append(
+            (
+                "Second solution",
+                f"Photograph {other.photo + 1} also fits another camera position, with chi-squared larger by "
+                f"{other.extra_chi2:.1f}; the height would be {other.other_height_mm:.1f} mm. It is in the budget.",
+            )
+        )
+    return rows
+
+
+def camera_words(record: Record) -> str:
+    """How the camera is known and what came out; empty where nothing was measured."""
+    camera = record.camera
+    if camera is None:
+        return ""
+    kind = _KINDS.get(camera.kind, camera.kind)
+    focal = f"focal length {camera.focal_px:.1f} px, u = {camera.u_focal_px:.1f} px"
+    return f"{kind} ({camera.source}); {focal}"
+
+
+def centre_words(centre: CentrePart | None) -> str:
+    """How the coupling's centre was found and where, in each photograph."""
+    if centre is None:
+        return ""
+    places = [
+        f"photograph {i}: not seen" if px is None else f"photograph {i}: ({px[0]:.1f}, {px[1]:.1f}) px"
+        for i, px in enumerate(centre.px, start=1)
+    ]
+    return ". ".join(("; ".join((_CENTRES[centre.source], *places)), *centre.checks))
+
+
+def tape_rows(tape: TapePart) -> list[tuple[str, str]]:
+    """A tape's reading with its own uncertainty, and the comparison where there is a photograph's figure."""
+    own = f"\N{PLUS-MINUS SIGN} {COVERAGE_FACTOR * tape.u_mm:.1f} mm (95 %), class {tape.tape_class}"
+    rows = [("Tape reads", f"{tape.reading_mm:g} mm {own}")]
+    if tape.difference_mm is not None:
+        rows.append(("Photograph - tape", f"{tape.difference_mm:+.1f} mm"))
+    if tape.en is not None:
+        rows.append(("En", f"{tape.en:.2f}: {'agrees' if tape.agrees else 'DISAGREES'} (limit 1)"))
+    return rows
+
+
+def file_name(photo: PhotoPart) -> str:
+    """The file's name without its folder."""
+    return re.split(r"[\\/]", photo.file)[-1]

@@ -1,0 +1,259 @@
+"""A record on a terminal: the figure and the verdict at a glance, then what to do, then why.
+
+On a terminal it is laid out in colour for 80 columns; piped into a file or a program it is plain text, one item a line,
+nothing wrapped. What the output's encoding cannot hold is replaced, never an error.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from photomeasure.asked.limits import TAPE_MM
+from photomeasure.record.cautions import SHORTER
+from photomeasure.record.schema import Record, VerdictWord
+from photomeasure.shown import words
+
+WIDTH = 88
+_STYLES: dict[VerdictWord, str] = {
+    "within": "bold white on dark_green",
+    "above": "bold white on dark_red",
+    "below": "bold white on dark_red",
+    "undecided": "bold black on yellow3",
+    "no-band": "bold white on grey37",
+    "refused": "bold black on grey82",
+}
+_SOURCES = {"pick": "marked by hand", "tag": "centre tag", "ball": "the ball's outline, found by the program"}
+_SHOWN_BUDGET = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A titled list; numbered where the order matters."""
+
+    title: str
+    lines: tuple[str, ...]
+    numbered: bool = False
+
+    def marks(self) -> list[str]:
+        return [f"{i}." if self.numbered else "-" for i in range(1, len(self.lines) + 1)]
+
+
+def show(record: Record, console: Console | None = None) -> None:
+    """Print a record for a person; console: where to, by default the standard output."""
+    console = console or Console(highlight=False)
+    if console.is_terminal:
+        console.width = min(console.width, WIDTH)
+        _show_laid_out(record, console)
+    else:
+        console.file.write(_safe(plain(record, sign=_plus_minus(console)), console.encoding))
+
+
+def plain(record: Record, *, sign: str = "+/-") -> str:
+    """The same content as plain text: no wrapping, no boxes, no colours."""
+    lines = ["   ".join(part for part in (_figure(record, sign), _title(record)) if part)]
+    lines += [f"{label}: {text}" for label, text in facts(record)]
+    for section in sections(record):
+        lines += ["", f"{section.title}:"]
+        lines += [f"  {mark} {text}" for mark, text in zip(section.marks(), section.lines, strict=True)]
+    return "\n".join([*lines, "", SHORTER, ""])
+
+
+def facts(record: Record) -> list[tuple[str, str]]:
+    """Label and text of everything that explains the figure, the most wanted first."""
+    if record.refusal is not None:
+        return [("Why", record.refusal.reason), ("Next", record.refusal.remedy)]
+    rows: list[tuple[str, str]] = []
+    span = words.band(record.rule)
+    if span is not None and record.rule is not None:
+        rule = record.rule
+        rows.append(("Band", span))
+        rows.append(("Rule", f"{rule.title}, edition {rule.edition} (confidence: {rule.confidence})"))
+    elif record.rule is not None:
+        rows.append(("Band", record.sentence))
+    if record.p_inside is not None:
+        guard = record.rule.guard_band_mm if record.rule is not None else None
+        kept = "" if guard is None else f"; guard band {guard:.1f} mm"
+        rows.append(("Inside", f"probability {words.percent(record.p_inside)}{kept}"))
+    if record.rule is not None and record.rule.decision_from == "user":
+        rows.append(("Decision", f"{record.rule.decision}, as asked for"))
+    if (interval := words.interval(record)) is not None:
+        rows.append(("Interval", f"{interval} (95 %{_factor(record)})"))
+    if record.budget:
+        shares = ", ".join(f"{row.quantity} {100 * row.share:.0f} %" for row in record.budget[:_SHOWN_BUDGET])
+        rows.append(("Mostly from", shares))
+    if record.centre is not None:
+        rows.append(("Centre", ". ".join((_SOURCES[record.centre.source], *record.centre.checks))))
+    if record.camera is not None:
+        rows.append(("Camera", record.camera.source))
+    if record.monte_carlo is not None:
+        rows.append(("Checked", record.monte_carlo.sentence))
+    return rows
+
+
+def _factor(record: Record) -> str:
+    """The coverage factor, where it is not the usual 2."""
+    factor = record.coverage_factor
+    return "" if factor is None or abs(factor - 2.0) < 0.005 else f", {factor:.2f} u"
+
+
+def sections(record: Record) -> list[Section]:
+    """What to do and to know; empty ones left out."""
+    outside = record.verdict in ("above", "below", "undecided")
+    tape_title = "Confirm with a tape" if record.refusal is None else "Until then, measure with a tape"
+    found = (
+        Section(title="What would put it right" if outside else "Room and advice", lines=_advice(record)),
+        Section(title="Why only indicative", lines=tuple(record.indicative_why)),
+        Section(title="Please note", lines=tuple(record.warnings)),
+        Section(title="A better photograph", lines=tuple(record.coach)),
+        Section(title=tape_title, lines=tuple(record.confirm), numbered=True),
+    )
+    return [section for section in found if section.lines]
+
+
+def _advice(record: Record) -> tuple[str, ...]:
+    """Without the remedy of a refusal, which has its own place."""
+    return () if record.refusal is not None else tuple(record.advice)
+
+
+def _figure(record: Record, sign: str) -> str:
+    height, spread = words.height(record), words.plus_minus(record, sign)
+    return "" if height is None or spread is None else f"{height}  {spread}"
+
+
+def _title(record: Record) -> str:
+    return words.TITLES[record.verdict].upper() + ("  (indicative only)" if record.indicative else "")
+
+
+def _plus_minus(console: Console) -> str:
+    try:
+        "\N{PLUS-MINUS SIGN}".encode(console.encoding)
+    except (UnicodeEncodeError, LookupError):
+        return "+/-"
+    return "\N{PLUS-MINUS SIGN}"
+
+
+def _safe(text: str, encoding: str) -> str:
+    """The text with what the output cannot hold replaced."""
+    try:
+        return text.encode(encoding, "replace").decode(encoding)
+    except LookupError:
+        return text.encode("ascii", "replace").decode("ascii")
+
+
+# -- laid out ------------------------------------------------------------------------------------------------------
+
+
+def _show_laid_out(record: Record, console: Console) -> None:
+    def text(content: str, style: str = "") -> Text:
+        return Text(_safe(content, console.encoding), style=style)
+
+    body = Text()
+    figure = _figure(record, _plus_minus(console))
+    if figure:
+        body.append(f"{figure}   ", style="bold")
+    body.append(f" {words.TITLES[record.verdict].upper()} ", style=_STYLES[record.verdict])
+    if record.indicative:
+        body.append("  indicative only", style="bold yellow3")
+    if (scale := _scale(record, console.width - 8)) is not None:
+        body.append("\n\n").append_text(scale)
+    console.print(Panel(body, border_style="grey50", padding=(0, 2)))
+    console.print(Padding(_grid((text(label, "bold"), text(value)) for label, value in facts(record)), (0, 2)))
+    for section in sections(record):
+        console.print(Padding(text(section.title, "bold"), (1, 2, 0, 2)))
+        rows = ((text(mark), text(line)) for mark, line in zip(section.marks(), section.lines, strict=True))
+        console.print(Padding(_grid(rows, gap=1), (0, 2, 0, 4)))
+    console.print(Padding(text(SHORTER, "dim"), (1, 2, 0, 2)))
+
+
+def _grid(rows: Iterable[tuple[Text, Text]], *, gap: int = 2) -> Table:
+    """Two columns, so that a wrapped line stays beside its label."""
+    table = Table.grid(padding=(0, gap, 0, 0))
+    table.add_column(no_wrap=True)
+    table.add_column(overflow="fold")
+    for label, content in rows:
+        table.add_row(label, content)
+    return table
+
+
+def _scale(record: Record, width: int) -> Text | None:
+    """The band as a bar |---|, the interval on it as ===, the figure as #; the band's ends written below."""
+    rule, interval, height = record.rule, record.interval_mm, record.height_mm
+    if rule is None or rule.low_mm is None or rule.high_mm is None or interval is None or height is None or width < 24:
+        return None
+    low, high = rule.low_mm, rule.high_mm
+    first, last = min(low - 40, interval[0] - 10), max(high + 40, interval[1] + 10)
+
+    def column(value: float) -> int:
+        return round((value - first) / (last - first) * (width - 1))
+
+    row = Text(" " * column(low) + "|" + "-" * (column(high) - column(low) - 1) + "|", style="cyan")
+    row.append(" " * (width - len(row)))
+    left, right = column(interval[0]), column(interval[1])
+    marks = row.plain[:left] + "=" * (right - left + 1) + row.plain[right + 1 :]
+    marks = marks[: column(height)] + "#" + marks[column(height) + 1 :]
+    line = Text(marks)
+    line.stylize("cyan", column(low), column(high) + 1)
+    line.stylize("bold yellow3", left, right + 1)
+    labels = " " * width
+    for value in (low, high):
+        said = f"{value:g}"
+        start = min(max(column(value) - len(said) // 2, 0), width - len(said))
+        labels = labels[:start] + said + labels[start + len(said) :]
+    line.rstrip()
+    return line.append("\n").append(labels.rstrip(), style="cyan")
+
+
+# -- the tape ------------------------------------------------------------------------------------------------------
+
+
+def ask_tape() -> float | None:
+    """Ask for the tape's reading in millimetres; Enter, or the end of input, skips."""
+    low, high = TAPE_MM.low, TAPE_MM.high
+    while True:
+        print("\n  Tape reading in mm (Enter to skip): ", end="", flush=True)
+        answer = sys.stdin.readline().strip().lower().removesuffix("mm").strip().replace(",", ".")
+        if not answer:
+            return None
+        try:
+            value = float(answer)
+        except ValueError:
+            value = float("nan")
+        if low <= value <= high:
+            return value
+        print(f"  {answer!r} is no height in millimetres between {low:g} and {high:g}, such as 412.")
+
+
+def show_tape(record: Record, console: Console | None = None) -> None:
+    """The comparison with the tape."""
+    if record.tape is None:
+        return
+    console = console or Console(highlight=False)
+    score = "" if record.tape.en is None else f" (En {record.tape.en:.2f})"
+    label, said = f"Tape {record.tape.reading_mm:g} mm", f"{record.tape.sentence}{score}"
+    if not console.is_terminal:
+        console.file.write(_safe(f"{label}: {said}\n", console.encoding))
+        return
+    console.width = min(console.width, WIDTH)
+    console.print(Padding(_grid([(Text(label, style="bold"), Text(_safe(said, console.encoding)))]), (1, 2, 0, 2)))
+
+
+def show_written(paths: Sequence[Path], console: Console | None = None) -> None:
+    """Which files were written, one line."""
+    if not paths:
+        return
+    console = console or Console(highlight=False)
+    line = _safe(f"Written: {', '.join(map(str, paths))}", console.encoding)
+    if console.is_terminal:
+        console.width = min(console.width, WIDTH)
+        console.print(Padding(Text(line, style="dim"), (1, 2, 0, 2)))
+    else:
+        console.file.write(f"\n{line}\n")

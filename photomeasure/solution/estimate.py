@@ -1,0 +1,351 @@
+"""The estimator: weighted least squares over the whole scene, its covariance, and what it noticed on the way.
+
+Start: every photograph by planar pose, both solutions tried. Then one Levenberg-Marquardt over everything. Corners that
+do not fit are dropped by a stated limit; where the others scatter more than they claim, their noise is scaled up.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+from scipy.special import chdtrc
+
+from calib.outcome.refusal import Refusal
+from photomeasure.scene.scene import CENTRE, Scene
+from photomeasure.solution.elimination import inverse_normal, leverage, minimise
+from photomeasure.solution.model import Layout, Rows, cam_from_world, layout, rotation_matrix, rows
+from photomeasure.solution.sightings_agree import agreements
+from photomeasure.solution.starts import TAG_TURN_START_RAD, all_starts, first_guess, marker_starts
+from photomeasure.solution.stray_corners import all_kept, keep_fitting, only_kept
+
+MAX_EVALUATIONS = 60  # of the model in one solution
+SETTLED = 1e-10  # of chi-square: less than 1e-6 mm of the height; two more digits took half as many evaluations again
+MAX_ROUNDS = 10  # of dropping corners: one far off hides others behind it
+CONTRADICTION_P = 1e-4
+AMBIGUOUS_CHI2 = 9.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ambiguity:
+    """The other planar pose: how much worse it fits, and the height it would give."""
+
+    photo: int
+    extra_chi2: float
+    other_height_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """The solution and everything a budget, a coach or a picture needs.
+
+    x, covariance:  parameters in the order of `where.names`, and their covariance.
+    gradient:       (parameters,) the measurand by the parameters.
+    rows:           whitened rows at the solution; scene: with dropped corners gone and noise scaled.
+    noise_scale:    by how much the corners scattered more than they claimed (1 or more).
+    ambiguity_u_mm: what a second pose that cannot be ruled out adds to u_mm; 0 where there is none.
+    left_out:       photographs in which what was taken for the ball does not fit the others.
+    """
+
+    height_mm: float
+    u_mm: float
+    x: NDArray[np.float64]
+    covariance: NDArray[np.float64]
+    gradient: NDArray[np.float64]
+    where: Layout
+    rows: Rows
+    scene: Scene
+    noise_scale: float
+    dropped: int
+    ambiguity: Ambiguity | None
+    ambiguity_u_mm: float = 0.0
+    left_out: tuple[int, ...] = ()
+
+    def value(self, name: str) -> float:
+        return float(self.x[self.where.index[name]])
+
+    def u(self, name: str) -> float:
+        i = self.where.index[name]
+        return float(np.sqrt(self.covariance[i, i]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    x: NDArray[np.float64]
+    chi2: float
+    rows: Rows  # at x, undisturbed
+
+
+def _fit(
+    scene: Scene, where: Layout, start: NDArray[np.float64], disturbance: NDArray[np.float64] | float = 0.0
+) -> _Fit:
+    kept: list[tuple[NDArray[np.float64], Rows]] = []
+
+    def at(x: NDArray[np.float64]) -> Rows:
+        if not kept or not np.array_equal(kept[-1][0], x):
+            kept[:] = [(x.copy(), rows(scene, where, x))]
+        return kept[-1][1]
+
+    def residual(x: NDArray[np.float64]) -> NDArray[np.float64]:
+        return at(x).residual + disturbance
+
+    def jacobian(x: NDArray[np.float64]) -> NDArray[np.float64]:
+        return at(x).jacobian
+
+    x = minimise(lambda x: (residual(x), jacobian(x)), where, start, evaluations=MAX_EVALUATIONS)
+    if x is None:
+        result = least_squares(
+            residual,
+            start,
+            jac=jacobian,
+            method="lm",
+            x_scale="jac",
+            xtol=1e-8,
+            ftol=SETTLED,
+            gtol=SETTLED,
+            max_nfev=MAX_EVALUATIONS,
+        )
+        x = np.asarray(result.x)
+    chi2 = float((residual(x) ** 2).sum()) if _in_front(scene, where, x) else np.inf
+    return _Fit(x, chi2, at(x))
+
+
+def _in_front(scene: Scene, where: Layout, x: NDArray[np.float64]) -> bool:
+    """Whether the centre is in front of every camera that saw it, as a mirrored pose may put it behind."""
+    if CENTRE[0] not in where.index:
+        return True
+    photos = [view.photo for view in scene.points] + [view.photo for view in scene.outlines]
+    photos += [view.photo for view in scene.planes if view.plane == "tag"]
+    centre = x[where.at(*CENTRE)]
+    for photo in set(photos):
+        turn, move = cam_from_world(where, x, photo)
+        if not float(turn[2] @ centre + move[2]) > 0.0:
+            return False
+    return True
+
+
+def _noise_scale(all_rows: Rows, where: Layout) -> float:
+    """Scatter of the corners over what they claim, with the degrees of freedom that the fit left them."""
+    is_corner = np.array([quantity in ("corner noise", "marker corner noise") for quantity in all_rows.quantities])
+    freedom = float((1.0 - leverage(all_rows.jacobian, where)[is_corner]).sum())
+    if freedom < 4:
+        return 1.0
+    return max(1.0, float(np.sqrt((all_rows.residual[is_corner] ** 2).sum() / freedom)))
+
+
+def _scaled_noise(scene: Scene, scale: float) -> Scene:
+    return replace(
+        scene,
+        planes=tuple(
+            replace(view, sigma_px=view.sigma_px * scale) if view.quantity == "corner noise" else view
+            for view in scene.planes
+        ),
+        markers=tuple(replace(view, sigma_px=view.sigma_px * scale) for view in scene.markers),
+    )
+
+
+def measurand_gradient(scene: Scene, where: Layout) -> NDArray[np.float64]:
+    gradient = np.zeros(len(where.names))
+    for name, coefficient in scene.measurand.items():
+        gradient[where.index[name]] = coefficient
+    return gradient
+
+
+def solve_from(scene: Scene, where: Layout, start: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The parameters at the optimum nearest to `start`: for Monte Carlo and for the coach."""
+    return _fit(scene, where, start).x
+
+
+def solve_disturbed(solved: Estimate, disturbance: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The parameters at the optimum when the whitened rows are disturbed by (R,) standard uncertainties."""
+    return _fit(solved.scene, solved.where, solved.x, disturbance).x
+
+
+def finish(
+    scene: Scene,
+    where: Layout,
+    x: NDArray[np.float64],
+    *,
+    solved: Rows | None = None,
+    noise_scale: float = 1.0,
+    dropped: int = 0,
+    ambiguity: Ambiguity | None = None,
+) -> Estimate:
+    """Covariance and measurand at given parameters; also for a planned scene that nobody has photographed yet.
+
+    solved: the rows at x where they are known already.
+    """
+    final = rows(scene, where, x) if solved is None else solved
+    covariance = inverse_normal(final.jacobian, where)
+    gradient = measurand_gradient(scene, where)
+    return Estimate(
+        height_mm=float(gradient @ x),
+        u_mm=float(np.sqrt(gradient @ covariance @ gradient)),
+        x=x,
+        covariance=covariance,
+        gradient=gradient,
+        where=where,
+        rows=final,
+        scene=scene,
+        noise_scale=noise_scale,
+        dropped=dropped,
+        ambiguity=ambiguity,
+    )
+
+
+def _best_fit(
+    scene: Scene, where: Layout, starts: list[list[tuple[NDArray[np.float64], float]]]
+) -> tuple[_Fit, Ambiguity | None]:
+    """The best solution over both planar poses of every photograph, and the nearest rival that gives another height."""
+    best_poses = [options[0][0] for options in starts]
+    best = _tag_mirrored(scene, where, _fit(scene, where, first_guess(scene, where, best_poses)))
+    gradient = measurand_gradient(scene, where)
+    ambiguity = None
+    for photo, options in enumerate(starts):
+        plainly_worse = len(options) < 2 or options[1][1] > 4.0 * max(options[0][1], 0.05)
+        if plainly_worse and np.isfinite(best.chi2):
+            continue
+        if len(options) < 2:
+            continue
+        poses = list(best_poses)
+        poses[photo] = options[1][0]
+        other = _tag_mirrored(scene, where, _fit(scene, where, first_guess(scene, where, poses)))
+        if other.chi2 < best.chi2:
+            best, other, best_poses = other, best, poses
+        if not np.isfinite(other.chi2):
+            continue
+        rival = Ambiguity(photo=photo, extra_chi2=other.chi2 - best.chi2, other_height_mm=float(gradient @ other.x))
+        same = abs(rival.other_height_mm - float(gradient @ best.x)) < 1e-3
+        if not same and (ambiguity is None or rival.extra_chi2 < ambiguity.extra_chi2):
+            ambiguity = rival
+    return best, ambiguity
+
+
+def _tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:
+    """A tag's turn has a mirrored optimum, as every plane seen from afar: the better of both."""
+    if "tag.turn" not in where.index:
+        return best
+    start = best.x.copy()
+    turn, lean = where.at("tag.turn", "tag.lean")
+    start[turn] = -np.sign(start[turn]) * min(abs(float(start[turn])), 2 * TAG_TURN_START_RAD)
+    start[lean] = -start[lean]
+    other = _fit(scene, where, start)
+    return other if other.chi2 < best.chi2 else best
+
+
+def estimate(scene: Scene) -> Estimate | Refusal:
+    """Solve a scene with the kit. Refuses where photographs contradict each other."""
+    given, where, kept = scene, layout(scene), all_kept(scene)
+    scene = _with_survey(given, where)
+    best, ambiguity = _best_fit(scene, where, all_starts(scene))
+    for _ in range(MAX_ROUNDS):
+        if not np.isfinite(best.chi2):
+            return _no_solution()
+        fitting = keep_fitting(_with_survey(given, where), kept, where, best.x)
+        if all(np.array_equal(new, old) for new, old in zip(fitting, kept, strict=True)):
+            break
+        # corners that do not fit also decide between the two poses: weigh them again without
+        kept, scene = fitting, only_kept(given, fitting)
+        where = layout(scene)
+        scene = _with_survey(scene, where)
+        best, ambiguity = _best_fit(scene, where, all_starts(scene))
+    dropped = sum(int((~keep).sum()) for keep in kept)
+    scale = _noise_scale(best.rows, where)
+    if scale > 1.0:
+        scene = _scaled_noise(scene, scale)
+        if ambiguity is not None:
+            best, ambiguity = _best_fit(scene, where, all_starts(scene))
+        else:
+            best = _fit(scene, where, best.x)
+    result = finish(
+        scene, where, best.x, solved=best.rows, noise_scale=scale, dropped=dropped, ambiguity=ambiguity
+    )
+    instead = _where_photographs_disagree(given, result)
+    return _with_both_poses(result) if instead is None else instead
+
+
+def _with_survey(scene: Scene, where: Layout) -> Scene:
+    """Surveyed points that one photograph sees: their survey error counts as noise in that picture, u f / depth.
+
+    Points that several photographs see have their error as an unknown of its own, see `model.layout`.
+    """
+    markers = []
+    for view in scene.markers:
+        intrinsics = scene.cameras[scene.camera_of[view.photo]].mean
+        pose = marker_starts(view, intrinsics)[0][0]
+        depth = view.world_mm @ rotation_matrix(pose[:3])[2] + pose[5]
+        alone = np.array([f"{name}.x" not in where.index for name in view.names])
+        survey_px = np.where(alone, view.u_mm * intrinsics[0] / np.maximum(depth, 1.0), 0.0)
+        markers.append(replace(view, sigma_px=np.hypot(view.sigma_px, survey_px)))
+    return replace(scene, markers=tuple(markers))
+
+
+def _no_solution() -> Refusal:
+    return Refusal(
+        code="no-solution",
+        reason="No camera position explains what was found in the photographs.",
+        remedy="Check that the centre is marked on the coupling in this very picture, and photograph again "
+        "from nearer.",
+    )
+
+
+def _where_photographs_disagree(given: Scene, result: Estimate) -> Estimate | Refusal | None:
+    """What is to be said instead where the photographs do not see the centre in one point; None where they do.
+
+    A ball that the program found in three photographs or more is left out of the one that does not fit the others.
+    """
+    found = agreements(result.scene, result.where, result.x, result.rows, result.covariance)
+    if min([one.p for one in found] + [_scatter_p(result)]) > CONTRADICTION_P:
+        return None
+    if found and len({view.photo for view in given.outlines}) > 2:
+        odd = max(found, key=lambda one: one.chi2)
+        others = tuple(view for view in given.outlines if view.photo != odd.photo)
+        without = estimate(replace(given, outlines=others))
+        return without if isinstance(without, Refusal) else replace(without, left_out=(odd.photo, *without.left_out))
+    return photos_contradict(
+        "the coupling's centre is not in one point, so it was not the same point, or the sheet or the rig moved in between"
+    )
+
+
+def _scatter_p(result: Estimate) -> float:
+    """Probability by chance of more scatter in all that was seen of the centre: a tag that was bent or moved, for one."""
+    scene = result.scene
+    seen = [(view.photo, view.quantity) for view in scene.planes if view.plane == "tag"]
+    seen += [(view.photo, view.quantity) for view in scene.points]
+    seen += [(view.photo, view.quantity) for view in scene.outlines]
+    if len({photo for photo, _ in seen}) < 2:
+        return 1.0
+    own = {quantity for _, quantity in seen}
+    is_centre = np.array([quantity in own for quantity in result.rows.quantities])
+    freedom = float((1.0 - leverage(result.rows.jacobian, result.where)[is_centre]).sum())
+    if freedom < 0.5:
+        return 1.0
+    return float(chdtrc(freedom, float((result.rows.residual[is_centre] ** 2).sum())))
+
+
+def photos_contradict(why: str) -> Refusal:
+    return Refusal(
+        code="photos-contradict",
+        reason=f"The photographs contradict each other: {why}.",
+        remedy="Check that every photograph shows the same rig standing still with the sheet untouched, whole as the camera "
+        "wrote it, and that the centre is marked on the same point in each, or mark it where the program found it; measure "
+        "again, or leave out the photograph that does not belong.",
+    )
+
+
+def _with_both_poses(result: Estimate) -> Estimate:
+    """Where a second pose cannot be ruled out: the mean and the spread of the mixture of both, by their likelihood."""
+    other = result.ambiguity
+    if other is None or other.extra_chi2 > AMBIGUOUS_CHI2:
+        return result
+    p_other = 1.0 / (1.0 + float(np.exp(other.extra_chi2 / 2.0)))
+    step = other.other_height_mm - result.height_mm
+    extra = float(np.sqrt(p_other * (1.0 - p_other))) * abs(step)
+    return replace(
+        result,
+        height_mm=result.height_mm + p_other * step,
+        u_mm=float(np.hypot(result.u_mm, extra)),
+        ambiguity_u_mm=extra,
+    )

@@ -1,0 +1,341 @@
+"""The one model behind every way of taking the picture: whitened residuals and their exact Jacobian.
+
+Each residual is (observed - predicted) or (prior - parameter), over its standard uncertainty; the sum of squares is
+minimised by `photomeasure.solution.estimate`. Derivatives are analytic and proved against numeric ones in the tests.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.camera.camera import project, unproject, unproject_slope
+from photomeasure.scene.scene import CENTRE, CameraPrior, OutlineView, PlaneName, Scene
+
+_POSE = ("rx", "ry", "rz", "tx", "ty", "tz")
+PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
+    "upright": ("sheet.lean", "sheet.roll", "sheet.gap", "print.x", "print.y"),
+    "upright-in-bay": (
+        "stand.x",
+        "stand.y",
+        "stand.yaw",
+        "sheet.lean",
+        "sheet.roll",
+        "sheet.gap",
+        "print.x",
+        "print.y",
+    ),
+    "ground": ("flat.x", "flat.y", "flat.yaw", "flat.tilt_x", "flat.tilt_y", "flat.lift", "print.x", "print.y"),
+    "tag": (*CENTRE, "tag.turn", "tag.lean", "tag.roll", "print.x", "print.y"),
+}
+
+Points = tuple[NDArray[np.float64], NDArray[np.float64]]  # world points (N, 3), derivative (N, 3, k)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """Where each parameter stands in the vector; points: surveyed points whose error is an unknown (name.x, .y, .z)."""
+
+    names: tuple[str, ...]
+    index: dict[str, int]
+    points: tuple[str, ...] = ()
+
+    def at(self, *names: str) -> NDArray[np.int64]:
+        return np.array([self.index[name] for name in names], dtype=np.int64)
+
+    def pose(self, photo: int) -> NDArray[np.int64]:
+        return self.at(*(f"photo{photo}.{axis}" for axis in _POSE))
+
+    def camera(self, camera: int, prior: CameraPrior) -> NDArray[np.int64]:
+        return self.at(*(f"camera{camera}.q{i}" for i in range(prior.basis.shape[1])))
+
+
+def layout(scene: Scene) -> Layout:
+    """Every parameter of a scene, in a fixed order: those that an observation, a prior or the measurand names."""
+    names: dict[str, None] = {}
+    for number, camera in enumerate(scene.cameras):
+        names.update((f"camera{number}.q{i}", None) for i in range(camera.basis.shape[1]))
+    for photo in range(scene.n_photos):
+        names.update((f"photo{photo}.{axis}", None) for axis in _POSE)
+    for view in scene.planes:
+        names.update((name, None) for name in PLANE_PARAMETERS[view.plane])
+    shared = _shared_markers(scene)
+    names.update((f"{name}.{axis}", None) for name in shared for axis in "xyz")
+    if scene.points or scene.outlines:
+        names.update((name, None) for name in CENTRE)
+    if scene.outlines:
+        names.update({"ball.radius": None, "ball.edge": None})
+    for prior in scene.priors:
+        names.update((name, None) for name in prior.coefficients)
+    names.update((name, None) for name in scene.measurand)
+    ordered = tuple(names)
+    return Layout(names=ordered, index={name: i for i, name in enumerate(ordered)}, points=shared)
+
+
+def _shared_markers(scene: Scene) -> tuple[str, ...]:
+    """Surveyed points seen more than once: their survey error is one unknown, not a fresh one in each photograph."""
+    seen: dict[str, int] = {}
+    for view in scene.markers:
+        for name in view.names:
+            seen[name] = seen.get(name, 0) + 1
+    return tuple(name for name, count in seen.items() if count > 1)
+
+
+def _rotation(axis: int, angle: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Right-handed rotation about a world axis, and its derivative by the angle."""
+    c, s = np.cos(angle), np.sin(angle)
+    i, j = (axis + 1) % 3, (axis + 2) % 3
+    turn, slope = np.eye(3), np.zeros((3, 3))
+    turn[i, i] = turn[j, j] = c
+    turn[i, j], turn[j, i] = -s, s
+    slope[i, i] = slope[j, j] = -s
+    slope[i, j], slope[j, i] = -c, c
+    return turn, slope
+
+
+def _upright(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
+    """Upright sheet: it leans away from the viewer by `lean`, turns in its own plane by `roll`, stands `gap` too high."""
+    lean, roll, gap, sx, sy = p
+    (about_x, d_about_x), (about_y, d_about_y) = _rotation(0, -lean), _rotation(1, roll)
+    turn = about_x @ about_y
+    flat = np.stack([local[:, 0] * sx, np.zeros(len(local)), local[:, 1] * sy], axis=1)
+    slope = np.empty((len(local), 3, 5))
+    slope[:, :, 0] = -flat @ (d_about_x @ about_y).T
+    slope[:, :, 1] = flat @ (about_x @ d_about_y).T
+    slope[:, :, 2] = [0.0, 0.0, 1.0]
+    slope[:, :, 3] = local[:, :1] * turn[:, 0]
+    slope[:, :, 4] = local[:, 1:] * turn[:, 2]
+    return flat @ turn.T + [0.0, 0.0, gap], slope
+
+
+def _upright_in_bay(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
+    """The same sheet where surveyed markers make the world: it stands at (x, y) on the ground, turned by yaw."""
+    base, base_slope = _upright(local, p[3:])
+    turn, d_turn = _rotation(2, float(p[2]))
+    slope = np.zeros((len(local), 3, 8))
+    slope[:, 0, 0] = slope[:, 1, 1] = 1.0
+    slope[:, :, 2] = base @ d_turn.T
+    slope[:, :, 3:] = turn @ base_slope
+    return base @ turn.T + [p[0], p[1], 0.0], slope
+
+
+def _ground(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
+    """Ground sheet: lies at (x, y), turned by yaw, lifted, with the small slopes of the ground right under it."""
+    x0, y0, yaw, tilt_x, tilt_y, lift, sx, sy = p
+    turn, d_turn = _rotation(2, yaw)
+    u, v = local[:, 0] * sx, local[:, 1] * sy
+    flat = np.stack([u, v, lift + tilt_x * u + tilt_y * v], axis=1)
+    slope = np.zeros((len(local), 3, 8))
+    slope[:, 0, 0] = slope[:, 1, 1] = slope[:, 2, 5] = 1.0
+    slope[:, :, 2] = flat @ d_turn.T
+    slope[:, 2, 3], slope[:, 2, 4] = u, v
+    slope[:, :, 6] = local[:, :1] * (turn[:, 0] + [0.0, 0.0, tilt_x])
+    slope[:, :, 7] = local[:, 1:] * (turn[:, 1] + [0.0, 0.0, tilt_y])
+    return flat @ turn.T + [x0, y0, 0.0], slope
+
+
+def _tag(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
+    """Centre tag: its middle is the point that is measured; turned about the vertical, leaning, rolled."""
+    turn_rad, lean, roll, sx, sy = p[3:]
+    (about_z, dz), (about_x, dx), (about_y, dy) = _rotation(2, turn_rad), _rotation(0, -lean), _rotation(1, roll)
+    turn = about_z @ about_x @ about_y
+    flat = np.stack([local[:, 0] * sx, np.zeros(len(local)), local[:, 1] * sy], axis=1)
+    slope = np.empty((len(local), 3, 8))
+    slope[:, :, :3] = np.eye(3)
+    slope[:, :, 3] = flat @ (dz @ about_x @ about_y).T
+    slope[:, :, 4] = -flat @ (about_z @ dx @ about_y).T
+    slope[:, :, 5] = flat @ (about_z @ about_x @ dy).T
+    slope[:, :, 6] = local[:, :1] * turn[:, 0]
+    slope[:, :, 7] = local[:, 1:] * turn[:, 2]
+    return flat @ turn.T + p[:3], slope
+
+
+_PLANES = {"upright": _upright, "upright-in-bay": _upright_in_bay, "ground": _ground, "tag": _tag}
+
+
+def intrinsics_of(scene: Scene, where: Layout, x: NDArray[np.float64], photo: int) -> NDArray[np.float64]:
+    """(9,) intrinsics of a photograph at the parameters x."""
+    number = scene.camera_of[photo]
+    camera = scene.cameras[number]
+    result: NDArray[np.float64] = camera.mean + camera.basis @ x[where.camera(number, camera)]
+    return result
+
+
+def rotation_matrix(rotation_vector: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3, 3) of a rotation vector (3,)."""
+    return np.asarray(cv2.Rodrigues(rotation_vector)[0], dtype=np.float64)
+
+
+def rotation_vector(rotation: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3,) of a rotation matrix (3, 3)."""
+    return np.asarray(cv2.Rodrigues(rotation)[0], dtype=np.float64).ravel()
+
+
+def cam_from_world(
+    where: Layout, x: NDArray[np.float64], photo: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Rotation (3, 3) and translation (3,) of a photograph at the parameters x."""
+    pose = x[where.pose(photo)]
+    return rotation_matrix(pose[:3]), pose[3:]
+
+
+def project_world(
+    scene: Scene, where: Layout, x: NDArray[np.float64], photo: int, world: Points, at: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Pixels (N, 2) of world points in a photograph, and their derivative (N, 2, parameters)."""
+    points, slope = world
+    pose = x[where.pose(photo)]
+    turn, d_turn = cv2.Rodrigues(pose[:3])
+    number = scene.camera_of[photo]
+    camera = scene.cameras[number]
+    in_camera = points @ turn.T + pose[3:]
+    px, by_point, by_intrinsics = project(intrinsics_of(scene, where, x, photo), in_camera)
+    jacobian = np.zeros((len(points), 2, len(where.names)))
+    by_angle = np.einsum("kij,nj->nik", d_turn.reshape(3, 3, 3), points)  # (N, 3, 3)
+    columns = where.pose(photo)
+    jacobian[:, :, columns[:3]] = by_point @ by_angle
+    jacobian[:, :, columns[3:]] = by_point
+    jacobian[:, :, where.camera(number, camera)] = by_intrinsics @ camera.basis
+    if len(at):
+        jacobian[:, :, at] += by_point @ (turn @ slope)
+    return px, jacobian
+
+
+def plane_points(
+    where: Layout, x: NDArray[np.float64], plane: PlaneName, local: NDArray[np.float64]
+) -> tuple[Points, NDArray[np.int64]]:
+    """World points of a printed plane, their derivative, and the parameters that it is by."""
+    at = where.at(*PLANE_PARAMETERS[plane])
+    return _PLANES[plane](local, x[at]), at
+
+
+def _outline(
+    scene: Scene, where: Layout, x: NDArray[np.float64], view: OutlineView
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How far outline pixels lie outside the sphere's outline, in pixels (N,), with derivative (N, parameters).
+
+    A ray d touches the sphere of radius r about C where the angle between d and C is asin(r / |C|): the exact cone,
+    so an ellipse's centre never enters. Angles are turned into pixels by the focal length. `ball.edge` is a common
+    shift of all edge points (blooming, tone curve, blur), which keeps the radius from claiming a depth it cannot know.
+    """
+    number = scene.camera_of[view.photo]
+    camera = scene.cameras[number]
+    intrinsics = intrinsics_of(scene, where, x, view.photo)
+    turn, d_turn = cv2.Rodrigues(x[where.pose(view.photo)[:3]])
+    at_centre = where.at(*CENTRE)
+    centre = x[at_centre]
+    c = turn @ centre + x[where.pose(view.photo)[3:]]
+    radius, edge = x[where.at("ball.radius", "ball.edge")]
+    rays = unproject(intrinsics, view.px)
+    length_c, length_d = np.linalg.norm(c), np.linalg.norm(rays, axis=1)
+    unit_c, unit_d = c / length_c, rays / length_d[:, None]
+    cosine = unit_d @ unit_c
+    sine = np.linalg.norm(np.cross(unit_d, unit_c), axis=1)
+    angle = np.arctan2(sine, cosine)
+    limit = np.arcsin(np.clip(radius / length_c, -1.0, 1.0))
+    focal = np.sqrt(intrinsics[0] * intrinsics[1])
+    value = focal * (angle - limit) - edge
+
+    by_c = -(unit_d - cosine[:, None] * unit_c) / (sine[:, None] * length_c)  # d angle / d C
+    root = np.sqrt(max(length_c**2 - radius**2, 1e-12))
+    by_c = by_c + unit_c * (radius / (length_c * root))  # minus d limit / d C
+    by_ray = -(unit_c - cosine[:, None] * unit_d) / (sine * length_d)[:, None]
+    by_intrinsics = focal * np.einsum("nj,njk->nk", by_ray, unproject_slope(intrinsics, rays))
+    by_intrinsics[:, 0] += (angle - limit) * 0.5 * np.sqrt(intrinsics[1] / intrinsics[0])
+    by_intrinsics[:, 1] += (angle - limit) * 0.5 * np.sqrt(intrinsics[0] / intrinsics[1])
+
+    jacobian = np.zeros((len(value), len(where.names)))
+    columns = where.pose(view.photo)
+    jacobian[:, columns[:3]] = focal * by_c @ np.einsum("kij,j->ik", d_turn.reshape(3, 3, 3), centre)
+    jacobian[:, columns[3:]] = focal * by_c
+    jacobian[:, at_centre] = focal * by_c @ turn
+    jacobian[:, where.camera(number, camera)] = by_intrinsics @ camera.basis
+    jacobian[:, where.index["ball.radius"]] = -focal / root
+    jacobian[:, where.index["ball.edge"]] = -1.0
+    return value, jacobian
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rows:
+    """Whitened residuals (R,), their Jacobian (R, parameters), and the input quantity of each row."""
+
+    residual: NDArray[np.float64]
+    jacobian: NDArray[np.float64]
+    quantities: tuple[str, ...]
+    observed: NDArray[np.bool_]  # (R,) False for priors
+
+
+def _marker_points(where: Layout, x: NDArray[np.float64], names: tuple[str, ...], world: NDArray[np.float64]) -> Points:
+    shared = [i for i, name in enumerate(names) if f"{name}.x" in where.index]
+    points, slope = world.copy(), np.zeros((len(names), 3, 3 * len(shared)))
+    for number, i in enumerate(shared):
+        points[i] += x[where.at(*(f"{names[i]}.{axis}" for axis in "xyz"))]
+        slope[i, :, 3 * number : 3 * number + 3] = np.eye(3)
+    return points, slope
+
+
+def rows(scene: Scene, where: Layout, x: NDArray[np.float64]) -> Rows:
+    """All whitened residuals of a scene at the parameters x, observations first, priors after."""
+    residual: list[NDArray[np.float64]] = []
+    jacobian: list[NDArray[np.float64]] = []
+    quantities: list[str] = []
+
+    def add_pixels(px: NDArray[np.float64], predicted: NDArray[np.float64], slope: NDArray[np.float64],
+                   sigma: NDArray[np.float64], quantity: str) -> None:  # fmt: skip
+        residual.append(((px - predicted) / sigma[:, None]).ravel())
+        jacobian.append((-slope / sigma[:, None, None]).reshape(-1, len(where.names)))
+        quantities.extend([quantity] * (2 * len(px)))
+
+    for view in scene.planes:
+        world, at = plane_points(where, x, view.plane, view.local_mm)
+        add_pixels(view.px, *project_world(scene, where, x, view.photo, world, at), view.sigma_px, view.quantity)
+    for point in scene.points:
+        at = where.at(*CENTRE)
+        predicted, slope = project_world(scene, where, x, point.photo, (x[at][None], np.eye(3)[None]), at)
+        add_pixels(point.px[None], predicted, slope, np.array([point.sigma_px]), point.quantity)
+    for seen in scene.markers:
+        shared = [name for name in seen.names if f"{name}.x" in where.index]
+        at = where.at(*(f"{name}.{axis}" for name in shared for axis in "xyz"))
+        world = _marker_points(where, x, seen.names, seen.world_mm)
+        add_pixels(seen.px, *project_world(scene, where, x, seen.photo, world, at), seen.sigma_px, seen.quantity)
+    for outline in scene.outlines:
+        value, slope = _outline(scene, where, x, outline)
+        residual.append(-value / outline.sigma_px)
+        jacobian.append(-slope / outline.sigma_px[:, None])
+        quantities.extend([outline.quantity] * len(value))
+    n_observed = len(quantities)
+    prior_residual, prior_jacobian, prior_quantities = prior_rows(scene, where, x)
+    quantities.extend(prior_quantities)
+    return Rows(
+        residual=np.concatenate([*residual, prior_residual]),
+        jacobian=np.concatenate([*jacobian, prior_jacobian]),
+        quantities=tuple(quantities),
+        observed=np.arange(len(quantities)) < n_observed,
+    )
+
+
+def prior_rows(
+    scene: Scene, where: Layout, x: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], list[str]]:
+    entries: list[tuple[str, dict[int, float], float]] = []
+    for number, camera in enumerate(scene.cameras):
+        for i, quantity in enumerate(camera.quantities):
+            entries.append((quantity, {where.index[f"camera{number}.q{i}"]: 1.0}, 0.0))
+    for name in _shared_markers(scene):
+        if f"{name}.x" not in where.index:  # a layout made after corners were dropped
+            continue
+        u_mm = next(view.u_mm for view in scene.markers if name in view.names)
+        entries += [("marker survey", {where.index[f"{name}.{axis}"]: 1.0 / u_mm}, 0.0) for axis in "xyz"]
+    for prior in scene.priors:
+        scaled = {where.index[name]: value / prior.u for name, value in prior.coefficients.items()}
+        entries.append((prior.quantity, scaled, prior.mean / prior.u))
+    jacobian = np.zeros((len(entries), len(where.names)))
+    means = np.empty(len(entries))
+    for row, (_, coefficients, mean) in enumerate(entries):
+        for column, value in coefficients.items():
+            jacobian[row, column] = -value
+        means[row] = mean
+    return means + jacobian @ x, jacobian, [quantity for quantity, _, _ in entries]

@@ -1,0 +1,176 @@
+"""The residuals of `model.rows` at many parameter vectors at once, without derivatives: what Monte Carlo calls most.
+
+`model` is the reference, one vector at a time; the tests hold this against it for every kind of view. Shapes: n vectors
+of P parameters, N points of a view.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.scene.scene import CENTRE, MarkerView, OutlineView, PlaneName, Scene
+from photomeasure.solution.model import PLANE_PARAMETERS, Layout, prior_rows
+
+Array = NDArray[np.float64]
+
+_ROUNDS = 60
+_SAME_RAY = 1e-11  # of the focal length: far below a millionth of a pixel
+
+
+def residuals(scene: Scene, where: Layout, x: Array) -> Array:
+    """(n, R) whitened residuals at the parameters x (n, P), in the order of `model.rows`."""
+    poses = [_pose(where, x, photo) for photo in range(scene.n_photos)]
+    cameras = [_intrinsics(scene, where, x, photo) for photo in range(scene.n_photos)]
+
+    def misses(photo: int, world: Array, px: Array, sigma: Array) -> Array:
+        turn, move = poses[photo]
+        in_camera = world @ turn.transpose(0, 2, 1) + move[:, None, :]
+        seen = _pixels(cameras[photo], in_camera[:, :, :2] / in_camera[:, :, 2:])
+        return ((px - seen) / sigma[:, None]).reshape(len(x), -1)
+
+    parts = [
+        misses(view.photo, plane_points_of_many(where, x, view.plane, view.local_mm), view.px, view.sigma_px)
+        for view in scene.planes
+    ]
+    if scene.points or scene.outlines:
+        centre = x[:, where.at(*CENTRE)]
+    for point in scene.points:
+        parts.append(misses(point.photo, centre[:, None, :], point.px[None], np.array([point.sigma_px])))
+    for seen in scene.markers:
+        parts.append(misses(seen.photo, _marker_points(where, x, seen), seen.px, seen.sigma_px))
+    for outline in scene.outlines:
+        turn, move = poses[outline.photo]
+        in_camera = (turn @ centre[:, :, None])[:, :, 0] + move
+        parts.append(_outline(where, x, outline, cameras[outline.photo], in_camera))
+    at_zero, slope, _ = prior_rows(scene, where, np.zeros(x.shape[1]))  # linear
+    return np.concatenate([*parts, at_zero + x @ slope.T], axis=1)
+
+
+def _pose(where: Layout, x: Array, photo: int) -> tuple[Array, Array]:
+    """Rotations (n, 3, 3) and translations (n, 3) of a photograph, camera from world."""
+    pose = x[:, where.pose(photo)]
+    turns = np.array([cv2.Rodrigues(vector)[0] for vector in pose[:, :3]], dtype=np.float64)
+    return turns, pose[:, 3:]
+
+
+def _intrinsics(scene: Scene, where: Layout, x: Array, photo: int) -> Array:
+    """(n, 9) intrinsics of a photograph."""
+    number = scene.camera_of[photo]
+    camera = scene.cameras[number]
+    result: Array = camera.mean + x[:, where.camera(number, camera)] @ camera.basis.T
+    return result
+
+
+def _pixels(intrinsics: Array, rays: Array) -> Array:
+    """(n, N, 2) pixels of rays (n, N, 2), x / z and y / z, each row with its own intrinsics (n, 9): `calib.camera.camera`'s model."""
+    fx, fy, cx, cy, k1, k2, p1, p2, k3 = (column[:, None] for column in intrinsics.T)
+    x, y = rays[:, :, 0], rays[:, :, 1]
+    xx, yy, xy2 = x * x, y * y, 2.0 * x * y
+    r2 = xx + yy
+    radial = 1.0 + r2 * (k1 + r2 * (k2 + r2 * k3))
+    across = fx * (x * radial + p1 * xy2 + p2 * (r2 + 2.0 * xx)) + cx
+    down = fy * (y * radial + p1 * (r2 + 2.0 * yy) + p2 * xy2) + cy
+    return np.stack([across, down], axis=2)
+
+
+def _rays(intrinsics: Array, px: Array) -> Array:
+    """(n, N, 3) rays, z = 1, of the same pixels (N, 2) in each row: the distortion is small, so it is taken off in rounds."""
+    focal = intrinsics[:, None, :2]
+    rays = np.ones((len(intrinsics), len(px), 3))
+    rays[:, :, :2] = (px - intrinsics[:, None, 2:4]) / focal
+    for _ in range(_ROUNDS):
+        miss = (_pixels(intrinsics, rays[:, :, :2]) - px) / focal
+        rays[:, :, :2] -= miss
+        if np.abs(miss).max() < _SAME_RAY:
+            break
+    return rays
+
+
+def _about(axis: int, angle: Array) -> Array:
+    """(n, 3, 3) right-handed rotations about a world axis by angles (n,)."""
+    i, j = (axis + 1) % 3, (axis + 2) % 3
+    turn = np.zeros((len(angle), 3, 3))
+    turn[:, axis, axis] = 1.0
+    turn[:, i, i] = turn[:, j, j] = np.cos(angle)
+    turn[:, j, i] = np.sin(angle)
+    turn[:, i, j] = -turn[:, j, i]
+    return turn
+
+
+def _printed(local: Array, sx: Array, sy: Array) -> Array:
+    """(n, N, 3) points of an upright print in its own plane, scaled."""
+    flat = np.zeros((len(sx), len(local), 3))
+    flat[:, :, 0], flat[:, :, 2] = sx[:, None] * local[:, 0], sy[:, None] * local[:, 1]
+    return flat
+
+
+def _upright(local: Array, p: Array) -> Array:
+    lean, roll, gap, sx, sy = p.T
+    turn = _about(0, -lean) @ _about(1, roll)
+    world: Array = _printed(local, sx, sy) @ turn.transpose(0, 2, 1)
+    world[:, :, 2] += gap[:, None]
+    return world
+
+
+def _upright_in_bay(local: Array, p: Array) -> Array:
+    world: Array = _upright(local, p[:, 3:]) @ _about(2, p[:, 2]).transpose(0, 2, 1)
+    world[:, :, :2] += p[:, None, :2]
+    return world
+
+
+def _ground(local: Array, p: Array) -> Array:
+    x0, y0, yaw, tilt_x, tilt_y, lift, sx, sy = (column[:, None] for column in p.T)
+    u, v = sx * local[:, 0], sy * local[:, 1]
+    flat = np.stack([u, v, lift + tilt_x * u + tilt_y * v], axis=2)
+    world: Array = flat @ _about(2, yaw[:, 0]).transpose(0, 2, 1)
+    world[:, :, 0] += x0
+    world[:, :, 1] += y0
+    return world
+
+
+def _tag(local: Array, p: Array) -> Array:
+    turn_rad, lean, roll, sx, sy = p[:, 3:].T
+    turn = _about(2, turn_rad) @ _about(0, -lean) @ _about(1, roll)
+    world: Array = _printed(local, sx, sy) @ turn.transpose(0, 2, 1) + p[:, None, :3]
+    return world
+
+
+_PLANES: dict[PlaneName, Callable[[Array, Array], Array]] = {
+    "upright": _upright,
+    "upright-in-bay": _upright_in_bay,
+    "ground": _ground,
+    "tag": _tag,
+}
+
+
+def plane_points_of_many(where: Layout, x: Array, plane: PlaneName, local: Array) -> Array:
+    """(n, N, 3) world points of a printed plane."""
+    return _PLANES[plane](local, x[:, where.at(*PLANE_PARAMETERS[plane])])
+
+
+def _marker_points(where: Layout, x: Array, view: MarkerView) -> Array:
+    """(n, N, 3) surveyed points, moved where their survey error is an unknown."""
+    points = np.repeat(view.world_mm[None], len(x), axis=0)
+    for i, name in enumerate(view.names):
+        if f"{name}.x" in where.index:
+            points[:, i] += x[:, where.at(*(f"{name}.{axis}" for axis in "xyz"))]
+    return points
+
+
+def _outline(where: Layout, x: Array, view: OutlineView, intrinsics: Array, centre: Array) -> Array:
+    """(n, N) whitened residuals of outline pixels; centre (n, 3) in the camera frame. See `model._outline`."""
+    rays = _rays(intrinsics, view.px)
+    radius, edge = x[:, where.at("ball.radius", "ball.edge")].T
+    length = np.linalg.norm(centre, axis=1)
+    unit_c = (centre / length[:, None])[:, None, :]
+    unit_d = rays / np.linalg.norm(rays, axis=2, keepdims=True)
+    angle = np.arctan2(np.linalg.norm(np.cross(unit_d, unit_c), axis=2), (unit_d * unit_c).sum(axis=2))
+    limit = np.arcsin(np.clip(radius / length, -1.0, 1.0))
+    focal = np.sqrt(intrinsics[:, 0] * intrinsics[:, 1])
+    outside = focal[:, None] * (angle - limit[:, None]) - edge[:, None]
+    result: Array = -outside / view.sigma_px
+    return result

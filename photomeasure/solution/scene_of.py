@@ -1,0 +1,142 @@
+"""From what was found in the photographs to a scene that the estimator can solve."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from calib.camera.camera import unproject
+from calib.finding.sheets import FoundSheet
+from photomeasure.asked.bay_file import plane_prior
+from photomeasure.scene.priors import (
+    ball_priors,
+    depth_prior,
+    ground_prior,
+    ground_sheet_priors,
+    levelled_ground_priors,
+    print_priors,
+    sheet_priors,
+    stand_priors,
+    tag_depth_prior,
+    tag_priors,
+)
+from photomeasure.scene.scene import CameraPrior, MarkerView, PlaneName, PlaneView, Prior, Scene
+
+if TYPE_CHECKING:
+    from photomeasure.pipeline import Request, View
+    from photomeasure.seen.centre.find import Pose, Sightings
+
+SIGMA_FLOOR_PX = 0.02  # paper, print and lens are never better than this
+
+
+def _plane_view(photo: int, found: FoundSheet, upright: PlaneName) -> PlaneView:
+    return PlaneView(
+        photo=photo,
+        plane=upright if found.sheet.role == "upright" else "ground",
+        local_mm=found.sheet.local_mm(found.sheet.points_mm[found.index]),
+        px=found.points_px,
+        sigma_px=np.maximum(found.sigma_px, SIGMA_FLOOR_PX),
+    )
+
+
+def cameras_of(views: Sequence[View]) -> tuple[tuple[CameraPrior, ...], tuple[int, ...]]:
+    """One camera for all photographs that were taken alike (same file facts and size), as they share its errors."""
+    keys: list[tuple[object, ...]] = []
+    cameras: list[CameraPrior] = []
+    camera_of: list[int] = []
+    for view in views:
+        key = (view.photo.facts, view.camera.size_px)
+        if key not in keys:
+            keys.append(key)
+            cameras.append(view.camera)
+        camera_of.append(keys.index(key))
+    return tuple(cameras), tuple(camera_of)
+
+
+def _seen(views: Sequence[View], request: Request) -> tuple[list[PlaneView], list[MarkerView], list[Prior]]:
+    """Sheets and surveyed markers, with the priors that belong to them."""
+    upright: PlaneName = "upright" if request.bay is None else "upright-in-bay"
+    planes = [_plane_view(photo, found, upright) for photo, view in enumerate(views) for found in view.finding.sheets]
+    markers = []
+    if request.bay is not None:
+        markers = [view.markers.view(i, request.bay.u_mm) for i, view in enumerate(views) if view.markers is not None]
+    names = {plane.plane for plane in planes}
+    priors = print_priors(request.bars) if names else []
+    if {"upright", "upright-in-bay"} & names:
+        priors += sheet_priors()
+    if "upright-in-bay" in names:
+        priors += stand_priors()
+    if "ground" in names:
+        priors += ground_sheet_priors()
+    return planes, markers, priors
+
+
+def pose_scene(views: Sequence[View], request: Request) -> Scene:
+    """Only sheets and markers: tells where the cameras stood. The measurand is a formality."""
+    cameras, camera_of = cameras_of(views)
+    planes, markers, priors = _seen(views, request)
+    return Scene(
+        cameras=cameras,
+        camera_of=camera_of,
+        planes=tuple(planes),
+        markers=tuple(markers),
+        priors=tuple(priors),
+        measurand={"photo0.tz": 1.0},
+    )
+
+
+def ground_of(request: Request, distance_mm: float) -> tuple[Prior, ...]:
+    """In a bay the ground was surveyed with the markers; with the kit it grows with the distance from the foot line."""
+    known = request.state.level_ground is not False
+    if request.bay is not None:
+        surveyed_u_mm = float(np.hypot(0.2, request.bay.u_mm))
+        return (replace(ground_prior(0.0, known_level=True), u=surveyed_u_mm, source="surveyed ground of the bay"),)
+    if request.level_within_mm_per_m is not None:
+        return tuple(levelled_ground_priors(distance_mm, request.level_within_mm_per_m))
+    return (ground_prior(distance_mm, known_level=known),)
+
+
+def _depth(request: Request, sightings: Sightings) -> list[Prior]:
+    """What is known of the centre's depth: by the sheet's plane, or by the bay's coupling plane, where it has one."""
+    if request.bay is not None:
+        plane = request.bay.coupling_plane
+        return [] if plane is None else [plane_prior(plane)]
+    return [tag_depth_prior() if sightings.source == "tag" else depth_prior()]
+
+
+def measuring_scene(views: Sequence[View], sightings: Sightings, request: Request, poses: Sequence[Pose]) -> Scene:
+    """Sheets, markers and the centre as it was sighted. poses: intrinsics, rotation, translation of each photograph."""
+    cameras, camera_of = cameras_of(views)
+    planes, markers, priors = _seen(views, request)
+    ground = ground_of(request, ground_distance_mm(sightings, poses))
+    priors += ground
+    measurand = {"centre.z": 1.0, **{name: -1.0 for prior in ground for name in prior.coefficients}}
+    if sightings.source == "tag":
+        planes += sightings.tags
+        priors += tag_priors()
+        measurand["tag.placement"] = 1.0
+    priors += _depth(request, sightings)
+    if sightings.source == "ball":
+        priors += ball_priors(request.ball_diameter_mm)
+    return Scene(
+        cameras=cameras,
+        camera_of=camera_of,
+        planes=tuple(planes),
+        markers=tuple(markers),
+        points=sightings.points if sightings.source == "pick" else (),
+        outlines=sightings.outlines if sightings.source == "ball" else (),
+        priors=tuple(priors),
+        measurand=measurand,
+    )
+
+
+def ground_distance_mm(sightings: Sightings, poses: Sequence[Pose]) -> float:
+    """How far the coupling stands from the middle of the foot line, taking it to be in the sheet's plane."""
+    for px, (intrinsics, rotation, translation) in zip(sightings.centre_px, poses, strict=True):
+        if px is not None:
+            lens, ray = -rotation.T @ translation, unproject(intrinsics, px[None])[0] @ rotation
+            return abs(float(lens[0] - ray[0] * lens[1] / ray[1]))
+    return 0.0

@@ -1,0 +1,177 @@
+"""Where the estimator starts: both planar poses of every photograph, and a first guess of everything else.
+
+Nothing here is a result; a start only has to be near enough for the optimum to be reached.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.camera.camera import matrix, unproject
+from photomeasure.scene.scene import CENTRE, MarkerView, PlaneView, Scene
+from photomeasure.solution.model import (
+    Layout,
+    cam_from_world,
+    intrinsics_of,
+    prior_rows,
+    rotation_matrix,
+    rotation_vector,
+)
+
+TAG_TURN_START_RAD = 0.4  # at 0 the tag's width does not depend on its turn: no start
+# sheet points (u, v, w), w towards the viewer, from world (x, y, z)
+_SHEET_FROM_WORLD = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
+
+
+def planar_starts(view: PlaneView, intrinsics: NDArray[np.float64]) -> list[tuple[NDArray[np.float64], float]]:
+    """Both planar poses (rx, ry, rz, tx, ty, tz), camera from world, of one view of the upright sheet; best first.
+
+    The second value of each is the reprojection error in pixels.
+    """
+    on_plane = np.concatenate([view.local_mm, np.zeros((len(view.px), 1))], axis=1)
+    rays = unproject(intrinsics, view.px)
+    ideal = rays[:, :2] * intrinsics[:2] + intrinsics[2:4]
+    count, rvecs, tvecs, errors = cv2.solvePnPGeneric(
+        on_plane, ideal, matrix(intrinsics), None, flags=cv2.SOLVEPNP_IPPE
+    )
+    starts = []
+    for i in range(count):
+        rotation = rotation_matrix(np.asarray(rvecs[i], dtype=np.float64)) @ _SHEET_FROM_WORLD
+        pose = np.concatenate([rotation_vector(rotation), np.asarray(tvecs[i], dtype=np.float64).ravel()])
+        starts.append((pose, float(np.asarray(errors).ravel()[i])))
+    return sorted(starts, key=lambda start: start[1])
+
+
+def marker_starts(view: MarkerView, intrinsics: NDArray[np.float64]) -> list[tuple[NDArray[np.float64], float]]:
+    """Poses (6,), camera from world, from surveyed points: one, or both planar ones where the points lie in a plane."""
+    rays = unproject(intrinsics, view.px)
+    ideal = rays[:, :2] * intrinsics[:2] + intrinsics[2:4]
+    middle = view.world_mm.mean(axis=0)
+    _, spread, axes = np.linalg.svd(view.world_mm - middle, full_matrices=True)
+    flat = spread[2] < 0.02 * spread[1]
+    if flat and np.linalg.det(axes) < 0:
+        axes = axes * [[1.0], [1.0], [-1.0]]
+    local_from_world = axes if flat else np.eye(3)
+    local = (view.world_mm - middle) @ local_from_world.T
+    if flat:
+        local[:, 2] = 0.0
+    method = cv2.SOLVEPNP_IPPE if flat else cv2.SOLVEPNP_SQPNP
+    count, rvecs, tvecs, errors = cv2.solvePnPGeneric(local, ideal, matrix(intrinsics), None, flags=method)
+    starts = []
+    for i in range(count):
+        rotation = rotation_matrix(np.asarray(rvecs[i], dtype=np.float64)) @ local_from_world
+        move = np.asarray(tvecs[i], dtype=np.float64).ravel() - rotation @ middle
+        error = float(np.asarray(errors).ravel()[i])
+        starts.append((np.concatenate([rotation_vector(rotation), move]), error))
+    return sorted(starts, key=lambda start: start[1])
+
+
+def all_starts(scene: Scene) -> list[list[tuple[NDArray[np.float64], float]]]:
+    starts = []
+    for photo in range(scene.n_photos):
+        intrinsics = scene.cameras[scene.camera_of[photo]].mean
+        surveyed = next((view for view in scene.markers if view.photo == photo), None)
+        if surveyed is not None:
+            starts.append(marker_starts(surveyed, intrinsics))
+        else:
+            view = next(view for view in scene.planes if view.photo == photo and view.plane == "upright")
+            starts.append(planar_starts(view, intrinsics))
+    return starts
+
+
+def prior_means(scene: Scene, where: Layout) -> NDArray[np.float64]:
+    """The parameters that the priors alone say (least squares of least length); what no prior names is 0.
+
+    So are the survey errors of points: each has a prior of its own, of mean 0, and is in no other.
+    """
+    x = np.zeros(len(where.names))
+    residual, jacobian, _ = prior_rows(scene, where, x)
+    named = np.asarray(jacobian.any(axis=0), dtype=np.bool_)
+    named[where.at(*(f"{name}.{axis}" for name in where.points for axis in "xyz"))] = False
+    own = jacobian[:, named].any(axis=1)
+    x[named] = np.linalg.lstsq(-jacobian[np.ix_(own, named)], residual[own], rcond=None)[0]
+    return x
+
+
+def first_guess(scene: Scene, where: Layout, poses: list[NDArray[np.float64]]) -> NDArray[np.float64]:
+    x = prior_means(scene, where)
+    for photo, pose in enumerate(poses):
+        x[where.pose(photo)] = pose
+    if "stand.y" in where.index:
+        _guess_stand(scene, where, x)
+    if "flat.y" in where.index:
+        _guess_ground_sheet(scene, where, x)
+    if CENTRE[0] in where.index:
+        x[where.at(*CENTRE)] = _guess_centre(scene, where, x)
+    if "tag.turn" in where.index:
+        x[where.index["tag.turn"]] = TAG_TURN_START_RAD
+    return x
+
+
+def _rays_world(
+    scene: Scene, where: Layout, x: NDArray[np.float64], photo: int, px: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Camera centre (3,) and ray directions (N, 3) of pixels in the world frame."""
+    turn, move = cam_from_world(where, x, photo)
+    rays = unproject(intrinsics_of(scene, where, x, photo), px)
+    return -turn.T @ move, rays @ turn
+
+
+def _guess_stand(scene: Scene, where: Layout, x: NDArray[np.float64]) -> None:
+    """Where the upright sheet stands in a bay, from the first photograph that shows it."""
+    view = next(view for view in scene.planes if view.plane == "upright-in-bay")
+    pose, _ = planar_starts(view, intrinsics_of(scene, where, x, view.photo))[0]
+    turn, move = cam_from_world(where, x, view.photo)
+    world_from_sheet = turn.T @ rotation_matrix(pose[:3])
+    at = turn.T @ (pose[3:] - move)
+    yaw = float(np.arctan2(world_from_sheet[1, 0], world_from_sheet[0, 0]))
+    x[where.at("stand.x", "stand.y", "stand.yaw")] = at[0], at[1], yaw
+
+
+def _guess_ground_sheet(scene: Scene, where: Layout, x: NDArray[np.float64]) -> None:
+    view = next(view for view in scene.planes if view.plane == "ground")
+    centre, rays = _rays_world(scene, where, x, view.photo, view.px)
+    flat = centre + rays * (-centre[2] / rays[:, 2])[:, None]
+    # similarity from printed to ground coordinates, as complex numbers
+    printed = view.local_mm[:, 0] + 1j * view.local_mm[:, 1]
+    seen = flat[:, 0] + 1j * flat[:, 1]
+    middle_printed, middle_seen = printed.mean(), seen.mean()
+    turn = np.vdot(printed - middle_printed, seen - middle_seen)
+    yaw = float(np.angle(turn))
+    origin = middle_seen - np.exp(1j * yaw) * middle_printed
+    x[where.at("flat.x", "flat.y", "flat.yaw")] = origin.real, origin.imag, yaw
+
+
+def _guess_centre(scene: Scene, where: Layout, x: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Where the first sighting of the centre meets the sheet's plane (or the plane that a prior states)."""
+    if scene.points:
+        photo, px = scene.points[0].photo, scene.points[0].px
+    elif scene.outlines:
+        photo, px = scene.outlines[0].photo, scene.outlines[0].px.mean(axis=0)
+    else:
+        tag = next(view for view in scene.planes if view.plane == "tag")
+        photo, px = tag.photo, tag.px.mean(axis=0)
+    centre, rays = _rays_world(scene, where, x, photo, px[None])
+    plane = next((p for p in scene.priors if p.quantity == "depth"), None)
+    if plane is None:
+        return _nearest_to_rays(scene, where, x)
+    normal = np.array([plane.coefficients.get(name, 0.0) for name in CENTRE])
+    along = (plane.mean - normal @ centre) / (normal @ rays[0])
+    return np.asarray(centre + rays[0] * along, dtype=np.float64)
+
+
+def _nearest_to_rays(scene: Scene, where: Layout, x: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3,) the point nearest to all rays on which the centre was seen."""
+    seen = [(view.photo, view.px) for view in scene.points] + [
+        (view.photo, view.px.mean(axis=0)) for view in scene.outlines
+    ]
+    normal, right = np.zeros((3, 3)), np.zeros(3)
+    for photo, px in seen:
+        centre, rays = _rays_world(scene, where, x, photo, px[None])
+        along = rays[0] / np.linalg.norm(rays[0])
+        across = np.eye(3) - np.outer(along, along)
+        normal += across
+        right += across @ centre
+    return np.asarray(np.linalg.solve(normal, right), dtype=np.float64)

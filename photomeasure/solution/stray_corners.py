@@ -1,0 +1,65 @@
+"""Corners that do not fit: which of them go, in rounds, so that one far off takes no good ones with it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.scene.scene import Scene
+from photomeasure.solution.model import Layout, rows
+
+OUTLIER_SIGMAS = 4.5
+MIN_KEPT = 8
+
+Masks = tuple[NDArray[np.bool_], ...]  # (N,) of every sheet's and then of every marker view's corners: kept or not
+
+
+def all_kept(scene: Scene) -> Masks:
+    """Nothing dropped yet."""
+    counts = [len(view.px) for view in scene.planes] + [len(view.px) for view in scene.markers]
+    return tuple(np.ones(count, dtype=np.bool_) for count in counts)
+
+
+def keep_fitting(given: Scene, kept: Masks, where: Layout, x: NDArray[np.float64]) -> Masks:
+    """Corners further than `OUTLIER_SIGMAS` robust standard deviations from where the solution puts them go.
+
+    One far off bends the solution and makes good ones look bad, so a round drops those at least half as far off as the
+    worst that is still in, and takes back what fits again.
+    """
+    residual = rows(given, where, x).residual
+    planes, first = len(given.planes), 0
+    off, limits = [], []
+    for number, mask in enumerate(kept):
+        first += 2 * len(given.points) if number == planes else 0
+        own = np.abs(residual[first : first + 2 * len(mask)]).reshape(-1, 2)
+        first += 2 * len(mask)
+        limits.append(OUTLIER_SIGMAS * max(1.0, 1.4826 * float(np.median(own[mask]))))
+        off.append(own.max(axis=1))
+    over = [distance[mask & (distance > limit)] for distance, mask, limit in zip(off, kept, limits, strict=True)]
+    worst = max((float(part.max()) for part in over if len(part)), default=0.0)
+    result = []
+    for distance, mask, limit in zip(off, kept, limits, strict=True):
+        keep = (distance <= limit) | (mask & (distance < 0.5 * worst))
+        result.append(keep if keep.sum() >= min(MIN_KEPT, len(keep)) else np.ones(len(keep), dtype=np.bool_))
+    return tuple(result)
+
+
+def only_kept(given: Scene, kept: Masks) -> Scene:
+    """The scene without the corners that were dropped."""
+    planes = tuple(
+        replace(view, local_mm=view.local_mm[keep], px=view.px[keep], sigma_px=view.sigma_px[keep])
+        for view, keep in zip(given.planes, kept, strict=False)
+    )
+    markers = tuple(
+        replace(
+            view,
+            names=tuple(name for name, good in zip(view.names, keep, strict=True) if good),
+            world_mm=view.world_mm[keep],
+            px=view.px[keep],
+            sigma_px=view.sigma_px[keep],
+        )
+        for view, keep in zip(given.markers, kept[len(given.planes) :], strict=True)
+    )
+    return replace(given, planes=planes, markers=markers)

@@ -1,0 +1,170 @@
+"""How far down or up the coupling has to go to be inside the band, and how much room there is."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from photomeasure.verdict.conformity import Acceptance, MeasuredHeight, acceptance, measured_height, sure_enough
+
+if TYPE_CHECKING:
+    from photomeasure.rules.model import Band, Decision
+
+CONFIDENCE = 0.95
+
+Cause = Literal["vehicle", "trailer", "both", "neither", "unclear"]
+
+CAUSE_TEXT: dict[Cause, str] = {
+    "vehicle": "Likely cause: the vehicle. Its ball is outside the band; the trailer runs level inside it.",
+    "trailer": "Likely cause: the trailer. It runs level only outside the band; the ball is inside it.",
+    "both": "Vehicle and trailer are both outside the band.",
+    "neither": "Vehicle and trailer are each inside the band: look at the load and how the vehicle settles.",
+    "unclear": "One of the two heights is too close to an end of the band to name a cause.",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adjustment:
+    """Drops (positive, down) and rises (negative, up) after which the height is accepted.
+
+    The drop is taken as exactly known, and the uncertainty as unchanged by it.
+
+    least_down_mm, most_down_mm: the range; None: open on that side, or no range where `possible` is False.
+    best_down_mm: to the middle of the band (open band: the smallest change that is accepted).
+    room_down_mm, room_up_mm: room left where the height is accepted as it is; None: it is not, or no limit.
+    confidence: least probability of being inside, everywhere in the range.
+    """
+
+    possible: bool
+    least_down_mm: float | None
+    most_down_mm: float | None
+    best_down_mm: float
+    room_down_mm: float | None
+    room_up_mm: float | None
+    confidence: float
+    sentence: str
+
+
+def adjustment(known: MeasuredHeight, band: Band, decision: Decision, confidence: float = CONFIDENCE) -> Adjustment:
+    """Drops and rises that the decision accepts and that are inside with at least `confidence` (0.5 to 1)."""
+    allowed = _both(
+        acceptance(known, band.low_mm, band.high_mm, decision),
+        sure_enough(known, band.low_mm, band.high_mm, confidence),
+    )
+    if allowed is None:
+        best = _to_middle(known, band, None)
+        return Adjustment(
+            possible=False,
+            least_down_mm=None,
+            most_down_mm=None,
+            best_down_mm=best,
+            room_down_mm=None,
+            room_up_mm=None,
+            confidence=confidence,
+            sentence=_impossible(known, band, best),
+        )
+    least = None if allowed.high_mm is None else known.height_mm - allowed.high_mm
+    most = None if allowed.low_mm is None else known.height_mm - allowed.low_mm
+    inside = allowed.holds(known.height_mm)
+    best = _to_middle(known, band, allowed)
+    return Adjustment(
+        possible=True,
+        least_down_mm=least,
+        most_down_mm=most,
+        best_down_mm=best,
+        room_down_mm=most if inside else None,
+        room_up_mm=-least if inside and least is not None else None,
+        confidence=confidence,
+        sentence=_room(least, most) if inside else _move(least, most, best),
+    )
+
+
+def likely_cause(ball_mm: float, ball_u_mm: float, trailer_level_mm: float, trailer_u_mm: float, band: Band) -> Cause:
+    """Key of CAUSE_TEXT from the vehicle's own ball height and the height at which the trailer runs level.
+
+    A height counts as inside or outside only when its interval of +/-2 u does.
+    """
+    vehicle = _side(measured_height(ball_mm, ball_u_mm), band)
+    trailer = _side(measured_height(trailer_level_mm, trailer_u_mm), band)
+    causes: dict[tuple[str, str], Cause] = {
+        ("in", "in"): "neither",
+        ("in", "out"): "trailer",
+        ("out", "in"): "vehicle",
+        ("out", "out"): "both",
+    }
+    return causes.get((vehicle, trailer), "unclear")
+
+
+def _side(known: MeasuredHeight, band: Band) -> Literal["in", "out", "unclear"]:
+    low, high = known.height_mm - known.less_mm, known.height_mm + known.more_mm
+    inside = Acceptance(low_mm=band.low_mm, high_mm=band.high_mm)
+    if inside.holds(low) and inside.holds(high):
+        return "in"
+    above = band.high_mm is not None and low > band.high_mm
+    below = band.low_mm is not None and high < band.low_mm
+    return "out" if above or below else "unclear"
+
+
+def _both(one: Acceptance | None, other: Acceptance | None) -> Acceptance | None:
+    if one is None or other is None:
+        return None
+    lows = [end for end in (one.low_mm, other.low_mm) if end is not None]
+    highs = [end for end in (one.high_mm, other.high_mm) if end is not None]
+    low, high = max(lows, default=None), min(highs, default=None)
+    if low is not None and high is not None and low > high:
+        return None
+    return Acceptance(low_mm=low, high_mm=high)
+
+
+def _to_middle(known: MeasuredHeight, band: Band, allowed: Acceptance | None) -> float:
+    if band.low_mm is not None and band.high_mm is not None:
+        return known.height_mm - 0.5 * (band.low_mm + band.high_mm)
+    edge = allowed if allowed is not None else Acceptance(low_mm=band.low_mm, high_mm=band.high_mm)
+    down = 0.0 if edge.high_mm is None else max(0.0, known.height_mm - edge.high_mm)
+    up = 0.0 if edge.low_mm is None else max(0.0, edge.low_mm - known.height_mm)
+    return down - up
+
+
+def _inwards(least_mm: float, most_mm: float) -> tuple[str, str]:
+    """Both ends rounded into the range, to 1 mm where that leaves one, else to 0.1 mm."""
+    for step, digits in ((1.0, 0), (0.1, 1)):
+        low = math.ceil(least_mm / step - 1e-6) * step + 0.0
+        high = math.floor(most_mm / step + 1e-6) * step + 0.0
+        if low <= high:
+            return f"{low:.{digits}f}", f"{high:.{digits}f}"
+    return f"{least_mm:.2f}", f"{most_mm:.2f}"
+
+
+def _span(least_mm: float, most_mm: float | None) -> str:
+    if most_mm is None:
+        return f"{math.ceil(least_mm - 1e-6)} mm or more"
+    low, high = _inwards(least_mm, most_mm)
+    return f"{low} mm" if low == high else f"{low} to {high} mm"
+
+
+def _move(least: float | None, most: float | None, best: float) -> str:
+    if least is not None and least > 0.0:
+        return f"Lower the coupling centre by {_span(least, most)}; {best:.0f} mm is best."
+    least_up = -most if most is not None else 0.0
+    most_up = None if least is None else -least
+    return f"Raise the coupling centre by {_span(least_up, most_up)}; {-best:.0f} mm is best."
+
+
+def _room(least: float | None, most: float | None) -> str:
+    down = "any amount" if most is None else f"{_down_to(most)} mm"
+    up = "any amount" if least is None else f"{_down_to(-least)} mm"
+    return f"Nothing to change: there is room for {down} lower and {up} higher."
+
+
+def _down_to(room_mm: float) -> str:
+    return f"{math.floor(room_mm + 1e-6):d}" if room_mm >= 1.0 else f"{math.floor(room_mm * 10 + 1e-6) / 10:.1f}"
+
+
+def _impossible(known: MeasuredHeight, band: Band, best_down_mm: float) -> str:
+    way = "lower" if best_down_mm >= 0.0 else "higher"
+    return (
+        f"No drop or rise can make this sure: the uncertainty ({known.less_mm:.1f} mm down, "
+        f"{known.more_mm:.1f} mm up) leaves nothing of the band of {band.text}. Measure more exactly first; "
+        f"the middle of the band is {abs(best_down_mm):.0f} mm {way}."
+    )
