@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import Annotated
 
 import typer
 
@@ -18,13 +18,13 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-BarX = Annotated[Optional[float], typer.Option("--bar-x", metavar="MM", help="What a rule reads on check bar X.")]
-BarY = Annotated[Optional[float], typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")]
+BarX = Annotated[float | None, typer.Option("--bar-x", metavar="MM", help="What a rule reads on check bar X.")]
+BarY = Annotated[float | None, typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")]
 LevelGround = Annotated[
-    Optional[bool], typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?")
+    bool | None, typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?")
 ]
 LevelWithin = Annotated[
-    Optional[float],
+    float | None,
     typer.Option(
         "--level-within",
         metavar="MM_PER_M",
@@ -33,7 +33,7 @@ LevelWithin = Annotated[
     ),
 ]
 DecisionRule = Annotated[
-    Optional[str],
+    str | None,
     typer.Option(
         metavar="NAME[=NUMBER]",
         help="How uncertainty enters the verdict, in place of the rule's own: simple (the figure alone), "
@@ -42,7 +42,7 @@ DecisionRule = Annotated[
     ),
 ]
 BayFile = Annotated[
-    Optional[Path], typer.Option(metavar="BAY.json", help="Surveyed markers in place of or beside the kit.")
+    Path | None, typer.Option(metavar="BAY.json", help="Surveyed markers in place of or beside the kit.")
 ]
 MonteCarlo = Annotated[bool, typer.Option("--monte-carlo", help="Check the interval by Monte Carlo (slower).")]
 
@@ -63,15 +63,15 @@ def measure(
     photos: Annotated[list[Path], typer.Argument(metavar="PHOTO...", help="Photographs of one rig standing still.")],
     coupling: Annotated[str, typer.Option(help="ball-50 or pin.")] = "ball-50",
     rule: Annotated[
-        Optional[str], typer.Option(metavar="NAME|FILE", help="Band rule; by default the coupling's own.")
+        str | None, typer.Option(metavar="NAME|FILE", help="Band rule; by default the coupling's own.")
     ] = None,
     decision: DecisionRule = None,
     camera: Annotated[
-        Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera: a profile, or OpenCV's YAML.")
+        Path | None, typer.Option(metavar="CAMERA.json", help="Calibrated camera: a profile, or OpenCV's YAML.")
     ] = None,
     bay: BayFile = None,
     centre: Annotated[
-        Optional[list[str]],
+        list[str] | None,
         typer.Option(
             metavar="X,Y",
             help="Coupling centre in pixels of the upright picture, (0, 0) the centre of the top-left pixel; once per photograph, in order.",
@@ -85,23 +85,23 @@ def measure(
     ] = 50.0,
     bar_x: BarX = None,
     bar_y: BarY = None,
-    coupled: Annotated[Optional[bool], typer.Option("--coupled/--uncoupled", help="Is the trailer connected?")] = None,
-    laden: Annotated[Optional[bool], typer.Option("--laden/--unladen", help="Is the rig loaded?")] = None,
+    coupled: Annotated[bool | None, typer.Option("--coupled/--uncoupled", help="Is the trailer connected?")] = None,
+    laden: Annotated[bool | None, typer.Option("--laden/--unladen", help="Is the rig loaded?")] = None,
     level_ground: LevelGround = None,
     level_within: LevelWithin = None,
     tape: Annotated[
-        Optional[float], typer.Option("--tape", metavar="MM", help="Tape reading, to keep and compare.")
+        float | None, typer.Option("--tape", metavar="MM", help="Tape reading, to keep and compare.")
     ] = None,
     tape_class: Annotated[
-        Optional[str],
+        str | None,
         typer.Option(
             "--tape-class", metavar="I|II|III", help="Class printed on the tape (MI-008); II where it is not said."
         ),
     ] = None,
     monte_carlo: MonteCarlo = False,
-    json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the record here.")] = None,
+    json_file: Annotated[Path | None, typer.Option("--json", metavar="FILE", help="Write the record here.")] = None,
     out: Annotated[
-        Optional[Path],
+        Path | None,
         typer.Option("--out", metavar="DIR", help="Write annotated pictures, a report (PDF) and the record here."),
     ] = None,
 ) -> None:
@@ -133,11 +133,11 @@ def calibrate(
     ],
     out: Annotated[Path, typer.Option("--out", metavar="CAMERA.json", help="Where the camera profile goes.")],
     chessboard: Annotated[
-        Optional[str],
+        str | None,
         typer.Option(metavar="COLSxROWSxMM", help="Inner corners and square of a chessboard, such as 9x6x25."),
     ] = None,
     charuco: Annotated[
-        Optional[str],
+        str | None,
         typer.Option(metavar="COLSxROWSxMMxMARKER", help="Squares, square and marker of a ChArUco board."),
     ] = None,
     dictionary: Annotated[str, typer.Option(help="OpenCV dictionary of the ChArUco board.")] = "DICT_5X5_50",
@@ -145,17 +145,17 @@ def calibrate(
         bool, typer.Option("--legacy", help="ChArUco board drawn the way OpenCV did before 4.6.")
     ] = False,
     bar_x: Annotated[
-        Optional[float],
+        float | None,
         typer.Option("--bar-x", metavar="MM", help="What a rule reads on check bar X of the kit's sheet."),
     ] = None,
     bar_y: Annotated[
-        Optional[float], typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")
+        float | None, typer.Option("--bar-y", metavar="MM", help="What a rule reads on check bar Y.")
     ] = None,
     residuals: Annotated[
-        Optional[Path], typer.Option(metavar="PNG", help="Write a picture of the residuals here.")
+        Path | None, typer.Option(metavar="PNG", help="Write a picture of the residuals here.")
     ] = None,
     yaml: Annotated[
-        Optional[Path], typer.Option(metavar="YAML", help="Write the camera in OpenCV's form here.")
+        Path | None, typer.Option(metavar="YAML", help="Write the camera in OpenCV's form here.")
     ] = None,
     remember: Annotated[
         bool, typer.Option("--remember", help="Also keep it where measure looks for cameras by itself.")
@@ -184,11 +184,12 @@ def bay(
     ],
     out: Annotated[Path, typer.Option("--out", metavar="BAY.json", help="Where the bay file goes.")],
     camera: Annotated[
-        Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera that took them all.")
+        Path | None, typer.Option(metavar="CAMERA.json", help="Calibrated camera that took them all.")
     ] = None,
 ) -> None:
     """Survey the markers of a measuring bay from photographs, tape distances and points on the ground."""
-    from photomeasure.commands.bay import BayOptions, run
+    from photomeasure.bay.made import BayOptions
+    from photomeasure.commands.bay import run
 
     raise typer.Exit(run(BayOptions(photos=tuple(photos), survey=survey, out=out, camera=camera)))
 
@@ -198,9 +199,9 @@ def plan(
     setup: Annotated[
         Path, typer.Argument(metavar="SETUP.toml", help="Vehicle, trailer, and the drops and rises to be had.")
     ],
-    json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the plan here.")] = None,
+    json_file: Annotated[Path | None, typer.Option("--json", metavar="FILE", help="Write the plan here.")] = None,
     out: Annotated[
-        Optional[Path],
+        Path | None,
         typer.Option("--out", metavar="DIR", help="Write the side view, a report (PDF) and the plan here."),
     ] = None,
 ) -> None:
@@ -216,7 +217,7 @@ def verify(
         list[Path], typer.Argument(metavar="RECORD.json...", help="Records, as measure and batch write them.")
     ],
     photos: Annotated[
-        Optional[Path],
+        Path | None,
         typer.Option(
             "--photos",
             metavar="DIR",
@@ -224,7 +225,7 @@ def verify(
         ),
     ] = None,
     json_file: Annotated[
-        Optional[Path], typer.Option("--json", metavar="FILE", help="Write what came of it here.")
+        Path | None, typer.Option("--json", metavar="FILE", help="Write what came of it here.")
     ] = None,
 ) -> None:
     """Measure again from the photographs that a record names, and compare every figure.
@@ -243,10 +244,10 @@ def verify(
 @app.command()
 def audit(
     ledger: Annotated[
-        Optional[list[Path]],
+        list[Path] | None,
         typer.Argument(metavar="[LEDGER]...", help="Records, or folders with records in them; by default this folder."),
     ] = None,
-    json_file: Annotated[Optional[Path], typer.Option("--json", metavar="FILE", help="Write the audit here.")] = None,
+    json_file: Annotated[Path | None, typer.Option("--json", metavar="FILE", help="Write the audit here.")] = None,
 ) -> None:
     """Photographs against tapes so far: bias, RMS, En, coverage, Birge ratio, in words, and what to do.
 
@@ -275,26 +276,26 @@ def batch(
         Path, typer.Option("--out", metavar="DIR", help="Folder for one record (JSON) per rig, and table.csv.")
     ],
     jobs: Annotated[
-        Optional[int], typer.Option("--jobs", metavar="N", help="Rigs at a time; by default one per processor.")
+        int | None, typer.Option("--jobs", metavar="N", help="Rigs at a time; by default one per processor.")
     ] = None,
-    coupling: Annotated[Optional[str], typer.Option(help="ball-50 or pin; by default ball-50.")] = None,
+    coupling: Annotated[str | None, typer.Option(help="ball-50 or pin; by default ball-50.")] = None,
     rule: Annotated[
-        Optional[str], typer.Option(metavar="NAME|FILE", help="Band rule; by default the coupling's own.")
+        str | None, typer.Option(metavar="NAME|FILE", help="Band rule; by default the coupling's own.")
     ] = None,
     decision: DecisionRule = None,
-    camera: Annotated[Optional[Path], typer.Option(metavar="CAMERA.json", help="Calibrated camera.")] = None,
+    camera: Annotated[Path | None, typer.Option(metavar="CAMERA.json", help="Calibrated camera.")] = None,
     bay: BayFile = None,
     ball_diameter: Annotated[
-        Optional[float], typer.Option("--ball-diameter", metavar="MM", help="By default 50.")
+        float | None, typer.Option("--ball-diameter", metavar="MM", help="By default 50.")
     ] = None,
     bar_x: BarX = None,
     bar_y: BarY = None,
-    coupled: Annotated[Optional[bool], typer.Option("--coupled/--uncoupled", help="Are trailers connected?")] = None,
-    laden: Annotated[Optional[bool], typer.Option("--laden/--unladen", help="Are the rigs loaded?")] = None,
+    coupled: Annotated[bool | None, typer.Option("--coupled/--uncoupled", help="Are trailers connected?")] = None,
+    laden: Annotated[bool | None, typer.Option("--laden/--unladen", help="Are the rigs loaded?")] = None,
     level_ground: LevelGround = None,
     level_within: LevelWithin = None,
     pick_u: Annotated[
-        Optional[float], typer.Option("--pick-u", metavar="PX", help="Standard uncertainty of picked centres; by default 0.5.")
+        float | None, typer.Option("--pick-u", metavar="PX", help="Standard uncertainty of picked centres; by default 0.5.")
     ] = None,
     monte_carlo: MonteCarlo = False,
     pictures: Annotated[

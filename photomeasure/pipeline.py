@@ -5,72 +5,28 @@ photographs -> pictures -> sheets found -> scene -> centre found -> estimate -> 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.finding.sheets import Finding, find_sheets
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
-from photomeasure.asked.bay_file import Bay, SeenMarkers, find_markers
-from photomeasure.asked.state import Difference, State
+from photomeasure.asked.request import Request
 from photomeasure.interval.expanded import Expanded, expanded
-from photomeasure.scene.priors import BALL_DIAMETER_MM, Bars
-from photomeasure.scene.scene import CameraPrior
-from photomeasure.seen.camera_for import camera_for
-from photomeasure.seen.centre.find import Pose, Sightings, Unseen, find_centre, keep_out, without_photos
-from photomeasure.seen.ground_sheet import with_ground_sheet
-from photomeasure.seen.image import Photo, load
-from photomeasure.seen.quality import judge_quality
+from photomeasure.scene.solved_camera import Pose
+from photomeasure.seen.centre.find import find_centre, keep_out
+from photomeasure.seen.centre.sightings import Sightings, Unseen, without_photos
+from photomeasure.seen.look import Refused, View, ground_sheet_seen, look
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import cam_from_world, intrinsics_of
 from photomeasure.solution.scene_of import measuring_scene, pose_scene
 from photomeasure.solution.withdrawn import photos_apart, unseen_centres, without_contradicted_camera
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
+from photomeasure.verdict.state_of_band import Difference
 
-if TYPE_CHECKING:
-    from calib.profile.profile import Profile
-    from photomeasure.rules.model import Decision, Rule
-
-PICK_SIGMA_PX = 0.5
 MAX_U_MM = 150.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Request:
-    """What a person asks for.
-
-    centres_px: picked centres, one a photograph in order, None where none was picked. decision: in place of the rule's
-    own. level_within_mm_per_m: how level a level showed the ground to be, where somebody read one.
-    """
-
-    photos: tuple[Path, ...]
-    rule: Rule
-    coupling: str = "ball-50"
-    centres_px: tuple[tuple[float, float] | None, ...] = ()
-    pick_sigma_px: float = PICK_SIGMA_PX
-    ball_diameter_mm: float = BALL_DIAMETER_MM
-    bars: Bars = Bars()
-    state: State = State()
-    decision: Decision | None = None
-    level_within_mm_per_m: float | None = None
-    profile: Profile | None = None
-    profile_folder: Path | None = None
-    bay: Bay | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class View:
-    """One photograph with what was found in it; markers where a measuring bay is used."""
-
-    photo: Photo
-    finding: Finding
-    camera: CameraPrior
-    markers: SeenMarkers | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,78 +41,6 @@ class Result:
     verdict: Verdict
     warnings: tuple[str, ...] = ()
     doubts: tuple[Difference, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Refused:
-    """No measurement: why, and what was seen before it stopped."""
-
-    request: Request
-    refusal: Refusal
-    photos: tuple[Photo, ...] = ()
-    views: tuple[View, ...] = ()
-    candidates_px: tuple[tuple[NDArray[np.float64], ...], ...] = ()  # of each photograph
-
-
-def look(request: Request) -> tuple[View, ...] | Refused:
-    """Load every photograph, find the kit in it, and take what is known of its camera."""
-    photos: list[Photo] = []
-    views: list[View] = []
-    for path in request.photos:
-        photo = load(path)
-        if isinstance(photo, Refusal):
-            return Refused(request=request, refusal=_naming(photo, path, request), photos=tuple(photos))
-        same = next((other.path for other in photos if other.sha256 == photo.sha256), None)
-        if same is not None:
-            raise InputError(
-                f"{path} and {same} are one photograph: their contents are the same.",
-                expected="each photograph once, for a second look at the same pixels tells nothing",
-                remedy="leave one of them out",
-            )
-        photos.append(photo)
-        view = _look_at(request, photo)
-        if isinstance(view, Refusal):
-            return Refused(
-                request=request, refusal=_naming(view, path, request), photos=tuple(photos), views=tuple(views)
-            )
-        views.append(view)
-    papers = {sheet.sheet.paper for view in views for sheet in view.finding.sheets}
-    if len(papers) > 1:
-        refusal = Refusal(
-            code="two-kits",
-            reason=f"The photographs show kits of different paper: {', '.join(sorted(papers))}.",
-            remedy="Measure photographs of one rig with one kit at a time.",
-        )
-        return Refused(request=request, refusal=refusal, photos=tuple(photos), views=tuple(views))
-    return tuple(views)
-
-
-def _look_at(request: Request, photo: Photo) -> View | Refusal:
-    """One photograph: its camera, the kit in it, the bay's markers in it."""
-    camera = camera_for(photo, request.profile, request.profile_folder)
-    if isinstance(camera, Refusal):
-        return camera
-    found = find_sheets(photo.grey)
-    if request.bay is None:
-        if isinstance(found, Refusal):
-            return found
-        return judge_quality(photo.grey, found) or View(photo=photo, finding=found, camera=camera)
-    markers = find_markers(photo.grey, request.bay)
-    if isinstance(markers, Refusal):
-        return markers
-    kit = (
-        found
-        if isinstance(found, Finding) and judge_quality(photo.grey, found) is None
-        else Finding(sheets=(), codes=())
-    )
-    return View(photo=photo, finding=kit, camera=camera, markers=markers)
-
-
-def _naming(refusal: Refusal, path: Path, request: Request) -> Refusal:
-    """With several photographs, say which one it was."""
-    if len(request.photos) == 1 or path.name in refusal.reason:
-        return refusal
-    return replace(refusal, reason=f"{path.name}: {refusal.reason}")
 
 
 def _check(request: Request) -> None:
@@ -187,7 +71,7 @@ def measure(request: Request) -> Result | Refused:
     if isinstance(standing, Refusal):
         return refused(standing)
     poses = [_pose(standing, photo) for photo in range(len(looked))]
-    views = tuple(_with_ground_sheet(view, pose) for view, pose in zip(looked, poses, strict=True))
+    views = tuple(ground_sheet_seen(view, pose) for view, pose in zip(looked, poses, strict=True))
     sightings = find_centre(request, views, poses)
     if isinstance(sightings, Unseen):
         return refused(sightings.refusal, sightings.candidates_px)
@@ -234,10 +118,6 @@ def _verdict(known: Expanded, request: Request, reasons: tuple[Difference, ...])
         decision=request.decision,
         doubts=reasons,
     )
-
-
-def _with_ground_sheet(view: View, pose: Pose) -> View:
-    return replace(view, finding=with_ground_sheet(view.finding, view.photo.grey, *pose))
 
 
 def _lacks_depth(request: Request, sightings: Sightings) -> Refusal | None:

@@ -6,10 +6,10 @@ import tomllib
 from dataclasses import replace
 from pathlib import Path
 
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
-from photomeasure.pipeline import Request
 from photomeasure.rules.load import default_rule
-from photomeasure.scene.priors import Bars
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_images"
 

@@ -9,14 +9,14 @@ from pathlib import Path
 import pytest
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
+from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
-from photomeasure.pipeline import Request
 from photomeasure.record.request_kept import asked_part, request_from
 from photomeasure.record.schema import AskedPart
 from photomeasure.rules.decision import parse_decision
 from photomeasure.rules.load import load_rule
-from photomeasure.scene.priors import Bars
 from tests.calib.test_profile import profile
 from tests.sample_requests import sample_request
 

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from scipy.stats import binom
 
 from calib.camera.camera import matrix
-from photomeasure.interval.coach import pose_looking
 from photomeasure.scene.scene import CameraPrior, MarkerView, PointView, Prior, Scene
 from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.geometry import pose_looking
 
 U_MM, CORNER_PX, PICK_PX = 2.0, 0.2, 0.5
 INTRINSICS = np.array([3000.0, 3000.0, 1999.5, 1499.5, 0.03, -0.02, 0.0, 0.0, 0.0])

@@ -21,12 +21,16 @@ from calib.outcome.refusal import Refusal
 from calib.profile.profile import Profile
 from calib.survey.data import Surveyed
 from calib.survey.solve import solve_survey
-from photomeasure.asked.bay_file import Bay, CouplingPlane, Marker, SeenMarkers, find_markers, plane_prior
-from photomeasure.pipeline import Request, Result, View, measure
+from photomeasure.asked.bay_file import Bay, CouplingPlane, Marker
+from photomeasure.asked.request import Request
+from photomeasure.pipeline import Result, measure
 from photomeasure.rules.load import default_rule
+from photomeasure.scene.priors import plane_prior
 from photomeasure.scene.scene import CameraPrior, PointView, Scene
 from photomeasure.seen.camera_for import camera_for
 from photomeasure.seen.image import Photo, load
+from photomeasure.seen.look import View
+from photomeasure.seen.markers import SeenMarkers, find_markers
 from photomeasure.solution.estimate import Estimate, estimate
 from tests.calib.test_bundle import room_survey
 from tests.shared_data import folder

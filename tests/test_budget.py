@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 import uncertainties  # type: ignore[import-untyped]
 
+from photomeasure.asked.bars import Bars
 from photomeasure.interval.budget import budget, sensitivities
-from photomeasure.scene.priors import Bars
 from photomeasure.scene.scene import CameraPrior, Prior, Scene
 from photomeasure.solution.estimate import Estimate, estimate, solve_from
 from photomeasure.solution.model import layout

@@ -16,7 +16,7 @@ from PIL import Image
 
 from calib.kit.kit import kit
 from calib.kit.sheets import target_pdf
-from calib.profile.profile import Profile
+from calib.profile.load import load_profile
 from photomeasure.commands.calibrate import CalibrateOptions, run
 from photomeasure.scene.scene import CameraPrior
 from photomeasure.seen.camera_for import camera_for
@@ -59,7 +59,7 @@ def test_photographs_held_either_way_give_one_camera(kind: str, pictures: tuple[
         paths[-1].write_bytes(written(picture, kind, orientation))
     out = tmp_path / "camera.json"
     assert run(CalibrateOptions(photos=tuple(paths), out=out, bar_x_mm=150.0, bar_y_mm=150.0)) == 0
-    known = Profile.load(out)
+    known = load_profile(out)
     assert len(known.photographs) == len(TURNS) and known.left_out == []
     sigma = np.sqrt(np.diag(np.array(known.covariance)))
     assert np.all(np.abs(np.array(known.intrinsics) - CAMERA)[:4] < 3 * sigma[:4])
@@ -95,6 +95,6 @@ def test_an_upright_picture_that_does_not_say_how_it_was_held_is_left_out(
         paths[-1].write_bytes(written(np.ascontiguousarray(stored), "JPEG", 1))
     out = tmp_path / "camera.json"
     assert run(CalibrateOptions(photos=tuple(paths), out=out)) == 0
-    known = Profile.load(out)
+    known = load_profile(out)
     assert [gone.file for gone in known.left_out] == ["sheet3.jpg"]
     assert "stands upright, unlike sheet0.jpg" in known.left_out[0].reason

@@ -9,10 +9,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from photomeasure.interval.coach import Suggestion, coach, lens_mm, pose_looking, suggestions
+from photomeasure.asked.bars import Bars
+from photomeasure.interval.coach import Suggestion, coach, suggestions
 from photomeasure.interval.expanded import expanded
-from photomeasure.scene.priors import Bars, levelled_ground_priors
+from photomeasure.scene.priors import levelled_ground_priors
 from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.geometry import lens_mm, pose_looking
 from photomeasure.solution.model import cam_from_world, layout
 from tests.points.groups import LEFT, MIDDLE, RIGHT, STANDING
 from tests.points.simulate import Shot, Simulated, blank, observed, simulate

@@ -12,7 +12,8 @@ import pytest
 from calib.outcome.errors import InputError
 from calib.profile.profile import Profile
 from photomeasure.asked.bay_file import load_bay
-from photomeasure.commands.bay import BayOptions, run
+from photomeasure.bay.made import BayOptions
+from photomeasure.commands.bay import run
 from tests.shared_data import folder
 from tests.test_bay_room import FLOOR_MM, corners_mm, profile
 

@@ -21,7 +21,7 @@ from calib.calibration.calibrate import Calibration, calibrate
 from calib.kit.kit import kit
 from calib.kit.sheets import target_pdf
 from calib.outcome.errors import InputError
-from calib.profile.profile import Profile
+from calib.profile.load import load_profile
 from photomeasure.commands.calibrate import CalibrateOptions, run, unmeasured_bars
 from photomeasure.scene.scene import CameraPrior
 from photomeasure.seen.board_photos import KitSheet
@@ -115,7 +115,7 @@ def test_the_kits_own_sheet_gives_the_camera_that_made_the_pictures(
         yaml=tmp_path / "camera.yml",
     )
     assert run(options) == 0
-    profile = Profile.load(out)
+    profile = load_profile(out)
     mean = np.array(profile.intrinsics)
     sigma = np.sqrt(np.diag(np.array(profile.covariance)))
     assert np.all(np.abs(mean - CAMERA)[:4] < 3 * sigma[:4])
@@ -174,7 +174,7 @@ def test_measure_says_whether_the_profile_was_made_in_one_go(
 ) -> None:
     out = tmp_path / "camera.json"
     assert run(CalibrateOptions(photos=photos, out=out, bar_x_mm=150.0, bar_y_mm=150.0)) == 0
-    known, view = Profile.load(out), photograph(sheet, TURNS[1], 500.0, 99)
+    known, view = load_profile(out), photograph(sheet, TURNS[1], 500.0, 99)
     assert known.taken_last is not None and known.taken_last.minute == 17
     spread = {}
     for name, taken in (("same", "2026:05:04 09:40:00"), ("next day", "2026:05:05 09:40:00"), ("silent", None)):
@@ -197,7 +197,7 @@ def test_a_print_that_was_not_measured_is_solved_for(
     for name, bars in (("plain", (None, None)), ("small", (147.0, 147.0)), ("wrong", (150.0, 149.5))):
         out = tmp_path / f"{name}.json"
         assert run(CalibrateOptions(photos=photos, out=out, bar_x_mm=bars[0], bar_y_mm=bars[1])) == 0
-        found.append(Profile.load(out))
+        found.append(load_profile(out))
         assert not any("check bars" in warning for warning in found[-1].warnings)
         # a smaller sheet, or one misread by 0.3 % along one axis, is the same camera
         assert found[-1].intrinsics[:4] == pytest.approx(found[0].intrinsics[:4], abs=0.5)

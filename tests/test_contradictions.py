@@ -13,12 +13,14 @@ import pytest
 from PIL import Image
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
-from photomeasure.pipeline import Refused, Request, Result, measure
+from photomeasure.pipeline import Result, measure
 from photomeasure.record.made_from_result import warnings_of
 from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.rules.model import Rule
-from photomeasure.scene.priors import Bars
+from photomeasure.seen.look import Refused
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_images"
 

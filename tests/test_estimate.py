@@ -19,8 +19,8 @@ from scipy.stats import binom
 import photomeasure.solution.starts as module
 from calib.camera.camera import matrix
 from calib.outcome.refusal import Refusal
+from photomeasure.asked.bars import Bars
 from photomeasure.interval.budget import budget
-from photomeasure.scene.priors import Bars
 from photomeasure.scene.scene import PlaneView, Scene
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import intrinsics_of

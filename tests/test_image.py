@@ -17,9 +17,11 @@ from PIL import ExifTags, Image, ImageOps
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
-from photomeasure.pipeline import Refused, Request, measure
+from photomeasure.asked.request import Request
+from photomeasure.pipeline import measure
 from photomeasure.rules.load import default_rule
 from photomeasure.seen.image import MAX_PIXELS, Photo, decode, load, turned
+from photomeasure.seen.look import Refused
 from tests.shared_data import folder
 
 NAME = Path("plant trailer B.jpg")

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from calib.camera.camera import matrix
-from photomeasure.interval.coach import outline_px, pose_looking
 from photomeasure.scene.priors import (
     ball_priors,
     ground_sheet_priors,
@@ -24,6 +23,7 @@ from photomeasure.scene.priors import (
     tag_priors,
 )
 from photomeasure.scene.scene import CameraPrior, MarkerView, OutlineView, PlaneName, PlaneView, PointView, Scene
+from photomeasure.solution.geometry import outline_px, pose_looking
 from photomeasure.solution.model import intrinsics_of, layout, plane_points, rows
 from tests.points.simulate import BARS
 

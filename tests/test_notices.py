@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from photomeasure.scene.priors import DEG, Bars
+from photomeasure.asked.bars import Bars
+from photomeasure.scene.priors import DEG
 from photomeasure.solution.contradicted import contradicted, notices
 from photomeasure.solution.estimate import Estimate
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, solved_scenes

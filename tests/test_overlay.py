@@ -15,12 +15,14 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from calib.outcome.refusal import Refusal
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
-from photomeasure.pipeline import Refused, Request, Result, measure
+from photomeasure.pipeline import Result, measure
 from photomeasure.record.made_from_result import record_of, record_of_refusal
 from photomeasure.record.schema import Record
 from photomeasure.rules.load import default_rule
-from photomeasure.scene.priors import Bars
+from photomeasure.seen.look import Refused
 from photomeasure.shown.picture.caption import foot, foot_lines, head, head_lines
 from photomeasure.shown.picture.geometry import marks
 from photomeasure.shown.picture.pictures import eye_of, heights_of, pictures

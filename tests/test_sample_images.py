@@ -8,10 +8,12 @@ from typing import Any
 
 import pytest
 
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
-from photomeasure.pipeline import Refused, Request, Result, measure
+from photomeasure.pipeline import Result, measure
 from photomeasure.rules.load import default_rule
-from photomeasure.scene.priors import Bars
+from photomeasure.seen.look import Refused
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_images"
 

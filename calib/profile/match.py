@@ -8,6 +8,7 @@ from typing import Protocol
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from calib.profile.load import load_profile
 from calib.profile.profile import Profile
 
 FOCAL_TOLERANCE = 0.01  # EXIF's focal length in mm is rounded; a zoom step is far more
@@ -99,7 +100,7 @@ def pick_profile(
     found: list[tuple[tuple[str, str], Path, Profile | Refusal]] = []
     for path in sorted(folder.glob("*.json")):
         try:
-            profile = Profile.load(path)
+            profile = load_profile(path)
         except InputError:
             continue
         if _is_of(profile, facts):

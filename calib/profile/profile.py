@@ -7,7 +7,6 @@ orientation; a crop or another zoom is refused.
 from __future__ import annotations
 
 import datetime as dt
-import json
 import math
 from collections.abc import Mapping
 from pathlib import Path
@@ -15,13 +14,11 @@ from typing import Annotated, Literal, Self
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from calib.calibration.calibrate import Calibration
 from calib.camera.turning import turn, turned_intrinsics, turned_size
-from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
-from calib.outcome.plain_faults import in_words
 from calib.outcome.refusal import Refusal
 
 Array = NDArray[np.float64]
@@ -38,7 +35,6 @@ FOCAL_DRIFT = 0.03
 PRINCIPAL_DRIFT = (0.0033 / 0.6745, 0.0044 / 0.6745)
 SIZE_TOLERANCE_PX = 1.0  # a resized picture's sides are rounded to whole pixels
 
-OPENCV_SUFFIXES = (".yml", ".yaml", ".xml")
 
 Nine = Annotated[list[float], Field(min_length=9, max_length=9)]
 
@@ -171,28 +167,6 @@ class Profile(BaseModel):
             warnings=list(calibration.warnings),
         )
 
-    @classmethod
-    def load(cls, path: Path) -> Profile:
-        """Read a profile, or a camera file of OpenCV's (.yml, .yaml, .xml); InputError where it is neither."""
-        if path.suffix.lower() in OPENCV_SUFFIXES:
-            from calib.profile.opencv_yaml import from_opencv_yaml
-
-            return from_opencv_yaml(path)
-        try:
-            return cls.model_validate(json.loads(path.read_text(encoding="utf-8")))
-        except OSError as error:
-            raise InputError(
-                f"Cannot open the camera profile {path}: {error.strerror or error}.",
-                expected="a file made by photomeasure calibrate",
-                remedy="check the path, or make one with photomeasure calibrate",
-            ) from error
-        except (ValueError, ValidationError) as error:
-            raise InputError(
-                f"{path} is no camera profile: {_first_problem(error)}.",
-                expected=f"a JSON file with schema {SCHEMA!r}, as photomeasure calibrate writes it",
-                remedy="make it again with photomeasure calibrate, or import an OpenCV YAML file",
-            ) from error
-
     def save(self, path: Path) -> None:
         """Write the profile in one step."""
         write_atomic(path, self.model_dump_json(by_alias=True, indent=1) + "\n")
@@ -274,9 +248,3 @@ class Profile(BaseModel):
         return mean, covariance + drift
 
 
-def _first_problem(error: ValueError) -> str:
-    if isinstance(error, ValidationError):
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"])
-        return f"{where + ': ' if where else ''}{in_words(first)}"
-    return str(error)

@@ -6,21 +6,15 @@ World: x right, z up, ground z = 0; corners in the order in which OpenCV reports
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal
 
 import cv2
-import numpy as np
-from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import why_unread
 from calib.outcome.plain_faults import in_words
-from calib.outcome.refusal import Refusal
-from calib.survey.marker_sightings import markers_in
-from photomeasure.scene.scene import CENTRE, MarkerView, Prior
 
 SCHEMA: Literal["photomeasure/bay/1"] = "photomeasure/bay/1"
 MIN_CORNERS = 4
@@ -88,49 +82,3 @@ def load_bay(path: Path) -> Bay:
         ) from error
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeenMarkers:
-    """Surveyed corners seen in one picture: names (N,), world_mm (N, 3), px (N, 2), sigma_px (N,)."""
-
-    names: tuple[str, ...]
-    world_mm: NDArray[np.float64]
-    px: NDArray[np.float64]
-    sigma_px: NDArray[np.float64]
-
-    def view(self, photo: int, u_mm: float) -> MarkerView:
-        return MarkerView(
-            photo=photo, names=self.names, world_mm=self.world_mm, px=self.px,
-            sigma_px=self.sigma_px, u_mm=u_mm,
-        )  # fmt: skip
-
-
-def find_markers(grey: NDArray[np.uint8], bay: Bay) -> SeenMarkers | Refusal:
-    """The bay's markers in a grey picture; a marker that is seen twice is left out, as it cannot be told which is real."""
-    surveyed = {marker.id: np.array(marker.corners_mm) for marker in bay.markers}
-    seen = [marker for marker in markers_in(grey, bay.dictionary) if marker.id in surveyed]
-    names = tuple(f"marker{marker.id}.{corner}" for marker in seen for corner in range(4))
-    if not names:
-        return Refusal(
-            code="no-markers",
-            reason=f"None of the bay's {len(surveyed)} markers ({bay.dictionary}) was found in the picture.",
-            remedy="Photograph so that markers of the bay are in view, sharp and not too small; check that the bay file belongs to this bay.",
-        )
-    return SeenMarkers(
-        names=names,
-        world_mm=np.concatenate([surveyed[marker.id] for marker in seen]),
-        px=np.concatenate([marker.corners_px for marker in seen]),
-        sigma_px=np.concatenate([marker.sigma_px for marker in seen]),
-    )
-
-
-def plane_prior(plane: CouplingPlane) -> Prior:
-    """The coupling's centre lies in the bay's coupling plane."""
-    normal = np.array(plane.normal) / np.linalg.norm(plane.normal)
-    return Prior(
-        quantity="depth",
-        coefficients=dict(zip(CENTRE, normal.tolist(), strict=True)),
-        mean=float(normal @ np.array(plane.point_mm)),
-        u=plane.u_mm,
-        unit="mm",
-        source="coupling plane of the bay file",
-    )

@@ -17,6 +17,7 @@ from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.rules.model import Rule
 
 if TYPE_CHECKING:
+    from calib.profile.load import load_profile
     from calib.profile.profile import Profile
     from photomeasure.asked.bay_file import Bay
 
@@ -105,9 +106,8 @@ def profile_of(path: Path | None) -> Profile | None:
     """A camera profile from its file."""
     if path is None:
         return None
-    from calib.profile.profile import Profile
 
-    return Profile.load(path)
+    return load_profile(path)
 
 
 @cache

@@ -5,17 +5,19 @@ from __future__ import annotations
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
 from photomeasure import __version__
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
 from photomeasure.asked.state import State
 from photomeasure.batch.rows import Done, Row, failed_row, row_of
 from photomeasure.batch.tasks import Task, bay_of, profile_of, rule_of
-from photomeasure.pipeline import PICK_SIGMA_PX, Refused, Request, Result
+from photomeasure.pipeline import Result
 from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, file_digest, recorded, software
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import Record, read_record
 from photomeasure.record.tape import USUAL_CLASS, TapeClass
 from photomeasure.rules.decision import parse_decision
-from photomeasure.scene.priors import BALL_DIAMETER_MM, Bars
 from photomeasure.seen.camera_for import profile_folder
+from photomeasure.seen.look import Refused
 
 
 def request_of(task: Task) -> Request:

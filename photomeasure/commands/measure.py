@@ -11,17 +11,20 @@ from typing import TYPE_CHECKING
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
 from photomeasure.asked import limits
+from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import load_bay
+from photomeasure.asked.request import Request
 from photomeasure.asked.state import COUPLINGS, State
-from photomeasure.pipeline import Refused, Request, Result
+from photomeasure.pipeline import Result
 from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, recorded
 from photomeasure.record.schema import Record
 from photomeasure.rules.decision import parse_decision
 from photomeasure.rules.load import default_rule, load_rule
-from photomeasure.scene.priors import Bars
 from photomeasure.seen.camera_for import profile_folder
+from photomeasure.seen.look import Refused
 
 if TYPE_CHECKING:
+    from calib.profile.load import load_profile
     from calib.profile.profile import Profile
 
 EXIT_MEASURED, EXIT_REFUSED = 0, 3
@@ -71,9 +74,8 @@ def _centre(text: str) -> tuple[float, float]:
 def _profile(path: Path | None) -> Profile | None:
     if path is None:
         return None
-    from calib.profile.profile import Profile
 
-    return Profile.load(path)
+    return load_profile(path)
 
 
 def _request(options: Options) -> Request:

@@ -9,11 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure import __version__
+from photomeasure.asked.request import Request
 from photomeasure.interval.budget import budget
 from photomeasure.interval.coach import NEAR_MM, coach
 from photomeasure.interval.expanded import Expanded
 from photomeasure.interval.montecarlo import MonteCarloCheck
-from photomeasure.pipeline import Refused, Request, Result, View
+from photomeasure.pipeline import Result
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.input_rows import input_rows
 from photomeasure.record.schema import (
@@ -31,6 +32,7 @@ from photomeasure.record.schema import (
 )
 from photomeasure.record.tape import tape_instructions
 from photomeasure.seen.image import Photo
+from photomeasure.seen.look import Refused, View
 from photomeasure.solution.contradicted import notices
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.model import cam_from_world

@@ -13,13 +13,15 @@ import PIL
 import scipy
 
 import calib
+from photomeasure.asked.request import Request
 from photomeasure.interval.montecarlo import monte_carlo
-from photomeasure.pipeline import Refused, Request, Result, measure
+from photomeasure.pipeline import Result, measure
 from photomeasure.record.made_from_result import advice_of, record_of, record_of_refusal
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import PhotoPart, Record
 from photomeasure.record.tape import USUAL_CLASS, TapeClass
 from photomeasure.record.with_tape import with_tape
+from photomeasure.seen.look import Refused
 
 _PROGRAM_SUFFIXES = frozenset({".py", ".toml", ".npz"})
 MONTE_CARLO_SEED = 20261125  # the same record for the same photographs

@@ -10,16 +10,17 @@ from pydantic import BaseModel, ValidationError
 
 from calib.outcome.errors import InputError
 from calib.outcome.plain_faults import in_words
+from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
+from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
-from photomeasure.pipeline import Request
 from photomeasure.record.schema import AskedPart
 from photomeasure.rules.load import refuse_false_name
 from photomeasure.rules.model import Decision, Rule
-from photomeasure.scene.priors import Bars
 from photomeasure.seen.image import Photo
 
 if TYPE_CHECKING:
+    from calib.profile.load import load_profile
     from calib.profile.profile import Profile
 
 
@@ -57,11 +58,10 @@ def _remembered(request: Request, photos: Iterable[Photo]) -> dict[str, dict[str
     if request.profile is not None or request.profile_folder is None:
         return {}
     from calib.profile.match import pick_profile
-    from calib.profile.profile import Profile
 
     picked = (pick_profile(request.profile_folder, p.facts, *p.size_px, p.camera_orientation) for p in photos)
     paths = {found[0] for found in picked if found is not None}
-    return {path.name: _as_file(Profile.load(path)) for path in sorted(paths)}
+    return {path.name: _as_file(load_profile(path)) for path in sorted(paths)}
 
 
 def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Path) -> Request:

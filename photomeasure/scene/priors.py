@@ -6,12 +6,14 @@ tables; "judgement" is our own estimate and is printed as such in the budget.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from calib.kit.kit import CHECK_BAR_MM
-from photomeasure.scene.scene import Prior
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.bay_file import CouplingPlane
+from photomeasure.scene.scene import CENTRE, Prior
 
 SQRT3 = float(np.sqrt(3.0))
 DEG = float(np.pi / 180.0)
@@ -39,17 +41,8 @@ GROUND_TEXTURE_MM = 0.2  # hard ground (judgement)
 LEAST_RISE_MM = 1e-3  # a prior needs a width: nothing that anybody would see
 GROUND_SHEET_TILT_RAD, GROUND_SHEET_LIFT_MM = 0.15 * DEG, 0.2
 
-BALL_DIAMETER_MM = 50.0
 BALL_WORN_MM = 1.0  # worn-ball test diameter 49.00-49.13 (EU 44/2014 Annex V 6.5, read); new 49.87-50.00 (memory)
 BALL_EDGE_PX = 0.4  # common shift of a ball's edge by tone curve and blur (judgement)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bars:
-    """What a rule reads on the check bars, mm; None where nobody measured."""
-
-    x_mm: float | None = None
-    y_mm: float | None = None
 
 
 def bar_u_mm(reading_mm: float) -> float:
@@ -233,9 +226,7 @@ def ground_prior(distance_mm: float, *, known_level: bool) -> Prior:
     """
     texture_mm, slope_u = (GROUND_TEXTURE_MM, 0.002) if known_level else (1.0, DEG)
     said = "hard, level ground" if known_level else "ground not known to be level"
-    source = (
-        f"{said}: texture {texture_mm:g} mm, slope {1000 * slope_u:.3g} mm per metre over {distance_mm:.0f} mm (judgement)"
-    )
+    source = f"{said}: texture {texture_mm:g} mm, slope {1000 * slope_u:.3g} mm per metre over {distance_mm:.0f} mm (judgement)"
     return _rise("ground", "ground.rise", float(np.hypot(texture_mm, slope_u * distance_mm)), source)
 
 
@@ -253,3 +244,16 @@ def levelled_ground_priors(distance_mm: float, within_mm_per_m: float) -> list[P
 
 def _rise(quantity: str, parameter: str, u_mm: float, source: str) -> Prior:
     return Prior(quantity=quantity, coefficients={parameter: 1.0}, mean=0.0, u=u_mm, unit="mm", source=source)
+
+
+def plane_prior(plane: CouplingPlane) -> Prior:
+    """The coupling's centre lies in the bay's coupling plane."""
+    normal = np.array(plane.normal) / np.linalg.norm(plane.normal)
+    return Prior(
+        quantity="depth",
+        coefficients=dict(zip(CENTRE, normal.tolist(), strict=True)),
+        mean=float(normal @ np.array(plane.point_mm)),
+        u=plane.u_mm,
+        unit="mm",
+        source="coupling plane of the bay file",
+    )

@@ -10,13 +10,13 @@ import numpy as np
 
 from calib.camera.camera import unproject
 from calib.finding.sheets import FoundSheet
-from photomeasure.asked.bay_file import plane_prior
 from photomeasure.scene.priors import (
     ball_priors,
     depth_prior,
     ground_prior,
     ground_sheet_priors,
     levelled_ground_priors,
+    plane_prior,
     print_priors,
     sheet_priors,
     stand_priors,
@@ -26,8 +26,10 @@ from photomeasure.scene.priors import (
 from photomeasure.scene.scene import CameraPrior, MarkerView, PlaneName, PlaneView, Prior, Scene
 
 if TYPE_CHECKING:
-    from photomeasure.pipeline import Request, View
-    from photomeasure.seen.centre.find import Pose, Sightings
+    from photomeasure.asked.request import Request
+    from photomeasure.scene.solved_camera import Pose
+    from photomeasure.seen.centre.sightings import Sightings
+    from photomeasure.seen.look import View
 
 SIGMA_FLOOR_PX = 0.02  # paper, print and lens are never better than this
 

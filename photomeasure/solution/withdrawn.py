@@ -13,9 +13,10 @@ from photomeasure.solution.estimate import Estimate, estimate, photos_contradict
 from photomeasure.solution.scene_of import pose_scene
 
 if TYPE_CHECKING:
-    from photomeasure.pipeline import Request, View
+    from photomeasure.asked.request import Request
     from photomeasure.scene.scene import Scene
-    from photomeasure.seen.centre.find import Sightings
+    from photomeasure.seen.centre.sightings import Sightings
+    from photomeasure.seen.look import View
 
 # What is known of a camera before its picture is looked at; where a picture contradicts it, it counts this much less.
 # A cropped picture looks like misread check bars, so that where these are contradicted the camera is no surer.

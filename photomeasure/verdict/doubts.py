@@ -9,12 +9,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.asked.state import Difference
 from photomeasure.solution.contradicted import CAMERA_QUANTITIES, bars_apart, contradicted
+from photomeasure.verdict.state_of_band import Difference
 
 if TYPE_CHECKING:
     from photomeasure.rules.model import Rule
-    from photomeasure.seen.centre.find import Sightings
+    from photomeasure.seen.centre.sightings import Sightings
     from photomeasure.solution.estimate import Estimate
 
 # Heights of coupling centres that people meet: 250 to 900 mm is where the program looks for one, and a little beyond.

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from calib.outcome.errors import InputError
-from photomeasure.asked.state import Difference, State, choose_band, differences
+from photomeasure.asked.state import State
 from photomeasure.verdict.adjustment import CAUSE_TEXT, CONFIDENCE, Adjustment, Cause, adjustment, likely_cause
 from photomeasure.verdict.conformity import (
     Acceptance,
@@ -16,6 +16,7 @@ from photomeasure.verdict.conformity import (
     measured_height,
     probability_inside,
 )
+from photomeasure.verdict.state_of_band import Difference, choose_band, differences
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike

@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import Literal, get_args
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.bars import Bars
 from photomeasure.asked.limits import BALL_DIAMETER_MM as BALL_LIMIT
 from photomeasure.asked.limits import BAR_MM, SLOPE_MM_PER_M, TAPE_MM, Limit, check_level
+from photomeasure.asked.request import BALL_DIAMETER_MM, Request
 from photomeasure.asked.state import State
-from photomeasure.pipeline import Request
 from photomeasure.record.tape import USUAL_CLASS, TapeClass, tape_class_from
 from photomeasure.rules.load import available_rules, default_rule, load_rule
-from photomeasure.scene.priors import BALL_DIAMETER_MM, Bars
 from photomeasure.seen.camera_for import profile_folder
 
 Centre = tuple[float, float] | None

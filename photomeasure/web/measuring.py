@@ -14,10 +14,12 @@ from typing import Any
 
 import numpy as np
 
-from photomeasure.pipeline import Refused, Request, Result, View
+from photomeasure.asked.request import Request
+from photomeasure.pipeline import Result
 from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.schema import Record
 from photomeasure.seen.image import Photo
+from photomeasure.seen.look import Refused, View
 from photomeasure.shown.picture.pictures import pictures
 from photomeasure.shown.picture.refusal import MOST_CANDIDATES, above
 from photomeasure.shown.picture.sheets import sheet_outlines_px

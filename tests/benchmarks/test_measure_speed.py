@@ -11,11 +11,12 @@ import cv2
 import numpy as np
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
-from photomeasure.pipeline import Request, Result, measure
+from photomeasure.pipeline import Result, measure
 from photomeasure.record.made_from_result import advice_of, record_of
 from photomeasure.rules.load import default_rule
-from photomeasure.scene.priors import Bars
 
 PHOTO = Path(__file__).resolve().parents[2] / "sample_images" / "within.jpg"
 

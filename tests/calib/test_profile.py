@@ -17,6 +17,7 @@ from calib.calibration.calibrate import Calibration, calibrate
 from calib.camera.turning import ORIENTATIONS, turn, turned_intrinsics, turned_pixels, turned_size
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from calib.profile.load import load_profile
 from calib.profile.match import fitted, mismatch, pick_profile
 from calib.profile.opencv_yaml import from_opencv_yaml, to_opencv_yaml
 from calib.profile.profile import FOCAL_DRIFT, Lens, Profile
@@ -61,7 +62,7 @@ def test_a_calibration_is_kept_and_read_back(tmp_path: Path) -> None:
     kept = Profile.of(found, digests=digests, camera=Lens(model="Yard 1"), board="a board", date=dt.date(2026, 5, 4))
     path = tmp_path / "cameras" / "yard.json"
     kept.save(path)
-    read = Profile.load(path)
+    read = load_profile(path)
     assert read == kept
     assert np.array(read.intrinsics) == pytest.approx(found.intrinsics)
     assert np.array(read.covariance) == pytest.approx(found.covariance)
@@ -88,7 +89,7 @@ def test_a_spoilt_profile_is_wrong_input_that_names_the_file(tmp_path: Path, spo
     path = tmp_path / "spoilt.json"
     path.write_text(json.dumps(data), encoding="utf-8")
     with pytest.raises(InputError, match=r"spoilt\.json"):
-        Profile.load(path)
+        load_profile(path)
 
 
 @pytest.mark.parametrize("content", ["", "no json", "[]", "{"])
@@ -96,9 +97,9 @@ def test_what_is_no_profile_is_wrong_input(tmp_path: Path, content: str) -> None
     path = tmp_path / "other.json"
     path.write_text(content, encoding="utf-8")
     with pytest.raises(InputError):
-        Profile.load(path)
+        load_profile(path)
     with pytest.raises(InputError):
-        Profile.load(tmp_path / "absent.json")
+        load_profile(tmp_path / "absent.json")
 
 
 def test_scaling_follows_the_pixels_of_a_resized_picture() -> None:
@@ -249,7 +250,7 @@ def test_a_camera_file_that_opencv_ships_is_imported() -> None:
     assert read.intrinsics[4:] == pytest.approx([-0.26637, -0.03859, 0.00178, -0.00028, 0.23839], abs=6e-6)
     assert (read.width, read.height) == (640, 480)
     assert read.rms_px == pytest.approx(0.39259, abs=1e-5)
-    assert Profile.load(opencv_doc() / "left_intrinsics.yml") == read
+    assert load_profile(opencv_doc() / "left_intrinsics.yml") == read
     assert not read.covariance_stated and np.sqrt(read.prior()[1][0, 0]) == pytest.approx(0.03 * 535.916, rel=1e-4)
 
 

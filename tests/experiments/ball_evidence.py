@@ -165,7 +165,7 @@ def main() -> None:
     if options.judge_traced:
         print(table(list(traced_pictures(options.judge_traced)), by))
     if options.write:
-        write_atomic(Path(ball_odds.__file__).with_name("ball_odds.npz"), written(by))
+        write_atomic(Path(ball_odds.__file__).with_name("odds.npz"), written(by))
 
 
 if __name__ == "__main__":

@@ -25,7 +25,8 @@ from numpy.typing import NDArray
 from calib.camera.camera import project
 from calib.kit.kit import kit
 from calib.outcome.refusal import Refusal
-from photomeasure.scene.priors import Bars, ball_priors, depth_prior, ground_prior, print_priors, sheet_priors
+from photomeasure.asked.bars import Bars
+from photomeasure.scene.priors import ball_priors, depth_prior, ground_prior, print_priors, sheet_priors
 from photomeasure.scene.scene import CameraPrior, OutlineView, PlaneView
 from photomeasure.scene.scene import Scene as MeasuredScene
 from photomeasure.seen.centre.ball.ball import Ball, find_ball

@@ -283,7 +283,7 @@ def main() -> None:
     if options.judged:
         print(recall([plain(one) for one in traced_shots(options.judged)], fitted))
     if options.write:
-        write_atomic(Path(ball_template.__file__).with_name("ball_template.npz"), written(fitted))
+        write_atomic(Path(ball_template.__file__).with_name("template.npz"), written(fitted))
 
 
 if __name__ == "__main__":

@@ -20,9 +20,9 @@ from numpy.typing import NDArray
 from calib.calibration.calibrate import Calibration, calibrate
 from calib.profile.profile import Lens, Profile
 from calib.survey.solve import lens_basis
-from photomeasure.interval.coach import pose_looking
 from photomeasure.scene.scene import CameraPrior, Scene
 from photomeasure.solution.estimate import Estimate, estimate, measurand_gradient
+from photomeasure.solution.geometry import pose_looking
 from photomeasure.solution.model import intrinsics_of, layout
 from tests.calib.board_views import SIZE_PX, views
 from tests.points.simulate import Shot, _truth, blank, observed

@@ -19,8 +19,9 @@ from numpy.typing import NDArray
 from scipy.stats import binom, norm
 
 from calib.outcome.refusal import Refusal
+from photomeasure.asked.bars import Bars
 from photomeasure.interval.expanded import expanded
-from photomeasure.scene.priors import DEG, TAG_PLACEMENT_MM, Bars
+from photomeasure.scene.priors import DEG, TAG_PLACEMENT_MM
 from photomeasure.solution.contradicted import notices
 from photomeasure.solution.estimate import Estimate, estimate
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING

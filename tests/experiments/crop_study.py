@@ -14,10 +14,12 @@ from pathlib import Path
 
 from PIL import Image
 
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
-from photomeasure.pipeline import Refused, Request, measure
+from photomeasure.pipeline import measure
 from photomeasure.rules.load import default_rule
-from photomeasure.scene.priors import Bars
+from photomeasure.seen.look import Refused
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 CUTS = {  # shares of width and height that are kept: left, top, right, bottom

@@ -21,11 +21,13 @@ import numpy as np
 from calib.kit.kit import Paper
 from calib.kit.sheets import write_target
 from calib.outcome.refusal import Refusal
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.interval.budget import budget
-from photomeasure.pipeline import Refused, Request, Result, measure
+from photomeasure.pipeline import Result, measure
 from photomeasure.rules.load import default_rule
-from photomeasure.scene.priors import Bars
+from photomeasure.seen.look import Refused
 from photomeasure.solution.estimate import estimate
 from tests.scenes import CONDITIONS, PrintedKit, Scene, draw_rig_scene, printed_kit, render, save_jpeg
 

@@ -87,9 +87,12 @@ def in_whole(picture: TagPicture, rng: np.random.Generator) -> np.ndarray:
 
 def whole_measurement(condition: Condition, count: int, seed: int) -> str:
     """A row of the second table."""
-    from photomeasure.pipeline import Refused, Request, measure
+    from photomeasure.asked.bars import Bars
+    from photomeasure.asked.request import Request
+    from photomeasure.pipeline import measure
     from photomeasure.rules.load import default_rule
-    from photomeasure.scene.priors import TAG_PLACEMENT_MM, Bars
+    from photomeasure.scene.priors import TAG_PLACEMENT_MM
+    from photomeasure.seen.look import Refused
 
     rng = np.random.default_rng(seed)
     error, z, depth, refused = [], [], [], []

@@ -23,11 +23,13 @@ from typing import Any
 import numpy as np
 from PIL import Image, ImageOps
 
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.interval.budget import budget
-from photomeasure.pipeline import Refused, Request, measure
+from photomeasure.pipeline import measure
 from photomeasure.rules.load import default_rule
-from photomeasure.scene.priors import Bars
+from photomeasure.seen.look import Refused
 from tests.experiments.picture_study import Outcome, row
 
 CHAT_PX, CHAT_QUALITY = 1600, 70

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.outcome.refusal import Refusal
+from photomeasure.asked.bars import Bars
 from photomeasure.interval.expanded import expanded
-from photomeasure.scene.priors import Bars
 from photomeasure.solution.estimate import Estimate, estimate
 from tests.points.simulate import Harm, Shot, Simulated, simulate
 

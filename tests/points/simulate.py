@@ -13,12 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.kit.kit import kit
-from photomeasure.interval.coach import outline_px, pose_looking
+from photomeasure.asked.bars import Bars
 from photomeasure.scene.priors import (
     PRINT_ANISOTROPY_U,
     PRINT_SCALE_U,
     SQRT3,
-    Bars,
     ball_priors,
     depth_prior,
     ground_prior,
@@ -33,6 +32,7 @@ from photomeasure.scene.scene import CENTRE, CameraPrior, OutlineView, PlaneView
 from photomeasure.seen.camera_by_exif import ExifFacts, camera_prior
 from photomeasure.seen.centre.tag.tag import TagSeen
 from photomeasure.solution.estimate import measurand_gradient
+from photomeasure.solution.geometry import outline_px, pose_looking
 from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of, layout, plane_points, project_world
 from photomeasure.solution.starts import prior_means
 

@@ -6,10 +6,10 @@ import pytest
 from starlette.testclient import TestClient
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.bars import Bars
 from photomeasure.asked.limits import BAR_MM
 from photomeasure.asked.state import State
 from photomeasure.rules.load import available_rules, load_rule
-from photomeasure.scene.priors import Bars
 from photomeasure.web.answers import Answers, centres_from, checked, number_from
 from photomeasure.web.wording import on_page
 from tests.web.sending import here, photo, record, send, url

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from photomeasure.pipeline import Refused
+from photomeasure.seen.look import Refused
 from photomeasure.web import measuring
 from tests.web.sending import SAMPLES
 

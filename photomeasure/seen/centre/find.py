@@ -7,9 +7,9 @@ that are there are compared, never averaged. A new way of finding the centre is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,13 +19,14 @@ from calib.finding.sheets import apply_homography
 from calib.outcome.refusal import Refusal
 from photomeasure.scene.priors import IN_PLANE_DEPTH_MM, TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM, TAG_PLACEMENT_MM
 from photomeasure.scene.scene import OutlineView, PlaneView, PointView
+from photomeasure.scene.solved_camera import Pose
+from photomeasure.seen.centre.sightings import Sightings, Source, Unseen
 from photomeasure.seen.centre.tag.tag import TagSeen, find_tag
 
 if TYPE_CHECKING:
-    from photomeasure.pipeline import Request, View
+    from photomeasure.asked.request import Request
+    from photomeasure.seen.look import View
 
-Pose = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
-Source = Literal["pick", "tag", "ball"]
 _WORDS: dict[Source, str] = {"pick": "the marked centre", "tag": "the centre tag", "ball": "the ball's outline"}
 # Standard uncertainty of a sighting's height in its own plane, and where that plane lies (mean, u of the depth), mm.
 _OWN_U_MM: dict[Source, float] = {"pick": 1.0, "tag": TAG_PLACEMENT_MM, "ball": 0.5}
@@ -35,30 +36,6 @@ _DEPTH_MM: dict[Source, tuple[float, float]] = {
     "ball": (0.0, IN_PLANE_DEPTH_MM),
 }
 CONTRADICTION_SIGMAS = 3.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sightings:
-    """Observations of the centre; centre_px has one (2,) a photograph, None where it was not seen.
-
-    checks: comparisons with the ways that were not used, as sentences; contradictions: those that do not agree.
-    """
-
-    source: Source
-    centre_px: tuple[NDArray[np.float64] | None, ...]
-    points: tuple[PointView, ...] = ()
-    tags: tuple[PlaneView, ...] = ()
-    outlines: tuple[OutlineView, ...] = ()
-    checks: tuple[str, ...] = ()
-    contradictions: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Unseen:
-    """No way shows the centre: why, and what could be it, best first, in each photograph."""
-
-    refusal: Refusal
-    candidates_px: tuple[tuple[NDArray[np.float64], ...], ...] = ()
 
 
 def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen:
@@ -148,19 +125,6 @@ def _tagged(views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen 
         if tag is not None
     )
     return Sightings(source="tag", centre_px=tuple(None if tag is None else tag.centre_px for tag in tags), tags=planes)
-
-
-def without_photos(sightings: Sightings, photos: Collection[int]) -> Sightings:
-    """The sightings without those of some photographs."""
-    if not photos:
-        return sightings
-    return replace(
-        sightings,
-        centre_px=tuple(None if photo in photos else px for photo, px in enumerate(sightings.centre_px)),
-        points=tuple(view for view in sightings.points if view.photo not in photos),
-        tags=tuple(view for view in sightings.tags if view.photo not in photos),
-        outlines=tuple(view for view in sightings.outlines if view.photo not in photos),
-    )
 
 
 def _ball_is_to_be_seen(request: Request) -> bool:

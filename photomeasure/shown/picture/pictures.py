@@ -8,9 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 from PIL import Image
 
-from photomeasure.pipeline import Refused, Result
+from photomeasure.pipeline import Result
 from photomeasure.record.schema import Record
 from photomeasure.seen.image import Photo
+from photomeasure.seen.look import Refused
 from photomeasure.shown.picture.caption import foot, head
 from photomeasure.shown.picture.geometry import Eye, Heights, marks
 from photomeasure.shown.picture.ink import Ink

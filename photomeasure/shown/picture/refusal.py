@@ -9,8 +9,8 @@ from PIL import Image
 
 from calib.finding.codes import find_codes
 from calib.finding.sheets import shrink
-from photomeasure.pipeline import Refused
 from photomeasure.seen.image import Photo
+from photomeasure.seen.look import Refused
 from photomeasure.shown.picture.ink import BAND, PLATE, RULE, WHITE, Array, Ink, font, text_size
 from photomeasure.shown.picture.placing import FORBIDDEN, Obstacle, box_around, place
 from photomeasure.shown.picture.ruler import draw_rulers

@@ -6,7 +6,7 @@ import numpy as np
 
 from calib.finding.sheets import Finding, apply_homography
 from calib.kit.kit import Sheet
-from photomeasure.pipeline import View
+from photomeasure.seen.look import View
 from photomeasure.shown.picture.ink import Array
 
 

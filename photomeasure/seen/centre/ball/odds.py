@@ -55,7 +55,7 @@ class Odds:
 @cache
 def odds() -> Odds:
     """What `ball_evidence` has written."""
-    with (resources.files("photomeasure.seen.centre") / "ball_odds.npz").open("rb") as file:
+    with (resources.files("photomeasure.seen.centre.ball") / "odds.npz").open("rb") as file:
         stored = dict(np.load(file, allow_pickle=False))
     names = tuple(str(name) for name in stored.pop("names"))
     return Odds(names=names, **{name: np.asarray(value, dtype=np.float64) for name, value in stored.items()})

@@ -79,7 +79,7 @@ class Template:
 @cache
 def template() -> Template:
     """What `ball_training` has written."""
-    with (resources.files("photomeasure.seen.centre") / "ball_template.npz").open("rb") as file:
+    with (resources.files("photomeasure.seen.centre.ball") / "template.npz").open("rb") as file:
         stored = {name: np.asarray(value, dtype=np.float32) for name, value in np.load(file, allow_pickle=False).items()}
     return Template(
         sieve=stored["sieve"].reshape(DIRECTIONS, ABOVE + BELOW, COLUMNS),

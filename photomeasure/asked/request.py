@@ -1,0 +1,41 @@
+"""What a person asks for: photographs of one rig, and all that was said of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.bay_file import Bay
+from photomeasure.asked.state import State
+
+if TYPE_CHECKING:
+    from calib.profile.profile import Profile
+    from photomeasure.rules.model import Decision, Rule
+
+BALL_DIAMETER_MM = 50.0
+PICK_SIGMA_PX = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """What a person asks for.
+
+    centres_px: picked centres, one a photograph in order, None where none was picked. decision: in place of the rule's
+    own. level_within_mm_per_m: how level a level showed the ground to be, where somebody read one.
+    """
+
+    photos: tuple[Path, ...]
+    rule: Rule
+    coupling: str = "ball-50"
+    centres_px: tuple[tuple[float, float] | None, ...] = ()
+    pick_sigma_px: float = PICK_SIGMA_PX
+    ball_diameter_mm: float = BALL_DIAMETER_MM
+    bars: Bars = Bars()
+    state: State = State()
+    decision: Decision | None = None
+    level_within_mm_per_m: float | None = None
+    profile: Profile | None = None
+    profile_folder: Path | None = None
+    bay: Bay | None = None

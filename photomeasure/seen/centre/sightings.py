@@ -1,0 +1,56 @@
+"""The coupling's centre as it was seen, as data."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.outcome.refusal import Refusal
+from photomeasure.scene.scene import OutlineView, PlaneView, PointView
+
+if TYPE_CHECKING:
+    pass
+
+
+Source = Literal["pick", "tag", "ball"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sightings:
+    """Observations of the centre; centre_px has one (2,) a photograph, None where it was not seen.
+
+    checks: comparisons with the ways that were not used, as sentences; contradictions: those that do not agree.
+    """
+
+    source: Source
+    centre_px: tuple[NDArray[np.float64] | None, ...]
+    points: tuple[PointView, ...] = ()
+    tags: tuple[PlaneView, ...] = ()
+    outlines: tuple[OutlineView, ...] = ()
+    checks: tuple[str, ...] = ()
+    contradictions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unseen:
+    """No way shows the centre: why, and what could be it, best first, in each photograph."""
+
+    refusal: Refusal
+    candidates_px: tuple[tuple[NDArray[np.float64], ...], ...] = ()
+
+
+def without_photos(sightings: Sightings, photos: Collection[int]) -> Sightings:
+    """The sightings without those of some photographs."""
+    if not photos:
+        return sightings
+    return replace(
+        sightings,
+        centre_px=tuple(None if photo in photos else px for photo, px in enumerate(sightings.centre_px)),
+        points=tuple(view for view in sightings.points if view.photo not in photos),
+        tags=tuple(view for view in sightings.tags if view.photo not in photos),
+        outlines=tuple(view for view in sightings.outlines if view.photo not in photos),
+    )

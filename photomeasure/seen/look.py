@@ -1,0 +1,107 @@
+"""From photographs to what is seen in them: pictures loaded, the kit or a bay's markers found, cameras known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.finding.sheets import Finding, find_sheets
+from calib.outcome.errors import InputError
+from calib.outcome.refusal import Refusal
+from photomeasure.asked.request import Request
+from photomeasure.scene.scene import CameraPrior
+from photomeasure.scene.solved_camera import Pose
+from photomeasure.seen.camera_for import camera_for
+from photomeasure.seen.ground_sheet import with_ground_sheet
+from photomeasure.seen.image import Photo, load
+from photomeasure.seen.markers import SeenMarkers, find_markers
+from photomeasure.seen.quality import judge_quality
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """One photograph with what was found in it; markers where a measuring bay is used."""
+
+    photo: Photo
+    finding: Finding
+    camera: CameraPrior
+    markers: SeenMarkers | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refused:
+    """No measurement: why, and what was seen before it stopped."""
+
+    request: Request
+    refusal: Refusal
+    photos: tuple[Photo, ...] = ()
+    views: tuple[View, ...] = ()
+    candidates_px: tuple[tuple[NDArray[np.float64], ...], ...] = ()  # of each photograph
+
+
+def look(request: Request) -> tuple[View, ...] | Refused:
+    """Load every photograph, find the kit in it, and take what is known of its camera."""
+    photos: list[Photo] = []
+    views: list[View] = []
+    for path in request.photos:
+        photo = load(path)
+        if isinstance(photo, Refusal):
+            return Refused(request=request, refusal=_naming(photo, path, request), photos=tuple(photos))
+        same = next((other.path for other in photos if other.sha256 == photo.sha256), None)
+        if same is not None:
+            raise InputError(
+                f"{path} and {same} are one photograph: their contents are the same.",
+                expected="each photograph once, for a second look at the same pixels tells nothing",
+                remedy="leave one of them out",
+            )
+        photos.append(photo)
+        view = _look_at(request, photo)
+        if isinstance(view, Refusal):
+            return Refused(
+                request=request, refusal=_naming(view, path, request), photos=tuple(photos), views=tuple(views)
+            )
+        views.append(view)
+    papers = {sheet.sheet.paper for view in views for sheet in view.finding.sheets}
+    if len(papers) > 1:
+        refusal = Refusal(
+            code="two-kits",
+            reason=f"The photographs show kits of different paper: {', '.join(sorted(papers))}.",
+            remedy="Measure photographs of one rig with one kit at a time.",
+        )
+        return Refused(request=request, refusal=refusal, photos=tuple(photos), views=tuple(views))
+    return tuple(views)
+
+
+def _look_at(request: Request, photo: Photo) -> View | Refusal:
+    """One photograph: its camera, the kit in it, the bay's markers in it."""
+    camera = camera_for(photo, request.profile, request.profile_folder)
+    if isinstance(camera, Refusal):
+        return camera
+    found = find_sheets(photo.grey)
+    if request.bay is None:
+        if isinstance(found, Refusal):
+            return found
+        return judge_quality(photo.grey, found) or View(photo=photo, finding=found, camera=camera)
+    markers = find_markers(photo.grey, request.bay)
+    if isinstance(markers, Refusal):
+        return markers
+    kit = (
+        found
+        if isinstance(found, Finding) and judge_quality(photo.grey, found) is None
+        else Finding(sheets=(), codes=())
+    )
+    return View(photo=photo, finding=kit, camera=camera, markers=markers)
+
+
+def _naming(refusal: Refusal, path: Path, request: Request) -> Refusal:
+    """With several photographs, say which one it was."""
+    if len(request.photos) == 1 or path.name in refusal.reason:
+        return refusal
+    return replace(refusal, reason=f"{path.name}: {refusal.reason}")
+
+
+def ground_sheet_seen(view: View, pose: Pose) -> View:
+    return replace(view, finding=with_ground_sheet(view.finding, view.photo.grey, *pose))

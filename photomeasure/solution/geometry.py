@@ -1,0 +1,42 @@
+"""Where lenses are and what they see of the kit."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.camera.camera import project
+from photomeasure.solution.estimate import Estimate
+from photomeasure.solution.model import cam_from_world
+
+
+def pose_looking(lens_mm: NDArray[np.float64], target_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(6,) rotation vector and translation, camera from world, of an upright camera at lens_mm looking at target_mm."""
+    forward = (target_mm - lens_mm) / np.linalg.norm(target_mm - lens_mm)
+    right = np.cross(forward, [0.0, 0.0, 1.0])
+    right /= np.linalg.norm(right)
+    rotation = np.stack([right, np.cross(forward, right), forward])
+    return np.concatenate([cv2.Rodrigues(rotation)[0].ravel(), -rotation @ lens_mm])
+
+
+def outline_px(
+    intrinsics: NDArray[np.float64], centre_cam: NDArray[np.float64], radius_mm: float, count: int
+) -> NDArray[np.float64]:
+    """(count, 2) points on the upper three quarters of a sphere's outline; centre_cam (3,) in the camera frame."""
+    length = float(np.linalg.norm(centre_cam))
+    axis, opening = centre_cam / length, np.arcsin(radius_mm / length)
+    across = np.cross(axis, [0.0, 1.0, 0.0])
+    across /= np.linalg.norm(across)
+    up = np.cross(across, axis)
+    around = np.linspace(-0.25 * np.pi, 1.25 * np.pi, count)
+    sign = 1.0 if up[1] < 0 else -1.0  # camera y is down
+    ring = np.cos(around)[:, None] * across + sign * np.sin(around)[:, None] * up
+    return project(intrinsics, np.cos(opening) * axis + np.sin(opening) * ring)[0]
+
+
+def lens_mm(solved: Estimate, photo: int) -> NDArray[np.float64]:
+    """(3,) where the lens of a photograph stood, world millimetres."""
+    rotation, translation = cam_from_world(solved.where, solved.x, photo)
+    result: NDArray[np.float64] = -rotation.T @ translation
+    return result
