@@ -154,9 +154,7 @@ def calibrate(
     residuals: Annotated[
         Path | None, typer.Option(metavar="PNG", help="Write a picture of the residuals here.")
     ] = None,
-    yaml: Annotated[
-        Path | None, typer.Option(metavar="YAML", help="Write the camera in OpenCV's form here.")
-    ] = None,
+    yaml: Annotated[Path | None, typer.Option(metavar="YAML", help="Write the camera in OpenCV's form here.")] = None,
     remember: Annotated[
         bool, typer.Option("--remember", help="Also keep it where measure looks for cameras by itself.")
     ] = False,
@@ -285,9 +283,7 @@ def batch(
     decision: DecisionRule = None,
     camera: Annotated[Path | None, typer.Option(metavar="CAMERA.json", help="Calibrated camera.")] = None,
     bay: BayFile = None,
-    ball_diameter: Annotated[
-        float | None, typer.Option("--ball-diameter", metavar="MM", help="By default 50.")
-    ] = None,
+    ball_diameter: Annotated[float | None, typer.Option("--ball-diameter", metavar="MM", help="By default 50.")] = None,
     bar_x: BarX = None,
     bar_y: BarY = None,
     coupled: Annotated[bool | None, typer.Option("--coupled/--uncoupled", help="Are trailers connected?")] = None,
@@ -295,7 +291,8 @@ def batch(
     level_ground: LevelGround = None,
     level_within: LevelWithin = None,
     pick_u: Annotated[
-        float | None, typer.Option("--pick-u", metavar="PX", help="Standard uncertainty of picked centres; by default 0.5.")
+        float | None,
+        typer.Option("--pick-u", metavar="PX", help="Standard uncertainty of picked centres; by default 0.5."),
     ] = None,
     monte_carlo: MonteCarlo = False,
     pictures: Annotated[

@@ -11,9 +11,7 @@ from calib.outcome.errors import InputError
 from photomeasure.commands.target import target
 
 
-def test_writes_both_files_and_says_what_to_do_next(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_writes_both_files_and_says_what_to_do_next(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "ferncombe" / "kit"
     assert target(out, "letter") == 0
     assert sorted(path.name for path in out.iterdir()) == ["target.json", "target.pdf"]

@@ -64,7 +64,8 @@ def test_wrong_readings(bad: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("typed", "meant"), [("I", "I"), ("ii", "II"), (" III ", "III"), ("class 3", "III"), ("1", "I"), ("", "II"), (None, "II")]
+    ("typed", "meant"),
+    [("I", "I"), ("ii", "II"), (" III ", "III"), ("class 3", "III"), ("1", "I"), ("", "II"), (None, "II")],
 )
 def test_a_class_as_people_type_it(typed: str | None, meant: str) -> None:
     assert tape_class_from(typed, "--tape-class") == meant

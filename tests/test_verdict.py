@@ -256,7 +256,9 @@ def test_simple_decision_still_advises_at_the_stated_confidence() -> None:
     assert verdict.verdict == "within" and verdict.adjustment is not None
     # 95 % one-sided, z 1.64485 (any table): down to 460 - 6.5794
     assert verdict.adjustment.least_down_mm == pytest.approx(459 - (460 - 4 * 1.64485), abs=1e-4)
-    assert verdict.advice[0].startswith("Inside by this decision rule as it is; to be inside with 95 % probability: lower")
+    assert verdict.advice[0].startswith(
+        "Inside by this decision rule as it is; to be inside with 95 % probability: lower"
+    )
 
 
 def test_open_bands() -> None:

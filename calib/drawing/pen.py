@@ -52,9 +52,7 @@ class Pen:
         x_mm, y_mm = self.page_mm(point)
         return x_mm * mm, y_mm * mm
 
-    def _ready(
-        self, colour: Colour | None, weight: float, fill: Colour | None, dash: Sequence[float]
-    ) -> None:
+    def _ready(self, colour: Colour | None, weight: float, fill: Colour | None, dash: Sequence[float]) -> None:
         self.canvas.setLineCap(0 if dash else 1)
         self.canvas.setLineJoin(1)
         self.canvas.setLineWidth(weight * self.zoom * mm)
@@ -208,9 +206,7 @@ class Pen:
             )
 
     @contextmanager
-    def inside(
-        self, left: float, bottom: float, width: float, height: float, *, radius: float = 0.0
-    ) -> Iterator[None]:
+    def inside(self, left: float, bottom: float, width: float, height: float, *, radius: float = 0.0) -> Iterator[None]:
         """Draw only inside this rectangle (round corners of `radius`), drawing units."""
         self.canvas.saveState()
         path = self.canvas.beginPath()

@@ -202,9 +202,7 @@ def measure_sheet(
     index, saddles, matrix = passed
     if len(index) < MIN_SADDLES:
         return None
-    full_codes = tuple(
-        FoundCode(id=code.id, corners_px=(code.corners_px + 0.5) * factor - 0.5) for code in codes
-    )
+    full_codes = tuple(FoundCode(id=code.id, corners_px=(code.corners_px + 0.5) * factor - 0.5) for code in codes)
     return FoundSheet(
         sheet=sheet,
         index=index,

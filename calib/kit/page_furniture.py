@@ -100,11 +100,7 @@ def _draw_check_bar(pen: Pen, bar: CheckBar) -> None:
 
     def placed(point: Point) -> Point:
         along, across = point
-        return (
-            (middle[0] + along, middle[1] + across)
-            if bar.axis == "x"
-            else (middle[0] - across, middle[1] + along)
-        )
+        return (middle[0] + along, middle[1] + across) if bar.axis == "x" else (middle[0] - across, middle[1] + along)
 
     for polygons in (shapes, heads):  # two paths: shapes that overlap in one would leave holes
         pen.polygons([[placed(point) for point in shape] for shape in polygons], fill=(0.0, 0.0, 0.0))
@@ -131,9 +127,7 @@ def _draw_cut_line(pen: Pen, sheet: Sheet, cut_mm: float) -> None:
     pen.text((width / 2, cut_mm + 1.7), _EDGE_WORDS[sheet.role], size=7.0, anchor="middle")
 
 
-def _draw_label(
-    pen: Pen, the_kit: Kit, sheet: Sheet, baseline_mm: float, left_mm: float, right_mm: float
-) -> None:
+def _draw_label(pen: Pen, the_kit: Kit, sheet: Sheet, baseline_mm: float, left_mm: float, right_mm: float) -> None:
     words = (
         the_kit.name,
         PAPER_WORDS[the_kit.paper],
@@ -155,9 +149,7 @@ def _draw_tag_outline(pen: Pen, code: Code, name: str) -> None:
     pen.canvas.setLineCap(0)
     for along_x, along_y in ((1, 0), (0, 1), (-1, 0), (0, -1)):
         inner, outer = quiet + 0.4, cut
-        pen.line(
-            (x + along_x * inner, y + along_y * inner), (x + along_x * outer, y + along_y * outer), weight=0.2
-        )
+        pen.line((x + along_x * inner, y + along_y * inner), (x + along_x * outer, y + along_y * outer), weight=0.2)
     words = f"{name}   {code.size_mm:.0f} mm"
     pen.text((x - cut + 1.8, y - cut + 1.2), words, size=6.5, bold=True)
 

@@ -36,8 +36,7 @@ STAND_LINES = (
     "no nearer and no further than its centre. Ground sheet in front.",
 )
 SHOOT_LINE = (
-    "Phone straight in front, the lens as high as the coupling; "
-    "coupling and whole sheet in the picture, sharp."
+    "Phone straight in front, the lens as high as the coupling; coupling and whole sheet in the picture, sharp."
 )
 SEND_LINE = "Main camera, no zoom; send the original."
 SAFETY_LINES = (
@@ -162,9 +161,7 @@ def _fit(pen: Pen, room: Panel, extent: tuple[float, float, float, float]) -> Pe
 
 def _draw_card(pen: Pen, the_kit: Kit) -> None:
     left, bottom, right, top = card_outline_mm(the_kit)
-    pen.box(
-        left, bottom, right - left, top - bottom, radius=ID1_CORNER_MM, weight=0.2, colour=(0.0, 0.0, 0.0)
-    )
+    pen.box(left, bottom, right - left, top - bottom, radius=ID1_CORNER_MM, weight=0.2, colour=(0.0, 0.0, 0.0))
     middle: Point = ((left + right) / 2, (bottom + top) / 2)
     pen.box(left + 8.0, bottom + 24.0, 11.0, 8.5, radius=1.4, weight=0.4, colour=SOFT)
     for x in (left + 11.7, left + 15.3):

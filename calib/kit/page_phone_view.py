@@ -24,9 +24,7 @@ def draw_phone_view(pen: Pen, sheet: Sheet, width: float) -> None:
     """What the phone shows: coupling and whole sheet, side by side, in perspective. Unit one metre."""
     left, bottom, height = phone_view_m(sheet)
     side, grip = 0.022, 0.085
-    pen.box(
-        left - side, bottom - side, width + side + grip, height + 2 * side, radius=0.06, fill=INK, colour=None
-    )
+    pen.box(left - side, bottom - side, width + side + grip, height + 2 * side, radius=0.06, fill=INK, colour=None)
     pen.disc((left + width + grip / 2, bottom + height / 2), 0.028, colour=WHITE, weight=0.4, fill=ACCENT)
     with pen.inside(left, bottom, width, height, radius=0.03):
         pen.box(left, bottom, width, height, fill=(0.96, 0.965, 0.97), colour=None)
@@ -80,6 +78,4 @@ def _sheets_seen(pen: Pen, sheet: Sheet, x: float) -> None:
     corners = ((x - half, 0.0, 0.002), (x + half, 0.0, 0.002), (x + half, 0.0, top), (x - half, 0.0, top))
     pen.area(*[_seen(p) for p in corners], fill=WHITE, colour=INK)
     for shapes, tone in ((cells, INK), (codes, MID)):
-        pen.polygons(
-            [[_seen((x - u / 1000, 0.0, v / 1000)) for u, v in shape] for shape in shapes], fill=tone
-        )
+        pen.polygons([[_seen((x - u / 1000, 0.0, v / 1000)) for u, v in shape] for shape in shapes], fill=tone)

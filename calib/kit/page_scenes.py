@@ -90,16 +90,12 @@ def _person(pen: Pen, x: float) -> None:
     pen.disc((x - 0.010, BALL_M), 0.014, fill=ACCENT, colour=None)
 
 
-def _dimension(
-    pen: Pen, start: Point, stop: Point, words: str, *, size: float = 8.5, bold: bool = True
-) -> None:
+def _dimension(pen: Pen, start: Point, stop: Point, words: str, *, size: float = 8.5, bold: bool = True) -> None:
     """A dimension arrow with its words on white in the middle."""
     pen.arrow(start, stop, weight=0.4, both=True)
     x, y = (start[0] + stop[0]) / 2, (start[1] + stop[1]) / 2
     half, tall = pen.width_of(words, size=size, bold=bold) / 2, size * pen.zoom * 0.3528 / pen.scale_mm
-    pen.box(
-        x - half - 0.35 * tall, y - 0.6 * tall, 2 * half + 0.7 * tall, 1.2 * tall, fill=WHITE, colour=None
-    )
+    pen.box(x - half - 0.35 * tall, y - 0.6 * tall, 2 * half + 0.7 * tall, 1.2 * tall, fill=WHITE, colour=None)
     pen.text((x, y - 0.36 * tall), words, size=size, bold=bold, anchor="middle")
 
 
@@ -135,9 +131,7 @@ def draw_side_view(pen: Pen, sheet: Sheet) -> None:
         _detail(pen, sheet, detail)
     pen.text((detail[0] + DETAIL_RADIUS_M + 0.05, detail[1] + 0.05), "upright sheet in the plane", size=7.5)
     pen.text((detail[0] + DETAIL_RADIUS_M + 0.05, detail[1] - 0.03), "of the ball's centre", size=7.5)
-    pen.text(
-        (detail[0] + DETAIL_RADIUS_M + 0.05, detail[1] + 0.20), "bare ball: from behind", size=8.5, bold=True
-    )
+    pen.text((detail[0] + DETAIL_RADIUS_M + 0.05, detail[1] + 0.20), "bare ball: from behind", size=8.5, bold=True)
     pen.text((1.06, BALL_M + 0.03), "same height", size=8.5, bold=True, colour=ACCENT, anchor="middle")
     _dimension(pen, (0.0, -0.10), (CAMERA_M, -0.10), "1.5 to 2.5 m")
     for x in (0.0, CAMERA_M):
@@ -191,9 +185,7 @@ def draw_plan(pen: Pen, sheet: Sheet) -> None:
     pen.text((-0.77, -0.02), words, size=8.5, bold=True, colour=ACCENT)
     right = left + width
     pen.text((right, bottom + height - 0.08), "coupled: from the side", size=8.5, bold=True, anchor="right")
-    pen.text(
-        (right, bottom + height - 0.19), "centre tag on it if the ball is hidden", size=7.5, anchor="right"
-    )
+    pen.text((right, bottom + height - 0.19), "centre tag on it if the ball is hidden", size=7.5, anchor="right")
     pen.arrow((0.84, -0.355), (0.006 + deep * 0.8, -half * 0.7), weight=0.3, head=1.6)
     pen.text((0.87, -0.38), "ground sheet (optional)", size=7.5)
     pen.arrow((0.84, -0.515), (0.012, -half * 0.85), weight=0.3, head=1.6)

@@ -83,9 +83,7 @@ def draw_printing(pen: Pen, sheet: Sheet, width: float, height: float) -> None:
         anchor="right",
         colour=ACCENT,
     )
-    paper.text(
-        (-half - 16.0, sheet.height_mm * 0.82), "bar Y", size=7.5, bold=True, anchor="right", colour=ACCENT
-    )
+    paper.text((-half - 16.0, sheet.height_mm * 0.82), "bar Y", size=7.5, bold=True, anchor="right", colour=ACCENT)
     _draw_print_choice(pen.at((3.0, height * 0.30), pen.scale_mm))
 
 
@@ -98,9 +96,7 @@ def _draw_print_choice(pen: Pen) -> None:
             pen.disc((4.6, y + 1.1), 0.9, colour=None, fill=ACCENT)
         pen.text((8.4, y), words, size=10.0, bold=chosen, colour=INK if chosen else MID)
         if not chosen:
-            pen.line(
-                (7.6, y + 1.2), (9.2 + pen.width_of(words, size=10.0), y + 1.2), weight=0.5, colour=ACCENT
-            )
+            pen.line((7.6, y + 1.2), (9.2 + pen.width_of(words, size=10.0), y + 1.2), weight=0.5, colour=ACCENT)
 
 
 def draw_cutting(pen: Pen, sheet: Sheet, width: float, height: float) -> None:

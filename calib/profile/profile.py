@@ -246,5 +246,3 @@ class Profile(BaseModel):
         drift[2, 2] += (across * long_side) ** 2
         drift[3, 3] += (down * long_side) ** 2
         return mean, covariance + drift
-
-

@@ -80,5 +80,3 @@ def load_bay(path: Path) -> Bay:
             expected=f"schema {SCHEMA}: dictionary, markers with id and four corners_mm, u_mm, coupling_plane or null",
             remedy="mend that field; photomeasure bay makes such files from photographs and tapes",
         ) from error
-
-

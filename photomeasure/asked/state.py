@@ -10,6 +10,7 @@ if TYPE_CHECKING:
 
 COUPLINGS = ("ball-50", "pin")  # what can be said of the coupling
 
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class State:
     """The state in which the rig was photographed; None: not said."""
@@ -18,5 +19,3 @@ class State:
     laden: bool | None = None
     level_ground: bool | None = None
     level_control: bool | None = None
-
-

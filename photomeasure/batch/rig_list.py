@@ -68,7 +68,9 @@ def read_rig_list(path: Path) -> Grouping:
         rig = gathered.setdefault(row["rig"], _Gathered(line=line))
         rig.photos.append(path.parent / row["photo"])
         rig.centres.append((row["centre_x"], row["centre_y"]) if {"centre_x", "centre_y"} <= row.keys() else None)
-        faults += [fault for name, value in row.items() if name not in OF_A_PHOTO for fault in _said(line, rig, name, value)]
+        faults += [
+            fault for name, value in row.items() if name not in OF_A_PHOTO for fault in _said(line, rig, name, value)
+        ]
     if faults:
         raise _all_wrong(path, faults)
     if not gathered:
@@ -166,7 +168,9 @@ def _all_wrong(path: Path, faults: list[_Fault]) -> InputError:
     said = "\n    ".join([*shown, *([f"and {more} more"] if more else [])])
     remedies = list(dict.fromkeys(fault.remedy.replace("that cell", "those cells") for fault in faults))
     return InputError(
-        f"{path} has {len(faults)} wrong places:\n    {said}", expected="what is said beside each", remedy="; ".join(remedies)
+        f"{path} has {len(faults)} wrong places:\n    {said}",
+        expected="what is said beside each",
+        remedy="; ".join(remedies),
     )
 
 

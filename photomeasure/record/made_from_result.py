@@ -139,7 +139,9 @@ def warnings_of(result: Result) -> list[str]:
     """What the reader must know before using the figure."""
     request, solved = result.request, result.estimate
     notes = list(dict.fromkeys([*result.sightings.contradictions, *result.warnings, *notices(solved)]))
-    missing = [option for option, bar in (("--bar-x", request.bars.x_mm), ("--bar-y", request.bars.y_mm)) if bar is None]
+    missing = [
+        option for option, bar in (("--bar-x", request.bars.x_mm), ("--bar-y", request.bars.y_mm)) if bar is None
+    ]
     if len(missing) == 2:
         notes.append(
             "The check bars were not measured, so the print's scale is not known: measure both 150 mm bars with a rule "
@@ -288,9 +290,7 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
             extra_chi2=solved.ambiguity.extra_chi2,
             other_height_mm=solved.ambiguity.other_height_mm,
         ),
-        confirm=list(
-            tape_instructions(request.coupling, request.state, tagged=result.sightings.source == "tag")
-        ),
+        confirm=list(tape_instructions(request.coupling, request.state, tagged=result.sightings.source == "tag")),
         cautions=list(CAUTIONS),
         photos=[_view(view, result, number) for number, view in enumerate(result.views)],
     )

@@ -191,7 +191,9 @@ def _state_words(state: State) -> str:
 
 def _centre_words(coupling: str, state: State, tagged: bool) -> str:
     if tagged and coupling != "pin":
-        return "Measure up to the middle of the centre tag, after checking that it is at the level of the ball's middle."
+        return (
+            "Measure up to the middle of the centre tag, after checking that it is at the level of the ball's middle."
+        )
     if coupling == "pin":
         return "Measure up to the middle of the pin's bush, half way between its upper and lower edge."
     if state.coupled:

@@ -109,7 +109,9 @@ def summary(all_verified: list[Verified], no_records: int = 0) -> str:
     same = sum(verified.outcome == "same" for verified in all_verified)
     many = len(all_verified)
     said = f"{same} of {_many(many, 'record')} {'is' if same == 1 else 'are'} the same." if many else "No record."
-    others = f" {no_records} of the files {'is no record' if no_records == 1 else 'are no records'}." if no_records else ""
+    others = (
+        f" {no_records} of the files {'is no record' if no_records == 1 else 'are no records'}." if no_records else ""
+    )
     return said + others
 
 

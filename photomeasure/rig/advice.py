@@ -50,9 +50,7 @@ def _on_level_ground(plan: Plan) -> str:
             return f"On level ground the {one.name} ({one.move}) would do: {_in_numbers(one)}."
         return f"Fit the {one.name} ({one.move}): {_in_numbers(one)}."
     if plan.conclusion == "obtain" and plan.ranges.both is not None:
-        return (
-            f"None of the listed drops and rises does it. {_sentence(plan.ranges.both.text)} would: {band}."
-        )
+        return f"None of the listed drops and rises does it. {_sentence(plan.ranges.both.text)} would: {band}."
     if plan.conclusion == "compromise":
         one = plan.shown
         limit = plan.setup.level.nose_down_limit_deg
@@ -83,7 +81,12 @@ def too_much(bend: Bend) -> str:
 
 def _too_much(plan: Plan) -> str:
     """Where and by how much the way bends the coupling too far."""
-    found = [f"{place.name} asks for {too_much(bend)}" for place in plan.articulations for bend in place.bends if bend.too_much]
+    found = [
+        f"{place.name} asks for {too_much(bend)}"
+        for place in plan.articulations
+        for bend in place.bends
+        if bend.too_much
+    ]
     return f"TOO MUCH for the coupling on the way: {_with(plan)}, {'; '.join(found)}."
 
 
@@ -127,9 +130,7 @@ def _nose_down_choice(plan: Plan) -> str:
             f"{plan.target.confidence:.1%}; measure better first."
         )
     if level is not None and inside.low_mm > level.high_mm:
-        return (
-            "Nose-down is no way out: a ball inside the band would carry the nose up, which is not advised."
-        )
+        return "Nose-down is no way out: a ball inside the band would carry the nose up, which is not advised."
     if pitch is None:
         return "Nose-down: the band is open, so no figure is given."
     down = f"{-pitch[1]:.1f} to {-pitch[0]:.1f} deg down"

@@ -75,9 +75,7 @@ class Road:
 
     def height_mm(self, x_mm: FloatArray) -> FloatArray:
         """Return the road's height at horizontal places x, same shape; 0 where the two grades would meet."""
-        straight: FloatArray = np.where(
-            x_mm < 0.0, x_mm * np.tan(self.grade_in_rad), x_mm * np.tan(self.grade_out_rad)
-        )
+        straight: FloatArray = np.where(x_mm < 0.0, x_mm * np.tan(self.grade_in_rad), x_mm * np.tan(self.grade_out_rad))
         turn_rad = self.grade_out_rad - self.grade_in_rad
         if self.radius_mm == 0.0 or turn_rad == 0.0:
             return straight

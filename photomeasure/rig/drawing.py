@@ -39,9 +39,7 @@ def plan_drawing(plan: Plan) -> Drawing:
             left=SCALE_LEFT, right=WIDTH - MARGIN, top=top + 66.0, bottom=top + PANEL - 30.0,
             low_mm=limits[0], high_mm=limits[1],
         )  # fmt: skip
-        shapes.append(
-            Text(at=(SCALE_LEFT, top + 57), text="height above the ground, mm", size=12, colour="#444444")
-        )
+        shapes.append(Text(at=(SCALE_LEFT, top + 57), text="height above the ground, mm", size=12, colour="#444444"))
         shapes += magnifier(plan, one, place)
     shapes += _foot(plan, outcomes, height)
     return Drawing(width=WIDTH, height=height, title=plan.setup.title, shapes=tuple(shapes))
@@ -63,7 +61,9 @@ def _panel_text(plan: Plan, one: Outcome, top: float) -> list[Shape]:
         would = "Would do" if plan.conclusion == "obtain" else "Nearest to level inside the band"
         heading = f"{would} (not listed), {one.name}"
     else:
-        kind = "Compromise" if plan.conclusion == "compromise" else "On level ground" if plan.too_much else "Recommended"
+        kind = (
+            "Compromise" if plan.conclusion == "compromise" else "On level ground" if plan.too_much else "Recommended"
+        )
         heading = f"{kind}: {shortened(one.name, 45 if plan.too_much else 60)} ({one.move})"
     too_much = "; TOO MUCH on the way" if plan.too_much and one is plan.shown else ""
     return [
@@ -93,21 +93,16 @@ def _figures(one: Outcome) -> list[str]:
     found.append(f"trailer {_signed(one.trailer_pitch_deg.mean)}")
     found.append(f"ball load {one.ball_load_kg.mean:.0f} kg")
     if one.rear_change_kg and one.front_change_kg:
-        found.append(
-            f"rear axle {one.rear_change_kg.mean:+.0f} kg, front axle {one.front_change_kg.mean:+.0f} kg"
-        )
+        found.append(f"rear axle {one.rear_change_kg.mean:+.0f} kg, front axle {one.front_change_kg.mean:+.0f} kg")
     return found
 
 
 def _foot(plan: Plan, outcomes: tuple[Outcome, ...], height: float) -> list[Shape]:
     guessed = lengths_of(plan, outcomes[0]).guessed
     missing = f" Not given and drawn by guess: {', '.join(guessed)}." if guessed else ""
-    first = (
-        f"To scale: heights, pitches and the lengths named. Bodies and wheels are drawn by guess.{missing}"
-    )
+    first = f"To scale: heights, pitches and the lengths named. Bodies and wheels are drawn by guess.{missing}"
     second = (
-        "A plan, no certificate: confirm with a tape once coupled. Ratings of vehicle, bar, ball and "
-        "coupling rule."
+        "A plan, no certificate: confirm with a tape once coupled. Ratings of vehicle, bar, ball and coupling rule."
     )
     return [
         Text(at=(MARGIN, height - 38), text=first, size=12, colour="#444444"),

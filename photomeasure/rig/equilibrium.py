@@ -98,9 +98,7 @@ class MovingBallLoad:
             height_mm, load_n = self.at_pitch(pitch_rad)
             _, slope_n = self._load_and_slope(pitch_rad)
             gap_mm = height_mm + compliance_mm_per_n * load_n - free_height_mm
-            stiffness = (
-                self._lever_mm(pitch_rad) + (self.group_compliance_mm_per_n + compliance_mm_per_n) * slope_n
-            )
+            stiffness = self._lever_mm(pitch_rad) + (self.group_compliance_mm_per_n + compliance_mm_per_n) * slope_n
             if not bool(np.all(stiffness > 0.0)):
                 raise NoEquilibriumError("no stable rest position: too soft for so high a centre of gravity")
             step_rad = gap_mm / stiffness
@@ -125,9 +123,7 @@ class MovingBallLoad:
         lever = self._lever_mm(pitch_rad)
         moment = moment_g * cos - self.weight_n * v_g * sin + self.pitch_stiffness_n_mm * sin * cos
         load_n = moment / lever
-        moment_slope = (
-            -moment_g * sin - self.weight_n * v_g * cos + self.pitch_stiffness_n_mm * np.cos(2 * pitch_rad)
-        )
+        moment_slope = -moment_g * sin - self.weight_n * v_g * cos + self.pitch_stiffness_n_mm * np.cos(2 * pitch_rad)
         lever_slope = -self.drawbar_mm * sin - v_c * cos
         return load_n, (moment_slope - load_n * lever_slope) / lever
 

@@ -77,9 +77,7 @@ class QuantityField:
         keys = ", ".join(unit.key for unit in self.units)
         if len(named) != 1:
             found = ", ".join(map(str, raw)) or "nothing"
-            raise ValueError(
-                f"needs exactly one of the keys {keys} (found {found}); expected {self.allowed()}"
-            )
+            raise ValueError(f"needs exactly one of the keys {keys} (found {found}); expected {self.allowed()}")
         unit = named[0]
         known = {unit.key, f"u_{unit.key}", f"plus_minus_{unit.key}", "source"}
         if odd := [key for key in raw if key not in known]:
@@ -101,18 +99,14 @@ class QuantityField:
         if typed < 0.0 or reach > widest or (unit.low >= 0.0 and value > 0.0 and reach > value):
             most = min(widest, value) if unit.low >= 0.0 and value > 0.0 else widest
             key, cap = (limit_key, most) if rectangular else (u_key, most / 3.0)
-            raise ValueError(
-                f"{key} = {typed:g} is outside 0 to {cap:.4g} {unit.label}, so that no draw changes sign"
-            )
+            raise ValueError(f"{key} = {typed:g} is outside 0 to {cap:.4g} {unit.label}, so that no draw changes sign")
         return (typed / math.sqrt(3.0), "rectangular") if rectangular else (typed, "normal")
 
     def _meant(self, unit: Unit, value: float) -> str:
         """Guess the unit that was meant by a number outside its range."""
         for other in self.units:
             if other.key != unit.key and other.low <= value <= other.high:
-                return (
-                    f"; in {other.label} it would be allowed: write {other.key} = {value:g} if that is meant"
-                )
+                return f"; in {other.label} it would be allowed: write {other.key} = {value:g} if that is meant"
         for name, factor in self.confusions:
             first = self.units[0]
             if first.low <= value * factor <= first.high:
@@ -147,9 +141,7 @@ def _table(properties: dict[str, Any]) -> dict[str, Any]:
 def _number(raw: Mapping[str, Any], key: str) -> float:
     value = raw[key]
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise ValueError(
-            f"{key} = {value!r} is no finite number; write it without quotes and without its unit"
-        )
+        raise ValueError(f"{key} = {value!r} is no finite number; write it without quotes and without its unit")
     return float(value)
 
 

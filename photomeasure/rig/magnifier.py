@@ -54,9 +54,7 @@ def _frame(scale: Scale) -> list[Shape]:
     while tick <= scale.high_mm:
         y = scale.y(tick)
         shapes.append(Path(points=((scale.left - 5, y), (scale.left, y)), stroke=GREY))
-        shapes.append(
-            Text(at=(scale.left - 8, y + 4), text=f"{tick:.0f}", size=11, anchor="end", colour="#555555")
-        )
+        shapes.append(Text(at=(scale.left - 8, y + 4), text=f"{tick:.0f}", size=11, anchor="end", colour="#555555"))
         tick += step
     return shapes
 

@@ -125,9 +125,7 @@ class RigModel:
     def trailer(self) -> Trailer:
         """Return the trailer, its ball load moving with pitch where the inputs tell how."""
         level, drawbar = self.x["level coupling height"], self.x["drawbar length"]
-        held = HeldBallLoad(
-            level_height_mm=level, drawbar_mm=drawbar, level_ball_load_n=self.level_ball_load_n()
-        )
+        held = HeldBallLoad(level_height_mm=level, drawbar_mm=drawbar, level_ball_load_n=self.level_ball_load_n())
         if not self.structure.load_moves:
             return held
         return MovingBallLoad(
@@ -160,9 +158,7 @@ class RigModel:
 
     def respond(self, offset_mm: FloatArray | float, extra_lever_mm: float) -> Response:
         """Return what the coupled rig does with the ball moved up by offset_mm and back by extra_lever_mm."""
-        rest = self.trailer().on_vehicle(
-            self.free_height_mm() + offset_mm, self.compliance_mm_per_n(extra_lever_mm)
-        )
+        rest = self.trailer().on_vehicle(self.free_height_mm() + offset_mm, self.compliance_mm_per_n(extra_lever_mm))
         rear, front, pitch = self._vehicle_side(rest.ball_load_n, extra_lever_mm)
         difference, lightest = self._axle_group(rest)
         return Response(
@@ -226,9 +222,7 @@ class RigModel:
         if self.structure.shares_load or not self.structure.has_axle_rate:
             return None, None
         spread = self.x["axle spacing"] * (self.structure.axles - 1)
-        difference = np.asarray(
-            statics.group_load_difference_n(self.x["trailer axle rate"], spread, rest.pitch_rad)
-        )
+        difference = np.asarray(statics.group_load_difference_n(self.x["trailer axle rate"], spread, rest.pitch_rad))
         if "trailer mass" not in self.x:
             return difference, None
         on_axles_n = statics.n_from_kg(self.x["trailer mass"]) - rest.ball_load_n
@@ -251,8 +245,6 @@ def best_values(quantities: Mapping[str, Quantity]) -> dict[str, FloatArray]:
     return {name: np.array([quantity.value]) for name, quantity in quantities.items()}
 
 
-def drawn_values(
-    quantities: Mapping[str, Quantity], rng: np.random.Generator, count: int
-) -> dict[str, FloatArray]:
+def drawn_values(quantities: Mapping[str, Quantity], rng: np.random.Generator, count: int) -> dict[str, FloatArray]:
     """Return independent draws of every quantity, (count,) each."""
     return {name: quantity.draw(rng, count) for name, quantity in quantities.items()}

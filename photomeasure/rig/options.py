@@ -79,9 +79,7 @@ def spread(samples: FloatArray) -> Spread:
     return Spread(mean=float(np.mean(samples)), u=float(np.std(samples)), low=float(low), high=float(high))
 
 
-def outcome(
-    model: RigModel, option: Option, tolerance_mm: FloatArray, target: Target, level: Level
-) -> Outcome:
+def outcome(model: RigModel, option: Option, tolerance_mm: FloatArray, target: Target, level: Level) -> Outcome:
     """Return what an option does; tolerance_mm, (N,), are draws of how far the part is off its stated
     drop."""
     response = model.respond(option.offset_mm + tolerance_mm, option.extra_lever_mm)

@@ -122,9 +122,7 @@ def make_plan(setup: Setup, target: Target, rng: np.random.Generator) -> Plan:
     )
 
 
-def _outcome(
-    model: RigModel, option: Option, target: Target, setup: Setup, rng: np.random.Generator
-) -> Outcome:
+def _outcome(model: RigModel, option: Option, target: Target, setup: Setup, rng: np.random.Generator) -> Outcome:
     tolerance_mm = rng.normal(0.0, option.u_mm, setup.monte_carlo.draws)
     return outcome(model, option, tolerance_mm, target, setup.level)
 

@@ -93,9 +93,7 @@ def ranges(model: RigModel, target: Target, level: Level) -> Ranges:
     up = model.offset_for_pitch_mm(np.radians(level.nose_up_deg))
     inside = _where(low, high, target.confidence) if target.has_band else None
     is_level = _where(down, up, 0.5)
-    return Ranges(
-        inside=inside, level=is_level, both=_overlap(inside, is_level) if target.has_band else is_level
-    )
+    return Ranges(inside=inside, level=is_level, both=_overlap(inside, is_level) if target.has_band else is_level)
 
 
 def _where(low: FloatArray, high: FloatArray, share: float) -> OffsetRange | None:

@@ -18,8 +18,7 @@ CAUTIONS = (
     "rear axle, less on the steered wheels.",
     "Have tow bars, drops and couplings fitted or changed by licensed people; local rules decide.",
     "Before anything is raised, uncoupled or adjusted: hard, level ground, both brakes on, wheels chocked.",
-    "Stay out from between vehicle and trailer, and never reach or get under what only a jack or jockey "
-    "wheel holds.",
+    "Stay out from between vehicle and trailer, and never reach or get under what only a jack or jockey wheel holds.",
     "This is a plan from typed or photographed heights, no certificate: confirm with a tape once coupled.",
 )
 

@@ -85,9 +85,7 @@ class Vehicle(Table):
         if self.stand_test is not None and any(rates):
             raise ValueError("give the stand_test or the axle rates, not both: they tell the same thing")
         if any(rates) and not (all(rates) and self.wheelbase and self.overhang):
-            raise ValueError(
-                "axle rates need front_axle_rate, rear_axle_rate, wheelbase and overhang together"
-            )
+            raise ValueError("axle rates need front_axle_rate, rear_axle_rate, wheelbase and overhang together")
         if (self.wheelbase is None) != (self.overhang is None):
             raise ValueError("wheelbase and overhang are needed together, in mm or m")
         if self.front_to_rear_rate and not (self.stand_test and self.wheelbase):
@@ -152,9 +150,7 @@ class Option(Table):
     @model_validator(mode="after")
     def _one_direction(self) -> Self:
         if (self.drop_mm is None) == (self.rise_mm is None):
-            raise ValueError(
-                "needs exactly one of drop_mm (ball goes down) or rise_mm (ball goes up), 0 to 500 mm"
-            )
+            raise ValueError("needs exactly one of drop_mm (ball goes down) or rise_mm (ball goes up), 0 to 500 mm")
         return self
 
     @property

@@ -51,8 +51,7 @@ def parse_setup(raw: dict[str, Any], *, folder: Path, label: str) -> Setup:
     except ValidationError as error:
         faults = list(_faults(error))
         raise InputError(
-            f"{label} has {len(faults)} wrong field{'s' if len(faults) > 1 else ''}:\n    "
-            + "\n    ".join(faults),
+            f"{label} has {len(faults)} wrong field{'s' if len(faults) > 1 else ''}:\n    " + "\n    ".join(faults),
             expected="a table with its unit in the key and its uncertainty for every quantity, in its range",
             remedy="correct the fields named above; the commented setups under sample_images show each one",
         ) from error
@@ -154,9 +153,7 @@ def _finite(value: object) -> bool:
 def _faults(error: ValidationError) -> Iterator[str]:
     for fault in error.errors():
         place = [part for part in fault["loc"] if part != "schema_name"]
-        dotted = ".".join(f"[{part + 1}]" if isinstance(part, int) else part for part in place).replace(
-            ".[", "["
-        )
+        dotted = ".".join(f"[{part + 1}]" if isinstance(part, int) else part for part in place).replace(".[", "[")
         yield f"{dotted or 'the file'}: {_sentence(fault, place)}"
 
 

@@ -89,9 +89,7 @@ def _shape(shape: Shape) -> str:
         )
     paint = f"fill={quoteattr(shape.fill or 'none')}{_stroke(shape.stroke)}"
     if isinstance(shape, Circle):
-        return (
-            f'<circle cx="{shape.centre[0]:.2f}" cy="{shape.centre[1]:.2f}" r="{shape.radius:.2f}" {paint}/>'
-        )
+        return f'<circle cx="{shape.centre[0]:.2f}" cy="{shape.centre[1]:.2f}" r="{shape.radius:.2f}" {paint}/>'
     points = " ".join(f"{x:.2f},{y:.2f}" for x, y in shape.points)
     kind = "polyline" if shape.fill is None else "polygon"
     return f'<{kind} points="{points}" {paint}/>'
@@ -101,9 +99,7 @@ def _stroke(stroke: Stroke | None) -> str:
     if stroke is None:
         return ""
     dashes = f" stroke-dasharray={quoteattr(stroke.dashes)}" if stroke.dashes else ""
-    return (
-        f' stroke={quoteattr(stroke.colour)} stroke-width="{stroke.width:g}" stroke-linejoin="round"{dashes}'
-    )
+    return f' stroke={quoteattr(stroke.colour)} stroke-width="{stroke.width:g}" stroke-linejoin="round"{dashes}'
 
 
 def _printable(text: str) -> str:

@@ -51,9 +51,7 @@ def vehicle_pitch_rad(
     return (rear_down_mm + front_up_mm) / wheelbase_mm
 
 
-def rear_rate_from_compliance_n_mm(
-    compliance_mm_per_n: Value, overhang_ratio: Value, front_to_rear: Value
-) -> Value:
+def rear_rate_from_compliance_n_mm(compliance_mm_per_n: Value, overhang_ratio: Value, front_to_rear: Value) -> Value:
     """Return the rear axle's rate k_r that gives a measured compliance of the ball, the front's being rho
     k_r.
 

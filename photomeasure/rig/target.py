@@ -42,11 +42,7 @@ class Target:
             return "no band known to apply"
         if self.low_mm is None:
             return f"up to {self.high_mm:g} mm"
-        return (
-            f"{self.low_mm:g} mm or more"
-            if self.high_mm is None
-            else f"{self.low_mm:g} to {self.high_mm:g} mm"
-        )
+        return f"{self.low_mm:g} mm or more" if self.high_mm is None else f"{self.low_mm:g} to {self.high_mm:g} mm"
 
 
 def target_of(rule: Rule, *, laden: bool, level_control: bool | None, confidence: float | None) -> Target:
@@ -79,9 +75,7 @@ def _confidence_of(rule: Rule) -> float:
 def _band_for(rule: Rule, laden: bool, level_control: bool | None) -> tuple[Band | None, str]:
     if not rule.bands:
         return None, ""
-    of_ball = [
-        band for band in rule.bands if band.state.what == "vehicle ball" and band.state.coupled is not False
-    ]
+    of_ball = [band for band in rule.bands if band.state.what == "vehicle ball" and band.state.coupled is not False]
     if not of_ball:
         raise InputError(
             f"The rule {rule.name} speaks of another thing than a vehicle's coupled ball.",
@@ -94,8 +88,7 @@ def _band_for(rule: Rule, laden: bool, level_control: bool | None) -> tuple[Band
         return told[0], ""
     if fitting:
         raise InputError(
-            f"The rule {rule.name} has {len(fitting)} bands for this state; the setup does not tell them "
-            "apart.",
+            f"The rule {rule.name} has {len(fitting)} bands for this state; the setup does not tell them apart.",
             expected="vehicle.level_control = true or false",
             remedy="say in the setup whether the vehicle's suspension levels itself",
         )

@@ -83,9 +83,7 @@ def _pm(found: Spread | None, digits: int, *, sign: bool = False) -> str:
     if found is None:
         return "-"
     value = round(found.mean, digits) + 0.0
-    return (
-        f"{value:{'+' if sign and value else ''}.{digits}f} +/- {0.5 * (found.high - found.low):.{digits}f}"
-    )
+    return f"{value:{'+' if sign and value else ''}.{digits}f} +/- {0.5 * (found.high - found.low):.{digits}f}"
 
 
 def _level(one: Outcome) -> str:
@@ -126,9 +124,7 @@ def _articulation(plan: Plan, console: Console) -> None:
     console.print(table)
     source = plan.setup.articulation.limits_source
     console.print(
-        f"Limits: {escape(source)}."
-        if source
-        else "Ask the coupling's maker for its limits and type them in."
+        f"Limits: {escape(source)}." if source else "Ask the coupling's maker for its limits and type them in."
     )
 
 

@@ -26,10 +26,15 @@ def parse_decision(text: str) -> Decision:
         return Decision.model_validate(fields)
     except (KeyError, ValueError) as error:  # a ValidationError is a ValueError
         letter = "P" if name == "max-false-acceptance" else "R"
-        why = f" ({letter} {in_words(error.errors()[0])})" if isinstance(error, ValidationError) and name in _NUMBER_OF else ""
+        why = (
+            f" ({letter} {in_words(error.errors()[0])})"
+            if isinstance(error, ValidationError) and name in _NUMBER_OF
+            else ""
+        )
         raise InputError(
             f"--decision {text!r} is no decision rule{why}.",
-            expected=", ".join(DECISION_FORMS) + "; R is 0 to 5 (times U), P a probability above 0 and below 0.5, such as 0.025",
+            expected=", ".join(DECISION_FORMS)
+            + "; R is 0 to 5 (times U), P a probability above 0 and below 0.5, such as 0.025",
             remedy="simple: the figure against the band's ends; guarded: the whole interval must be inside; "
             "max-false-acceptance: at most that probability of accepting a height that is outside",
         ) from error

@@ -77,5 +77,7 @@ def _without(otherwise: CameraPrior | Refusal, path: Path, unfit: Refusal) -> Ca
     """What is known without a remembered profile of this phone, and why that was passed over."""
     if isinstance(otherwise, Refusal):
         return otherwise
-    passed_over = f"the remembered profile {path.name} of this phone was not used: {unfit.reason[:1].lower()}{unfit.reason[1:]}"
+    passed_over = (
+        f"the remembered profile {path.name} of this phone was not used: {unfit.reason[:1].lower()}{unfit.reason[1:]}"
+    )
     return replace(otherwise, source=f"{otherwise.source}; {passed_over.rstrip('.')}")

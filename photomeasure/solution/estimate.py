@@ -259,9 +259,7 @@ def estimate(scene: Scene) -> Estimate | Refusal:
             best, ambiguity = _best_fit(scene, where, all_starts(scene))
         else:
             best = _fit(scene, where, best.x)
-    result = finish(
-        scene, where, best.x, solved=best.rows, noise_scale=scale, dropped=dropped, ambiguity=ambiguity
-    )
+    result = finish(scene, where, best.x, solved=best.rows, noise_scale=scale, dropped=dropped, ambiguity=ambiguity)
     instead = _where_photographs_disagree(given, result)
     return _with_both_poses(result) if instead is None else instead
 

@@ -114,7 +114,12 @@ def test_photographs_that_read_low_are_told_what_to_check(tmp_path: Path) -> Non
 def test_marks_are_explained_where_they_stand(tmp_path: Path) -> None:
     for number in range(12):
         put(tmp_path, number, tape_mm=412.6 + (number % 3 - 1) * 0.5)
-        put(tmp_path, 50 + number, tape_mm=412.6 + (number % 3 - 1) * 0.5, one=record(height=412.6, U_mm=2.0, centre=None))
+        put(
+            tmp_path,
+            50 + number,
+            tape_mm=412.6 + (number % 3 - 1) * 0.5,
+            one=record(height=412.6, U_mm=2.0, centre=None),
+        )
     output = run(tmp_path)[1]
     assert "centre: pick" in output and "* a bias" not in output and "! intervals" not in output
     for number in range(12):

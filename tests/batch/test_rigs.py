@@ -124,7 +124,9 @@ def test_all_wrong_cells_are_named_at_once(tmp_path: Path) -> None:
     many = "rig,photo,bar_x_mm\n" + "t,a.jpg,15\n" * 30
     with pytest.raises(InputError, match="30 wrong places") as caught:
         read_rig_list(listed(tmp_path, many))
-    assert "line 21," in str(caught.value) and "line 22," not in str(caught.value) and "and 10 more" in str(caught.value)
+    assert (
+        "line 21," in str(caught.value) and "line 22," not in str(caught.value) and "and 10 more" in str(caught.value)
+    )
 
 
 def test_no_list_and_no_text(tmp_path: Path) -> None:

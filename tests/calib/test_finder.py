@@ -79,7 +79,9 @@ def test_any_turn_of_the_picture(turns: int) -> None:
 def test_what_the_quick_look_misses_the_thorough_ones_find(monkeypatch: pytest.MonkeyPatch) -> None:
     """Blind in its quick look the finder says the same of a 12 MP picture as with it, within the noise of a corner."""
     page = laid(A4.upright, at=(800.0, 600.0), px_per_mm=0.8)
-    large = cv2.resize(photograph((page,), np.random.default_rng(4)), None, fx=2.5, fy=2.5, interpolation=cv2.INTER_CUBIC)
+    large = cv2.resize(
+        photograph((page,), np.random.default_rng(4)), None, fx=2.5, fy=2.5, interpolation=cv2.INTER_CUBIC
+    )
     grey = np.asarray(large, dtype=np.uint8)
     quick = upright(find_sheets(grey))
     asked: list[tuple[int, bool]] = []

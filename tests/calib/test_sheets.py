@@ -170,12 +170,8 @@ def test_every_tag_corner_is_where_the_facts_say(printed: Printed) -> None:
                 x, y = cx + dx * half, cy + dy * half
                 inner_y = sorted((y - dy * 0.1 * module, y - dy * 0.9 * module))
                 inner_x = sorted((x - dx * 0.1 * module, x - dx * 0.9 * module))
-                seen_x = printed.edge_mm(
-                    sheet["page"], (x - reach, inner_y[0], x + reach, inner_y[1]), along="x"
-                )
-                seen_y = printed.edge_mm(
-                    sheet["page"], (inner_x[0], y - reach, inner_x[1], y + reach), along="y"
-                )
+                seen_x = printed.edge_mm(sheet["page"], (x - reach, inner_y[0], x + reach, inner_y[1]), along="x")
+                seen_y = printed.edge_mm(sheet["page"], (inner_x[0], y - reach, inner_x[1], y + reach), along="y")
                 worst = max(worst, abs(seen_x - x), abs(seen_y - y))
     assert worst < TRUE_MM
 
@@ -199,12 +195,7 @@ def test_the_finder_reads_exactly_the_codes_of_each_page(printed: Printed) -> No
     for number, raster in enumerate(printed.pages, start=1):
         small = cv2.resize(raster, None, fx=1 / 6, fy=1 / 6, interpolation=cv2.INTER_AREA).astype(np.uint8)
         found = find_codes(small)
-        tags = {
-            tag["id"]: tag
-            for sheet in printed.facts["sheets"]
-            if sheet["page"] == number
-            for tag in sheet["tags"]
-        }
+        tags = {tag["id"]: tag for sheet in printed.facts["sheets"] if sheet["page"] == number for tag in sheet["tags"]}
         assert sorted(code.id for code in found) == sorted(tags)
         for code in found:
             (cx, cy), half = tags[code.id]["centre_mm"], tags[code.id]["size_mm"] / 2
@@ -216,9 +207,7 @@ def test_the_finder_reads_exactly_the_codes_of_each_page(printed: Printed) -> No
             ]
             height = kit(printed.paper).page_mm[1]
             expected_px = [(x * 100 / 25.4, (height - y) * 100 / 25.4) for x, y in expected_mm]
-            assert (
-                np.abs(code.corners_px - expected_px).max() < 2.0
-            )  # the detector's corners are whole pixels
+            assert np.abs(code.corners_px - expected_px).max() < 2.0  # the detector's corners are whole pixels
 
 
 @pytest.mark.parametrize("dpi", [50, 100, 150, 300])

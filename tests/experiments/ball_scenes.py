@@ -210,9 +210,7 @@ def _coupling_head(rng: np.random.Generator, centre: NDArray[np.float64]) -> lis
     ]
 
 
-def _disc(
-    rng: np.random.Generator, at: NDArray[np.float64], radius: float, finish: str, tint: float = 1.0
-) -> Cylinder:
+def _disc(rng: np.random.Generator, at: NDArray[np.float64], radius: float, finish: str, tint: float = 1.0) -> Cylinder:
     return Cylinder(
         world_from_cylinder=_facing(at, rng),
         radius_mm=radius,

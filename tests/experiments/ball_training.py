@@ -171,7 +171,12 @@ def fit_network(balls: list[Single], others: list[Single], seed: int = 0) -> tup
 
     def parts(w: Float) -> tuple[Single, Single, Single, float]:
         w32 = w.astype(np.float32)
-        return w32[: n * HIDDEN].reshape(n, HIDDEN), w32[n * HIDDEN : (n + 1) * HIDDEN], w32[(n + 1) * HIDDEN : -1], w[-1]
+        return (
+            w32[: n * HIDDEN].reshape(n, HIDDEN),
+            w32[n * HIDDEN : (n + 1) * HIDDEN],
+            w32[(n + 1) * HIDDEN : -1],
+            w[-1],
+        )
 
     def loss(w: Float) -> tuple[float, Float]:
         inner, inner_offset, out, out_offset = parts(w)
@@ -181,7 +186,9 @@ def fit_network(balls: list[Single], others: list[Single], seed: int = 0) -> tup
         back = np.outer(pull, out) * (1.0 - hidden * hidden)
         ridge = 0.5 * RIDGE * float((inner * inner).sum()) + 0.05 * RIDGE * float((out * out).sum())
         slopes = [(flat.T @ back + RIDGE * inner).ravel(), back.sum(axis=0), hidden.T @ pull + 0.1 * RIDGE * out]
-        return float((share * np.logaddexp(0.0, -z)).sum()) + ridge, np.concatenate([*slopes, [pull.sum()]]).astype(float)
+        return float((share * np.logaddexp(0.0, -z)).sum()) + ridge, np.concatenate([*slopes, [pull.sum()]]).astype(
+            float
+        )
 
     start = [rng.normal(0.0, 0.08, n * HIDDEN), np.zeros(HIDDEN), rng.normal(0.0, 0.5, HIDDEN), [0.0]]
     return parts(_descend(loss, np.concatenate(start)))

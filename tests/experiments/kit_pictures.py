@@ -141,9 +141,9 @@ def _camera(condition: Condition, rng: np.random.Generator) -> Camera:
     )
 
 
-def _printed(design: Design, condition: Condition, rng: np.random.Generator) -> tuple[
-    NDArray[np.float32], NDArray[np.bool_]
-]:
+def _printed(
+    design: Design, condition: Condition, rng: np.random.Generator
+) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """Light from the page, 1 = white paper in full light, in texels; and which points are not covered."""
     page = (0.05 + 0.95 / 255.0 * design.texture).astype(np.float32)
     visible = np.ones(len(design.sheet.points_mm), dtype=bool)
@@ -171,7 +171,8 @@ def _background(shape: tuple[int, int], rng: np.random.Generator) -> NDArray[np.
     return np.asarray(np.clip(level, 0.02, 1.2))
 
 
-def _light_on_sensor(page: NDArray[np.float32], part: Camera, world_from_page: FloatArray, rng: np.random.Generator
+def _light_on_sensor(
+    page: NDArray[np.float32], part: Camera, world_from_page: FloatArray, rng: np.random.Generator
 ) -> NDArray[np.float32]:
     """The page through the pinhole, SUPER x SUPER rays a pixel, each on a page already averaged to a ray's width."""
     corners = np.array([[0.0, 0.0], [210.0, 0.0], [210.0, 297.0], [0.0, 297.0]])

@@ -87,7 +87,13 @@ def refused(reason: str = "The sheet is too small in the picture.", **more: obje
     photos = measured().photos[:1]
     return measured("within").model_copy(
         update={
-            **nothing, **empty, "verdict": "refused", "refusal": part, "indicative": False, "photos": photos, **more
+            **nothing,
+            **empty,
+            "verdict": "refused",
+            "refusal": part,
+            "indicative": False,
+            "photos": photos,
+            **more,
         }
     )
 

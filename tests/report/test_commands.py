@@ -41,9 +41,7 @@ def names(folder: Path) -> list[str]:
 WRITTEN = ["yard truck 2-height.jpg", "yard truck 2-report.pdf", "yard truck 2.json"]
 
 
-def test_files_are_there_before_anything_is_shown(
-    photo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_files_are_there_before_anything_is_shown(photo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def closed(*_: object) -> None:
         assert names(tmp_path / "out") == WRITTEN
         raise BrokenPipeError

@@ -53,9 +53,7 @@ def test_on_a_long_round_dip_the_bend_is_that_of_two_chords() -> None:
     radius, rig = 60000.0, RIG
     road = Road(grade_in_rad=-0.2, grade_out_rad=0.2, radius_mm=radius)
     deep = math.sqrt(radius**2 - (rig.wheelbase_mm / 2.0) ** 2)  # centre of the circle above the chord
-    ball = np.array(
-        [rig.wheelbase_mm / 2.0 + rig.overhang_mm, deep - rig.ball_height_mm]
-    )  # from the centre, z down
+    ball = np.array([rig.wheelbase_mm / 2.0 + rig.overhang_mm, deep - rig.ball_height_mm])  # from the centre, z down
     out = float(np.hypot(*ball))
     slant = math.hypot(rig.drawbar_mm, rig.ball_height_mm)
     # law of cosines in the triangle centre, coupling, trailer's wheel

@@ -17,9 +17,7 @@ WORKED = sorted(path.name for path in SAMPLES.glob("ferncombe-*.toml"))
 
 
 @pytest.mark.parametrize("name", WORKED)
-def test_text_json_and_drawing_tell_the_same(
-    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_text_json_and_drawing_tell_the_same(name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     code = plan(SAMPLES / name, tmp_path / "deep" / "plan.json", tmp_path / "out")
     said = " ".join(capsys.readouterr().out.split())
     assert code == 0

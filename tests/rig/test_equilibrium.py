@@ -107,9 +107,7 @@ def test_forces_and_moments_on_the_trailer_add_up_to_zero(rig: dict[str, Any]) -
     v_c, v_g = rig["level"] - rig["axle_height"], rig["gravity"] - rig["axle_height"]
     coupling_x = rig["drawbar"] * math.cos(pitch) - v_c * math.sin(pitch)
     centre_x = rig["share"] * rig["drawbar"] * math.cos(pitch) - v_g * math.sin(pitch)
-    moment = np.sum(axles * (offsets * math.cos(pitch) - coupling_x)) - rig["weight"] * (
-        centre_x - coupling_x
-    )
+    moment = np.sum(axles * (offsets * math.cos(pitch) - coupling_x)) - rig["weight"] * (centre_x - coupling_x)
     assert abs(moment) < 1e-6 * rig["weight"] * rig["drawbar"]
 
 

@@ -61,9 +61,7 @@ def test_sensitivities_are_those_of_the_uncertainties_library_and_add_up() -> No
         "stand-test mass": ufloat(90, 1),
         "ball load": ufloat(120, 10),
     }
-    height = (
-        inputs["ball height"] - inputs["stand-test drop"] / inputs["stand-test mass"] * inputs["ball load"]
-    )
+    height = inputs["ball height"] - inputs["stand-test drop"] / inputs["stand-test mass"] * inputs["ball load"]
     components = height.error_components()
     for name, quantity in inputs.items():
         assert parts[name].height_u_mm == pytest.approx(components[quantity], rel=1e-3)
@@ -272,10 +270,7 @@ def test_confidence_follows_the_rules_own_decision() -> None:
     assert 1.0 - target.confidence == pytest.approx(0.02275, abs=5e-6)
     assert (target.low_mm, target.high_mm) == (350.0, 460.0)
     assert target.indicative == ""
-    assert (
-        "laden"
-        in target_of(load_rule("au-ball-50"), laden=False, level_control=None, confidence=0.9).indicative
-    )
+    assert "laden" in target_of(load_rule("au-ball-50"), laden=False, level_control=None, confidence=0.9).indicative
 
 
 def test_bands_of_one_rule_are_told_apart_by_state() -> None:

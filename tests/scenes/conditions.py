@@ -58,8 +58,6 @@ COUPLED_HEIGHT_MM = (350.0, 700.0)  # the drawbar passes above the sheet
 BALL_MM = (49.87, 50.0)  # new: ISO 1103, from memory
 FOCAL_35MM = (24.0, 28.0)
 FOCAL_UNITS = 0.03  # same model, different units: published
-PRINCIPAL_SCALE = (
-    0.0055  # of the width, Laplace: median 0.38 %, 90 % at 1.27 % (published 0.33-0.44, 1.4-1.6)
-)
+PRINCIPAL_SCALE = 0.0055  # of the width, Laplace: median 0.38 %, 90 % at 1.27 % (published 0.33-0.44, 1.4-1.6)
 DISTORTION_MEDIAN_PX, DISTORTION_LOG_SD = 5.4, 0.634  # per 4000 px, 10-90 %: 2.5-12.7: published
 TANGENTIAL = 1e-4

@@ -84,17 +84,13 @@ def draw_rig_scene(
             albedo=rng.uniform(0.15, 0.5),
         ),
         sheets=sheets.placed,
-        truth=Truth(
-            height_mm=n["height_mm"], centre_mm=centre, coupled=coupled, condition=condition, nuisance=n
-        ),
+        truth=Truth(height_mm=n["height_mm"], centre_mm=centre, coupled=coupled, condition=condition, nuisance=n),
         look=draw_look(rng, group, light, size_px),
         exif=None if group.shrunk else exif,
     )
 
 
-def _draw_nuisances(
-    rng: np.random.Generator, height_mm: tuple[float, float], open_side: float
-) -> dict[str, float]:
+def _draw_nuisances(rng: np.random.Generator, height_mm: tuple[float, float], open_side: float) -> dict[str, float]:
     """Everything about the rig, the print and the yard that a measurement does not know; see `conditions`."""
     height = rng.uniform(*height_mm)
     under = height > 285.0 + TOW_BAR_BELOW_MM and rng.random() < 0.5

@@ -63,9 +63,7 @@ class Ground:
                 t[at] = self._on_bump(t[at], ox, oy, room, dx[at], dy[at], fall[at])
         return t
 
-    def _on_bump(
-        self, t: Values, ox: float, oy: float, room: float, dx: Values, dy: Values, fall: Values
-    ) -> Values:
+    def _on_bump(self, t: Values, ox: float, oy: float, room: float, dx: Values, dy: Values, fall: Values) -> Values:
         for _ in range(3):
             x, y = ox + t * dx, oy + t * dy
             t = (room - (self.z_mm(x, y) - self.slope_x * x - self.slope_y * y)) / fall
@@ -86,9 +84,7 @@ def ground_tint(kind: str) -> tuple[float, float, float]:
     return _GROUND_TINT[kind]
 
 
-def ground_radiance(
-    ground: Ground, light: Light, points: Values, depth: Values, occluded: Values | float
-) -> Values:
+def ground_radiance(ground: Ground, light: Light, points: Values, depth: Values, occluded: Values | float) -> Values:
     """Radiance of ground points (3, N) at camera depths (N,), which fade the grain before it aliases."""
     x, y = points[0], points[1]
     fade = np.minimum(2500.0 / depth, 1.0)
@@ -137,9 +133,7 @@ def wall_radiance(backdrop: Backdrop, light: Light, points: Values) -> Values:
         grain = 0.25 * look_up("clouds", x, z, 6.0) + 0.5 * joint
     elif backdrop.kind == "cladding":
         rib = (x * (1 / 190.0)) % 1.0
-        grain = np.where(rib < 0.12, -0.45, np.where(rib > 0.85, 0.25, 0.0)) + 0.1 * look_up(
-            "clouds", x, z, 8.0
-        )
+        grain = np.where(rib < 0.12, -0.45, np.where(rib > 0.85, 0.25, 0.0)) + 0.1 * look_up("clouds", x, z, 8.0)
     else:
         grain = 0.7 * look_up("stones", x, z, 4.0) + 0.3 * look_up("clouds", z, x, 6.0)
     normal = np.array([[0.0], [-1.0], [0.0]], dtype=points.dtype)

@@ -23,9 +23,7 @@ _EXIF = {
 }
 
 
-def encode_jpeg(
-    image: NDArray[np.uint8], quality: int, exif: Mapping[str, str | float | int] | None = None
-) -> bytes:
+def encode_jpeg(image: NDArray[np.uint8], quality: int, exif: Mapping[str, str | float | int] | None = None) -> bytes:
     """JPEG bytes of a grey (h, w) or BGR (h, w, 3) picture; KeyError for an unknown EXIF name."""
     picture = Image.fromarray(image if image.ndim == 2 else np.ascontiguousarray(image[..., ::-1]))
     tags = Image.Exif()

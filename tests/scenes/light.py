@@ -110,11 +110,7 @@ def environment(light: Light, direction: Values, lobe: float, lit: Values | floa
     up = direction[2]
     horizon = np.clip(0.5 + up * 8.0, 0, 1)
     sky = light.sky * (0.75 + 0.5 * np.maximum(up, 0))
-    ground = (
-        light.ground_albedo
-        * (light.sky + light.sun * max(float(light.sun_direction[2]), 0.0))
-        * (1.0 + 0.5 * up)
-    )
+    ground = light.ground_albedo * (light.sky + light.sun * max(float(light.sun_direction[2]), 0.0)) * (1.0 + 0.5 * up)
     seen = ground + horizon * (sky - ground)
     if light.dark_direction is not None:
         toward = _along(direction, light.dark_direction)
@@ -126,9 +122,7 @@ def environment(light: Light, direction: Values, lobe: float, lit: Values | floa
     return np.asarray(seen)
 
 
-def shade(
-    light: Light, finish: Finish, points: Values, normal: Values, view: Values, lit: Values | float
-) -> Values:
+def shade(light: Light, finish: Finish, points: Values, normal: Values, view: Values, lit: Values | float) -> Values:
     """Radiance of points (3, N) with normals (3, N), seen along unit directions view (3, N)."""
     albedo: Values | float = finish.albedo
     if finish.mottle:

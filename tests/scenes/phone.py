@@ -15,9 +15,7 @@ from .sensor import Look
 FULL_FRAME_DIAGONAL_MM = float(np.hypot(36.0, 24.0))
 
 
-def draw_lens(
-    rng: np.random.Generator, size_px: tuple[int, int]
-) -> tuple[FloatArray, Mapping[str, str | float | int]]:
+def draw_lens(rng: np.random.Generator, size_px: tuple[int, int]) -> tuple[FloatArray, Mapping[str, str | float | int]]:
     """(9,) intrinsics, and the EXIF that such a phone writes: nominal, rounded, by the diagonal.
 
     The residual distortion is a mix of k1 and k2 whose largest shift within 80 % of the half diagonal is drawn from the
@@ -28,9 +26,7 @@ def draw_lens(
     nominal_mm = rng.uniform(*c.FOCAL_35MM)
     focal = nominal_mm / FULL_FRAME_DIAGONAL_MM * diagonal * (1.0 + c.FOCAL_UNITS * rng.standard_normal())
     cx, cy = 0.5 * (np.array(size_px) - 1.0) + rng.laplace(scale=c.PRINCIPAL_SCALE * long_side, size=2)
-    largest_px = (
-        c.DISTORTION_MEDIAN_PX * np.exp(c.DISTORTION_LOG_SD * rng.standard_normal()) * long_side / 4000.0
-    )
+    largest_px = c.DISTORTION_MEDIAN_PX * np.exp(c.DISTORTION_LOG_SD * rng.standard_normal()) * long_side / 4000.0
     r = np.linspace(0.0, 0.8 * 0.5 * diagonal / focal, 200)
     mix = rng.standard_normal(2) * [1.0, 0.5]
     shape = mix[0] * (r / r[-1]) ** 3 + mix[1] * (r / r[-1]) ** 5

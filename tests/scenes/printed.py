@@ -166,6 +166,4 @@ def chequer_kit() -> PrintedKit:
     """Chequers in place of the kit's sheets, a small one as a tag."""
     tag = chequer_sheet(squares=(4, 4), square_mm=12.0, margin_mm=6.0)
     middle = (0.5 * tag.size_mm[0], 0.5 * tag.size_mm[1])
-    return PrintedKit(
-        upright=chequer_sheet(), ground=chequer_sheet(), centre_tags=(replace(tag, anchor_mm=middle),)
-    )
+    return PrintedKit(upright=chequer_sheet(), ground=chequer_sheet(), centre_tags=(replace(tag, anchor_mm=middle),))

@@ -28,19 +28,13 @@ def _box(
 
 def _upright_cylinder(centre: FloatArray, radius_mm: float, height_mm: float, finish: str) -> Cylinder:
     world = frame(centre, [1.0, 0.0, 0.0], [0.0, 1.0, 0.0])
-    return Cylinder(
-        world_from_cylinder=world, radius_mm=radius_mm, half_length_mm=0.5 * height_mm, finish=finish
-    )
+    return Cylinder(world_from_cylinder=world, radius_mm=radius_mm, half_length_mm=0.5 * height_mm, finish=finish)
 
 
-def _lying_cylinder(
-    centre: FloatArray, axis: FloatArray, radius_mm: float, length_mm: float, finish: str
-) -> Cylinder:
+def _lying_cylinder(centre: FloatArray, axis: FloatArray, radius_mm: float, length_mm: float, finish: str) -> Cylinder:
     across = np.cross(UP, axis)
     world = frame(centre, across, np.cross(axis, across))  # z = across x (axis x across) = axis
-    return Cylinder(
-        world_from_cylinder=world, radius_mm=radius_mm, half_length_mm=0.5 * length_mm, finish=finish
-    )
+    return Cylinder(world_from_cylinder=world, radius_mm=radius_mm, half_length_mm=0.5 * length_mm, finish=finish)
 
 
 def tow_bar(
@@ -140,20 +134,14 @@ def clutter(rng: np.random.Generator, *, near_y_mm: float, far_y_mm: float) -> t
             turn = rng.uniform(-0.7, 0.7)
             along = np.array([np.cos(turn), np.sin(turn), 0.0])
             tint = (0.7, 0.9, 1.1)
-            parts.append(
-                _box(np.array([x, y, 0.5 * size[2]]), along, (size[0], size[1], size[2]), "timber", tint)
-            )
+            parts.append(_box(np.array([x, y, 0.5 * size[2]]), along, (size[0], size[1], size[2]), "timber", tint))
         elif kind == 1:
             parts.append(
-                _upright_cylinder(
-                    np.array([x, y, 440.0]), 290.0, 880.0, str(rng.choice(["rusty", "painted"]))
-                )
+                _upright_cylinder(np.array([x, y, 440.0]), 290.0, 880.0, str(rng.choice(["rusty", "painted"])))
             )
         else:
             height = rng.uniform(900.0, 2200.0)
-            parts.append(
-                _upright_cylinder(np.array([x, y, 0.5 * height]), rng.uniform(30, 80), height, "steel")
-            )
+            parts.append(_upright_cylinder(np.array([x, y, 0.5 * height]), rng.uniform(30, 80), height, "steel"))
     return tuple(parts)
 
 

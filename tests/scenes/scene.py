@@ -89,9 +89,7 @@ class Scene:
         return np.asarray(self.picture_px(self.truth.centre_mm, photo=photo, look=look)[0])
 
 
-def light_on_sensor(
-    scene: Scene, *, photo: int = 0, grey: bool = True, samples: int = 25
-) -> NDArray[np.float32]:
+def light_on_sensor(scene: Scene, *, photo: int = 0, grey: bool = True, samples: int = 25) -> NDArray[np.float32]:
     """(h, w, channels) linear light, averaged over each pixel, before any lens or sensor."""
     stage = Stage(scene.cameras[photo], scene.surfaces, scene.light, scene.ground, scene.backdrop, grey=grey)
     return trace(stage, samples=samples)

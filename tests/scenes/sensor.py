@@ -80,9 +80,7 @@ def _vignette(height: int, width: int, loss: float, ndim: int) -> Any:
 
 def _optics(image: Any, look: Look) -> Any:
     if look.motion_px > 0.0:
-        image = cv2.filter2D(
-            image, -1, motion_kernel(look.motion_px, look.motion_rad), borderType=cv2.BORDER_REPLICATE
-        )
+        image = cv2.filter2D(image, -1, motion_kernel(look.motion_px, look.motion_rad), borderType=cv2.BORDER_REPLICATE)
     if look.blur_px > 0.0:
         image = cv2.GaussianBlur(image, (0, 0), look.blur_px, borderType=cv2.BORDER_REPLICATE)
     if look.halo > 0.0:

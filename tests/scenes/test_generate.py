@@ -27,9 +27,7 @@ GROUPS = [(name, coupled) for name in CONDITIONS for coupled in (False, True)]
 
 
 def _draw(seed: int, condition: str, coupled: bool = False) -> Scene:
-    return draw_rig_scene(
-        np.random.default_rng(seed), condition=condition, kit=KIT, coupled=coupled, size_px=SMALL
-    )
+    return draw_rig_scene(np.random.default_rng(seed), condition=condition, kit=KIT, coupled=coupled, size_px=SMALL)
 
 
 def _seen(scene: Scene, photo: int, points_mm: FloatArray) -> NDArray[np.int64]:

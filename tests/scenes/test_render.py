@@ -67,9 +67,7 @@ def test_undistorting_and_projecting_again_gives_the_pixel_back() -> None:
     pixels = rng.uniform([-0.5, -0.5], [639.5, 479.5], size=(500, 2))
     ideal = undistort(camera, pixels)
     rays = np.column_stack([ideal, np.ones(len(ideal))])
-    back, _ = cv2.projectPoints(
-        rays.reshape(-1, 1, 3), np.zeros(3), np.zeros(3), camera.matrix, camera.intrinsics[4:]
-    )
+    back, _ = cv2.projectPoints(rays.reshape(-1, 1, 3), np.zeros(3), np.zeros(3), camera.matrix, camera.intrinsics[4:])
     np.testing.assert_allclose(back.reshape(-1, 2), pixels, atol=1e-7)
 
 
@@ -110,9 +108,7 @@ def test_a_rectangles_light_and_its_centre_are_the_projected_polygons(tilt: floa
     x, y = project(camera, plane.corners_mm()).T
     cross = x * np.roll(y, -1) - np.roll(x, -1) * y  # shoelace
     area = 0.5 * cross.sum()
-    centroid = np.array([((x + np.roll(x, -1)) * cross).sum(), ((y + np.roll(y, -1)) * cross).sum()]) / (
-        6.0 * area
-    )
+    centroid = np.array([((x + np.roll(x, -1)) * cross).sum(), ((y + np.roll(y, -1)) * cross).sum()]) / (6.0 * area)
     got_area, got_centroid = _moments(_light(camera, plane))
     assert got_area == pytest.approx(abs(area), rel=2e-4)
     np.testing.assert_allclose(got_centroid, centroid, atol=2e-3)
@@ -155,17 +151,13 @@ def _saddle_px(image: FloatArray, start_px: FloatArray, directions: FloatArray, 
         return np.asarray((p[4] + p[5] * erf(d1 / p[6]) * erf(d2 / p[6]) - patch).ravel())
 
     sign = np.sign(patch[0, radius_px] - patch[radius_px, 0] + 1e-9)
-    fits = [
-        least_squares(misfit, [*start_px, *angles, 0.5, 0.5 * s * sign, 0.6], method="lm") for s in (1, -1)
-    ]
+    fits = [least_squares(misfit, [*start_px, *angles, 0.5, 0.5 * s * sign, 0.6], method="lm") for s in (1, -1)]
     return np.asarray(min(fits, key=lambda fit: fit.cost).x[:2])
 
 
 @pytest.mark.parametrize("intrinsics", [STRAIGHT, BENT])
 @pytest.mark.parametrize("roll", [0.0, 0.02])
-def test_saddles_of_a_chequer_lie_where_the_reference_library_puts_them(
-    intrinsics: list[float], roll: float
-) -> None:
+def test_saddles_of_a_chequer_lie_where_the_reference_library_puts_them(intrinsics: list[float], roll: float) -> None:
     camera = _camera([v * 2.0 for v in intrinsics[:4]] + intrinsics[4:], (1280, 960))
     plane = Plane(
         texture=_chequer(200, 6),

@@ -71,19 +71,13 @@ def noise(kind: str) -> NDArray[np.uint8]:
     white = rng.standard_normal((NOISE_SIZE, NOISE_SIZE)).astype(np.float32)
     mix: Any
     if kind == "fine":
-        mix = (
-            _wrapped_blur(white, 0.8)
-            + 0.6 * _wrapped_blur(white.T, 3.0)
-            + 0.6 * _wrapped_blur(white[::-1], 12.0)
-        )
+        mix = _wrapped_blur(white, 0.8) + 0.6 * _wrapped_blur(white.T, 3.0) + 0.6 * _wrapped_blur(white[::-1], 12.0)
     elif kind == "stones":
         coarse = _wrapped_blur(white, 5.0)
         mix = np.abs(coarse) + 0.5 * _wrapped_blur(white.T, 1.5) - 0.6 * (np.abs(coarse) < 0.25)
     elif kind == "blades":
         streaks = [
-            np.roll(_wrapped_blur(white, 0.7), (k, k * slope // 3), (0, 1))
-            for k in range(14)
-            for slope in (-2, 1)
+            np.roll(_wrapped_blur(white, 0.7), (k, k * slope // 3), (0, 1)) for k in range(14) for slope in (-2, 1)
         ]
         mix = np.mean(streaks, axis=0) * 3.0
     else:

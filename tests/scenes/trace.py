@@ -53,16 +53,10 @@ class Stage:
         self.ground, self.backdrop, self.grey = ground, backdrop, grey
         self.origin = camera.position_mm[:, None]  # (3, 1)
         self.bounds = [_bounds(camera, s) for s in self.surfaces]  # normalised xmin, ymin, xmax, ymax
-        self.casters = (
-            [s for s in self.surfaces if not isinstance(s, Plane) and s.casts] if light.sun > 0 else []
-        )
-        corners = np.array([s.corners_mm() for s in self.casters]).reshape(
-            -1, 8, 3
-        )  # of solids: boxes round them
+        self.casters = [s for s in self.surfaces if not isinstance(s, Plane) and s.casts] if light.sun > 0 else []
+        corners = np.array([s.corners_mm() for s in self.casters]).reshape(-1, 8, 3)  # of solids: boxes round them
         self.caster_centres = corners.mean(axis=1)  # (casters, 3)
-        self.caster_radii = np.linalg.norm(corners - self.caster_centres[:, None], axis=2).max(
-            axis=1, initial=0.0
-        )
+        self.caster_radii = np.linalg.norm(corners - self.caster_centres[:, None], axis=2).max(axis=1, initial=0.0)
 
     def rays(self, ideal: Values) -> Values:
         """(3, N) world directions of unit depth from (2, N) normalised coordinates."""
@@ -73,9 +67,7 @@ class Stage:
         """Indices of the surfaces whose box in the picture touches these rays."""
         x0, y0 = ideal.min(axis=1)
         x1, y1 = ideal.max(axis=1)
-        return [
-            i for i, b in enumerate(self.bounds) if b[0] <= x1 and b[2] >= x0 and b[1] <= y1 and b[3] >= y0
-        ]
+        return [i for i, b in enumerate(self.bounds) if b[0] <= x1 and b[2] >= x0 and b[1] <= y1 and b[3] >= y0]
 
     def identify(self, direction: Values, candidates: Sequence[int]) -> tuple[Values, NDArray[np.int16]]:
         """Depth (N,) and what is seen (N,): SKY, WALL, GROUND, NOTHING or FIRST_SURFACE + index."""
@@ -118,9 +110,7 @@ class Stage:
         if name == GROUND:
             assert self.ground is not None
             sunlit = self._sunlit(points, None)
-            return ground_radiance(self.ground, self.light, points, depth, sunlit), ground_tint(
-                self.ground.kind
-            )
+            return ground_radiance(self.ground, self.light, points, depth, sunlit), ground_tint(self.ground.kind)
         surface = self.surfaces[name - FIRST_SURFACE]
         lit = edge_lit(self.light, points) * self._sunlit(points, surface)
         normal = surface.normal(points)
@@ -254,9 +244,7 @@ def _fine_mask(seen: NDArray[np.int16], exact: Sequence[bool]) -> NDArray[np.uin
     return np.asarray(on_exact | edge, dtype=np.uint8)
 
 
-def _refine(
-    stage: Stage, tile: TileRays, image: NDArray[np.float32], fine: NDArray[np.uint8], samples: int
-) -> None:
+def _refine(stage: Stage, tile: TileRays, image: NDArray[np.float32], fine: NDArray[np.uint8], samples: int) -> None:
     window = _window(tile)
     at = np.flatnonzero(fine[window])
     if at.size == 0:

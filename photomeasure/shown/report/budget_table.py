@@ -72,8 +72,13 @@ def inputs_table(inputs: Sequence[InputRow]) -> Flowable:
     head = ("input quantity", "value", "u", "unit", "distribution, type", "height, mm", "where it comes from")
     rows = [
         (
-            row.quantity, f"{row.value:.6g}", _three(row.u), row.unit, _known_how(row),
-            _signed(row.height_u_mm), row.source,
+            row.quantity,
+            f"{row.value:.6g}",
+            _three(row.u),
+            row.unit,
+            _known_how(row),
+            _signed(row.height_u_mm),
+            row.source,
         )
         for row in inputs
     ]

@@ -229,5 +229,3 @@ def ranked(view: View, spots: list[Spot]) -> list[Circle]:
         if all(distance > 0.6 * circle.sight.radius_px for distance in apart):
             kept.append(circle)
     return kept
-
-

@@ -31,7 +31,10 @@ REACH_Z_MM = (250.0, 900.0)
 MIN_RADIUS_PX = 5.0
 NECK_HALF_ANGLE_RAD = np.pi / 4
 SIEVED, CANDIDATES = 40, 8
-LEAST_LIKELY, MAX_BEHIND = -6.0, 9.0  # logarithm of the odds below which, alone and beside the best, nothing is looked at
+LEAST_LIKELY, MAX_BEHIND = (
+    -6.0,
+    9.0,
+)  # logarithm of the odds below which, alone and beside the best, nothing is looked at
 
 Float32 = NDArray[np.float32]
 

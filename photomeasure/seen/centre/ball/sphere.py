@@ -41,9 +41,7 @@ class OutlineEllipse:
     radial_direction: Array
 
 
-def outline_ellipse(
-    focal_px: float, principal_px: Array, centre_cam: Array, radius: float
-) -> OutlineEllipse:
+def outline_ellipse(focal_px: float, principal_px: Array, centre_cam: Array, radius: float) -> OutlineEllipse:
     """Closed formulas of the module for a sphere about centre_cam (3,) in front of a pinhole; ValueError where the
     outline is no ellipse (the sphere reaches the plane of the lens)."""
     distance = float(np.linalg.norm(centre_cam))

@@ -80,7 +80,9 @@ class Template:
 def template() -> Template:
     """What `ball_training` has written."""
     with (resources.files("photomeasure.seen.centre.ball") / "template.npz").open("rb") as file:
-        stored = {name: np.asarray(value, dtype=np.float32) for name, value in np.load(file, allow_pickle=False).items()}
+        stored = {
+            name: np.asarray(value, dtype=np.float32) for name, value in np.load(file, allow_pickle=False).items()
+        }
     return Template(
         sieve=stored["sieve"].reshape(DIRECTIONS, ABOVE + BELOW, COLUMNS),
         sieve_offset=float(stored["sieve_offset"]),
