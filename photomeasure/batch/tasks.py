@@ -17,7 +17,6 @@ from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.rules.model import Rule
 
 if TYPE_CHECKING:
-    from calib.profile.load import load_profile
     from calib.profile.profile import Profile
     from photomeasure.asked.bay_file import Bay
 
@@ -106,6 +105,7 @@ def profile_of(path: Path | None) -> Profile | None:
     """A camera profile from its file."""
     if path is None:
         return None
+    from calib.profile.load import load_profile
 
     return load_profile(path)
 

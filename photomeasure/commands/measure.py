@@ -24,7 +24,6 @@ from photomeasure.seen.camera_for import profile_folder
 from photomeasure.seen.look import Refused
 
 if TYPE_CHECKING:
-    from calib.profile.load import load_profile
     from calib.profile.profile import Profile
 
 EXIT_MEASURED, EXIT_REFUSED = 0, 3
@@ -74,6 +73,7 @@ def _centre(text: str) -> tuple[float, float]:
 def _profile(path: Path | None) -> Profile | None:
     if path is None:
         return None
+    from calib.profile.load import load_profile
 
     return load_profile(path)
 

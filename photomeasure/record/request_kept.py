@@ -20,7 +20,6 @@ from photomeasure.rules.model import Decision, Rule
 from photomeasure.seen.image import Photo
 
 if TYPE_CHECKING:
-    from calib.profile.load import load_profile
     from calib.profile.profile import Profile
 
 
@@ -57,6 +56,7 @@ def _remembered(request: Request, photos: Iterable[Photo]) -> dict[str, dict[str
     """Profiles that the pipeline found by itself, as they lie in their folder."""
     if request.profile is not None or request.profile_folder is None:
         return {}
+    from calib.profile.load import load_profile
     from calib.profile.match import pick_profile
 
     picked = (pick_profile(request.profile_folder, p.facts, *p.size_px, p.camera_orientation) for p in photos)
