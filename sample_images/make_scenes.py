@@ -3,6 +3,7 @@
     python sample_images/make_scenes.py --kit DIR                          all samples, into this folder
     python sample_images/make_scenes.py --kit DIR --only within,set        some of them
     python sample_images/make_scenes.py --kit DIR --study OUT --n 40 --seed 1 [--photos 3] [--coupled]
+    python sample_images/make_scenes.py --kit DIR --study OUT --hands beside|under|three|tag|above --n 40 --seed 1
     python sample_images/make_scenes.py --kit DIR --balls OUT --n 130 --seed 2      (tests/experiments/ball_traced.py)
 
 DIR holds the kit's target.pdf and target.json (`photomeasure target --out DIR`). Needs the extra `render` (the path
@@ -30,11 +31,25 @@ def main(arguments: list[str] | None = None) -> int:
     """Parse, start the tracer, render."""
     options = _parser().parse_args(arguments)
     try:
-        tracer.start()
+        tracer.start(options.tracer)
         kit = _kit(options.kit)
     except (RuntimeError, FileNotFoundError, KeyError) as error:
         print(f"make_scenes: {error}", file=sys.stderr)
         return 2
+    if options.study is not None and options.hands is not None:
+        from scene.hands import write_hands
+
+        write_hands(
+            options.study,
+            kit,
+            way=options.hands,
+            count=options.n,
+            first=options.first,
+            seed=options.seed,
+            width_px=options.width or 4000,
+            tell=lambda line: print(line, flush=True),
+        )
+        return 0
     if options.study is not None:
         from scene.study import write_study
 
@@ -80,6 +95,13 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--balls", type=Path, help="render random tow bars for the search of the ball into this folder")
     parser.add_argument("--photos", type=int, default=1, help="photographs of each rig of --study (3: any height)")
     parser.add_argument("--coupled", action="store_true", help="rigs of --study with their trailer on and a centre tag")
+    parser.add_argument(
+        "--hands",
+        choices=["beside", "under", "three", "tag", "above"],
+        help="rigs of --study with everything drawn that hands do, photographed in this way",
+    )
+    parser.add_argument("--first", type=int, default=0, help="number of the first rig of --hands")
+    parser.add_argument("--tracer", default="llvm_ad_rgb", help="variant of the path tracer (cuda_ad_rgb on a card)")
     parser.add_argument("--n", type=int, default=20, help="how many random rigs")
     parser.add_argument("--seed", type=int, default=1, help="of the random rigs")
     return parser

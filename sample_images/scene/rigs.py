@@ -30,6 +30,7 @@ class Rig:
     back_mm: float = 240.0
     lift_mm: float = 0.0
     coupled: bool = False
+    tag_off_mm: float = 0.0  # a centre tag stuck too high
     laden: bool = False
     level_ground: bool = True
     dust: float = 0.25

@@ -135,7 +135,7 @@ def couple(stage: Stage, rig: Rig, kit: Kit, to_world: Array) -> Array:
     side = 1.0 if rig.heading_deg > 0 else -1.0
     face = (
         to_world
-        @ shift(0, side * (trailer.HEAD_HALF_WIDTH_MM + 0.05), rig.height_mm)
+        @ shift(0, side * (trailer.HEAD_HALF_WIDTH_MM + 0.05), rig.height_mm + rig.tag_off_mm)
         @ turn("z", 180.0 if side > 0 else 0.0)
     )
     kit_prints.add_tag(stage, kit, face)

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -24,7 +25,10 @@ from scene.sky import Daylight, emitters
 from scene.staging import staged
 from scene.truth import Photo, as_toml
 
-_UNDER_FROM_MM = (
+if TYPE_CHECKING:
+    from scene.hands import Hands
+
+UNDER_FROM_MM = (
     392.0  # a lower ball has its nut where the sheet's board would be: the sheet then stands beside it
 )
 _LABEL = Label(model="Studyphone", taken="2026:06:01 12:00:00")
@@ -46,7 +50,7 @@ def write_study(
         rng = np.random.default_rng([seed, number])
         rig, unit = draw_rig(rng, number), draw_unit(rng, width_px)
         if coupled:
-            rig = _coupled(rng, rig)
+            rig = coupled_rig(rng, rig)
         name = f"study-{seed:03d}-{number:04d}"
         if photos == 1:
             shots, files = [draw_shot(rng, rig)], [f"{name}.jpg"]
@@ -54,14 +58,14 @@ def write_study(
             rig = replace(rig, lying=rig.lying or draw_lying(rng))
             shots = [draw_shot_of_many(rng, rig, share) for share in np.linspace(-1.0, 1.0, photos)]
             files = [f"{name}-{photo}.jpg" for photo in range(1, photos + 1)]
-        _write_one(folder, name, files, rig, shots, unit, kit, seed=seed * 10_000 + number)
+        write_one(folder, name, files, rig, shots, unit, kit, seed=seed * 10_000 + number)
         tell(f"{name}: {rig.words}")
 
 
 def draw_rig(rng: np.random.Generator, number: int) -> Rig:
     """A rig with a bare ball; paint changes every sixth time, for the materials are the slow part."""
     height = float(rng.uniform(300, 600))
-    under = height >= _UNDER_FROM_MM
+    under = height >= UNDER_FROM_MM
     side = float(rng.choice([-1.0, 1.0]))
     x = float(rng.uniform(-15, 15)) if under else side * float(rng.uniform(155, 200))
     finish = FINISHES[int(rng.integers(len(FINISHES)))]
@@ -92,7 +96,7 @@ def draw_rig(rng: np.random.Generator, number: int) -> Rig:
     )
 
 
-def _coupled(rng: np.random.Generator, rig: Rig) -> Rig:
+def coupled_rig(rng: np.random.Generator, rig: Rig) -> Rig:
     """With its trailer on, and a centre tag on the head's side, which faces the viewer within 40 degrees."""
     heading = float(np.copysign(rng.uniform(50, 85), rig.heading_deg))
     return replace(rig, coupled=True, heading_deg=heading, words=rig.words.replace("ball", "ball coupled, tag"))
@@ -189,8 +193,17 @@ def draw_phone(rng: np.random.Generator) -> Phone:
     )
 
 
-def _write_one(
-    folder: Path, name: str, files: list[str], rig: Rig, shots: list[Shot], unit: Unit, kit: Kit, *, seed: int
+def write_one(
+    folder: Path,
+    name: str,
+    files: list[str],
+    rig: Rig,
+    shots: list[Shot],
+    unit: Unit,
+    kit: Kit,
+    *,
+    seed: int,
+    hands: Hands | None = None,
 ) -> None:
     place = staged(rig, kit, slab_px=2048)
     scene = place.stage.built(emitters(rig.light))
@@ -219,4 +232,4 @@ def _write_one(
             )
         )
     camera = f"{_LABEL.make} {_LABEL.model} (invented), 35 mm-equivalent {unit.focal_35mm}"
-    write(folder / f"{name}.toml", as_toml(rig, photos, kit=kit.name, camera=camera).encode())
+    write(folder / f"{name}.toml", as_toml(rig, photos, kit=kit.name, camera=camera, hands=hands).encode())

@@ -48,12 +48,15 @@ class Layers:
         return np.asarray(self.sun + self.rest)
 
 
-def start() -> None:
-    """Choose the tracer's fast variant; raises RuntimeError with what to install where LLVM is missing."""
+def start(variant: str = "llvm_ad_rgb") -> None:
+    """Choose the tracer's variant; raises RuntimeError with what to install where LLVM or a graphics card is missing."""
+    if variant == "cuda_ad_rgb":
+        mi.set_variant(variant)
+        return
     usual = "/usr/lib/x86_64-linux-gnu/libLLVM.so.19.1"
     if "DRJIT_LIBLLVM_PATH" not in os.environ and Path(usual).exists():
         os.environ["DRJIT_LIBLLVM_PATH"] = usual
-    mi.set_variant("llvm_ad_rgb")
+    mi.set_variant(variant)
     try:
         dr.eval(mi.Float(1.0) + mi.Float(2.0))
     except Exception as error:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from scene.lens import Lens
 from scene.rigs import Rig
+
+if TYPE_CHECKING:
+    from scene.hands import Hands
 
 _HEAD = """\
 # Truth of an invented scene: the "Ferncombe hire yard", its vehicles and its phone do not exist.
@@ -27,14 +31,16 @@ class Photo:
     hidden_px: tuple[float, float]  # the coupling centre itself, seen or not
 
 
-def as_toml(rig: Rig, photos: list[Photo], *, kit: str, camera: str) -> str:
-    """The whole file's text."""
+def as_toml(rig: Rig, photos: list[Photo], *, kit: str, camera: str, hands: Hands | None = None) -> str:
+    """The whole file's text. hands: what was done by hand; without it print and ground are exact."""
+    bar_x_mm, bar_y_mm = (150.0, 150.0) if hands is None else hands.bars_mm
+    rise_mm = 0.0 if hands is None else hands.rise_mm
     lines = [
         _HEAD,
         f'what = "{rig.words}"',
         "invented = true",
         f'kit = "{kit}"',
-        f"height_mm = {rig.height_mm:.3f}",
+        f"height_mm = {rig.height_mm - rise_mm:.3f}",
     ]
     lines.append("files = [" + ", ".join(f'"{photo.file}"' for photo in photos) + "]")
     lines.append("centre_px = [" + ", ".join(_pair(photo.centre_px) for photo in photos) + "]")
@@ -44,9 +50,16 @@ def as_toml(rig: Rig, photos: list[Photo], *, kit: str, camera: str) -> str:
         'coupling = "ball-50"',
         f'finish = "{rig.finish}"',
         f'camera = "{camera}"',
-        "bar_x_mm = 150.0",
-        "bar_y_mm = 150.0",
+        f"bar_x_mm = {bar_x_mm:.1f}",
+        f"bar_y_mm = {bar_y_mm:.1f}",
     ]
+    if hands is not None:
+        across, up = hands.print_scale
+        lines += [
+            f"print_scale = [{across:.6f}, {up:.6f}]  # of the printed size, on the sheet's two axes",
+            f"ground_rise_mm = {rise_mm:.3f}  # from the foot line to the ground under the coupling",
+            f"tag_off_mm = {rig.tag_off_mm:.3f}  # how far above the centre the tag was stuck",
+        ]
     stand = rig.standing
     lines += [
         "",
