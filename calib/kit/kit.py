@@ -1,114 +1,26 @@
-"""The printed kit as data: sheets, their chequer patches, saddles and codes.
+"""The printed kit: which sheets there are, on which paper, with which codes.
 
-A sheet is a board of large blocks, alternately a chequer patch and a code. The few large codes find the sheet and
-say which kit, paper and sheet it is; the saddles of the patches, predicted from them, measure. The choice rests on
-`tests/experiments/kit_candidates.py`.
-
-Coordinates: *page* millimetres, x right, y up from the bottom-left corner of the page; *sheet* millimetres, x right,
-y up from the sheet's origin (upright: middle of the foot line; ground: middle of the edge that is pushed against the
-foot line; centre tag: the middle of the tag). Nothing depends on the paper's edge.
+Codes tell kit, paper and sheet, so that a photograph alone says which geometry to use.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Any, Literal, get_args
 
-import numpy as np
-from numpy.typing import NDArray
+from calib.kit.code_bits import CODE_BITS, CODE_CELLS, CODE_MIN_DISTANCE, CODE_MODULES
+from calib.kit.sheet import PAPERS, Board, Code, Paper, Role, Sheet, lay_out
+from calib.kit.tags import BAR_TAG_IDS, BAR_TAG_ROWS, CENTRE_TAG_IDS, CENTRE_TAG_ROWS, tag_sheet
 
-Paper = Literal["a4", "a3", "letter"]
-Role = Literal["upright", "ground", "centre-tag"]
-PAPERS: tuple[Paper, ...] = get_args(Paper)
+__all__ = [
+    "BAR_TAG_IDS", "CENTRE_TAG_IDS", "CHECK_BAR_MM", "CODE_BITS", "CODE_CELLS", "CODE_MIN_DISTANCE", "CODE_MODULES",
+    "ID1_CARD_MM", "KIT_NAME", "PAPERS", "Board", "Code", "Kit", "Paper", "Role", "Sheet", "bar_tag_codes", "kit", "lay_out",
+    "sheet_of_code", "tag_codes",
+]  # fmt: skip
 
 KIT_NAME = "photomeasure-kit-1"
-
-# 5 x 5 bits, row by row from the top-left, 1 is white. Found by a random search for codes that differ from each other,
-# in all four rotations, in at least 9 bits, and from their own rotations in at least 10; no row or column of one colour.
-CODE_BITS = (
-    "0101011101101101001101101", "1010001000000101011110101", "0010011011011011100111100", "1111001110000010110010110",
-    "0101101101010101010100100", "1001111001001110011010100", "0110111000011011010100111", "0011010001100011110100111",
-    "1000110111001110101000010", "1000010101010010101111001", "0000111110011000011001011", "0111111000101000110010101",
-    "0011110100110010111110000", "0110100100001011100010010", "0010001011100001011101110", "1011101110101000100001001",
-    "1100010010100110011110011", "1101000010000101101101100", "1000100111010011010000111", "0101111000010101010011011",
-    "1000010111111000111011110", "1101010001111100100100001", "0000111001001001000001110", "0101101010010011101010101",
-    "0010010000001100110101101", "0110110011000100010000001",
-)  # fmt: skip
-CODE_CELLS = 5
-CODE_MODULES = 7  # the bits and a black border of one module
-CODE_MIN_DISTANCE = 9
-
 CHECK_BAR_MM = 150.0
 ID1_CARD_MM = (85.60, 53.98)  # ISO/IEC 7810 ID-1, secondary
-TAG_IDS = tuple(range(18, 26))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Code:
-    """One printed code. centre_mm in page coordinates; size_mm is the black border's outer side."""
-
-    id: int
-    centre_mm: tuple[float, float]
-    size_mm: float
-    quiet_mm: float
-
-    def corners_mm(self) -> NDArray[np.float64]:  # (4, 2) page mm, top-left first, clockwise as printed
-        x, y, half = *self.centre_mm, self.size_mm / 2
-        return np.array([[x - half, y + half], [x + half, y + half], [x + half, y - half], [x - half, y - half]])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Board:
-    """How a sheet is laid out: columns x rows of cells, and the blocks (column, row, cells) that carry a code.
-
-    Rows count from the top. A code fills `code_fraction` of its block; the rest is its quiet zone.
-    """
-
-    columns: int
-    rows: int
-    cell_mm: float
-    left_mm: float  # page x of the board's left edge
-    bottom_mm: float  # page y of the board's bottom edge
-    blocks: tuple[tuple[int, int, int], ...]
-    code_fraction: float = 0.84  # large codes live longest in full sun; see the experiment
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
-    """One page of the kit that is measured on. Arrays are read-only.
-
-    points_mm: saddles, page mm. polarity: +1 where the cell to the lower right of the saddle is dark, else -1.
-    dark_mm: dark cells as (left, bottom, right, top), page mm. origin_mm: the sheet frame's origin, page mm.
-    """
-
-    role: Role
-    paper: Paper
-    page: int
-    width_mm: float
-    height_mm: float
-    origin_mm: tuple[float, float]
-    foot_line_mm: float | None
-    cell_mm: float
-    point_names: tuple[str, ...]
-    points_mm: NDArray[np.float64]  # (N, 2)
-    polarity: NDArray[np.int8]  # (N,)
-    dark_mm: NDArray[np.float64]  # (M, 4)
-    codes: tuple[Code, ...]
-
-    def local_mm(self, page_mm: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Page coordinates (N, 2) to sheet coordinates (N, 2)."""
-        shifted: NDArray[np.float64] = page_mm - np.asarray(self.origin_mm)
-        return shifted
-
-    @property
-    def code_ids(self) -> tuple[int, ...]:
-        return tuple(code.id for code in self.codes)
-
-    def extent_mm(self) -> NDArray[np.float64]:  # (4, 2) page mm of the board's corners, clockwise from the top-left
-        corners = np.concatenate([self.points_mm, *(code.corners_mm() for code in self.codes)])
-        (left, bottom), (right, top) = corners.min(axis=0), corners.max(axis=0)
-        return np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,73 +33,11 @@ class Kit:
     upright: Sheet
     ground: Sheet
     tags: Sheet
+    bar_tags: Sheet
 
     @property
     def sheets(self) -> tuple[Sheet, ...]:
-        return (self.upright, self.ground, self.tags)
-
-
-def _frozen(array: NDArray[Any]) -> NDArray[Any]:
-    array.setflags(write=False)
-    return array
-
-
-def lay_out(
-    board: Board,
-    *,
-    ids: tuple[int, ...],
-    role: Role,
-    paper: Paper,
-    page: int,
-    page_mm: tuple[float, float],
-    origin_mm: tuple[float, float],
-    foot_line_mm: float | None,
-) -> Sheet:
-    """Lay a board out on a page: dark cells, saddles (corners with four chequer cells around them) and codes."""
-    in_block = np.zeros((board.columns, board.rows), dtype=bool)
-    for column, row, cells in board.blocks:
-        if cells > 1:  # a block of one cell is a white cell of the chequer that happens to carry a code
-            in_block[column : column + cells, row : row + cells] = True
-
-    def corner_mm(column: int, row: int) -> tuple[float, float]:
-        return board.left_mm + column * board.cell_mm, board.bottom_mm + (board.rows - row) * board.cell_mm
-
-    names, points, polarity = [], [], []
-    for row in range(1, board.rows):
-        for column in range(1, board.columns):
-            if in_block[column - 1 : column + 1, row - 1 : row + 1].any():
-                continue
-            names.append(f"c{column}r{row}")
-            points.append(corner_mm(column, row))
-            polarity.append(1 if (column + row) % 2 == 0 else -1)
-    dark = [
-        (*corner_mm(column, row + 1), *corner_mm(column + 1, row))
-        for row in range(board.rows)
-        for column in range(board.columns)
-        if (column + row) % 2 == 0 and not in_block[column, row]
-    ]
-    codes = []
-    for code_id, (column, row, cells) in zip(ids, board.blocks, strict=True):
-        (left, top), side = corner_mm(column, row), cells * board.cell_mm
-        size = side * board.code_fraction
-        codes.append(
-            Code(id=code_id, centre_mm=(left + side / 2, top - side / 2), size_mm=size, quiet_mm=(side - size) / 2)
-        )
-    return Sheet(
-        role=role,
-        paper=paper,
-        page=page,
-        width_mm=page_mm[0],
-        height_mm=page_mm[1],
-        origin_mm=origin_mm,
-        foot_line_mm=foot_line_mm,
-        cell_mm=board.cell_mm,
-        point_names=tuple(names),
-        points_mm=_frozen(np.array(points, dtype=np.float64).reshape(-1, 2)),
-        polarity=_frozen(np.array(polarity, dtype=np.int8)),
-        dark_mm=_frozen(np.array(dark, dtype=np.float64).reshape(-1, 4)),
-        codes=tuple(codes),
-    )
+        return (self.upright, self.ground, self.tags, self.bar_tags)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,9 +58,6 @@ _PLANS: dict[Paper, _PaperPlan] = {
 _UPRIGHT_BLOCKS = ((0, 0, 4), (4, 4, 4), (0, 8, 4))
 _GROUND_BLOCKS = ((4, 0, 4), (0, 4, 4), (4, 8, 4))
 _COLUMNS, _ROWS = 8, 12
-
-# (code side mm, how many): near and far tags, all told apart by their codes
-_TAG_ROWS: tuple[tuple[float, int], ...] = ((60.0, 2), (40.0, 3), (40.0, 3))
 
 
 def _chequer_sheet(plan: _PaperPlan, paper: Paper, role: Role, page: int) -> Sheet:
@@ -237,37 +84,6 @@ def _chequer_sheet(plan: _PaperPlan, paper: Paper, role: Role, page: int) -> She
     )
 
 
-def _tag_sheet(plan: _PaperPlan, paper: Paper, page: int) -> Sheet:
-    width, height = plan.page_mm
-    codes: list[Code] = []
-    ids = iter(TAG_IDS)
-    y = height - 42.0
-    for side, count in _TAG_ROWS:
-        quiet = side / CODE_MODULES
-        pitch = (width - 20.0) / count
-        y -= side / 2 + quiet
-        codes += [
-            Code(id=next(ids), centre_mm=(10.0 + pitch * (i + 0.5), y), size_mm=side, quiet_mm=quiet)
-            for i in range(count)
-        ]
-        y -= side / 2 + quiet + 12.0
-    return Sheet(
-        role="centre-tag",
-        paper=paper,
-        page=page,
-        width_mm=width,
-        height_mm=height,
-        origin_mm=(0.0, 0.0),
-        foot_line_mm=None,
-        cell_mm=0.0,
-        point_names=(),
-        points_mm=_frozen(np.empty((0, 2))),
-        polarity=_frozen(np.empty(0, dtype=np.int8)),
-        dark_mm=_frozen(np.empty((0, 4))),
-        codes=tuple(codes),
-    )
-
-
 @cache
 def kit(paper: Paper) -> Kit:
     """The kit for one paper size; page 1 is the instructions."""
@@ -278,7 +94,10 @@ def kit(paper: Paper) -> Kit:
         page_mm=plan.page_mm,
         upright=_chequer_sheet(plan, paper, "upright", 2),
         ground=_chequer_sheet(plan, paper, "ground", 3),
-        tags=_tag_sheet(plan, paper, 4),
+        tags=tag_sheet(
+            "centre-tag", ids=CENTRE_TAG_IDS, rows=CENTRE_TAG_ROWS, paper=paper, page=4, page_mm=plan.page_mm
+        ),
+        bar_tags=tag_sheet("bar-tag", ids=BAR_TAG_IDS, rows=BAR_TAG_ROWS, paper=paper, page=5, page_mm=plan.page_mm),
     )
 
 
@@ -297,3 +116,9 @@ def sheet_of_code() -> dict[int, Sheet]:
 def tag_codes() -> dict[int, Code]:
     """Centre tags by id; their sizes are the same on every paper."""
     return {code.id: code for code in kit("a4").tags.codes}
+
+
+@cache
+def bar_tag_codes() -> dict[int, Code]:
+    """Bar tags by id; their sizes are the same on every paper."""
+    return {code.id: code for code in kit("a4").bar_tags.codes}

@@ -17,7 +17,7 @@ from calib.drawing.pen import INK, MID, WHITE, Pen, Point, scissors
 from calib.kit.kit import CHECK_BAR_MM, Code, Kit, Paper, Role, Sheet
 
 PRINTER_MARGIN_MM = 5.0  # common practice, no source: office printers leave 3-5 mm blank
-PAGES = 4
+PAGES = 5
 FINE_MM = 0.2
 TICK_MM = 4.4
 CUT_CLEARANCE_MM = 4.0  # from a tag's quiet zone to the line it is cut out along
@@ -28,6 +28,7 @@ ROLE_WORDS: dict[Role, str] = {
     "upright": "upright sheet",
     "ground": "ground sheet",
     "centre-tag": "centre tags",
+    "bar-tag": "bar tags",
 }
 _EDGE_WORDS: dict[Role, str] = {
     "upright": "this edge stands on the ground",
@@ -37,10 +38,21 @@ _TOP_WORDS: dict[Role, str] = {
     "upright": "this way up, facing the camera",
     "ground": "lay flat, this edge towards the camera",
 }
-TAG_SENTENCE = (
-    "Cut out one tag and stick it on the coupling's side, its middle at the height of the ball's centre;",
-    "for a pin coupling at the middle of the bush. The fine marks on its four sides point at its middle.",
-)
+_TAG_TITLES: dict[Role, str] = {
+    "centre-tag": "Centre tags: only where the coupling hides its ball, or for a pin coupling",
+    "bar-tag": "Bar tags: for a photograph before and one after the trailer is connected",
+}
+_TAG_SENTENCES: dict[Role, tuple[str, str]] = {
+    "centre-tag": (
+        "Cut out one tag and stick it on the coupling's side, its middle at the height of the ball's centre;",
+        "for a pin coupling at the middle of the bush. The fine marks on its four sides point at its middle.",
+    ),
+    "bar-tag": (
+        "Stick one flat on the side of the tow bar, near the bare ball and seen from where you photograph. It stays where it is",
+        "until the trailer is connected and photographed again: where it went, the ball's centre went.",
+    ),
+}
+_TAG_LETTERS: dict[Role, str] = {"centre-tag": "T", "bar-tag": "B"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +76,7 @@ def keep_clear_mm(sheet: Sheet) -> tuple[float, float, float, float]:
 
 def cut_line_mm(sheet: Sheet) -> float | None:
     """Page height of the line to cut along: foot line, or the ground sheet's edge against it; tags: None."""
-    return None if sheet.role == "centre-tag" else sheet.origin_mm[1]
+    return None if sheet.role in _TAG_TITLES else sheet.origin_mm[1]
 
 
 def check_bars(sheet: Sheet) -> tuple[CheckBar, ...]:
@@ -166,14 +178,9 @@ def draw_sheet_furniture(canvas: Canvas, the_kit: Kit, sheet: Sheet) -> None:
         _draw_label(pen, the_kit, sheet, sheet.height_mm - PRINTER_MARGIN_MM - 2.4, left, right)
         return
     high = sheet.height_mm - PRINTER_MARGIN_MM - 7.0
-    pen.text(
-        (left, high),
-        "Centre tags: only where the coupling hides its ball, or for a pin coupling",
-        size=9.0,
-        bold=True,
-    )
-    for row, words in enumerate(TAG_SENTENCE):
-        pen.text((left, high - 5.0 - 4.2 * row), words, size=8.5, colour=INK)
+    pen.text((left, high), _TAG_TITLES[sheet.role], size=9.0, bold=True)
+    for row, words in enumerate(_TAG_SENTENCES[sheet.role]):
+        pen.text((left, high - 5.0 - 4.2 * row), words, size=8.0, colour=INK)
     _draw_label(pen, the_kit, sheet, PRINTER_MARGIN_MM + 2.5, left, right)
     for number, code in enumerate(sheet.codes, start=1):
-        _draw_tag_outline(pen, code, f"T{number}")
+        _draw_tag_outline(pen, code, f"{_TAG_LETTERS[sheet.role]}{number}")

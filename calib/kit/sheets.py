@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import json
+import secrets
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from calib.kit.page_instructions import draw_instructions
 from calib.outcome.files import write_atomic
 
 SCHEMA = "photomeasure/target/1"
+MAX_NUMBER = 999_999
 
 
 def code_modules(code_id: int) -> NDArray[np.bool_]:
@@ -55,7 +57,7 @@ def _draw_pattern(canvas: Canvas, sheet: Sheet) -> None:
 
 
 def target_pdf(the_kit: Kit) -> bytes:
-    """The kit as a PDF of four pages: instructions, upright sheet, ground sheet, centre tags.
+    """The kit as a PDF: instructions, upright sheet, ground sheet, centre tags, bar tags.
 
     The same bytes for the same version: no dates, no random identifiers. PrintScaling is None.
     """
@@ -99,21 +101,27 @@ def _sheet_facts(sheet: Sheet) -> dict[str, Any]:
     return facts
 
 
-def target_facts(the_kit: Kit) -> dict[str, Any]:
-    """The kit's geometry in page millimetres, x right, y up from the page's bottom-left corner."""
+def target_facts(the_kit: Kit, number: int) -> dict[str, Any]:
+    """The kit's geometry in page millimetres, x right, y up from the page's bottom-left corner, and the print's number."""
     return {
         "schema": SCHEMA,
         "kit": the_kit.name,
         "paper": the_kit.paper,
-        "check_bar_mm": CHECK_BAR_MM,
+        "number": number,
+        "bars": {"x_mm": CHECK_BAR_MM, "y_mm": CHECK_BAR_MM},
         "sheets": [_sheet_facts(sheet) for sheet in the_kit.sheets],
     }
 
 
-def write_target(folder: Path, paper: Paper) -> tuple[Path, Path]:
-    """Write `target.pdf` and `target.json` into `folder`; returns their paths."""
+def draw_number() -> int:
+    """A number for a new print, so that no two prints that a yard holds are likely to share one."""
+    return 1 + secrets.randbelow(MAX_NUMBER)
+
+
+def write_target(folder: Path, paper: Paper, number: int | None = None) -> tuple[Path, Path]:
+    """Write `target.pdf` and `target.json` into `folder`; returns their paths. Without a number one is drawn."""
     the_kit = kit(paper)
     pdf, facts = folder / "target.pdf", folder / "target.json"
     write_atomic(pdf, target_pdf(the_kit))
-    write_atomic(facts, json.dumps(target_facts(the_kit), indent=1) + "\n")
+    write_atomic(facts, json.dumps(target_facts(the_kit, number or draw_number()), indent=1) + "\n")
     return pdf, facts

@@ -10,14 +10,16 @@ from numpy.typing import NDArray
 
 from calib.finding.codes import dictionary
 from calib.kit.kit import (
+    BAR_TAG_IDS,
+    CENTRE_TAG_IDS,
     CODE_BITS,
     CODE_CELLS,
     CODE_MIN_DISTANCE,
     ID1_CARD_MM,
     PAPERS,
-    TAG_IDS,
     Paper,
     Sheet,
+    bar_tag_codes,
     kit,
     sheet_of_code,
     tag_codes,
@@ -93,20 +95,30 @@ def test_opencv_tells_the_rotation(turns: int) -> None:
 
 
 def test_each_code_is_on_one_sheet() -> None:
-    """Codes tell paper and sheet; only the centre tags are the same on every paper."""
+    """Codes tell paper and sheet; only the tags are the same on every paper."""
     printed = [code_id for sheet in chequer_sheets() for code_id in sheet.code_ids]
     assert len(printed) == len(set(printed)) == len(sheet_of_code())
-    assert set(printed).isdisjoint(TAG_IDS)
-    assert sorted([*printed, *TAG_IDS]) == list(range(len(CODE_BITS)))
+    assert set(printed).isdisjoint(CENTRE_TAG_IDS)
+    assert set(printed).isdisjoint(BAR_TAG_IDS)
+    assert set(CENTRE_TAG_IDS).isdisjoint(BAR_TAG_IDS)
+    assert max([*printed, *CENTRE_TAG_IDS, *BAR_TAG_IDS]) < len(CODE_BITS)
     for sheet in chequer_sheets():
         assert all(sheet_of_code()[code_id] is sheet for code_id in sheet.code_ids)
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-def test_centre_tags_are_the_same_on_every_paper(paper: Paper) -> None:
-    for code in kit(paper).tags.codes:
-        assert code.size_mm == tag_codes()[code.id].size_mm
-        assert code.quiet_mm == tag_codes()[code.id].quiet_mm
+def test_tags_are_the_same_on_every_paper(paper: Paper) -> None:
+    for sheet, known in ((kit(paper).tags, tag_codes()), (kit(paper).bar_tags, bar_tag_codes())):
+        assert set(sheet.code_ids) == set(known)
+        for code in sheet.codes:
+            assert code.size_mm == known[code.id].size_mm
+            assert code.quiet_mm == known[code.id].quiet_mm
+
+
+def test_bar_tags_are_of_two_sizes_with_codes_of_their_own() -> None:
+    sizes = {code.size_mm for code in bar_tag_codes().values()}
+    assert sizes == {60.0, 40.0}
+    assert set(bar_tag_codes()).isdisjoint(tag_codes())
 
 
 @pytest.mark.parametrize("sheet", chequer_sheets(), ids=lambda sheet: f"{sheet.paper}-{sheet.role}")

@@ -98,7 +98,7 @@ def test_page_sizes(printed: Printed) -> None:
     """ISO 216: A4 210 x 297 mm, A3 297 x 420 mm; US letter 8.5 x 11 inch (ANSI/ASME Y14.1, from memory)."""
     expected = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}[printed.paper]
     document = pdfium.PdfDocument(printed.pdf)
-    assert len(document) == 4
+    assert len(document) == 5
     for page in document:
         assert np.array(page.get_size()) * 25.4 / 72 == pytest.approx(expected, abs=0.01)
 
@@ -129,15 +129,17 @@ def test_facts_keep_their_contract(printed: Printed) -> None:
     assert facts["paper"] == printed.paper
     assert isinstance(facts["kit"], str)
     assert facts["kit"]
-    assert [sheet["role"] for sheet in facts["sheets"]] == ["upright", "ground", "centre-tag"]
-    assert [sheet["page"] for sheet in facts["sheets"]] == [2, 3, 4]
+    assert [sheet["role"] for sheet in facts["sheets"]] == ["upright", "ground", "centre-tag", "bar-tag"]
+    assert [sheet["page"] for sheet in facts["sheets"]] == [2, 3, 4, 5]
+    assert facts["number"] in range(1, 1_000_000)
+    assert set(facts["bars"]) == {"x_mm", "y_mm"}
     for sheet in facts["sheets"]:
         wanted = {"role", "page", "width_mm", "height_mm", "points", "tags"}
         assert set(sheet) == wanted | ({"foot_line_mm"} if sheet["role"] == "upright" else set())
         assert all(set(point) == {"name", "x_mm", "y_mm"} for point in sheet["points"])
         assert all(set(tag) == {"id", "centre_mm", "size_mm", "quiet_mm"} for tag in sheet["tags"])
         assert len({point["name"] for point in sheet["points"]}) == len(sheet["points"])
-        assert bool(sheet["points"]) == (sheet["role"] != "centre-tag")
+        assert bool(sheet["points"]) == (sheet["role"] in {"upright", "ground"})
         assert sheet["tags"]
 
 
@@ -244,8 +246,8 @@ def test_check_bars_are_150_mm_on_both_axes(printed: Printed) -> None:
         for upright in (False, True):
             lengths = bars_mm(printed, sheet["page"], upright=upright)
             assert lengths == [pytest.approx(150.0, abs=TRUE_MM)]
-    (tags,) = sheets_of(printed, "centre-tag")
-    assert bars_mm(printed, tags["page"], upright=False) == [pytest.approx(150.0, abs=TRUE_MM)]
+    for tags in sheets_of(printed, "centre-tag", "bar-tag"):
+        assert bars_mm(printed, tags["page"], upright=False) == [pytest.approx(150.0, abs=TRUE_MM)]
 
 
 def test_card_outline_is_an_id1_card(printed: Printed) -> None:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.kit.kit import TAG_IDS
+from calib.kit.kit import CENTRE_TAG_IDS
 from photomeasure.seen.centre.tag.fit import CodeFit, diagonal_crossing, fit_code
 from photomeasure.seen.centre.tag.noise import covariance
 from photomeasure.seen.centre.tag.pattern import N_PARAMETERS, black_modules, pattern
@@ -79,7 +79,7 @@ def test_what_a_phone_does_moves_neither_centre_nor_size(name: str, look: dict[s
     """Truth as painted. The corners alone, by the library's corner refinement, are off by many times as much."""
     rng = np.random.default_rng(3)
     own, library = [], []
-    for code_id, view in zip(TAG_IDS[2:6], VIEWS, strict=True):
+    for code_id, view in zip(CENTRE_TAG_IDS[2:6], VIEWS, strict=True):
         light, corners, seen = scene(38.0, view, code_id, rng)
         grey = photographed(
             light, gamma=look["gamma"], exposure=look.get("exposure", 1.0), sharpen=look.get("sharpen", 0.0)

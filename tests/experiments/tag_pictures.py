@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.kit.kit import CHECK_BAR_MM, CODE_MODULES, TAG_IDS, tag_codes
+from calib.kit.kit import CENTRE_TAG_IDS, CHECK_BAR_MM, CODE_MODULES, tag_codes
 from photomeasure.scene.priors import FOOT_ROLL_RAD, SQUARE_STAND_RAD, bar_u_mm
 from photomeasure.seen.centre.tag.pattern import black_modules
 from tests.experiments.kit_designs import TEXELS_PER_MM, designs
@@ -84,7 +84,7 @@ def draw(condition: Condition, rng: np.random.Generator) -> TagPicture:
     near = middle + np.array([[-60.0, 0.0, -60.0], [60.0, 0.0, 60.0]]) * (condition.tag_mm / 40.0)
     seen = [project(whole, near)] + ([project(whole, sheet_mm)] if condition.with_sheet else [])
     part, start = _part(whole, np.concatenate(seen))
-    code_id = int(rng.choice([i for i in TAG_IDS if tag_codes()[i].size_mm == condition.tag_mm]))
+    code_id = int(rng.choice([i for i in CENTRE_TAG_IDS if tag_codes()[i].size_mm == condition.tag_mm]))
     half = condition.tag_mm / 2
     square = np.array([[-half, half], [half, half], [half, -half], [-half, -half]])
     corners = project(part, _in_world(world_from_tag, square * print_))
