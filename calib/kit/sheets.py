@@ -19,7 +19,7 @@ from reportlab.pdfgen.canvas import Canvas
 from calib.kit.kit import CHECK_BAR_MM, CODE_BITS, CODE_CELLS, CODE_MODULES, Code, Kit, Paper, Sheet, kit
 from calib.kit.page_furniture import draw_sheet_furniture
 from calib.kit.page_instructions import draw_instructions
-from calib.outcome.files import write_atomic
+from calib.outcome.files import mark, write_output
 
 SCHEMA = "photomeasure/target/1"
 MAX_NUMBER = 999_999
@@ -66,6 +66,7 @@ def target_pdf(the_kit: Kit) -> bytes:
     canvas = Canvas(buffer, pagesize=(width * mm, height * mm), invariant=1, pageCompression=1)
     canvas.setViewerPreference("PrintScaling", "None")
     canvas.setTitle(f"{the_kit.name}, {the_kit.paper}: print at 100 %, no scaling")
+    canvas.setKeywords(mark("target"))
     draw_instructions(canvas, the_kit)
     canvas.showPage()
     for sheet in the_kit.sheets:
@@ -122,6 +123,6 @@ def write_target(folder: Path, paper: Paper, number: int | None = None) -> tuple
     """Write `target.pdf` and `target.json` into `folder`; returns their paths. Without a number one is drawn."""
     the_kit = kit(paper)
     pdf, facts = folder / "target.pdf", folder / "target.json"
-    write_atomic(pdf, target_pdf(the_kit))
-    write_atomic(facts, json.dumps(target_facts(the_kit, number or draw_number()), indent=1) + "\n")
+    write_output(pdf, target_pdf(the_kit))
+    write_output(facts, json.dumps(target_facts(the_kit, number or draw_number()), indent=1) + "\n")
     return pdf, facts

@@ -1,12 +1,26 @@
-"""Why a file cannot be read, in words; writing so that nothing is ever half-written: beside the target, then renamed over it."""
+"""Why a file cannot be read, in words; writing so that nothing is half-written, and nothing lost that was there before.
+
+What a person names as an output goes through `write_output`: it never replaces a file that is read, nor one that this
+program did not write, nor anything that is no regular file. `write_atomic` is for the program's own places.
+"""
 
 from __future__ import annotations
 
+import contextlib
 import os
+import re
+import stat
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
 
 from calib.outcome.errors import InputError
+
+_HEAD_BYTES = 65_536
+_WHOLE_BYTES = 50_000_000  # a PDF says at its end what made it
+_MARK = re.compile(rb"photomeasure/([a-z-]+)/\d")
+_JSON = re.compile(rb'\s*\{\s*"schema"\s*:\s*"photomeasure/([a-z-]+)/\d')
+_TABLE = b"rig,photos,"
 
 
 def why_unread(error: OSError | UnicodeDecodeError) -> str:
@@ -28,16 +42,111 @@ def check_folder(folder: Path) -> None:
         )
 
 
+def mark(kind: str) -> str:
+    """What a picture, report or drawing of this program carries, so that it is known again before it is replaced."""
+    return f"photomeasure/{kind}/1"
+
+
+def kind_of(data: bytes) -> str | None:
+    """What a file of this program says that it is ("record", "picture", "table"); None for a file of anybody else's."""
+    if data.startswith(_TABLE):
+        return "table"
+    if data.lstrip()[:1] == b"{":
+        found = _JSON.match(data)
+    elif data.startswith(b"%PDF"):
+        found = re.search(rb"/Keywords \(" + _MARK.pattern, data)
+    else:
+        found = _MARK.search(data, 0, _HEAD_BYTES)
+    return None if found is None else found.group(1).decode()
+
+
+def check_output(path: Path, kind: str | None, inputs: Iterable[Path] = ()) -> None:
+    """Raise InputError where `path` must not be written to.
+
+    That is a file among `inputs`, by whatever name; anything that is no regular file (link, pipe, device, folder); and
+    a file that is there and is none of this program's of the same kind. An empty file may be written to.
+    """
+    check_folder(path.parent)
+    for read in inputs:
+        if _same_file(path, read):
+            raise InputError(
+                f"{path} would be written over, and it is read as an input.",
+                expected="an output that is none of the files that are read",
+                remedy="name another file for the output",
+            )
+    _check_regular(path)
+    try:
+        size = path.stat().st_size
+        with path.open("rb") as stream:
+            there = stream.read(_HEAD_BYTES)
+            if there.startswith(b"%PDF") and size <= _WHOLE_BYTES:
+                there += stream.read()
+    except FileNotFoundError:
+        return
+    except OSError as error:
+        raise InputError(
+            f"Cannot write {path}: what is there cannot be looked at ({error.strerror or error}).",
+            expected="a path at which nothing is yet, or an earlier file of the same kind",
+            remedy="choose another output path",
+        ) from error
+    if size > 0 and (kind is None or kind_of(there) != kind):
+        raise InputError(
+            f"{path} is there already, and is no {kind or 'file'} of this program: it is not written over.",
+            expected="a path at which nothing is yet, or an earlier file of the same kind",
+            remedy="choose another output path, or move that file away",
+        )
+
+
+def _same_file(path: Path, other: Path) -> bool:
+    try:
+        return path.samefile(other)
+    except (OSError, ValueError):  # one of them is not there
+        return False
+
+
+def _check_regular(path: Path) -> None:
+    try:
+        mode = path.lstat().st_mode
+    except OSError:  # not there, or said when it is written
+        return
+    if stat.S_ISREG(mode):
+        return
+    what = (
+        "a folder"
+        if stat.S_ISDIR(mode)
+        else "a link to another file"
+        if stat.S_ISLNK(mode)
+        else "a device"
+        if stat.S_ISCHR(mode) or stat.S_ISBLK(mode)
+        else "no regular file"
+    )
+    raise InputError(
+        f"{path} is {what}: it is not written over.",
+        expected="a path at which nothing is yet, or a regular file",
+        remedy="choose another output path",
+    )
+
+
+def write_output(path: Path, data: bytes | str, inputs: Iterable[Path] = ()) -> None:
+    """Write what a person asked for to the path that they named; InputError as of `check_output` and `write_atomic`."""
+    raw = data.encode("utf-8") if isinstance(data, str) else data
+    check_output(path, kind_of(raw), inputs)
+    write_atomic(path, raw)
+
+
 def write_atomic(path: Path, data: bytes | str) -> None:
     """Write `data` (text as UTF-8) to `path` in one step; folders that are missing are made.
 
-    Raises InputError where the folder cannot be written. A crash leaves the old file or the new one, never a part.
+    Raises InputError where the folder cannot be written, or what is there is no regular file. A crash, of the machine
+    too, leaves the old file or the new one, never a part.
     """
     raw = data.encode("utf-8") if isinstance(data, str) else data
     check_folder(path.parent)
+    _check_regular(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        # a short name of its own: the target's may be as long as a name can be
+        handle, beside = tempfile.mkstemp(prefix=".being-written.", dir=path.parent)
     except OSError as error:
         raise InputError(
             f"Cannot write {path}: {error.strerror or error}.",
@@ -47,6 +156,8 @@ def write_atomic(path: Path, data: bytes | str) -> None:
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(raw)
+            stream.flush()
+            os.fsync(stream.fileno())  # or the new name may come to the disk before what it names
         # mkstemp makes private files; a record is as public as any file this person makes
         mask = os.umask(0)
         os.umask(mask)
@@ -59,3 +170,17 @@ def write_atomic(path: Path, data: bytes | str) -> None:
             expected="room on the disk and a path that is not a folder",
             remedy="free some space or choose another output path",
         ) from error
+    except BaseException:  # Ctrl-C: nothing is left lying about
+        Path(beside).unlink(missing_ok=True)
+        raise
+    _sync_folder(path.parent)
+
+
+def _sync_folder(folder: Path) -> None:
+    """The new name on the disk as well, where the system can do that."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from calib.outcome.errors import InputError
-from calib.outcome.files import why_unread, write_atomic
+from calib.outcome.files import mark, why_unread, write_output
 from calib.profile.profile import Profile
 
 TERMS = 5  # k1, k2, p1, p2, k3; longer vectors hold the rational, thin-prism and tilt terms
@@ -20,6 +20,7 @@ def to_opencv_yaml(profile: Profile, path: Path) -> None:
     """Write the profile as OpenCV YAML: camera matrix, distortion, size, RMS; the covariance in a node of our own."""
     mean = np.array(profile.intrinsics)
     storage = cv2.FileStorage(".yml", cv2.FileStorage_WRITE | cv2.FileStorage_MEMORY | cv2.FileStorage_FORMAT_YAML)
+    storage.writeComment(mark("opencv-camera"))
     storage.write("image_width", profile.width)
     storage.write("image_height", profile.height)
     fx, fy, cx, cy = mean[:4]
@@ -31,7 +32,7 @@ def to_opencv_yaml(profile: Profile, path: Path) -> None:
         storage.write("intrinsics_covariance", np.array(profile.covariance))
     if profile.camera.model:
         storage.writeComment(f"camera: {profile.camera.make or ''} {profile.camera.model}".replace("\n", " "))
-    write_atomic(path, storage.releaseAndGetString())
+    write_output(path, storage.releaseAndGetString())
 
 
 def from_opencv_yaml(path: Path) -> Profile:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
@@ -18,7 +18,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from calib.calibration.calibrate import Calibration
 from calib.camera.turning import turn, turned_intrinsics, turned_size
-from calib.outcome.files import write_atomic
+from calib.outcome.files import write_output
 from calib.outcome.refusal import Refusal
 
 Array = NDArray[np.float64]
@@ -167,9 +167,9 @@ class Profile(BaseModel):
             warnings=list(calibration.warnings),
         )
 
-    def save(self, path: Path) -> None:
-        """Write the profile in one step."""
-        write_atomic(path, self.model_dump_json(by_alias=True, indent=1) + "\n")
+    def save(self, path: Path, inputs: Iterable[Path] = ()) -> None:
+        """Write the profile in one step, over no other file than an earlier profile and none of `inputs`."""
+        write_output(path, self.model_dump_json(by_alias=True, indent=1) + "\n", inputs)
 
     def scaled_to(self, width: int, height: int) -> Profile | Refusal:
         """The profile of the same picture resized to width x height px; a refusal where the shape shows a crop.

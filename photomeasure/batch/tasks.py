@@ -55,6 +55,11 @@ class Task:
         names = [stem] if len(self.photos) == 1 else [f"{stem}-{number}" for number in range(1, count + 1)]
         return [self.record_file.with_name(f"{name}.jpg") for name in names[:count]]
 
+    def files(self) -> list[tuple[Path, str]]:
+        """Everything that may be written for this rig, and of what kind it is."""
+        drawn = self.picture_files(len(self.photos)) if self.wanted.pictures else []
+        return [(self.record_file, "record"), *((path, "picture") for path in drawn)]
+
     def older_pictures(self) -> list[Path]:
         """Annotated pictures that were there before this record was: they show an earlier figure."""
         there = [path for path in self.picture_files(len(self.photos)) if path.is_file()]

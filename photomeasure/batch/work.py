@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from calib.outcome.errors import InputError
-from calib.outcome.files import write_atomic
+from calib.outcome.files import write_output
 from photomeasure import __version__
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
@@ -48,7 +48,7 @@ def work(task: Task) -> Done:
         if kept is not None:
             return Done(row=_row(task, kept), kept=True)
         outcome, record = recorded(request, seed=_seed(task), tape_mm=task.said.tape_mm, tape_class=_tape_class(task))
-        write_atomic(task.record_file, record.to_json())
+        write_output(task.record_file, record.to_json(), task.photos)
         if task.wanted.pictures:
             _draw(task, record, outcome)
     except InputError as error:
@@ -69,7 +69,7 @@ def _draw(task: Task, record: Record, outcome: Result | Refused) -> None:
 
     drawn = [data for _, data in pictures(record, outcome)]
     for path, data in zip(task.picture_files(len(drawn)), drawn, strict=True):
-        write_atomic(path, data)
+        write_output(path, data, task.photos)
 
 
 def _tape_class(task: Task) -> TapeClass:

@@ -57,7 +57,7 @@ _OPTIONS = {
 
 def run(options: BatchOptions) -> int:
     """Measure every rig, write records and the table; returns the exit code. Raises InputError for wrong usage."""
-    from calib.outcome.files import write_atomic
+    from calib.outcome.files import write_output
     from photomeasure.batch.rig_list import read_rig_list
     from photomeasure.batch.rigs import rigs_in
     from photomeasure.batch.rows import table
@@ -70,11 +70,12 @@ def run(options: BatchOptions) -> int:
     grouping = rigs_in(options.source, options.out) if options.source.is_dir() else read_rig_list(options.source)
     wanted = Wanted(monte_carlo=options.monte_carlo, pictures=options.pictures)
     tasks = tasks_of(grouping.rigs, _common(options), options.out, wanted)
+    _check_records(tasks)
     page = PageOfText()
     _show_grouping(page, grouping)
     with _Progress(len(tasks)) as progress:
         batch = run_all(tasks, jobs, progress.finished)
-    write_atomic(options.out / TABLE_NAME, table(done.row for done in batch.done if done is not None))
+    write_output(options.out / TABLE_NAME, table(done.row for done in batch.done if done is not None), [options.source])
     _show(page, options.out, tasks, batch)
     if batch.interrupted:
         return EXIT_INTERRUPTED
@@ -95,16 +96,28 @@ def _jobs(jobs: int | None) -> int:
 def _check_out(options: BatchOptions) -> None:
     """A folder can be written to there; pictures among the photographs would be taken for rigs the next time."""
     from calib.outcome.errors import InputError
-    from calib.outcome.files import check_folder
+    from calib.outcome.files import check_folder, check_output
 
     check_folder(options.out)
-
+    check_output(options.out / TABLE_NAME, "table", [options.source])
     if options.pictures and options.out.resolve() == options.source.resolve():
         raise InputError(
             f"--pictures would write into {options.source}, among the photographs that are measured.",
             expected="another folder for the records and pictures; it may lie in there",
             remedy=f"such as --out {options.source / 'records'}",
         )
+
+
+def _check_records(tasks: list[Task]) -> None:
+    """What lies where a rig's record or picture goes is one of ours, before any time is spent."""
+    from calib.outcome.files import check_output
+
+    inputs = {path.resolve() for task in tasks for path in task.photos}
+    for task in tasks:
+        for path, kind in task.files():
+            if path.resolve() in inputs:
+                check_output(path, kind, [path])
+            check_output(path, kind)
 
 
 def _common(options: BatchOptions) -> Settings:

@@ -20,12 +20,12 @@ def run(options: BayOptions) -> int:
 
     Raises InputError where the survey file or a path is wrong.
     """
-    from calib.outcome.files import check_folder, write_atomic
+    from calib.outcome.files import check_output, write_output
     from calib.outcome.refusal import Refusal
     from calib.survey.solve import solve_survey
     from photomeasure.bay.survey_file import load_survey_file
 
-    check_folder(options.out.parent)
+    check_output(options.out, "bay", _inputs(options))
     said = load_survey_file(options.survey)
     seen = sightings_of(options, said.dictionary)
     if isinstance(seen, Refusal):
@@ -37,9 +37,13 @@ def run(options: BayOptions) -> int:
     bay = bay_of(surveyed, said)
     if isinstance(bay, Refusal):
         return _refused(bay)
-    write_atomic(options.out, bay.model_dump_json(by_alias=True, indent=1) + "\n")
+    write_output(options.out, bay.model_dump_json(by_alias=True, indent=1) + "\n", _inputs(options))
     print("\n".join([*report(surveyed, options.out), *(f"Left out:   {reason}" for reason in unread)]))
     return EXIT_DONE
+
+
+def _inputs(options: BayOptions) -> list[Path]:
+    return [*options.photos, options.survey, *([options.camera] if options.camera is not None else [])]
 
 
 def report(surveyed: Surveyed, path: Path) -> list[str]:

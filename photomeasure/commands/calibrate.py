@@ -45,13 +45,16 @@ def run(options: CalibrateOptions) -> int:
     Raises InputError where the board's numbers or the paths are wrong.
     """
     from calib.calibration.calibrate import calibrate
-    from calib.outcome.files import write_atomic
+    from calib.outcome.files import check_output, write_output
     from calib.outcome.refusal import Refusal
     from calib.profile.opencv_yaml import to_opencv_yaml
     from photomeasure.seen.board_photos import KitSheet, board_photos
     from photomeasure.seen.camera_for import profile_folder
 
     target = _target(options)
+    for path, kind in ((options.out, "camera"), (options.yaml, "opencv-camera"), (options.residuals, "residuals")):
+        if path is not None:
+            check_output(path, kind, options.photos)
     with _Progress() as progress:
         found = board_photos(options.photos, target, progress)
         if isinstance(found, Refusal):
@@ -61,7 +64,7 @@ def run(options: CalibrateOptions) -> int:
     if isinstance(calibration, Refusal):
         return _refused(calibration, tuple(f"{gone.name}: {gone.reason}" for gone in found.unused))
     profile = _profile(calibration, found, target)
-    profile.save(options.out)
+    profile.save(options.out, options.photos)
     if options.remember:
         profile.save(profile_folder() / options.out.name)
     if options.yaml is not None:
@@ -69,7 +72,7 @@ def run(options: CalibrateOptions) -> int:
     if options.residuals is not None:
         from photomeasure.shown.picture.residuals import residual_picture
 
-        write_atomic(options.residuals, residual_picture(calibration))
+        write_output(options.residuals, residual_picture(calibration), options.photos)
     print("\n".join(report(calibration, profile, options.out)))
     return EXIT_DONE
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
-from calib.outcome.files import write_atomic
+from calib.outcome.files import check_output, kind_of, write_output
 from photomeasure.asked import limits
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import load_bay
@@ -126,7 +126,10 @@ def run(options: Options) -> int:
 
     seed = MONTE_CARLO_SEED if options.monte_carlo else None
     tape_class = tape_class_from(options.tape_class, "--tape-class")
-    outcome, record = recorded(_request(options), seed=seed, tape_mm=options.tape_mm, tape_class=tape_class)
+    request = _request(options)
+    if options.json_file is not None:
+        check_output(options.json_file, "record", _inputs(options))
+    outcome, record = recorded(request, seed=seed, tape_mm=options.tape_mm, tape_class=tape_class)
     try:
         written = _write(record, outcome, options)
     finally:  # a file that cannot be written is no reason to keep the figure back
@@ -147,20 +150,31 @@ def _asked() -> float | None:
 
 
 def _write(record: Record, outcome: Result | Refused, options: Options) -> list[Path]:
-    """The files that were asked for; returns what was written."""
-    written = []
+    """The files that were asked for; returns what was written. All may be written, or none is."""
+    files: list[tuple[Path, bytes | str]] = []
     if options.json_file is not None:
-        write_atomic(options.json_file, record.to_json())
-        written.append(options.json_file)
-    if options.out is None:
-        return written
+        files.append((options.json_file, record.to_json()))
+    if options.out is not None:
+        files += [(options.out / name, data) for name, data in _into_folder(record, outcome, options)]
+    for path, data in files:
+        check_output(path, kind_of(data.encode() if isinstance(data, str) else data), _inputs(options))
+    for path, data in files:
+        write_output(path, data, _inputs(options))
+    return [path for path, _ in files]
+
+
+def _into_folder(record: Record, outcome: Result | Refused, options: Options) -> list[tuple[str, bytes | str]]:
+    """Record, annotated pictures and report by name."""
     from photomeasure.shown.picture.pictures import pictures
     from photomeasure.shown.report.measurement import measurement_pdf
 
     stem = options.photos[0].stem
     drawn = pictures(record, outcome)
     report = (f"{stem}-report.pdf", measurement_pdf(record, drawn))
-    files: list[tuple[str, bytes | str]] = [(f"{stem}.json", record.to_json()), *drawn, report]
-    for name, data in files:
-        write_atomic(options.out / name, data)
-    return [*written, *(options.out / name for name, _ in files)]
+    return [(f"{stem}.json", record.to_json()), *drawn, report]
+
+
+def _inputs(options: Options) -> list[Path]:
+    """Every file that is read."""
+    named = (options.camera, options.bay, None if options.rule is None else Path(options.rule))
+    return [*options.photos, *(path for path in named if path is not None)]

@@ -27,7 +27,7 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
     import numpy as np
     from rich.console import Console
 
-    from calib.outcome.files import check_folder, write_atomic
+    from calib.outcome.files import check_output, write_output
     from photomeasure.rig.document import plan_document
     from photomeasure.rig.drawing import plan_drawing
     from photomeasure.rig.plan import make_plan
@@ -36,19 +36,22 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
     from photomeasure.rig.text import print_plan
     from photomeasure.shown.report.plan import plan_pdf
 
+    if json_file is not None:
+        check_output(json_file, "plan", [setup])
     if out is not None:
-        check_folder(out)
+        for name, kind in ((DOCUMENT_NAME, "plan"), (DRAWING_NAME, "drawing"), (REPORT_NAME, "report")):
+            check_output(out / name, kind, [setup])
     wanted = load_setup(setup)
     made = make_plan(wanted, _target(wanted, setup.parent), np.random.default_rng(wanted.monte_carlo.seed))
     written = json.dumps(plan_document(made), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     console = Console()
     try:
         if json_file is not None:
-            write_atomic(json_file, written)
+            write_output(json_file, written, [setup])
         if out is not None:
-            write_atomic(out / DOCUMENT_NAME, written)
-            write_atomic(out / DRAWING_NAME, to_svg(plan_drawing(made)))
-            write_atomic(out / REPORT_NAME, plan_pdf(made, datetime.now(UTC).isoformat(timespec="seconds")))
+            write_output(out / DOCUMENT_NAME, written)
+            write_output(out / DRAWING_NAME, to_svg(plan_drawing(made)))
+            write_output(out / REPORT_NAME, plan_pdf(made, datetime.now(UTC).isoformat(timespec="seconds")))
     finally:  # a file that cannot be written is no reason to keep the plan back
         print_plan(made, console)
     if out is not None:

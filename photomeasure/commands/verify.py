@@ -17,7 +17,7 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
     import json
 
     from calib.outcome.errors import InputError
-    from calib.outcome.files import check_folder, write_atomic
+    from calib.outcome.files import check_output, write_output
     from photomeasure.repeat.search import PhotoFolder
     from photomeasure.repeat.text import NO_RECORD, document, lines, summary
     from photomeasure.repeat.verify import verify
@@ -26,7 +26,7 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
     if photos is not None and not photos.is_dir():
         raise InputError(f"{photos} is no folder.", expected="a folder with photographs", remedy="check --photos")
     if json_file is not None:
-        check_folder(json_file.parent)
+        check_output(json_file, "verify", records)
     if not any(record.is_file() for record in records):
         raise InputError(
             f"There is no file {', '.join(str(record) for record in records)}.",
@@ -53,6 +53,6 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
         page.heading(summary(done, len(no_records)))
     if json_file is not None:
         written = document(done, {file: str(error) for file, error in no_records.items()})
-        write_atomic(json_file, json.dumps(written, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+        write_output(json_file, json.dumps(written, indent=1, ensure_ascii=False, allow_nan=False) + "\n", records)
     same = not no_records and all(verified.outcome == "same" for verified in done)
     return EXIT_SAME if same else EXIT_NOT_SAME

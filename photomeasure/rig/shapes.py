@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
+from calib.outcome.files import mark
+
 Point = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
 
@@ -71,6 +73,7 @@ def to_svg(drawing: Drawing) -> str:
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" {size} {face} role="img">',
+        f"<!-- {mark('drawing')} -->",
         f"<title>{escape(_printable(drawing.title))}</title>",
         '<rect width="100%" height="100%" fill="#ffffff"/>',
         *(_shape(shape) for shape in drawing.shapes),

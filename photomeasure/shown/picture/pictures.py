@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from PIL import Image
 
+from calib.outcome.files import mark
 from photomeasure.pipeline import Result
 from photomeasure.record.schema import Record
 from photomeasure.seen.image import Photo
@@ -99,5 +100,5 @@ def _framed(record: Record, drawing: Image.Image, photo: Photo, number: int) -> 
 
 def _jpeg(picture: Image.Image) -> bytes:
     stream = io.BytesIO()
-    picture.save(stream, "JPEG", quality=QUALITY, optimize=True)
+    picture.save(stream, "JPEG", quality=QUALITY, optimize=True, comment=mark("picture"))
     return stream.getvalue()

@@ -7,8 +7,10 @@ import math
 
 import numpy as np
 from PIL import Image, ImageDraw
+from PIL.PngImagePlugin import PngInfo
 
 from calib.calibration.calibrate import Calibration
+from calib.outcome.files import mark
 from photomeasure.shown.picture.ink import font
 
 WIDTH_PX = 1400
@@ -36,7 +38,9 @@ def residual_picture(calibration: Calibration) -> bytes:
     pen.rectangle((0, 0, WIDTH_PX - 1, round(height * scale)), outline=_FRAME)
     _write_caption(pen, calibration, round(height * scale), times, scale)
     stream = io.BytesIO()
-    picture.save(stream, format="PNG", optimize=True)
+    said = PngInfo()
+    said.add_text("Software", mark("residuals"))
+    picture.save(stream, format="PNG", optimize=True, pnginfo=said)
     return stream.getvalue()
 
 

@@ -21,6 +21,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from calib.drawing.pen import INK, MID, REGULAR, Pen
+from calib.outcome.files import mark
 from photomeasure import __version__
 from photomeasure.shown import words
 from photomeasure.shown.report.style import RULE, printable
@@ -73,7 +74,15 @@ def _raw_streams() -> Iterator[None]:
 def _laid_out(story: list[Flowable], furniture: Furniture, pages: int) -> tuple[bytes, int]:
     buffer = io.BytesIO()
     width, height = furniture.page_mm
-    document = BaseDocTemplate(buffer, pagesize=(width * mm, height * mm), invariant=1)
+    document = BaseDocTemplate(
+        buffer,
+        pagesize=(width * mm, height * mm),
+        invariant=1,
+        title=printable(f"{furniture.title}: {furniture.running}"),
+        creator=f"photomeasure {__version__}",
+        subject=words.NOT_A_CERTIFICATE,
+        keywords=mark("report"),
+    )
     document.addPageTemplates(
         [
             _template("first", furniture, pages, TOP_MM, after="later"),
@@ -100,9 +109,6 @@ def _template(name: str, furniture: Furniture, pages: int, top_mm: float, after:
 
 def _canvas(furniture: Furniture, *args: Any, **kwargs: Any) -> Canvas:
     canvas = Canvas(*args, **{**kwargs, "invariant": 1, "lang": "en"})
-    canvas.setTitle(printable(f"{furniture.title}: {furniture.running}"))
-    canvas.setCreator(f"photomeasure {__version__}")
-    canvas.setSubject(words.NOT_A_CERTIFICATE)
     # date and identifier from the record, in place of the clock and the environment
     stamp = TimeStamp(1)
     stamp.YMDhms = (moment_of(furniture.made) or _NO_DATE).timetuple()[:6]
