@@ -35,6 +35,7 @@ CAMERA = CameraPrior(
     size_px=(4000, 3000),
     kind="profile",
     source="invented",
+    own=(2, 3),
 )
 LOCAL = np.array([[-80.0, 40.0], [85.0, 45.0], [70.0, 260.0], [-75.0, 250.0], [5.0, 130.0]])
 LENSES = (np.array([-350.0, -1900.0, 600.0]), np.array([420.0, -2100.0, 900.0]))
@@ -86,7 +87,7 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
             *stand_priors(),
             *ground_sheet_priors(),
             *tag_priors(),
-            *ball_priors(50.0),
+            *ball_priors(50.0, (1,)),
         ),
         measurand={"centre.z": 1.0, "ground.rise": -1.0, "tag.placement": 1.0},
     )
@@ -94,7 +95,7 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
     x = rng.normal(0.0, 0.02, len(where.names))
     x[where.at("print.x", "print.y")] = 0.985, 1.012
     x[where.at("centre.x", "centre.y", "centre.z")] = CENTRE_MM
-    x[where.at("ball.radius", "ball.edge", "sheet.gap", "flat.y")] = 24.8, 0.3, 0.4, -250.0
+    x[where.at("ball.radius", "ball.edge1", "sheet.gap", "flat.y")] = 24.8, 0.3, 0.4, -250.0
     if "stand.x" in where.index:
         x[where.at("stand.x", "stand.y", "stand.yaw")] = 120.0, -40.0, 0.3
     for photo, lens in enumerate(LENSES):
@@ -200,7 +201,7 @@ def test_tangent_rays_lie_on_the_outline(lens_mm: tuple[float, float, float]) ->
     names = layout(only)
     y = np.array([x[where.index[name]] for name in names.names])
     residual = rows(only, names, y).residual[: len(px)]
-    assert residual == pytest.approx(np.full(len(px), float(x[where.index["ball.edge"]])), abs=1e-6)
+    assert residual == pytest.approx(np.full(len(px), float(x[where.index["ball.edge1"]])), abs=1e-6)
 
 
 def test_the_outline_encloses_the_whole_sphere() -> None:

@@ -35,7 +35,7 @@ def test_honest_photographs_are_left_in_peace(name: str) -> None:
         (GROUND, Harm(values={"sheet.gap": lambda rng: 6.0}), "one plane"),
         (GROUND, Harm(focal_factor=1.25), "focal length"),
         (Shot(lenses_mm=STANDING), Harm(focal_factor=0.78), "focal length|middle"),
-        (Shot(), Harm(values={"camera0.q1": lambda rng: 10.0}), "middle"),
+        (Shot(), Harm(values={"photo*.q1": lambda rng: 10.0}), "middle"),
         (THREE, Harm(values={"centre.y": lambda rng: 70.0}), "in depth"),
         (
             THREE,

@@ -241,8 +241,11 @@ class Profile(BaseModel):
         share = self.focus_share() if same_session else FOCAL_DRIFT
         with_focal = share * mean * np.array([1, 1, 0, 0, 2, 4, 1, 1, 6], dtype=np.float64)
         drift = np.outer(with_focal, with_focal)
+        drift[[2, 3], [2, 3]] += np.square(self.axis_drift_px())
+        return mean, covariance + drift
+
+    def axis_drift_px(self) -> tuple[float, float]:
+        """How far the principal point moves from one exposure to the next, pixels across and down (standard deviation)."""
         across, down = PRINCIPAL_DRIFT if self.width >= self.height else PRINCIPAL_DRIFT[::-1]
         long_side = max(self.width, self.height)
-        drift[2, 2] += (across * long_side) ** 2
-        drift[3, 3] += (down * long_side) ** 2
-        return mean, covariance + drift
+        return across * long_side, down * long_side

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from calib.kit.kit import CHECK_BAR_MM, Paper, kit
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.expanded import expanded
-from photomeasure.scene.priors import ground_prior, ground_sheet_priors, print_priors
+from photomeasure.scene.priors import ball_edge_prior, ground_prior, ground_sheet_priors, print_priors
 from photomeasure.scene.scene import CENTRE, OutlineView, PlaneView, Prior, Scene
 from photomeasure.solution.estimate import Estimate, finish
 from photomeasure.solution.geometry import lens_mm, outline_px, pose_looking
@@ -92,12 +92,14 @@ class _Planner:
         scene, number = self.solved.scene, self.solved.scene.n_photos
         first = lens_mm(self.solved, 0)
         lens = np.array([first[0] + sideways_mm, first[1], self.centre[2]])
+        outlines = tuple(replace(v, photo=number) for v in scene.outlines if v.photo == 0)
         more = replace(
             scene,
             camera_of=(*scene.camera_of, scene.camera_of[0]),
             planes=(*scene.planes, *(replace(v, photo=number) for v in scene.planes if v.photo == 0)),
             points=(*scene.points, *(replace(v, photo=number) for v in scene.points if v.photo == 0)),
-            outlines=(*scene.outlines, *(replace(v, photo=number) for v in scene.outlines if v.photo == 0)),
+            outlines=(*scene.outlines, *outlines),
+            priors=(*scene.priors, *(ball_edge_prior(number) for _ in outlines)),
         )
         return more, {**self.values, **self._pose(number, lens)}
 

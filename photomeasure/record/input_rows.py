@@ -12,6 +12,7 @@ from photomeasure.interval.budget import sensitivities
 from photomeasure.record.schema import InputRow
 from photomeasure.scene.scene import CameraPrior, Prior
 from photomeasure.solution.estimate import Estimate
+from photomeasure.solution.model import camera_parameters
 
 _NOISE = {
     "corner noise": "how the sheet's corners scatter in the photographs",
@@ -56,9 +57,12 @@ def input_rows(solved: Estimate) -> list[InputRow]:
     priors = len(solved.scene.priors)
     rows = list(_observed(solved, effects))
     between = iter(range(observed, len(effects) - priors))
-    for number, camera in enumerate(solved.scene.cameras):
-        for column in range(camera.basis.shape[1]):
-            rows.append(_camera_row(camera, number, column, float(effects[next(between)]), len(solved.scene.cameras)))
+    for one in camera_parameters(solved.scene):
+        which = f" of camera {one.camera + 1}" if len(solved.scene.cameras) > 1 else ""
+        if one.photo is not None and solved.scene.n_photos > 1:
+            which = f" of photograph {one.photo + 1}"
+        camera = solved.scene.cameras[one.camera]
+        rows.append(_camera_row(camera, which, one.column, float(effects[next(between)])))
     rows += _survey(solved, effects, list(between))
     rows += [
         _prior_row(prior, float(effect))
@@ -93,12 +97,11 @@ def _noise_px(solved: Estimate, quantity: str) -> float:
     return float(np.median(np.concatenate(sigmas)))
 
 
-def _camera_row(camera: CameraPrior, number: int, column: int, effect: float, cameras: int) -> InputRow:
+def _camera_row(camera: CameraPrior, which: str, column: int, effect: float) -> InputRow:
     """One independent part of what was known of a camera: an intrinsic by itself, or a component of its covariance."""
     moved = np.flatnonzero(camera.basis[:, column])
     first = INTRINSICS[moved[0]] if len(moved) else ""
     alone = len(moved) == 1 or (len(moved) == 2 and list(moved) == [0, 1])  # fx and fy together are one focal length
-    which = f" of camera {number + 1}" if cameras > 1 else ""
     if not alone or first not in _INTRINSIC_NAMES or camera.kind == "profile":
         return InputRow(
             quantity=f"{camera.quantities[column]}{which}, component {column + 1}",

@@ -111,7 +111,7 @@ def _centre(solved: Estimate) -> NDArray[np.float64]:  # (3,) world mm
 def _camera(result: Result) -> CameraPart:
     solved = result.estimate
     prior = solved.scene.cameras[0]
-    columns = solved.where.camera(0, prior)
+    columns = solved.where.camera(solved.scene, 0)
     covariance = prior.basis @ solved.covariance[np.ix_(columns, columns)] @ prior.basis.T
     focal = float((prior.mean + prior.basis @ solved.x[columns])[0])
     return CameraPart(

@@ -6,6 +6,7 @@ tables; "judgement" is our own estimate and is printed as such in the budget.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +14,7 @@ import numpy as np
 from calib.kit.kit import CHECK_BAR_MM
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import CouplingPlane
-from photomeasure.scene.scene import CENTRE, Prior
+from photomeasure.scene.scene import CENTRE, Prior, edge_of
 
 SQRT3 = float(np.sqrt(3.0))
 DEG = float(np.pi / 180.0)
@@ -203,8 +204,8 @@ def tag_depth_prior() -> Prior:
     )
 
 
-def ball_priors(diameter_mm: float) -> list[Prior]:
-    """A ball's radius: new to worn; and the common shift of its edge."""
+def ball_priors(diameter_mm: float, photos: Collection[int] = (0,)) -> list[Prior]:
+    """A ball's radius: new to worn; and the shift of its edge, which each photograph has for itself."""
     return [
         Prior(
             quantity="ball diameter",
@@ -215,8 +216,19 @@ def ball_priors(diameter_mm: float) -> list[Prior]:
             source="new (49.87-50.00 for 50 mm, ISO 1103 from memory) to half worn; worn out is 49.0 (EU 44/2014, read)",
             distribution="rectangular",
         ),
-        Prior(quantity="ball edge", coefficients={"ball.edge": 1.0}, mean=0.0, u=BALL_EDGE_PX, unit="px", source="tone curve and blur (judgement)"),
-    ]  # fmt: skip
+        *(ball_edge_prior(photo) for photo in photos),
+    ]
+
+
+def ball_edge_prior(photo: int) -> Prior:
+    return Prior(
+        quantity="ball edge",
+        coefficients={edge_of(photo): 1.0},
+        mean=0.0,
+        u=BALL_EDGE_PX,
+        unit="px",
+        source="tone curve and blur (judgement)",
+    )
 
 
 def ground_prior(distance_mm: float, *, known_level: bool) -> Prior:

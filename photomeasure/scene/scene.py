@@ -21,6 +21,11 @@ DistributionName = Literal["normal", "rectangular"]
 CENTRE = ("centre.x", "centre.y", "centre.z")
 
 
+def edge_of(photo: int) -> str:
+    """The parameter of the common shift of a ball's edge in one photograph."""
+    return f"ball.edge{photo}"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CameraPrior:
     """What is known of one camera before the picture is looked at.
@@ -29,6 +34,7 @@ class CameraPrior:
     basis:      (9, r); intrinsics = mean + basis q with q independent, standard normal.
     quantities: (r,) the input quantity that each column belongs to.
     source:     a sentence for the record.
+    own:        columns that each photograph has for itself (a stabiliser moves the axis); the others all share.
     """
 
     mean: NDArray[np.float64]
@@ -37,6 +43,7 @@ class CameraPrior:
     size_px: tuple[int, int]
     kind: Literal["profile", "exif", "assumed"]
     source: str
+    own: tuple[int, ...] = ()
 
     def loosened(self, quantities: Collection[str], factor: float) -> CameraPrior:
         """The same with the standard uncertainties of some input quantities `factor` times as large."""

@@ -60,6 +60,7 @@ def _prior(
         size_px=size_px,
         kind=kind,
         source=source,
+        own=(1, 2),  # a stabilised lens, or the crop of a stabilised picture, rests elsewhere in each exposure
     )
 
 

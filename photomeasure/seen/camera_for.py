@@ -7,6 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from calib.outcome.refusal import Refusal
 from photomeasure.scene.scene import CameraPrior
 from photomeasure.seen.camera_by_exif import camera_prior
@@ -17,13 +19,18 @@ if TYPE_CHECKING:
 
 
 def from_profile(profile: Profile, photo: Photo, name: str) -> CameraPrior:
-    """A calibrated camera's prior: mean and covariance (9, 9), widened for focus, stabiliser and, after a time, drift."""
+    """A calibrated camera's prior: mean and covariance (9, 9), widened for focus and, after a time, drift.
+
+    What a stabiliser does to the axis each photograph has for itself; all else is the camera's.
+    """
     from calib.profile.session import apart_in_one_go
     from calib.survey.solve import lens_basis  # a profile is rare, and loading this is slow
 
     apart = apart_in_one_go(profile, photo.facts)
     mean, covariance = profile.prior(same_session=apart is not None)
-    basis = lens_basis(covariance)
+    stabiliser = np.zeros((9, 2))
+    stabiliser[2, 0], stabiliser[3, 1] = profile.axis_drift_px()
+    basis = np.hstack([lens_basis(covariance - stabiliser @ stabiliser.T), stabiliser])
     return CameraPrior(
         mean=mean,
         basis=basis,
@@ -31,6 +38,7 @@ def from_profile(profile: Profile, photo: Photo, name: str) -> CameraPrior:
         size_px=photo.size_px,
         kind="profile",
         source=f"{name}, {_when(profile, apart)}",
+        own=(basis.shape[1] - 2, basis.shape[1] - 1),
     )
 
 

@@ -18,6 +18,7 @@ from scipy.sparse import csr_array
 from calib.kit.kit import CHECK_BAR_MM
 from photomeasure.scene.priors import PRINT_ANISOTROPY_U, SQRT3
 from photomeasure.solution.estimate import Estimate
+from photomeasure.solution.model import intrinsics_of
 
 NOTICE_SIGMAS = 3.5  # 0.05 % of honest statements each
 MIN_REDUNDANCY = 0.02  # less than this is a prior that nothing else in the scene checks
@@ -73,10 +74,8 @@ def _standardised(residual: NDArray[np.float64], covariance: NDArray[np.float64]
     return result
 
 
-def _intrinsics(solved: Estimate, number: int) -> NDArray[np.float64]:
-    camera = solved.scene.cameras[number]
-    result: NDArray[np.float64] = camera.mean + camera.basis @ solved.x[solved.where.camera(number, camera)]
-    return result
+def _intrinsics(solved: Estimate, photo: int) -> NDArray[np.float64]:
+    return intrinsics_of(solved.scene, solved.where, solved.x, photo)
 
 
 _STATED = {"exif": "that the file states", "assumed": "of a phone's main camera", "profile": "of the camera profile"}
@@ -99,8 +98,11 @@ def _focal_length(solved: Estimate) -> str:
 
 def _principal_point(solved: Estimate) -> str:
     camera = solved.scene.cameras[0]
-    off = _intrinsics(solved, 0)[2:4] - camera.mean[2:4]
-    share = 100.0 * float(np.linalg.norm(off)) / max(camera.size_px)
+    off = [
+        np.linalg.norm(_intrinsics(solved, photo)[2:4] - solved.scene.cameras[number].mean[2:4])
+        for photo, number in enumerate(solved.scene.camera_of)
+    ]
+    share = 100.0 * float(max(off)) / max(camera.size_px)
     return (
         f"The lens's axis seems to lie {_percent(share)} of the picture's long side away from its middle: the picture "
         "looks cropped, zoomed or edited. Send the photograph whole, as the camera wrote it."

@@ -6,6 +6,7 @@ minimised by `photomeasure.solution.estimate`. Derivatives are analytic and prov
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -13,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import project, unproject, unproject_slope
-from photomeasure.scene.scene import CENTRE, CameraPrior, OutlineView, PlaneName, Scene
+from photomeasure.scene.scene import CENTRE, CameraPrior, OutlineView, PlaneName, Scene, edge_of
 
 _POSE = ("rx", "ry", "rz", "tx", "ty", "tz")
 PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
@@ -49,15 +50,41 @@ class Layout:
     def pose(self, photo: int) -> NDArray[np.int64]:
         return self.at(*(f"photo{photo}.{axis}" for axis in _POSE))
 
-    def camera(self, camera: int, prior: CameraPrior) -> NDArray[np.int64]:
-        return self.at(*(f"camera{camera}.q{i}" for i in range(prior.basis.shape[1])))
+    def camera(self, scene: Scene, photo: int) -> NDArray[np.int64]:
+        """The parameters of a photograph's camera, in the order of the columns of its basis."""
+        number = scene.camera_of[photo]
+        prior = scene.cameras[number]
+        return self.at(*(_camera_parameter(prior, number, i, photo) for i in range(prior.basis.shape[1])))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CameraParameter:
+    """One unknown of a camera: its column in the basis; photo where that photograph has it for itself."""
+
+    name: str
+    camera: int
+    column: int
+    photo: int | None
+
+
+def _camera_parameter(prior: CameraPrior, number: int, column: int, photo: int) -> str:
+    return f"photo{photo}.q{column}" if column in prior.own else f"camera{number}.q{column}"
+
+
+def camera_parameters(scene: Scene) -> Iterator[CameraParameter]:
+    """Every unknown of every camera, in the order of the rows of `prior_rows`."""
+    for number, prior in enumerate(scene.cameras):
+        photos = [photo for photo, camera in enumerate(scene.camera_of) if camera == number]
+        for column in range(prior.basis.shape[1]):
+            own = column in prior.own
+            for photo in photos if own else photos[:1]:
+                name = _camera_parameter(prior, number, column, photo)
+                yield CameraParameter(name=name, camera=number, column=column, photo=photo if own else None)
 
 
 def layout(scene: Scene) -> Layout:
     """Every parameter of a scene, in a fixed order: those that an observation, a prior or the measurand names."""
-    names: dict[str, None] = {}
-    for number, camera in enumerate(scene.cameras):
-        names.update((f"camera{number}.q{i}", None) for i in range(camera.basis.shape[1]))
+    names: dict[str, None] = {parameter.name: None for parameter in camera_parameters(scene)}
     for photo in range(scene.n_photos):
         names.update((f"photo{photo}.{axis}", None) for axis in _POSE)
     for view in scene.planes:
@@ -67,7 +94,7 @@ def layout(scene: Scene) -> Layout:
     if scene.points or scene.outlines:
         names.update((name, None) for name in CENTRE)
     if scene.outlines:
-        names.update({"ball.radius": None, "ball.edge": None})
+        names.update({"ball.radius": None, **{edge_of(view.photo): None for view in scene.outlines}})
     for prior in scene.priors:
         names.update((name, None) for name in prior.coefficients)
     names.update((name, None) for name in scene.measurand)
@@ -158,9 +185,8 @@ _PLANES = {"upright": _upright, "upright-in-bay": _upright_in_bay, "ground": _gr
 
 def intrinsics_of(scene: Scene, where: Layout, x: NDArray[np.float64], photo: int) -> NDArray[np.float64]:
     """(9,) intrinsics of a photograph at the parameters x."""
-    number = scene.camera_of[photo]
-    camera = scene.cameras[number]
-    result: NDArray[np.float64] = camera.mean + camera.basis @ x[where.camera(number, camera)]
+    camera = scene.cameras[scene.camera_of[photo]]
+    result: NDArray[np.float64] = camera.mean + camera.basis @ x[where.camera(scene, photo)]
     return result
 
 
@@ -189,8 +215,7 @@ def project_world(
     points, slope = world
     pose = x[where.pose(photo)]
     turn, d_turn = cv2.Rodrigues(pose[:3])
-    number = scene.camera_of[photo]
-    camera = scene.cameras[number]
+    camera = scene.cameras[scene.camera_of[photo]]
     in_camera = points @ turn.T + pose[3:]
     px, by_point, by_intrinsics = project(intrinsics_of(scene, where, x, photo), in_camera)
     jacobian = np.zeros((len(points), 2, len(where.names)))
@@ -198,7 +223,7 @@ def project_world(
     columns = where.pose(photo)
     jacobian[:, :, columns[:3]] = by_point @ by_angle
     jacobian[:, :, columns[3:]] = by_point
-    jacobian[:, :, where.camera(number, camera)] = by_intrinsics @ camera.basis
+    jacobian[:, :, where.camera(scene, photo)] = by_intrinsics @ camera.basis
     if len(at):
         jacobian[:, :, at] += by_point @ (turn @ slope)
     return px, jacobian
@@ -219,16 +244,16 @@ def _outline(
 
     A ray d touches the sphere of radius r about C where the angle between d and C is asin(r / |C|): the exact cone,
     so an ellipse's centre never enters. Angles are turned into pixels by the focal length. `ball.edge` is a common
-    shift of all edge points (blooming, tone curve, blur), which keeps the radius from claiming a depth it cannot know.
+    shift of all edge points of one outline (blooming, tone curve, blur), which keeps the radius from claiming a depth it
+    cannot know.
     """
-    number = scene.camera_of[view.photo]
-    camera = scene.cameras[number]
+    camera = scene.cameras[scene.camera_of[view.photo]]
     intrinsics = intrinsics_of(scene, where, x, view.photo)
     turn, d_turn = cv2.Rodrigues(x[where.pose(view.photo)[:3]])
     at_centre = where.at(*CENTRE)
     centre = x[at_centre]
     c = turn @ centre + x[where.pose(view.photo)[3:]]
-    radius, edge = x[where.at("ball.radius", "ball.edge")]
+    radius, edge = x[where.at("ball.radius", edge_of(view.photo))]
     rays = unproject(intrinsics, view.px)
     length_c, length_d = np.linalg.norm(c), np.linalg.norm(rays, axis=1)
     unit_c, unit_d = c / length_c, rays / length_d[:, None]
@@ -252,9 +277,9 @@ def _outline(
     jacobian[:, columns[:3]] = focal * by_c @ np.einsum("kij,j->ik", d_turn.reshape(3, 3, 3), centre)
     jacobian[:, columns[3:]] = focal * by_c
     jacobian[:, at_centre] = focal * by_c @ turn
-    jacobian[:, where.camera(number, camera)] = by_intrinsics @ camera.basis
+    jacobian[:, where.camera(scene, view.photo)] = by_intrinsics @ camera.basis
     jacobian[:, where.index["ball.radius"]] = -focal / root
-    jacobian[:, where.index["ball.edge"]] = -1.0
+    jacobian[:, where.index[edge_of(view.photo)]] = -1.0
     return value, jacobian
 
 
@@ -321,9 +346,9 @@ def prior_rows(
     scene: Scene, where: Layout, x: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], list[str]]:
     entries: list[tuple[str, dict[int, float], float]] = []
-    for number, camera in enumerate(scene.cameras):
-        for i, quantity in enumerate(camera.quantities):
-            entries.append((quantity, {where.index[f"camera{number}.q{i}"]: 1.0}, 0.0))
+    for one in camera_parameters(scene):
+        quantity = scene.cameras[one.camera].quantities[one.column]
+        entries.append((quantity, {where.index[one.name]: 1.0}, 0.0))
     for name in _shared_markers(scene):
         if f"{name}.x" not in where.index:  # a layout made after corners were dropped
             continue

@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.scene.scene import CENTRE, MarkerView, OutlineView, PlaneName, Scene
+from photomeasure.scene.scene import CENTRE, MarkerView, OutlineView, PlaneName, Scene, edge_of
 from photomeasure.solution.model import PLANE_PARAMETERS, Layout, prior_rows
 
 Array = NDArray[np.float64]
@@ -59,9 +59,8 @@ def _pose(where: Layout, x: Array, photo: int) -> tuple[Array, Array]:
 
 def _intrinsics(scene: Scene, where: Layout, x: Array, photo: int) -> Array:
     """(n, 9) intrinsics of a photograph."""
-    number = scene.camera_of[photo]
-    camera = scene.cameras[number]
-    result: Array = camera.mean + x[:, where.camera(number, camera)] @ camera.basis.T
+    camera = scene.cameras[scene.camera_of[photo]]
+    result: Array = camera.mean + x[:, where.camera(scene, photo)] @ camera.basis.T
     return result
 
 
@@ -164,7 +163,7 @@ def _marker_points(where: Layout, x: Array, view: MarkerView) -> Array:
 def _outline(where: Layout, x: Array, view: OutlineView, intrinsics: Array, centre: Array) -> Array:
     """(n, N) whitened residuals of outline pixels; centre (n, 3) in the camera frame. See `model._outline`."""
     rays = _rays(intrinsics, view.px)
-    radius, edge = x[:, where.at("ball.radius", "ball.edge")].T
+    radius, edge = x[:, where.at("ball.radius", edge_of(view.photo))].T
     length = np.linalg.norm(centre, axis=1)
     unit_c = (centre / length[:, None])[:, None, :]
     unit_d = rays / np.linalg.norm(rays, axis=2, keepdims=True)

@@ -45,12 +45,14 @@ def _plane_view(photo: int, found: FoundSheet, upright: PlaneName) -> PlaneView:
 
 
 def cameras_of(views: Sequence[View]) -> tuple[tuple[CameraPrior, ...], tuple[int, ...]]:
-    """One camera for all photographs that were taken alike (same file facts and size), as they share its errors."""
+    """One camera for all photographs that say the same of it, whenever they were taken: they share its errors."""
     keys: list[tuple[object, ...]] = []
     cameras: list[CameraPrior] = []
     camera_of: list[int] = []
     for view in views:
-        key = (view.photo.facts, view.camera.size_px)
+        camera = view.camera
+        alike = replace(view.photo.facts, taken=None)
+        key = (alike, camera.kind, camera.size_px, camera.mean.tobytes(), camera.basis.tobytes())
         if key not in keys:
             keys.append(key)
             cameras.append(view.camera)
@@ -122,7 +124,7 @@ def measuring_scene(views: Sequence[View], sightings: Sightings, request: Reques
         measurand["tag.placement"] = 1.0
     priors += _depth(request, sightings)
     if sightings.source == "ball":
-        priors += ball_priors(request.ball_diameter_mm)
+        priors += ball_priors(request.ball_diameter_mm, sorted({view.photo for view in sightings.outlines}))
     return Scene(
         cameras=cameras,
         camera_of=camera_of,

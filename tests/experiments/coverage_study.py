@@ -165,7 +165,7 @@ def sloping(aside_mm: float, parameter: str = "ground.rise") -> Harm:
 def harms() -> dict[str, tuple[Harm, dict[str, object]]]:
     """What users do: the harm, and what they tell the program about it (changes of the shot)."""
     shrunk = {"print.x": just(0.97), "print.y": just(0.97)}
-    axis = {"camera0.q1": either(10.0)}  # 8 % of the width, the prior's u being 0.8 %
+    axis = {"photo*.q1": either(10.0)}  # 8 % of the width, the prior's u being 0.8 %
     return {
         "sheet leans 3 degrees": (Harm(values={"sheet.lean": either(3.0 * DEG)}), {}),
         "coupling 40 mm out of the sheet's plane": (Harm(values={"centre.y": either(40.0)}), {}),
@@ -173,7 +173,7 @@ def harms() -> dict[str, tuple[Harm, dict[str, object]]]:
         "fit-to-page print 0.97, bars measured": (Harm(values=shrunk), {"bars": Bars(x_mm=145.5, y_mm=145.5)}),
         "fit-to-page print 0.97, '150' typed unread": (Harm(values=shrunk), {}),
         "cropped left or right, 8 % of the width": (Harm(values=axis), {}),
-        "cropped above or below, 8 % of the width": (Harm(values={"camera0.q2": either(10.0)}), {}),
+        "cropped above or below, 8 % of the width": (Harm(values={"photo*.q2": either(10.0)}), {}),
         "EXIF focal length 20 % too short": (Harm(focal_factor=1.25), {}),
         "EXIF focal length 20 % too long": (Harm(focal_factor=1 / 1.2), {}),
         "yard slopes 2 %, sheet under the coupling": (sloping(100.0), {}),
@@ -192,7 +192,7 @@ def ball_harms() -> dict[str, Harm]:
         "ball worn to 49 mm": Harm(values={"ball.radius": just(24.5)}),
         "ball of 47.55 mm taken for 50": Harm(values={"ball.radius": just(47.55 / 2)}),
         "ball of 50.8 mm taken for 50": Harm(values={"ball.radius": just(25.4)}),
-        "ball's edge 1.2 px too far out": Harm(values={"ball.edge": just(1.2)}),
+        "ball's edge 1.2 px too far out": Harm(values={"ball.edge*": just(1.2)}),
     }
 
 

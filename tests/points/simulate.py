@@ -28,12 +28,20 @@ from photomeasure.scene.priors import (
     tag_depth_prior,
     tag_priors,
 )
-from photomeasure.scene.scene import CENTRE, CameraPrior, OutlineView, PlaneView, PointView, Prior, Scene
+from photomeasure.scene.scene import CENTRE, CameraPrior, OutlineView, PlaneView, PointView, Prior, Scene, edge_of
 from photomeasure.seen.camera_by_exif import ExifFacts, camera_prior
 from photomeasure.seen.centre.tag.tag import TagSeen
 from photomeasure.solution.estimate import measurand_gradient
 from photomeasure.solution.geometry import outline_px, pose_looking
-from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of, layout, plane_points, project_world
+from photomeasure.solution.model import (
+    Layout,
+    cam_from_world,
+    camera_parameters,
+    intrinsics_of,
+    layout,
+    plane_points,
+    project_world,
+)
 from photomeasure.solution.starts import prior_means
 
 Rng = np.random.Generator
@@ -131,7 +139,7 @@ def blank(shot: Shot) -> Scene:
     else:
         priors.append(depth_prior())
     if shot.source == "ball":
-        priors += ball_priors(50.0)
+        priors += ball_priors(50.0, range(n))
     return Scene(
         cameras=(_camera(shot),),
         camera_of=(0,) * n,
@@ -160,9 +168,8 @@ def _truth(scene: Scene, where: Layout, shot: Shot, rng: Rng) -> NDArray[np.floa
         scale, skew = rng.normal(1.0, PRINT_SCALE_U), SQRT3 * PRINT_ANISOTROPY_U * rng.uniform(-1.0, 1.0)
         x[where.at("print.x", "print.y")] = scale + skew / 2, scale - skew / 2
     x[where.at("centre.x", "centre.z")] = rng.uniform(*shot.aside_mm), rng.uniform(330.0, 520.0)
-    for name in where.names:
-        if name.startswith("camera"):
-            x[where.index[name]] = rng.normal()
+    for parameter in camera_parameters(scene):
+        x[where.index[parameter.name]] = rng.normal()
     if shot.ground_sheet:
         x[where.at("flat.x", "flat.y", "flat.yaw")] = rng.uniform(-20, 20), -310.0, rng.uniform(-0.05, 0.05)
     for photo, lens in enumerate(shot.lenses_mm):
@@ -200,16 +207,22 @@ def observed(scene: Scene, where: Layout, x: NDArray[np.float64], rng: Rng, bow_
         edge = outline_px(camera, rotation @ x[at] + translation, x[where.index["ball.radius"]], len(outline.px))
         middle, _ = project_world(scene, where, x, outline.photo, (x[at][None], np.eye(3)[None]), at)
         outward = (edge - middle) / np.linalg.norm(edge - middle, axis=1, keepdims=True)
-        shift = x[where.index["ball.edge"]] + rng.normal(size=len(edge)) * outline.sigma_px
+        shift = x[where.index[edge_of(outline.photo)]] + rng.normal(size=len(edge)) * outline.sigma_px
         outlines.append(replace(outline, px=edge + outward * shift[:, None]))
     return replace(scene, planes=tuple(planes), points=tuple(points), outlines=tuple(outlines))
+
+
+def _in_each_photo(name: str, photos: int) -> list[str]:
+    """A parameter of a harm: "photo*.q1" is that of every photograph."""
+    return [name.replace("*", str(photo)) for photo in range(photos)] if "*" in name else [name]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Harm:
     """What users do that no prior speaks of: parameters set after the draw, and a wrong EXIF focal length.
 
-    values: parameter name to a function of the generator. focal_factor: true focal length over what EXIF says.
+    values: parameter name to a function of the generator; "*" stands for every photograph's number.
+    focal_factor: true focal length over what EXIF says.
     bow_mm: how far the middle of the upright sheet stands behind its left and right sides.
     """
 
@@ -226,7 +239,9 @@ def simulate(shot: Shot, rng: Rng, harm: Harm | None = None) -> Simulated:
     taken = scene
     if harm is not None:
         for name, draw in harm.values.items():
-            x[where.index[name]] = draw(rng)
+            value = draw(rng)
+            for each in _in_each_photo(name, len(shot.lenses_mm)):
+                x[where.index[each]] = value
         camera = scene.cameras[0]
         mean = camera.mean.copy()
         mean[:2] *= harm.focal_factor
