@@ -41,6 +41,7 @@ class Result:
     verdict: Verdict
     warnings: tuple[str, ...] = ()
     doubts: tuple[Difference, ...] = ()
+    withdrawn: frozenset[str] = frozenset()  # quantities of the camera that the photographs contradicted
 
 
 def _check(request: Request) -> None:
@@ -100,8 +101,9 @@ def measure(request: Request) -> Result | Refused:
         estimate=solved,
         expanded=known,
         verdict=_verdict(known, request, reasons),
-        warnings=(*withdrawn, *unseen_centres(sightings, solved.left_out, names)),
+        warnings=(*withdrawn.sentences, *unseen_centres(sightings, solved.left_out, names)),
         doubts=reasons,
+        withdrawn=withdrawn.quantities,
     )
 
 

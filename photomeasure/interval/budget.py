@@ -1,7 +1,8 @@
 """The budget: what each input quantity contributes to the height's variance. Shares add up to u^2 exactly.
 
 At the optimum the estimate moves by (J'J)^-1 J' times a change of the whitened rows, so the height's sensitivity to row i
-is c_i = J_i (J'J)^-1 g, and u^2 = sum c_i^2: every observation and every prior is a row, none is dropped.
+is c_i = J_i (J'J)^-1 g, and u^2 = sum c_i^2: every observation and every prior is a row, none is dropped. A row that holds two
+independent errors (a marker's corner as seen, and as surveyed) is divided between both by their variances.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.solution.estimate import Estimate
+from photomeasure.solution.model import SURVEY
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,8 +42,11 @@ def rectangular_rows(result: Estimate) -> NDArray[np.bool_]:
 def budget(result: Estimate) -> tuple[Contribution, ...]:
     """Contributions by input quantity, the largest first."""
     variance: dict[str, float] = {}
-    for quantity, part in zip(result.rows.quantities, sensitivities(result) ** 2, strict=True):
+    effects, of_survey = sensitivities(result) ** 2, result.rows.survey_share
+    for quantity, part in zip(result.rows.quantities, effects * (1.0 - of_survey), strict=True):
         variance[quantity] = variance.get(quantity, 0.0) + float(part)
+    if of_survey.any():
+        variance[SURVEY] = variance.get(SURVEY, 0.0) + float(effects @ of_survey)
     if result.ambiguity_u_mm > 0.0:
         variance["pose ambiguity"] = result.ambiguity_u_mm**2
     total = sum(variance.values())

@@ -12,7 +12,7 @@ from photomeasure.interval.budget import sensitivities
 from photomeasure.record.schema import InputRow
 from photomeasure.scene.scene import CameraPrior, Prior
 from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.model import camera_parameters
+from photomeasure.solution.model import SURVEY, camera_parameters
 
 _NOISE = {
     "corner noise": "how the sheet's corners scatter in the photographs",
@@ -83,7 +83,7 @@ def _observed(solved: Estimate, effects: NDArray[np.float64]) -> Iterator[InputR
             distribution="normal",
             evaluation="B" if quantity in _STATED_NOISE else "A",
             source=f"{int(own.sum())} coordinates; {_NOISE.get(quantity, 'observed')}",
-            height_u_mm=float(np.linalg.norm(effects[own])),
+            height_u_mm=float(np.linalg.norm(effects[own] * np.sqrt(1.0 - solved.rows.survey_share[own]))),
         )
 
 
@@ -126,18 +126,20 @@ def _camera_row(camera: CameraPrior, which: str, column: int, effect: float) -> 
 
 
 def _survey(solved: Estimate, effects: NDArray[np.float64], rows: list[int]) -> Iterator[InputRow]:
-    """Surveyed coordinates whose error several photographs share: one row for all, as they are alike."""
-    if not rows:
+    """Surveyed coordinates: one row for all, as they are alike. rows: of those whose error several photographs share."""
+    alone = [name for view in solved.scene.markers for name in view.names if f"{name}.x" not in solved.where.index]
+    if not rows and not alone:
         return
+    of_rows = float((effects[rows] ** 2).sum()) + float(effects**2 @ solved.rows.survey_share)
     yield InputRow(
-        quantity="marker survey",
+        quantity=SURVEY,
         value=0.0,
         u=float(np.median([view.u_mm for view in solved.scene.markers])),
         unit="mm",
         distribution="normal",
         evaluation="B",
-        source=f"{len(rows)} coordinates of markers, as the bay file states their survey",
-        height_u_mm=float(np.linalg.norm(effects[rows])),
+        source=f"{len(rows) + 3 * len(alone)} coordinates of markers, as the bay file states their survey",
+        height_u_mm=float(np.sqrt(of_rows)),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
@@ -9,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure import __version__
+from photomeasure.asked.bars import Bars
 from photomeasure.asked.request import Request
 from photomeasure.interval.budget import budget
 from photomeasure.interval.coach import NEAR_MM, coach
@@ -95,7 +97,8 @@ def _view(view: View, result: Result, number: int) -> PhotoPart:
     lens = -rotation.T @ translation  # in the world
     return _photo(view.photo).model_copy(
         update={
-            "corners": sum(len(sheet.index) for sheet in view.finding.sheets),
+            "corners": sum(len(sheet.index) for sheet in view.finding.sheets)
+            + (0 if view.markers is None else len(view.markers.names)),
             "cell_px": None if upright is None else round(upright.cell_px, 2),
             "blur_px": None if upright is None else round(upright.blur_px, 2),
             "distance_mm": round(float(np.linalg.norm(lens - _centre(result.estimate)))),
@@ -138,36 +141,51 @@ def _adjustment(verdict: Verdict) -> AdjustmentPart | None:
 def warnings_of(result: Result) -> list[str]:
     """What the reader must know before using the figure."""
     request, solved = result.request, result.estimate
-    notes = list(dict.fromkeys([*result.sightings.contradictions, *result.warnings, *notices(solved)]))
-    missing = [
-        option for option, bar in (("--bar-x", request.bars.x_mm), ("--bar-y", request.bars.y_mm)) if bar is None
-    ]
-    if len(missing) == 2:
-        notes.append(
-            "The check bars were not measured, so the print's scale is not known: measure both 150 mm bars with a rule "
-            "and pass --bar-x and --bar-y."
-        )
-    elif missing:
-        notes.append(
-            f"Only one check bar was measured, so the print's scale along the other is a guess: measure it too ({missing[0]})."
-        )
+    contradictions = notices(solved, told=result.withdrawn)
+    notes = list(dict.fromkeys([*result.sightings.contradictions, *result.warnings, *contradictions]))
+    if "print.x" in solved.where.index:
+        notes += _of_bars(request.bars)
     if solved.scene.cameras[0].kind == "assumed":
         notes.append("The file does not tell the camera's focal length; a phone's main camera was assumed.")
     if request.state.level_ground is None and request.level_within_mm_per_m is None and request.bay is None:
         notes.append("Assumed: hard, level ground between sheet and coupling. Say --level-ground or --unknown-ground.")
+    return [*notes, *_of_lean(solved), *_of_corners(solved)]
+
+
+def _of_bars(bars: Bars) -> Iterator[str]:
+    """Check bars that nobody measured."""
+    missing = [option for option, bar in (("--bar-x", bars.x_mm), ("--bar-y", bars.y_mm)) if bar is None]
+    if len(missing) == 2:
+        yield (
+            "The check bars were not measured, so the print's scale is not known: measure both 150 mm bars with a rule "
+            "and pass --bar-x and --bar-y."
+        )
+    elif missing:
+        yield f"Only one check bar was measured, so the print's scale along the other is a guess: measure it too ({missing[0]})."
+
+
+def _of_lean(solved: Estimate) -> Iterator[str]:
+    """An upright sheet that does not stand square; nothing where none is seen."""
+    if "sheet.lean" not in solved.where.index:
+        return
     lean_deg, u_lean_deg = (np.degrees(value) for value in (solved.value("sheet.lean"), solved.u("sheet.lean")))
     if abs(lean_deg) > max(1.5, 2 * u_lean_deg):
-        notes.append(
-            f"The upright sheet leans by {abs(lean_deg):.1f} degrees; it was allowed for, but stand it square."
-        )
+        yield f"The upright sheet leans by {abs(lean_deg):.1f} degrees; it was allowed for, but stand it square."
+
+
+def _of_corners(solved: Estimate) -> Iterator[str]:
+    """Corners that scatter, or were left out."""
+    sheets, markers = solved.scene.shows_sheets, bool(solved.scene.markers)
     if solved.noise_scale > 2.5:
-        notes.append(
-            f"The sheet's corners scatter {solved.noise_scale:.1f} times more than they should: the paper is bowed or the "
+        whose = "The sheet's and the markers'" if sheets and markers else "The sheet's" if sheets else "The markers'"
+        causes = ["the paper is bowed"] * sheets + ["the bay's survey is not as good as its file says"] * markers
+        yield (
+            f"{whose} corners scatter {solved.noise_scale:.1f} times more than they should: {', '.join(causes)} or the "
             "lens distorts; the interval is wider for it."
         )
     if solved.dropped:
-        notes.append(f"{solved.dropped} corners of the sheet did not fit and were left out.")
-    return notes
+        of = " or ".join(["the sheet"] * sheets + ["the bay's markers"] * markers)
+        yield f"{solved.dropped} corners of {of} did not fit and were left out."
 
 
 def advice_of(result: Result) -> tuple[str, ...]:

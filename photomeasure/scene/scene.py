@@ -100,7 +100,8 @@ class OutlineView:
 class MarkerView:
     """Surveyed points seen in one photograph: names (N,), world_mm (N, 3), px (N, 2), sigma_px (N,).
 
-    u_mm is the standard uncertainty of each coordinate. Points that several photographs see share their error.
+    u_mm is the standard uncertainty of each surveyed coordinate. Points that several photographs see share their error,
+    which is an unknown; what it does to a point that one photograph sees is survey_px (N,), nothing where it is an unknown.
     """
 
     photo: int
@@ -109,7 +110,23 @@ class MarkerView:
     px: NDArray[np.float64]
     sigma_px: NDArray[np.float64]
     u_mm: float
+    survey_px: NDArray[np.float64] | None = None
     quantity: str = "marker corner noise"
+
+    @property
+    def total_px(self) -> NDArray[np.float64]:
+        """(N,) standard uncertainty of the difference between seen and expected: the picture's and the survey's."""
+        if self.survey_px is None:
+            return self.sigma_px
+        total: NDArray[np.float64] = np.hypot(self.sigma_px, self.survey_px)
+        return total
+
+    @property
+    def survey_share(self) -> NDArray[np.float64]:
+        """(N,) part of the square of `total_px` that is the survey's."""
+        if self.survey_px is None:
+            return np.zeros(len(self.names))
+        return np.asarray((self.survey_px / self.total_px) ** 2, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,3 +149,8 @@ class Scene:
     @property
     def n_photos(self) -> int:
         return len(self.camera_of)
+
+    @property
+    def shows_sheets(self) -> bool:
+        """Whether a sheet of the kit is seen; else there are a bay's markers only."""
+        return any(view.plane != "tag" for view in self.planes)

@@ -9,7 +9,7 @@ be noticed: that is a limit of photographs, written in the study of coverage.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,6 +81,11 @@ def _intrinsics(solved: Estimate, photo: int) -> NDArray[np.float64]:
 _STATED = {"exif": "that the file states", "assumed": "of a phone's main camera", "profile": "of the camera profile"}
 
 
+def _target(solved: Estimate) -> str:
+    """What the camera was judged by."""
+    return "sheet" if solved.scene.shows_sheets else "markers"
+
+
 def _percent(value: float) -> str:
     return f"{abs(value):.0f} %" if abs(value) >= 1.5 else f"{abs(value):.1f} %"
 
@@ -89,7 +94,7 @@ def _focal_length(solved: Estimate) -> str:
     camera = solved.scene.cameras[0]
     change = 100.0 * float(_intrinsics(solved, 0)[0] / camera.mean[0] - 1.0)
     return (
-        f"The perspective of the sheet speaks for a focal length {_percent(change)} "
+        f"The perspective of the {_target(solved)} speaks for a focal length {_percent(change)} "
         f"{'longer' if change > 0 else 'shorter'} than the one {_STATED[camera.kind]}: the picture may have been "
         "zoomed, cropped or edited, or taken with another lens. Send the photograph as the camera wrote it, from the "
         "main camera without zoom, or calibrate the camera."
@@ -106,6 +111,18 @@ def _principal_point(solved: Estimate) -> str:
     return (
         f"The lens's axis seems to lie {_percent(share)} of the picture's long side away from its middle: the picture "
         "looks cropped, zoomed or edited. Send the photograph whole, as the camera wrote it."
+    )
+
+
+def _distortion(solved: Estimate) -> str:
+    if not solved.scene.shows_sheets:
+        return (
+            "The lens bends lines more than a phone's main camera does, or markers are not where the bay file has them. "
+            "Calibrate the camera, which a bay deserves, or survey the bay's markers again."
+        )
+    return (
+        "The lens bends lines more than a phone's main camera does, or the sheet is bowed. Use the main camera (1x) "
+        "without an effect or filter, flatten the sheet on something stiff, or calibrate the camera."
     )
 
 
@@ -127,6 +144,12 @@ def _depth(solved: Estimate) -> str:
     prior = next(prior for prior in solved.scene.priors if prior.quantity == "depth")
     stated = sum(coefficient * solved.value(name) for name, coefficient in prior.coefficients.items())
     off = abs(stated - prior.mean)
+    if solved.scene.markers:
+        return (
+            f"The coupling's centre lies {off:.0f} mm from the bay's coupling plane. Place the rig where the bay's marks "
+            "say, check what was measured and its size, and photograph again; or photograph from two sides and leave the "
+            "plane out of the bay file."
+        )
     if solved.scene.n_photos > 1:
         return (
             f"The coupling's centre lies {off:.0f} mm from where the sheet's place puts it in depth; these "
@@ -155,10 +178,7 @@ _FOOT = _said(
 _SENTENCES: dict[str, Callable[[Estimate], str]] = {
     "focal length": _focal_length,
     "principal point": _principal_point,
-    "distortion": _said(
-        "The lens bends lines more than a phone's main camera does, or the sheet is bowed. Use the main camera (1x) "
-        "without an effect or filter, flatten the sheet on something stiff, or calibrate the camera."
-    ),
+    "distortion": _distortion,
     "camera profile": _said(
         "The camera profile does not fit this picture. Calibrate this very lens again with the zoom and focus that are "
         "used here, or measure without --camera."
@@ -194,12 +214,21 @@ _SENTENCES: dict[str, Callable[[Estimate], str]] = {
 }
 
 
-def notices(solved: Estimate) -> tuple[str, ...]:
-    """Plain sentences with a remedy for each input quantity that the photographs contradict; empty where none is."""
+def notices(solved: Estimate, *, told: Collection[str] = ()) -> tuple[str, ...]:
+    """Plain sentences with a remedy for each input quantity that the photographs contradict; empty where none is.
+
+    told: quantities that were spoken of before, by a solution that took them at their word.
+    """
+    return sentences_of([quantity for quantity, _ in contradicted(solved) if quantity not in told], solved)
+
+
+def sentences_of(quantities: Iterable[str], solved: Estimate, *, camera: Estimate | None = None) -> tuple[str, ...]:
+    """A sentence for each input quantity that is contradicted; camera: the solution that tells what the camera is."""
     sentences: dict[str, None] = {}
-    for quantity, _ in contradicted(solved):
-        told = _SENTENCES.get(quantity)
-        sentences[told(solved) if told is not None else _of_any(quantity)] = None
+    for quantity in quantities:
+        by = camera if camera is not None and quantity in CAMERA_QUANTITIES else solved
+        sentence = _SENTENCES.get(quantity)
+        sentences[sentence(by) if sentence is not None else _of_any(quantity)] = None
     if bars_apart(solved):
         sentences[_CHECK_BARS(solved)] = None
     return tuple(sentences)

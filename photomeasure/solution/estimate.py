@@ -142,7 +142,14 @@ def _scaled_noise(scene: Scene, scale: float) -> Scene:
             replace(view, sigma_px=view.sigma_px * scale) if view.quantity == "corner noise" else view
             for view in scene.planes
         ),
-        markers=tuple(replace(view, sigma_px=view.sigma_px * scale) for view in scene.markers),
+        markers=tuple(
+            replace(
+                view,
+                sigma_px=view.sigma_px * scale,
+                survey_px=None if view.survey_px is None else view.survey_px * scale,
+            )
+            for view in scene.markers
+        ),
     )
 
 
@@ -276,7 +283,7 @@ def _with_survey(scene: Scene, where: Layout) -> Scene:
         depth = view.world_mm @ rotation_matrix(pose[:3])[2] + pose[5]
         alone = np.array([f"{name}.x" not in where.index for name in view.names])
         survey_px = np.where(alone, view.u_mm * intrinsics[0] / np.maximum(depth, 1.0), 0.0)
-        markers.append(replace(view, sigma_px=np.hypot(view.sigma_px, survey_px)))
+        markers.append(replace(view, survey_px=survey_px))
     return replace(scene, markers=tuple(markers))
 
 
@@ -302,8 +309,9 @@ def _where_photographs_disagree(given: Scene, result: Estimate) -> Estimate | Re
         others = tuple(view for view in given.outlines if view.photo != odd.photo)
         without = estimate(replace(given, outlines=others))
         return without if isinstance(without, Refusal) else replace(without, left_out=(odd.photo, *without.left_out))
+    target = "the sheet or the rig" if given.shows_sheets else "the rig"
     return photos_contradict(
-        "the coupling's centre is not in one point, so it was not the same point, or the sheet or the rig moved in between"
+        f"the coupling's centre is not in one point, so it was not the same point, or {target} moved in between"
     )
 
 
@@ -327,7 +335,7 @@ def photos_contradict(why: str) -> Refusal:
     return Refusal(
         code="photos-contradict",
         reason=f"The photographs contradict each other: {why}.",
-        remedy="Check that every photograph shows the same rig standing still with the sheet untouched, whole as the camera "
+        remedy="Check that every photograph shows the same rig standing still with nothing moved, whole as the camera "
         "wrote it, and that the centre is marked on the same point in each, or mark it where the program found it; measure "
         "again, or leave out the photograph that does not belong.",
     )

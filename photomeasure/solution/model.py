@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from calib.camera.camera import project, unproject, unproject_slope
 from photomeasure.scene.scene import CENTRE, CameraPrior, OutlineView, PlaneName, Scene, edge_of
 
+SURVEY = "marker survey"  # input quantity: where a bay's markers are, as its survey found them
 _POSE = ("rx", "ry", "rz", "tx", "ty", "tz")
 PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
     "upright": ("sheet.lean", "sheet.roll", "sheet.gap", "print.x", "print.y"),
@@ -285,12 +286,16 @@ def _outline(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rows:
-    """Whitened residuals (R,), their Jacobian (R, parameters), and the input quantity of each row."""
+    """Whitened residuals (R,), their Jacobian (R, parameters), and the input quantity of each row.
+
+    survey_share: (R,) part of each row's variance that is the survey of a bay's markers and not its own quantity.
+    """
 
     residual: NDArray[np.float64]
     jacobian: NDArray[np.float64]
     quantities: tuple[str, ...]
     observed: NDArray[np.bool_]  # (R,) False for priors
+    survey_share: NDArray[np.float64]
 
 
 def _marker_points(where: Layout, x: NDArray[np.float64], names: tuple[str, ...], world: NDArray[np.float64]) -> Points:
@@ -307,6 +312,7 @@ def rows(scene: Scene, where: Layout, x: NDArray[np.float64]) -> Rows:
     residual: list[NDArray[np.float64]] = []
     jacobian: list[NDArray[np.float64]] = []
     quantities: list[str] = []
+    of_survey: dict[int, NDArray[np.float64]] = {}  # by first row: the survey's share of a marker view's rows
 
     def add_pixels(px: NDArray[np.float64], predicted: NDArray[np.float64], slope: NDArray[np.float64],
                    sigma: NDArray[np.float64], quantity: str) -> None:  # fmt: skip
@@ -325,7 +331,8 @@ def rows(scene: Scene, where: Layout, x: NDArray[np.float64]) -> Rows:
         shared = [name for name in seen.names if f"{name}.x" in where.index]
         at = where.at(*(f"{name}.{axis}" for name in shared for axis in "xyz"))
         world = _marker_points(where, x, seen.names, seen.world_mm)
-        add_pixels(seen.px, *project_world(scene, where, x, seen.photo, world, at), seen.sigma_px, seen.quantity)
+        of_survey[len(quantities)] = np.repeat(seen.survey_share, 2)
+        add_pixels(seen.px, *project_world(scene, where, x, seen.photo, world, at), seen.total_px, seen.quantity)
     for outline in scene.outlines:
         value, slope = _outline(scene, where, x, outline)
         residual.append(-value / outline.sigma_px)
@@ -334,11 +341,15 @@ def rows(scene: Scene, where: Layout, x: NDArray[np.float64]) -> Rows:
     n_observed = len(quantities)
     prior_residual, prior_jacobian, prior_quantities = prior_rows(scene, where, x)
     quantities.extend(prior_quantities)
+    survey_share = np.zeros(len(quantities))
+    for first, share in of_survey.items():
+        survey_share[first : first + len(share)] = share
     return Rows(
         residual=np.concatenate([*residual, prior_residual]),
         jacobian=np.concatenate([*jacobian, prior_jacobian]),
         quantities=tuple(quantities),
         observed=np.arange(len(quantities)) < n_observed,
+        survey_share=survey_share,
     )
 
 
@@ -353,7 +364,7 @@ def prior_rows(
         if f"{name}.x" not in where.index:  # a layout made after corners were dropped
             continue
         u_mm = next(view.u_mm for view in scene.markers if name in view.names)
-        entries += [("marker survey", {where.index[f"{name}.{axis}"]: 1.0 / u_mm}, 0.0) for axis in "xyz"]
+        entries += [(SURVEY, {where.index[f"{name}.{axis}"]: 1.0 / u_mm}, 0.0) for axis in "xyz"]
     for prior in scene.priors:
         scaled = {where.index[name]: value / prior.u for name, value in prior.coefficients.items()}
         entries.append((prior.quantity, scaled, prior.mean / prior.u))

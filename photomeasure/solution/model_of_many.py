@@ -41,7 +41,7 @@ def residuals(scene: Scene, where: Layout, x: Array) -> Array:
     for point in scene.points:
         parts.append(misses(point.photo, centre[:, None, :], point.px[None], np.array([point.sigma_px])))
     for seen in scene.markers:
-        parts.append(misses(seen.photo, _marker_points(where, x, seen), seen.px, seen.sigma_px))
+        parts.append(misses(seen.photo, _marker_points(where, x, seen), seen.px, seen.total_px))
     for outline in scene.outlines:
         turn, move = poses[outline.photo]
         in_camera = (turn @ centre[:, :, None])[:, :, 0] + move

@@ -119,6 +119,8 @@ def measuring_scene(views: Sequence[View], sightings: Sightings, request: Reques
     priors += ground
     measurand = {"centre.z": 1.0, **{name: -1.0 for prior in ground for name in prior.coefficients}}
     if sightings.source == "tag":
+        if not planes:  # in a bay without the kit the tag is the only print
+            priors += print_priors(request.bars)
         planes += sightings.tags
         priors += tag_priors()
         measurand["tag.placement"] = 1.0

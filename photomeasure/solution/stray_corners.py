@@ -59,6 +59,7 @@ def only_kept(given: Scene, kept: Masks) -> Scene:
             world_mm=view.world_mm[keep],
             px=view.px[keep],
             sigma_px=view.sigma_px[keep],
+            survey_px=None if view.survey_px is None else view.survey_px[keep],
         )
         for view, keep in zip(given.markers, kept[len(given.planes) :], strict=True)
     )

@@ -60,11 +60,12 @@ def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) 
 
 
 def _no_centre(request: Request) -> Refusal:
-    hidden = (
-        "the head of a coupled ball hides it"
-        if request.coupling == "ball-50"
-        else "a pin's bush has no outline to find"
-    )
+    if request.coupling == "pin":
+        hidden = "a pin's bush has no outline to find"
+    elif request.state.coupled is True:
+        hidden = "the head of a coupled ball hides it"
+    else:
+        hidden = "in a bay a bare ball is not looked for"
     return Refusal(
         code="no-centre",
         reason=f"The coupling's centre is not marked in the picture, and {hidden}.",
