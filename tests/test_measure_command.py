@@ -262,7 +262,6 @@ def test_a_shrunk_picture_is_refused_as_too_small(pictured: Pictured, tmp_path: 
         ["--centre", "nan,12"],
         ["--centre", "3,inf"],
         ["--bar-x", "15"],
-        ["--coupling", "hook"],
         ["--rule", "nowhere"],
         ["--ball-diameter", "500"],
         ["--tape", "4"],

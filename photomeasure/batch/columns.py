@@ -9,6 +9,7 @@ from typing import Any
 from calib.outcome.errors import InputError
 from photomeasure.asked.limits import BALL_DIAMETER_MM, BAR_MM, PICK_U_PX, SLOPE_MM_PER_M, TAPE_MM, Limit
 from photomeasure.asked.state import COUPLINGS
+from photomeasure.asked.typed import number_typed
 from photomeasure.record.tape import TapeClass, tape_class_from
 from photomeasure.rules.decision import DECISION_FORMS, parse_decision
 
@@ -34,7 +35,15 @@ def _number(low: float, high: float, unit: str) -> Column:
 
 
 def _within(limit: Limit, unit: str) -> Column:
-    return _number(limit.low, limit.high, unit)
+    """A number as it may be typed at every other door too: decimal comma, unit, inches of a length."""
+
+    def parse(text: str) -> float:
+        try:
+            return number_typed(text, "column", limit)
+        except InputError as error:
+            raise ValueError(text) from error
+
+    return Column(parse=parse, expected=f"a number from {limit.low:g} to {limit.high:g} ({unit})")
 
 
 def _yes_no(text: str) -> bool:

@@ -20,16 +20,16 @@ def run(places: tuple[Path, ...], json_file: Path | None) -> int:
     """
     import json
 
-    from calib.outcome.files import check_output, write_output
     from photomeasure.audit.ledger import read_ledger
     from photomeasure.audit.text import document
+    from photomeasure.commands.output import check_json, to_standard_output, write_json
 
-    if json_file is not None:
-        check_output(json_file, "audit", (place for place in places if place.is_file()))
+    check_json(json_file, "audit", (place for place in places if place.is_file()))
     ledger = read_ledger(places)
     if json_file is not None:
-        write_output(json_file, json.dumps(document(ledger), indent=1, ensure_ascii=False, allow_nan=False) + "\n")
-    _show(ledger)
+        write_json(json_file, json.dumps(document(ledger), indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+    if not to_standard_output(json_file):
+        _show(ledger)
     return EXIT_NOT_ALL if ledger.no_records or ledger.unreadable else EXIT_AUDITED
 
 

@@ -13,8 +13,9 @@ from calib.outcome.files import check_output, kind_of, write_output
 from photomeasure.asked import limits
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import load_bay
-from photomeasure.asked.request import Request
-from photomeasure.asked.state import COUPLINGS, State
+from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
+from photomeasure.asked.state import State
+from photomeasure.commands.output import check_json, to_standard_output, write_json
 from photomeasure.pipeline import Result
 from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, recorded
 from photomeasure.record.schema import Record
@@ -40,8 +41,8 @@ class Options:
     camera: Path | None
     bay: Path | None
     centres: tuple[str, ...]
-    pick_u_px: float
-    ball_diameter_mm: float
+    pick_u_px: float | None
+    ball_diameter_mm: float | None
     bar_x_mm: float | None
     bar_y_mm: float | None
     coupled: bool | None
@@ -53,6 +54,8 @@ class Options:
     monte_carlo: bool
     json_file: Path | None
     out: Path | None
+    ask: bool = True
+    details: bool = False
 
 
 def _centre(text: str) -> tuple[float, float]:
@@ -79,17 +82,6 @@ def _profile(path: Path | None) -> Profile | None:
 
 
 def _request(options: Options) -> Request:
-    if options.coupling not in COUPLINGS:
-        raise InputError(
-            f"--coupling {options.coupling!r} is not known.",
-            expected=" or ".join(COUPLINGS),
-            remedy="ball-50 for every 50 mm ball coupling, fixed or articulated; pin for pin couplings",
-        )
-    limits.BAR_MM.check("--bar-x", options.bar_x_mm)
-    limits.BAR_MM.check("--bar-y", options.bar_y_mm)
-    limits.BALL_DIAMETER_MM.check("--ball-diameter", options.ball_diameter_mm)
-    limits.PICK_U_PX.check("--pick-u", options.pick_u_px)
-    limits.TAPE_MM.check("--tape", options.tape_mm)
     limits.check_level(
         "--level-within",
         options.level_within_mm_per_m,
@@ -107,8 +99,8 @@ def _request(options: Options) -> Request:
         level_within_mm_per_m=options.level_within_mm_per_m,
         coupling=options.coupling,
         centres_px=tuple(_centre(text) for text in options.centres),
-        pick_sigma_px=options.pick_u_px,
-        ball_diameter_mm=options.ball_diameter_mm,
+        pick_sigma_px=PICK_SIGMA_PX if options.pick_u_px is None else options.pick_u_px,
+        ball_diameter_mm=BALL_DIAMETER_MM if options.ball_diameter_mm is None else options.ball_diameter_mm,
         bars=Bars(x_mm=options.bar_x_mm, y_mm=options.bar_y_mm),
         state=State(coupled=options.coupled, laden=options.laden, level_ground=options.level_ground),
     )
@@ -127,18 +119,20 @@ def run(options: Options) -> int:
     seed = MONTE_CARLO_SEED if options.monte_carlo else None
     tape_class = tape_class_from(options.tape_class, "--tape-class")
     request = _request(options)
-    if options.json_file is not None:
-        check_output(options.json_file, "record", _inputs(options))
+    check_json(options.json_file, "record", _inputs(options))
     outcome, record = recorded(request, seed=seed, tape_mm=options.tape_mm, tape_class=tape_class)
+    quiet = to_standard_output(options.json_file)
     try:
         written = _write(record, outcome, options)
     finally:  # a file that cannot be written is no reason to keep the figure back
-        show(record)
-    if record.tape is None and (reading := _asked()) is not None:
-        record = with_tape(record, reading, tape_class)
-        _write(record, outcome, options)
-    show_tape(record)
-    show_written(written)
+        if not quiet:
+            show(record, details=options.details)
+    if not quiet:
+        if options.ask and record.tape is None and record.height_mm is not None and (reading := _asked()) is not None:
+            record = with_tape(record, reading, tape_class)
+            _write(record, outcome, options)
+        show_tape(record)
+        show_written(written)
     return EXIT_REFUSED if isinstance(outcome, Refused) else EXIT_MEASURED
 
 
@@ -152,7 +146,9 @@ def _asked() -> float | None:
 def _write(record: Record, outcome: Result | Refused, options: Options) -> list[Path]:
     """The files that were asked for; returns what was written. All may be written, or none is."""
     files: list[tuple[Path, bytes | str]] = []
-    if options.json_file is not None:
+    if options.json_file is not None and to_standard_output(options.json_file):
+        write_json(options.json_file, record.to_json())
+    elif options.json_file is not None:
         files.append((options.json_file, record.to_json()))
     if options.out is not None:
         files += [(options.out / name, data) for name, data in _into_folder(record, outcome, options)]

@@ -28,6 +28,7 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
     from rich.console import Console
 
     from calib.outcome.files import check_output, write_output
+    from photomeasure.commands.output import check_json, to_standard_output, write_json
     from photomeasure.rig.document import plan_document
     from photomeasure.rig.drawing import plan_drawing
     from photomeasure.rig.plan import make_plan
@@ -37,7 +38,7 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
     from photomeasure.shown.report.plan import plan_pdf
 
     if json_file is not None:
-        check_output(json_file, "plan", [setup])
+        check_json(json_file, "plan", [setup])
     if out is not None:
         for name, kind in ((DOCUMENT_NAME, "plan"), (DRAWING_NAME, "drawing"), (REPORT_NAME, "report")):
             check_output(out / name, kind, [setup])
@@ -47,14 +48,15 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
     console = Console()
     try:
         if json_file is not None:
-            write_output(json_file, written, [setup])
+            write_json(json_file, written, [setup])
         if out is not None:
             write_output(out / DOCUMENT_NAME, written)
             write_output(out / DRAWING_NAME, to_svg(plan_drawing(made)))
             write_output(out / REPORT_NAME, plan_pdf(made, datetime.now(UTC).isoformat(timespec="seconds")))
     finally:  # a file that cannot be written is no reason to keep the plan back
-        print_plan(made, console)
-    if out is not None:
+        if not to_standard_output(json_file):
+            print_plan(made, console)
+    if out is not None and not to_standard_output(json_file):
         names = ", ".join(str(out / name) for name in (REPORT_NAME, DRAWING_NAME, DOCUMENT_NAME))
         console.print(f"\nWritten: {names}", markup=False, soft_wrap=True)
     return 0

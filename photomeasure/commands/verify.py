@@ -16,8 +16,10 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
     """
     import json
 
+    from rich.console import Console
+
     from calib.outcome.errors import InputError
-    from calib.outcome.files import check_output, write_output
+    from photomeasure.commands.output import check_json, to_standard_output, write_json
     from photomeasure.repeat.search import PhotoFolder
     from photomeasure.repeat.text import NO_RECORD, document, lines, summary
     from photomeasure.repeat.verify import verify
@@ -26,7 +28,7 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
     if photos is not None and not photos.is_dir():
         raise InputError(f"{photos} is no folder.", expected="a folder with photographs", remedy="check --photos")
     if json_file is not None:
-        check_output(json_file, "verify", records)
+        check_json(json_file, "verify", records)
     if not any(record.is_file() for record in records):
         raise InputError(
             f"There is no file {', '.join(str(record) for record in records)}.",
@@ -34,7 +36,8 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
             remedy="name the files that measure and batch write beside the pictures",
         )
     folder = None if photos is None else PhotoFolder(photos)
-    page = PageOfText()
+    quiet = to_standard_output(json_file)
+    page = PageOfText(Console(stderr=True, quiet=True) if quiet else None)
     done = []
     no_records: dict[str, InputError] = {}
     for record in records:
@@ -53,6 +56,6 @@ def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) 
         page.heading(summary(done, len(no_records)))
     if json_file is not None:
         written = document(done, {file: str(error) for file, error in no_records.items()})
-        write_output(json_file, json.dumps(written, indent=1, ensure_ascii=False, allow_nan=False) + "\n", records)
+        write_json(json_file, json.dumps(written, indent=1, ensure_ascii=False, allow_nan=False) + "\n", records)
     same = not no_records and all(verified.outcome == "same" for verified in done)
     return EXIT_SAME if same else EXIT_NOT_SAME

@@ -17,7 +17,9 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from calib.outcome.errors import InputError
 from photomeasure.asked.limits import TAPE_MM
+from photomeasure.asked.typed import number_typed
 from photomeasure.record.cautions import SHORTER
 from photomeasure.record.schema import Record, VerdictWord
 from photomeasure.shown import words
@@ -33,6 +35,10 @@ _STYLES: dict[VerdictWord, str] = {
 }
 _SOURCES = {"pick": "marked by hand", "tag": "centre tag", "ball": "the ball's outline, found by the program"}
 _SHOWN_BUDGET = 2
+# not in the short answer: what the figure rests on, and how to do better next time
+_DETAIL_FACTS = frozenset({"Mostly from", "Centre", "Camera", "Rule", "Interval"})
+_DETAIL_SECTIONS = frozenset({"A better photograph"})
+MORE = "What the figure rests on, and how to take a better photograph: --details."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,24 +53,34 @@ class Section:
         return [f"{i}." if self.numbered else "-" for i in range(1, len(self.lines) + 1)]
 
 
-def show(record: Record, console: Console | None = None) -> None:
-    """Print a record for a person; console: where to, by default the standard output."""
+def show(record: Record, console: Console | None = None, *, details: bool = True) -> None:
+    """Print a record for a person; console: where to, by default the standard output; details: everything, else the
+    short answer."""
     console = console or Console(highlight=False)
     if console.is_terminal:
         console.width = min(console.width, WIDTH)
-        _show_laid_out(record, console)
+        _show_laid_out(record, console, details=details)
     else:
-        console.file.write(_safe(plain(record, sign=_plus_minus(console)), console.encoding))
+        text = plain(record, sign=_plus_minus(console), details=details)
+        console.file.write(_safe(text, console.encoding))
 
 
-def plain(record: Record, *, sign: str = "+/-") -> str:
+def plain(record: Record, *, sign: str = "+/-", details: bool = True) -> str:
     """The same content as plain text: no wrapping, no boxes, no colours."""
     lines = ["   ".join(part for part in (_figure(record, sign), _title(record)) if part)]
-    lines += [f"{label}: {text}" for label, text in facts(record)]
-    for section in sections(record):
+    lines += [f"{label}: {text}" for label, text in _shown(facts(record), details)]
+    for section in _short(sections(record), details):
         lines += ["", f"{section.title}:"]
         lines += [f"  {mark} {text}" for mark, text in zip(section.marks(), section.lines, strict=True)]
-    return "\n".join([*lines, "", SHORTER, ""])
+    return "\n".join([*lines, "", *([] if details or record.refusal is not None else [MORE]), SHORTER, ""])
+
+
+def _shown(rows: list[tuple[str, str]], details: bool) -> list[tuple[str, str]]:
+    return [row for row in rows if details or row[0] not in _DETAIL_FACTS]
+
+
+def _short(found: list[Section], details: bool) -> list[Section]:
+    return [section for section in found if details or section.title not in _DETAIL_SECTIONS]
 
 
 def facts(record: Record) -> list[tuple[str, str]]:
@@ -152,7 +168,7 @@ def _safe(text: str, encoding: str) -> str:
 # -- laid out ------------------------------------------------------------------------------------------------------
 
 
-def _show_laid_out(record: Record, console: Console) -> None:
+def _show_laid_out(record: Record, console: Console, *, details: bool) -> None:
     def text(content: str, style: str = "") -> Text:
         return Text(_safe(content, console.encoding), style=style)
 
@@ -166,12 +182,15 @@ def _show_laid_out(record: Record, console: Console) -> None:
     if (scale := _scale(record, console.width - 8)) is not None:
         body.append("\n\n").append_text(scale)
     console.print(Panel(body, border_style="grey50", padding=(0, 2)))
-    console.print(Padding(_grid((text(label, "bold"), text(value)) for label, value in facts(record)), (0, 2)))
-    for section in sections(record):
+    console.print(
+        Padding(_grid((text(label, "bold"), text(value)) for label, value in _shown(facts(record), details)), (0, 2))
+    )
+    for section in _short(sections(record), details):
         console.print(Padding(text(section.title, "bold"), (1, 2, 0, 2)))
         rows = ((text(mark), text(line)) for mark, line in zip(section.marks(), section.lines, strict=True))
         console.print(Padding(_grid(rows, gap=1), (0, 2, 0, 4)))
-    console.print(Padding(text(SHORTER, "dim"), (1, 2, 0, 2)))
+    more = [] if details or record.refusal is not None else [MORE]
+    console.print(Padding(text("\n".join([*more, SHORTER]), "dim"), (1, 2, 0, 2)))
 
 
 def _grid(rows: Iterable[tuple[Text, Text]], *, gap: int = 2) -> Table:
@@ -217,19 +236,15 @@ def _scale(record: Record, width: int) -> Text | None:
 
 def ask_tape() -> float | None:
     """Ask for the tape's reading in millimetres; Enter, or the end of input, skips."""
-    low, high = TAPE_MM.low, TAPE_MM.high
     while True:
         print("\n  Tape reading in mm (Enter to skip): ", end="", flush=True)
-        answer = sys.stdin.readline().strip().lower().removesuffix("mm").strip().replace(",", ".")
+        answer = sys.stdin.readline().strip()
         if not answer:
             return None
         try:
-            value = float(answer)
-        except ValueError:
-            value = float("nan")
-        if low <= value <= high:
-            return value
-        print(f"  {answer!r} is no height in millimetres between {low:g} and {high:g}, such as 412.")
+            return number_typed(answer, "The tape's reading", TAPE_MM)
+        except InputError as error:
+            print(f"  {error.what} Expected: {error.expected}.")
 
 
 def show_tape(record: Record, console: Console | None = None) -> None:

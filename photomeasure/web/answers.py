@@ -14,6 +14,7 @@ from photomeasure.asked.limits import BALL_DIAMETER_MM as BALL_LIMIT
 from photomeasure.asked.limits import BAR_MM, SLOPE_MM_PER_M, TAPE_MM, Limit, check_level
 from photomeasure.asked.request import BALL_DIAMETER_MM, Request
 from photomeasure.asked.state import State
+from photomeasure.asked.typed import number_typed
 from photomeasure.record.tape import USUAL_CLASS, TapeClass, tape_class_from
 from photomeasure.rules.load import available_rules, default_rule, load_rule
 from photomeasure.seen.camera_for import profile_folder
@@ -150,23 +151,7 @@ def _choices(answers: Answers, wrong: dict[str, InputError]) -> None:
 
 def number_from(text: str, name: str, limit: Limit) -> float | None:
     """A number as people type it (a comma will do, so will the unit behind it), None for nothing; InputError else."""
-    bare = text.strip().lower().replace(",", ".")
-    for unit in (limit.unit, "mm per m", "mm/m", "mm"):
-        bare = bare.removesuffix(unit).strip()
-    if not bare:
-        return None
-    try:
-        value = float(bare)
-    except ValueError:
-        value = math.nan
-    if math.isnan(value):
-        raise InputError(
-            f"{name}: {text!r} is no number.",
-            expected=f"{limit.low:g} to {limit.high:g} {limit.unit}",
-            remedy=limit.remedy,
-        )
-    limit.check(name, value)
-    return value
+    return number_typed(text, name, limit) if text.strip() else None
 
 
 def centres_from(form: Mapping[str, object], count: int) -> tuple[Centre, ...]:

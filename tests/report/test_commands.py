@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ from photomeasure.record.schema import read_record
 from photomeasure.shown import terminal
 from tests.report.samples import pages_text
 from tests.rig.scenario import SAMPLES
+from tests.sample_requests import SAMPLES as PICTURES
 
 
 def options(photo: Path, out: Path, tape_mm: float | None = None) -> command.Options:
@@ -42,7 +44,7 @@ WRITTEN = ["yard truck 2-height.jpg", "yard truck 2-report.pdf", "yard truck 2.j
 
 
 def test_files_are_there_before_anything_is_shown(photo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def closed(*_: object) -> None:
+    def closed(*_: object, details: bool) -> None:
         assert names(tmp_path / "out") == WRITTEN
         raise BrokenPipeError
 
@@ -62,17 +64,31 @@ def test_a_result_is_shown_also_where_it_cannot_be_written(
 
 
 def test_a_reading_that_is_typed_afterwards_is_in_record_and_report(
-    photo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    report, record = (tmp_path / "out" / f"coupled{end}" for end in ("-report.pdf", ".json"))
+
     def asked() -> float:
-        assert "Tape reads, mm" in pages_text((tmp_path / "out" / WRITTEN[1]).read_bytes())[0]
+        assert "Tape reads, mm" in pages_text(report.read_bytes())[0]
         return 412.0
 
     monkeypatch.setattr(command, "_asked", asked)
-    assert command.run(options(photo, tmp_path / "out")) == 3
-    tape = read_record(tmp_path / "out" / WRITTEN[2]).tape
+    assert command.run(options(PICTURES / "coupled.jpg", tmp_path / "out")) == 0
+    tape = read_record(record).tape
     assert tape is not None and tape.reading_mm == 412.0
-    assert "412 mm" in pages_text((tmp_path / "out" / WRITTEN[1]).read_bytes())[0]
+    assert "412 mm" in pages_text(report.read_bytes())[0]
+
+
+def test_nobody_is_asked_after_a_refusal_or_who_said_not_to(
+    photo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def asked() -> float:
+        raise AssertionError("asked")
+
+    monkeypatch.setattr(command, "_asked", asked)
+    assert command.run(options(photo, tmp_path / "out")) == 3
+    silent = replace(options(PICTURES / "coupled.jpg", tmp_path / "other"), ask=False)
+    assert command.run(silent) == 0
 
 
 def test_nobody_is_asked_who_has_given_the_reading_or_is_no_terminal(

@@ -1,0 +1,93 @@
+"""How help and errors look: plain names in place of `<list[Path]>` and `{PHOTO...}...`, one style of error for all."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import typer
+from typer.core import TyperCommand, TyperGroup
+
+_UsageError: type[Exception] = typer.BadParameter.__mro__[1]  # whichever library the installed typer raises it from
+
+
+class PlainCommand(TyperCommand):
+    """A command whose help shows what a person types."""
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        return [_plain(parameter) for parameter in super().get_params(ctx)]
+
+    def collect_usage_pieces(self, ctx: Any) -> list[str]:
+        """The usage line: `[OPTIONS] PHOTO...`."""
+        arguments = [parameter for parameter in self.params if parameter.param_type_name == "argument"]
+        return ["[OPTIONS]", *(_usage(argument) for argument in arguments)]
+
+
+def _plain(parameter: Any) -> Any:
+    """No name of a Python type in the help: an argument's name says it, and a switch has no value."""
+    if parameter.param_type_name == "argument":
+        parameter.display_type_rich = lambda ctx: ""
+    elif getattr(parameter, "is_flag", False) and parameter.metavar is None:
+        parameter.metavar = ""
+    return parameter
+
+
+def _usage(argument: Any) -> str:
+    name = f"{argument.metavar or argument.name.upper()}{'' if argument.nargs == 1 else '...'}"
+    return name if argument.required else f"[{name}]"
+
+
+class PlainGroup(TyperGroup):
+    """The program: commands in the order of `app.ORDER`; a wrong option is told as every other mistake is."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        from photomeasure.cli.app import ORDER
+
+        return sorted(self.commands, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        return [_plain(parameter) for parameter in super().get_params(ctx)]
+
+    def collect_usage_pieces(self, ctx: Any) -> list[str]:
+        return ["COMMAND [OPTIONS] ..."]
+
+    def main(self, args: Sequence[str] | None = None, standalone_mode: bool = True, **extra: Any) -> Any:  # type: ignore[override]
+        """As of the library, but that usage errors are printed in this program's one style, exit code 2."""
+        try:
+            result = super().main(args, standalone_mode=False, **extra)
+        except _UsageError as error:
+            if not standalone_mode:
+                raise
+            sys.exit(_explain(error))
+        except typer.Abort:
+            if not standalone_mode:
+                raise
+            sys.exit(130)
+        if not standalone_mode:
+            return result
+        sys.exit(result if isinstance(result, int) else 0)
+
+
+def _explain(error: Any) -> int:
+    """Print what was wrong with the way the command was typed; returns the exit code."""
+    context = getattr(error, "ctx", None)
+    said = error.format_message().strip() if hasattr(error, "format_message") else str(error)
+    said = said.replace("Value error, ", "")
+    if type(error).__name__ == "NoArgsIsHelpError":  # its message is the help itself, already printed or to be printed
+        if said:
+            print(said)
+        return 2
+    path = "photomeasure" if context is None else _program_name(context.command_path)
+    print(f"photomeasure: {said[:1].upper()}{said[1:]}", file=sys.stderr)
+    if context is not None:
+        usage = context.get_usage().partition(":")[2].strip()
+        print(f"  Expected: {_program_name(usage)}", file=sys.stderr)
+    print(f"  Next:     {path} --help shows every option with its default and an example", file=sys.stderr)
+    return 2
+
+
+def _program_name(path: str) -> str:
+    """The name that is typed, however Python was started."""
+    first, _, rest = path.replace("python -m photomeasure", "photomeasure").partition(" ")
+    return f"{'photomeasure' if first.endswith('.py') else first} {rest}".strip()

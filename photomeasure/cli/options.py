@@ -1,0 +1,140 @@
+"""Options that several commands share, each said once: name, what it takes, help, heading."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any, Literal, Optional
+
+import typer
+
+from photomeasure.asked import limits
+from photomeasure.asked.limits import Limit
+from photomeasure.asked.typed import number_typed
+
+# headings of the options of one command
+RIG, KIT, CENTRE, RULE, TAPE, CAMERA, CASE, OUTPUT = (
+    "The rig as photographed",
+    "The printed sheet",
+    "The coupling's centre",
+    "Rule and decision",
+    "Tape",
+    "Camera and bay",
+    "The case",
+    "Output",
+)
+
+
+def number(name: str, limit: Limit) -> Callable[[Any], float]:
+    """A parser for an option's number: decimal comma, unit and inches will do; InputError outside the limit."""
+
+    def parse(typed: Any) -> float:
+        return number_typed(str(typed), name, limit)
+
+    return parse
+
+
+def _number(name: str, limit: Limit, *, help: str, panel: str, metavar: str = "MM") -> Any:
+    return typer.Option(name, parser=number(name, limit), metavar=metavar, help=help, rich_help_panel=panel)
+
+
+Coupling = Literal["ball-50", "pin"]
+CouplingOption = Annotated[Coupling, typer.Option(help="Kind of coupling.", rich_help_panel=RIG)]
+CouplingOrNone = Annotated[
+    Optional[Coupling], typer.Option(help="Kind of coupling; ball-50 where it is not said.", rich_help_panel=RIG)
+]
+Coupled = Annotated[
+    Optional[bool], typer.Option("--coupled/--uncoupled", help="Is the trailer connected?", rich_help_panel=RIG)
+]
+Laden = Annotated[Optional[bool], typer.Option("--laden/--unladen", help="Is the rig loaded?", rich_help_panel=RIG)]
+LevelGround = Annotated[
+    Optional[bool],
+    typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?", rich_help_panel=RIG),
+]
+LevelWithin = Annotated[
+    Optional[float],
+    _number(
+        "--level-within",
+        limits.SLOPE_MM_PER_M,
+        metavar="MM_PER_M",
+        panel=RIG,
+        help="A level was read: from sheet to coupling the ground is level within so many mm per metre "
+        "(one degree is 17.5).",
+    ),
+]
+BarX = Annotated[
+    Optional[float], _number("--bar-x", limits.BAR_MM, panel=KIT, help="What a ruler reads on check bar X.")
+]
+BarY = Annotated[
+    Optional[float], _number("--bar-y", limits.BAR_MM, panel=KIT, help="What a ruler reads on check bar Y.")
+]
+BallDiameter = Annotated[
+    Optional[float],
+    _number(
+        "--ball-diameter",
+        limits.BALL_DIAMETER_MM,
+        panel=CENTRE,
+        help="The ball's diameter: 50 where it is not said; 47.55 is 1 7/8 in, 50.8 is 2 in.",
+    ),
+]
+PickU = Annotated[
+    Optional[float],
+    _number(
+        "--pick-u",
+        limits.PICK_U_PX,
+        metavar="PX",
+        panel=CENTRE,
+        help="Standard uncertainty of a picked centre in pixels; 0.5 where it is not said.",
+    ),
+]
+Rule = Annotated[
+    Optional[str],
+    typer.Option(
+        metavar="NAME|FILE",
+        help="Band rule; the coupling's own where it is not said. photomeasure rules lists them.",
+        rich_help_panel=RULE,
+    ),
+]
+Decision = Annotated[
+    Optional[str],
+    typer.Option(
+        metavar="NAME[=NUMBER]",
+        help="How uncertainty enters the verdict, in place of the rule's own: simple (the figure alone), "
+        "guarded=R (keeps R x U away from each end; 1 if left out), max-false-acceptance=P (at most that "
+        "probability of accepting a height that is outside; 0.025 if left out).",
+        rich_help_panel=RULE,
+    ),
+]
+TapeMm = Annotated[
+    Optional[float],
+    _number("--tape", limits.TAPE_MM, panel=TAPE, help="A tape's reading, to keep and to compare."),
+]
+TapeClass = Annotated[
+    Optional[str],
+    typer.Option(
+        "--tape-class",
+        metavar="I|II|III",
+        help="Class printed on the tape (MI-008); II where it is not said.",
+        rich_help_panel=TAPE,
+    ),
+]
+Camera = Annotated[
+    Optional[Path],
+    typer.Option(metavar="CAMERA.json", help="Calibrated camera: a profile, or OpenCV's YAML.", rich_help_panel=CAMERA),
+]
+BayFile = Annotated[
+    Optional[Path],
+    typer.Option(metavar="BAY.json", help="Surveyed markers in place of or beside the sheet.", rich_help_panel=CAMERA),
+]
+MonteCarlo = Annotated[
+    bool, typer.Option("--monte-carlo", help="Check the interval by Monte Carlo (slower).", rich_help_panel=RULE)
+]
+JsonFile = Annotated[
+    Optional[Path],
+    typer.Option(
+        "--json",
+        metavar="FILE",
+        help="Write the result as JSON here; - is the standard output, and nothing else goes there.",
+        rich_help_panel=OUTPUT,
+    ),
+]

@@ -1,0 +1,86 @@
+"""`photomeasure measure`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Optional
+
+import typer
+
+from photomeasure.cli import options as o
+from photomeasure.cli.app import MEASURE, command
+
+
+@command(
+    "measure",
+    panel=MEASURE,
+    examples=(
+        "photomeasure measure rig.jpg --bar-x 149.5 --bar-y 150 --out result",
+        "photomeasure measure left.jpg right.jpg --bar-x 150 --bar-y 150",
+        "photomeasure measure rig.jpg --centre 2045,1312 --json -",
+    ),
+)
+def measure(
+    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO", help="Photographs of one rig standing still.")],
+    coupling: o.CouplingOption = "ball-50",
+    coupled: o.Coupled = None,
+    laden: o.Laden = None,
+    level_ground: o.LevelGround = None,
+    level_within: o.LevelWithin = None,
+    bar_x: o.BarX = None,
+    bar_y: o.BarY = None,
+    centre: Annotated[
+        Optional[list[str]],
+        typer.Option(
+            metavar="X,Y",
+            help="Coupling centre in pixels of the upright picture, (0, 0) the centre of the top-left pixel; once "
+            "per photograph, in order.",
+            rich_help_panel=o.CENTRE,
+        ),
+    ] = None,
+    pick_u: o.PickU = None,
+    ball_diameter: o.BallDiameter = None,
+    rule: o.Rule = None,
+    decision: o.Decision = None,
+    monte_carlo: o.MonteCarlo = False,
+    tape: o.TapeMm = None,
+    tape_class: o.TapeClass = None,
+    ask: Annotated[
+        bool,
+        typer.Option(
+            "--ask/--no-ask", help="Ask for the tape's reading afterwards, on a terminal.", rich_help_panel=o.TAPE
+        ),
+    ] = True,
+    camera: o.Camera = None,
+    bay: o.BayFile = None,
+    details: Annotated[
+        bool, typer.Option("--details", help="Show everything, not the short answer alone.", rich_help_panel=o.OUTPUT)
+    ] = False,
+    json_file: o.JsonFile = None,
+    out: Annotated[
+        Optional[Path],
+        typer.Option(
+            "--out",
+            metavar="DIR",
+            help="Write annotated pictures, a report (PDF) and the record here.",
+            rich_help_panel=o.OUTPUT,
+        ),
+    ] = None,
+) -> None:
+    """Measure the coupling centre's height, with its interval, verdict and what to do next.
+
+    Exit codes: 0 a measurement was made, whatever the verdict; 3 refused, with reason and remedy; 2 wrong usage.
+    """
+    from photomeasure.commands.measure import Options, run
+
+    raise typer.Exit(
+        run(
+            Options(
+                photos=tuple(photos), coupling=coupling, rule=rule, decision=decision, camera=camera, bay=bay,
+                centres=tuple(centre or ()), pick_u_px=pick_u, ball_diameter_mm=ball_diameter, bar_x_mm=bar_x,
+                bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
+                level_within_mm_per_m=level_within, tape_mm=tape, tape_class=tape_class, monte_carlo=monte_carlo,
+                json_file=json_file, out=out, ask=ask, details=details,
+            )
+        )
+    )  # fmt: skip

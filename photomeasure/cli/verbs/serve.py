@@ -1,0 +1,22 @@
+"""`photomeasure serve`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from photomeasure.cli.app import MEASURE, command
+
+
+@command("serve", panel=MEASURE, examples=("photomeasure serve", "photomeasure serve --host 0.0.0.0"))
+def serve(
+    host: Annotated[
+        str, typer.Option("--host", metavar="ADDRESS", help="127.0.0.1 is this machine only; 0.0.0.0 its network too.")
+    ] = "127.0.0.1",
+    port: Annotated[int, typer.Option("--port", metavar="N", help="0 chooses a free one.")] = 0,
+) -> None:
+    """Measure on a page in a browser, on this machine or on a phone in its network, until Ctrl-C."""
+    from photomeasure.commands.serve import run
+
+    raise typer.Exit(run(host, port))

@@ -1,0 +1,24 @@
+"""`photomeasure target`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from photomeasure.cli.app import PREPARE, command
+
+
+@command("target", panel=PREPARE, examples=("photomeasure target --out kit --paper a4",))
+def target(
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for target.pdf and target.json.")],
+    paper: Annotated[
+        Literal["a4", "a3", "letter"],
+        typer.Option("--paper", case_sensitive=False, help="The paper that is in the printer."),
+    ] = "a4",
+) -> None:
+    """Write the kit to print: instructions, upright sheet, ground sheet, centre tags."""
+    from photomeasure.commands.target import target as run
+
+    raise typer.Exit(run(out, paper))

@@ -1,0 +1,73 @@
+"""The entry point: whatever a person can put right is told as what happened, what was expected and what to do next."""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+
+EXIT_USAGE, EXIT_INTERRUPTED = 2, 130
+
+
+def main() -> None:
+    """Run the command that was typed. Exit code 2 for wrong input, 130 when stopped by Ctrl-C."""
+    from photomeasure.cli.app import app
+
+    try:
+        code = _run(app)
+        _flush()
+    except Exception as error:
+        code = _explain(error)
+    if code:
+        raise SystemExit(code)
+
+
+def _run(app: object) -> int:
+    """The command's exit code."""
+    try:
+        app()  # type: ignore[operator]
+    except SystemExit as ended:
+        return ended.code if isinstance(ended.code, int) else 0 if ended.code is None else EXIT_USAGE
+    except KeyboardInterrupt:
+        print("photomeasure: stopped.", file=sys.stderr)
+        return EXIT_INTERRUPTED
+    return 0
+
+
+def _flush() -> None:
+    """What is still to be written goes out here, where a full disk can be told, and not at the very end, where it cannot."""
+    sys.stdout.flush()
+
+
+def _explain(error: Exception) -> int:
+    """Print an error that a person can act on; anything that is a fault of the program is raised again."""
+    from calib.outcome.errors import InputError
+
+    if isinstance(error, InputError):
+        print(f"photomeasure: {error}", file=sys.stderr)
+        return EXIT_USAGE
+    if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EPIPE, errno.EIO) and error.filename is None:
+        return _output_lost(error)
+    if isinstance(error, ImportError) and ".so" in str(error):
+        print(
+            f"photomeasure: OpenCV could not start: {error}.\n"
+            "  Expected: the system libraries libGL, GLib and libxcb.\n"
+            "  Next:     on Debian or Ubuntu: apt-get install libgl1 libglib2.0-0 libxcb1",
+            file=sys.stderr,
+        )
+        return EXIT_USAGE
+    raise error
+
+
+def _output_lost(error: OSError) -> int:
+    """The standard output cannot be written; a pipe that was closed by its reader is nothing to tell."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nothing more is tried at the very end
+    if error.errno == errno.EPIPE:
+        return 1
+    print(
+        f"photomeasure: Cannot write the answer: {error.strerror}.\n"
+        "  Expected: a terminal, a pipe or a file with room on its disk\n"
+        "  Next:     free some space or send the output elsewhere; files that were asked for are written before it",
+        file=sys.stderr,
+    )
+    return EXIT_USAGE
