@@ -5,6 +5,8 @@ Reference: pixels made by `cv2.projectPoints` from corners that are off by a dra
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -13,10 +15,11 @@ from scipy.stats import binom
 
 from calib.camera.camera import matrix
 from photomeasure.interval.budget import budget
+from photomeasure.interval.coach import suggestions
 from photomeasure.record.input_rows import input_rows
 from photomeasure.scene.scene import CameraPrior, MarkerView, PointView, Prior, Scene
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.geometry import pose_looking
+from photomeasure.solution.geometry import lens_mm, pose_looking
 
 U_MM, CORNER_PX, PICK_PX = 2.0, 0.2, 0.5
 INTRINSICS = np.array([3000.0, 3000.0, 1999.5, 1499.5, 0.03, -0.02, 0.0, 0.0, 0.0])
@@ -105,6 +108,38 @@ def test_survey_and_picture_are_rows_of_their_own(photos: int, quantity: str, of
         listed = {row.quantity: abs(row.height_u_mm) for row in input_rows(result)}
         assert listed[quantity] == pytest.approx(rows[quantity], rel=1e-9)
     assert float(np.sqrt(np.mean(np.square(errors)))) == pytest.approx(float(np.median(stated)), rel=0.25)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_coach_of_a_bay_promises_what_a_second_photograph_gives(seed: int) -> None:
+    """Followed: the same markers from where the sentence says; U within a tenth of the promise. No word of a kit."""
+    scene, _ = bay(np.random.default_rng(20 + seed), 1, 4, survey=0.0)
+    loose = replace(scene, priors=tuple(replace(prior, u=40.0) for prior in scene.priors))
+    result = estimate(loose)
+    assert isinstance(result, Estimate)
+    found = {one.key: one for one in suggestions(result, None)}
+    assert found.keys() <= {"second-photo", "lens-height", "camera"}
+    assert not any(word in one.sentence for one in found.values() for word in ("sheet", "bars", "print"))
+    told = found["second-photo"]
+    right = 900.0 if "right" in told.sentence else -900.0
+    centre = np.array([result.value(name) for name in ("centre.x", "centre.y", "centre.z")])
+    lens = lens_mm(result, 0)
+    ahead = (centre - lens)[:2] / float(np.hypot(*(centre - lens)[:2]))
+    second = np.array([lens[0] + right * ahead[1], lens[1] - right * ahead[0], centre[2]])
+    turned = pose_looking(second, centre)
+    first = scene.markers[0]
+    rng = np.random.default_rng(50 + seed)
+    px = seen(first.world_mm, turned, rng, CORNER_PX)
+    after = replace(
+        loose,
+        camera_of=(0, 0),
+        markers=(first, replace(first, photo=1, px=px)),
+        points=(*scene.points, replace(scene.points[0], photo=1, px=seen(centre[None], turned, rng, PICK_PX)[0])),
+    )
+    followed = estimate(after)
+    assert isinstance(followed, Estimate)
+    assert 2.0 * followed.u_mm == pytest.approx(told.U_mm, rel=0.15)
+    assert told.U_mm < 0.5 * 2.0 * result.u_mm
 
 
 def test_a_corner_off_in_one_photograph_is_dropped_and_the_rest_still_solves() -> None:

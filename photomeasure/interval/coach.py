@@ -16,12 +16,14 @@ from calib.kit.kit import CHECK_BAR_MM, Paper, kit
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.expanded import expanded
 from photomeasure.scene.priors import ball_edge_prior, ground_prior, ground_sheet_priors, print_priors
-from photomeasure.scene.scene import CENTRE, OutlineView, PlaneView, Prior, Scene
-from photomeasure.solution.estimate import Estimate, finish
+from photomeasure.scene.scene import CENTRE, MarkerView, OutlineView, PlaneView, Prior, Scene
+from photomeasure.seen.camera_by_exif import UNIT_SPREAD
+from photomeasure.solution.estimate import Estimate, finish, survey_px
 from photomeasure.solution.geometry import lens_mm, outline_px, pose_looking
-from photomeasure.solution.model import cam_from_world, intrinsics_of, layout
+from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of, layout
 from photomeasure.solution.starts import prior_means
 
+CALIBRATED = 0.1  # of what is assumed of a phone's lens: what a calibration leaves of distortion and axis (judgement)
 WORTH_IT = 0.85  # a change is worth saying when it leaves less than this of U
 GOOD_DISTANCE_MM = 1900.0
 LOW_RESOLUTION_PX = 2200
@@ -46,7 +48,7 @@ class Suggestion:
 class _Planner:
     """Changed copies of a solved scene, and the uncertainty each would have."""
 
-    def __init__(self, solved: Estimate, paper: Paper, near_ground: tuple[Prior, ...]) -> None:
+    def __init__(self, solved: Estimate, paper: Paper | None, near_ground: tuple[Prior, ...]) -> None:
         self.solved, self.paper, self.near_ground = solved, paper, near_ground
         self.values = dict(zip(solved.where.names, solved.x.tolist(), strict=True))
         self.centre = np.array([solved.value(name) for name in CENTRE])
@@ -63,7 +65,22 @@ class _Planner:
             centre = rotation @ x[where.at(*CENTRE)] + translation
             px = outline_px(intrinsics_of(scene, where, x, view.photo), centre, values["ball.radius"], len(view.px))
             outlines.append(replace(view, px=px))
-        return expanded(finish(replace(scene, outlines=tuple(outlines)), where, x)).U_mm
+        scene = replace(scene, outlines=tuple(outlines), markers=self._surveyed(scene, where, x))
+        return expanded(finish(scene, where, x)).U_mm
+
+    def _surveyed(self, scene: Scene, where: Layout, x: NDArray[np.float64]) -> tuple[MarkerView, ...]:
+        """A bay's markers with what their survey is worth from where the camera would stand."""
+        scale = self.solved.noise_scale
+        return tuple(
+            replace(
+                view,
+                survey_px=scale
+                * survey_px(
+                    view, where, float(intrinsics_of(scene, where, x, view.photo)[0]), x[where.pose(view.photo)]
+                ),
+            )
+            for view in scene.markers
+        )
 
     def moved(self, lens: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> _World:
         values = dict(self.values)
@@ -73,6 +90,8 @@ class _Planner:
 
     def _pose(self, photo: int, lens: NDArray[np.float64]) -> dict[str, float]:
         target = np.array([self.centre[0] / 2, 0.0, (self.centre[2] + 140.0) / 2])
+        if self.solved.scene.markers:
+            target = self.centre
         pose = pose_looking(lens, target)
         return {
             f"photo{photo}.{axis}": float(v) for axis, v in zip(("rx", "ry", "rz", "tx", "ty", "tz"), pose, strict=True)
@@ -87,11 +106,37 @@ class _Planner:
         priors = (*others, *(have.get(quantity, prior) for quantity, prior in of_print.items()))
         return replace(self.solved.scene, priors=priors), self.values
 
+    def right(self) -> NDArray[np.float64]:
+        """(3,) the viewer's right: along the foot line, or in a bay along the ground and across the first view."""
+        if not self.solved.scene.markers:
+            return np.array([1.0, 0.0, 0.0])
+        ahead = self.centre - lens_mm(self.solved, 0)
+        return np.array([ahead[1], -ahead[0], 0.0]) / float(np.hypot(ahead[0], ahead[1]))
+
+    def aside_mm(self) -> float:
+        """How far to the right of the sheet, or of the markers' middle, the first photograph was taken."""
+        seen = [view.world_mm for view in self.solved.scene.markers]
+        middle = np.concatenate(seen).mean(axis=0) if seen else np.zeros(3)
+        return float((lens_mm(self.solved, 0) - middle) @ self.right())
+
+    def calibrated(self) -> _World:
+        """The camera calibrated at another time: its focal length to what sessions differ by, the rest well known."""
+        scene = self.solved.scene
+        cameras = []
+        for camera in scene.cameras:
+            own = np.abs(camera.basis[0]).max() / camera.mean[0]
+            scale = [
+                min(1.0, UNIT_SPREAD / own) if quantity == "focal length" else CALIBRATED
+                for quantity in camera.quantities
+            ]
+            cameras.append(replace(camera, basis=camera.basis * np.array(scale)))
+        return replace(scene, cameras=tuple(cameras)), self.values
+
     def second_photo(self, sideways_mm: float) -> _World:
-        """Another photograph from further to one side and at the coupling's height."""
+        """Another photograph from further to one side and at the coupling's height, of the same sheets and markers."""
         scene, number = self.solved.scene, self.solved.scene.n_photos
-        first = lens_mm(self.solved, 0)
-        lens = np.array([first[0] + sideways_mm, first[1], self.centre[2]])
+        lens = lens_mm(self.solved, 0) + sideways_mm * self.right()
+        lens[2] = self.centre[2]
         outlines = tuple(replace(v, photo=number) for v in scene.outlines if v.photo == 0)
         more = replace(
             scene,
@@ -99,11 +144,13 @@ class _Planner:
             planes=(*scene.planes, *(replace(v, photo=number) for v in scene.planes if v.photo == 0)),
             points=(*scene.points, *(replace(v, photo=number) for v in scene.points if v.photo == 0)),
             outlines=(*scene.outlines, *outlines),
+            markers=(*scene.markers, *(replace(v, photo=number) for v in scene.markers if v.photo == 0)),
             priors=(*scene.priors, *(ball_edge_prior(number) for _ in outlines)),
         )
         return more, {**self.values, **self._pose(number, lens)}
 
     def ground_sheet(self) -> _World:
+        assert self.paper is not None  # a photograph that shows the kit tells its paper
         scene, sheet = self.solved.scene, kit(self.paper).ground
         local = sheet.local_mm(sheet.points_mm)
         views = []
@@ -139,9 +186,10 @@ class _Planner:
         scene = self.solved.scene
         factor = FULL_RESOLUTION_PX / max(scene.cameras[0].size_px)
         planes = tuple(replace(v, sigma_px=v.sigma_px / factor) for v in scene.planes)
+        markers = tuple(replace(v, sigma_px=v.sigma_px / factor) for v in scene.markers)
         points = tuple(replace(v, sigma_px=v.sigma_px / factor) for v in scene.points)
         outlines: tuple[OutlineView, ...] = tuple(replace(v, sigma_px=v.sigma_px / factor) for v in scene.outlines)
-        return replace(scene, planes=planes, points=points, outlines=outlines), self.values
+        return replace(scene, planes=planes, points=points, outlines=outlines, markers=markers), self.values
 
 
 def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
@@ -158,26 +206,30 @@ def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
             f"Hold the phone about {abs(above) / 1000:.1f} m {way}, with the lens level with the coupling",
             planner.moved(lambda lens: np.array([lens[0], lens[1], planner.centre[2]])),
         )
-    if away > 2600.0:
+    in_bay, sheets = bool(scene.markers), planner.paper is not None
+    if away > 2600.0 and not in_bay:
         scale = GOOD_DISTANCE_MM / away
         yield (
             "closer",
             f"Go nearer: photograph from about {GOOD_DISTANCE_MM / 1000:.1f} m instead of {away / 1000:.1f} m",
             planner.moved(lambda lens: planner.centre + (lens - planner.centre) * [scale, scale, 1.0]),
         )
-    if not {"check bar x", "check bar y"} <= quantities:
+    if "print.x" in solved.where.index and not {"check bar x", "check bar y"} <= quantities:
         yield "bars", "Measure both printed check bars with a rule and pass --bar-x and --bar-y", planner.bars()
     if scene.n_photos < 3:
-        side = 900.0 if lenses[0][0] <= 0 else -900.0
+        side = 900.0 if planner.aside_mm() <= 0 else -900.0
         words = "right" if side > 0 else "left"
+        kept = "the same markers in view and nothing" if in_bay else "nothing else"
         yield (
             "second-photo",
-            f"Take another photograph from about 0.9 m further {words}, with the lens at the coupling's height, nothing else moved",
+            f"Take another photograph from about 0.9 m further {words}, with the lens at the coupling's height, {kept} moved",
             planner.second_photo(side),
         )
-    if not any(view.plane == "ground" for view in scene.planes):
+    if in_bay and any(camera.kind != "profile" for camera in scene.cameras):
+        yield "camera", "Calibrate the camera (photomeasure calibrate) and pass --camera", planner.calibrated()
+    if sheets and not any(view.plane == "ground" for view in scene.planes):
         yield "ground-sheet", "Lay the ground sheet flat in front of the upright sheet", planner.ground_sheet()
-    if abs(planner.centre[0]) > 80.0:
+    if sheets and abs(planner.centre[0]) > 80.0:
         yield (
             "sheet-place",
             f"Stand the sheet right under the coupling (it is {abs(planner.centre[0]) / 10:.0f} cm to the side)",
@@ -191,7 +243,9 @@ def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
         )
 
 
-def suggestions(solved: Estimate, paper: Paper, near_ground: tuple[Prior, ...] = NEAR_GROUND) -> tuple[Suggestion, ...]:
+def suggestions(
+    solved: Estimate, paper: Paper | None, near_ground: tuple[Prior, ...] = NEAR_GROUND
+) -> tuple[Suggestion, ...]:
     """Changes worth making, the best first; empty where none helps much. near_ground: as for `coach`."""
     planner = _Planner(solved, paper, near_ground)
     now = expanded(solved).U_mm
@@ -204,10 +258,11 @@ def suggestions(solved: Estimate, paper: Paper, near_ground: tuple[Prior, ...] =
 
 
 def coach(
-    solved: Estimate, paper: Paper, *, decided: bool = False, near_ground: tuple[Prior, ...] = NEAR_GROUND
+    solved: Estimate, paper: Paper | None, *, decided: bool = False, near_ground: tuple[Prior, ...] = NEAR_GROUND
 ) -> tuple[str, ...]:
     """At most two sentences for the person with the phone, each with the U that it would give.
 
+    paper: of the kit that was photographed; None where a bay's markers take its place.
     near_ground: what would be known of the ground with the sheet right under the coupling.
     Nothing is said of a picture that is good enough (U to `GOOD_ENOUGH_U_MM`) where the verdict is decided already.
     """

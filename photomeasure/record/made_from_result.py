@@ -189,13 +189,14 @@ def _of_corners(solved: Estimate) -> Iterator[str]:
 
 
 def advice_of(result: Result) -> tuple[str, ...]:
-    """The coach's sentences; with a bay instead of the kit there is no sheet to move, so there are none."""
+    """The coach's sentences, of the kit or of the bay."""
     upright = result.views[0].finding.of_role("upright")
-    if result.request.bay is not None or upright is None:
+    in_bay = result.request.bay is not None
+    if upright is None and not in_bay:
         return ()
     return coach(
         result.estimate,
-        upright.sheet.paper,
+        None if in_bay or upright is None else upright.sheet.paper,
         decided=result.verdict.verdict != "undecided",
         near_ground=ground_of(result.request, NEAR_MM),
     )

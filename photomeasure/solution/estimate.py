@@ -14,7 +14,7 @@ from scipy.optimize import least_squares
 from scipy.special import chdtrc
 
 from calib.outcome.refusal import Refusal
-from photomeasure.scene.scene import CENTRE, Scene
+from photomeasure.scene.scene import CENTRE, MarkerView, Scene
 from photomeasure.solution.elimination import inverse_normal, leverage, minimise
 from photomeasure.solution.model import Layout, Rows, cam_from_world, layout, rotation_matrix, rows
 from photomeasure.solution.sightings_agree import agreements
@@ -280,11 +280,15 @@ def _with_survey(scene: Scene, where: Layout) -> Scene:
     for view in scene.markers:
         intrinsics = scene.cameras[scene.camera_of[view.photo]].mean
         pose = marker_starts(view, intrinsics)[0][0]
-        depth = view.world_mm @ rotation_matrix(pose[:3])[2] + pose[5]
-        alone = np.array([f"{name}.x" not in where.index for name in view.names])
-        survey_px = np.where(alone, view.u_mm * intrinsics[0] / np.maximum(depth, 1.0), 0.0)
-        markers.append(replace(view, survey_px=survey_px))
+        markers.append(replace(view, survey_px=survey_px(view, where, float(intrinsics[0]), pose)))
     return replace(scene, markers=tuple(markers))
+
+
+def survey_px(view: MarkerView, where: Layout, focal_px: float, pose: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(N,) what the survey's error does to points in a photograph of pose (6,); 0 where it is an unknown of its own."""
+    depth = view.world_mm @ rotation_matrix(pose[:3])[2] + pose[5]
+    alone = np.array([f"{name}.x" not in where.index for name in view.names])
+    return np.asarray(np.where(alone, view.u_mm * focal_px / np.maximum(depth, 1.0), 0.0), dtype=np.float64)
 
 
 def _no_solution() -> Refusal:
