@@ -64,7 +64,7 @@ def record(low: float | None = 350.0, high: float | None = 460.0) -> Record:
     rule = RulePart(name="r", title="Ferncombe yard's own band (invented)", low_mm=low, high_mm=high, source="invented",
                     edition="1", confidence="computed", decision="guarded", guard_band_mm=2.0)  # fmt: skip
     return Record(
-        version="0", made="2026-01-02T03:04:05+00:00", height_mm=415.0, u_mm=1.0, U_mm=2.0,
+        version="0", computed="2026-01-02T03:04:05+00:00", height_mm=415.0, u_mm=1.0, U_mm=2.0,
         interval_mm=(413.0, 417.0), verdict="within", sentence="Within the band", rule=rule,
         state=StatePart(coupling="ball-50", coupled=True, laden=True, level_ground=True),
     )  # fmt: skip

@@ -10,15 +10,9 @@ from hypothesis import strategies as st
 
 from calib.outcome.errors import InputError
 from photomeasure.asked.state import State
+from photomeasure.asked.tape_said import TapeClass, tape_class_from, tape_to_from
 from photomeasure.record.cautions import CAUTIONS, SHORTER
-from photomeasure.record.tape import (
-    TapeClass,
-    class_limit_mm,
-    compare,
-    read_tape,
-    tape_class_from,
-    tape_instructions,
-)
+from photomeasure.record.tape import class_limit_mm, combine, compare, read_tape, tape_instructions
 
 
 # 2014/32/EU MI-008 (read): +/-(a + b L) mm, L in metres rounded up to a whole one, + c from the hook or end
@@ -121,9 +115,61 @@ def test_comparison_laws(photo_mm: float, expanded_mm: float, tape_mm: float) ->
     assert tape.u_mm > class_limit_mm(tape_mm) / math.sqrt(3.0)
 
 
+@pytest.mark.parametrize(("flat_mm", "low_mm"), [(0, 0.0), (12, 0.73), (16, 1.31), (20, 2.09), (24, 3.07)])
+def test_a_flat_on_the_ball_is_put_back(flat_mm: float, low_mm: float) -> None:
+    """25 - sqrt(25^2 - w^2/4): what "top less 25 mm" reads low; less 0.125, as balls are new to half worn."""
+    tape = read_tape(437.0, to="top", flat_mm=flat_mm)
+    assert tape.height_mm == pytest.approx(437.0 - 25.0 + 0.125 + low_mm, abs=0.01)
+
+
+def test_a_flat_that_nobody_measured_makes_it_less_sure() -> None:
+    """Widths from none to 24 mm alike, by hand: r - sqrt(r^2 - w^2/4) = w^2/(8 r) + w^4/(128 r^3) + ..., its mean and deviation."""
+    a, b = 1.0 / 200.0, 1.0 / (128.0 * 25.0**3)
+    mean = a * 24.0**2 / 3.0 + b * 24.0**4 / 5.0
+    u = math.sqrt(a**2 * 24.0**4 / 5.0 + 2 * a * b * 24.0**6 / 7.0 + b**2 * 24.0**8 / 9.0 - mean**2)
+    known, unknown = (read_tape(437.0, to="top", flat_mm=flat) for flat in (0.0, None))
+    assert unknown.height_mm - known.height_mm == pytest.approx(mean, abs=0.01)
+    assert unknown.u_mm**2 - known.u_mm**2 == pytest.approx(u**2, rel=0.05)
+    with pytest.raises(InputError, match="flat"):
+        read_tape(437.0, to="top", flat_mm=50.0)
+
+
+def test_how_a_tag_was_placed_is_in_the_tape_but_not_between_tape_and_photograph() -> None:
+    """Photograph u^2 = 4 + 1 and tape u^2 = 4 + own^2 share the 4: the difference has 1 + own^2, the best value keeps the 4."""
+    own = read_tape(412.0)
+    tape = read_tape(412.0, to="tag", placement_u_mm=2.0)
+    assert tape.u_mm == pytest.approx(math.hypot(own.u_mm, 2.0))
+    seen = compare(413.0, 2.0 * 1.0, tape)
+    assert seen.U_mm == pytest.approx(2.0 * math.hypot(1.0, own.u_mm))
+    best = combine(413.0, 1.0, tape)
+    weights = 1.0, own.u_mm**-2
+    assert best.height_mm == pytest.approx((413.0 * weights[0] + 412.0 * weights[1]) / sum(weights))
+    assert best.u_mm == pytest.approx(math.hypot(sum(weights) ** -0.5, 2.0))
+
+
+@given(st.floats(300, 600), st.floats(0.1, 20), st.floats(300, 600))
+def test_the_best_value_lies_between_and_is_surer_than_either(photo_mm: float, u_mm: float, tape_mm: float) -> None:
+    tape = read_tape(tape_mm)
+    best = combine(photo_mm, u_mm, tape)
+    assert min(photo_mm, tape_mm) - 1e-9 <= best.height_mm <= max(photo_mm, tape_mm) + 1e-9
+    assert best.u_mm < min(u_mm, tape.u_mm)
+
+
+@pytest.mark.parametrize(("typed", "meant"), [("top", "top"), (" TAG ", "tag"), ("", "middle"), (None, "middle")])
+def test_up_to_what_as_people_type_it(typed: str | None, meant: str) -> None:
+    assert tape_to_from(typed, "--tape-to") == meant
+
+
+def test_up_to_nothing_that_is_known() -> None:
+    with pytest.raises(InputError, match="--tape-to"):
+        tape_to_from("bumper", "--tape-to")
+
+
 def test_instructions_say_where_from_where_to_and_in_which_state() -> None:
     bare = " ".join(tape_instructions("ball-50", State(coupled=False, laden=False)))
-    assert "ground" in bare and "top of the ball" in bare and "25 mm" in bare
+    assert "ground" in bare and "top of the ball" in bare and "half of its 50 mm" in bare
+    two_inch = " ".join(tape_instructions("ball-50", State(coupled=False), ball_diameter_mm=50.8))
+    assert "half of its 50.8 mm" in two_inch and "50 mm ball" not in two_inch
     assert "trailer not connected, unladen" in bare
     coupled = " ".join(tape_instructions("ball-50", State(coupled=True)))
     assert "trailer connected" in coupled and "centre mark" in coupled and "top of the ball" not in coupled

@@ -30,6 +30,7 @@ BAR_MM = Limit(low=135.0, high=165.0, unit="mm", remedy="measure the printed che
 BALL_DIAMETER_MM = Limit(low=30.0, high=80.0, unit="mm", remedy="give the ball's diameter in millimetres")
 PICK_U_PX = Limit(low=0.05, high=50.0, unit="pixels", remedy="0.5 is a careful pick at full zoom")
 TAPE_MM = Limit(low=100.0, high=1500.0, unit="mm", remedy="give the tape's reading in millimetres")
+FLAT_MM = Limit(low=0.0, high=40.0, unit="mm", remedy="lay a ruler across the flat on the ball's top, in millimetres")
 # nearly 6 degrees: nobody measures a coupling there
 SLOPE_MM_PER_M = Limit(
     low=0.0, high=100.0, unit="mm per metre",

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.tape_said import USUAL_CLASS, TapeClass
 from photomeasure.record.schema import Record, is_record, read_record
-from photomeasure.record.tape import USUAL_CLASS, TapeClass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,12 +119,12 @@ def _pair(path: Path, record: Record) -> Pair | None:
         return None
     return Pair(
         record_file=path,
-        made=record.made,
+        made=record.computed,
         height_mm=record.height_mm,
         u_mm=record.u_mm,
         U_mm=record.U_mm,
         interval_mm=interval,
-        tape_mm=tape.reading_mm,
+        tape_mm=tape.centre_mm,
         u_tape_mm=tape.u_mm,
         tape_class=tape.tape_class,
         centre=record.centre.source if record.centre is not None else "not told",

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from calib.outcome.errors import InputError
-from photomeasure.asked.limits import BALL_DIAMETER_MM, BAR_MM, PICK_U_PX, SLOPE_MM_PER_M, TAPE_MM, Limit
+from photomeasure.asked.limits import BALL_DIAMETER_MM, BAR_MM, FLAT_MM, PICK_U_PX, SLOPE_MM_PER_M, TAPE_MM, Limit
 from photomeasure.asked.state import COUPLINGS
+from photomeasure.asked.tape_said import TapeClass, TapeTo, tape_class_from, tape_to_from
 from photomeasure.asked.typed import number_typed
-from photomeasure.record.tape import TapeClass, tape_class_from
 from photomeasure.rules.decision import DECISION_FORMS, parse_decision
 
 _YES, _NO = frozenset({"yes", "y", "true", "1"}), frozenset({"no", "n", "false", "0"})
@@ -72,6 +72,13 @@ def _tape_class(text: str) -> TapeClass:
         raise ValueError(text) from error
 
 
+def _tape_to(text: str) -> TapeTo:
+    try:
+        return tape_to_from(text, "column")
+    except InputError as error:
+        raise ValueError(text) from error
+
+
 def _decision(text: str) -> str:
     """The text as it stands, once it is seen to be a decision rule."""
     try:
@@ -98,8 +105,10 @@ COLUMNS: Mapping[str, Column] = {
     "coupling": Column(parse=_coupling, expected=" or ".join(COUPLINGS)),
     "rule": Column(parse=str, expected="a rule's name, or the path of a rule file, beside the list or absolute"),
     "decision": Column(parse=_decision, expected=", ".join(DECISION_FORMS)),
-    "tape_mm": _within(TAPE_MM, "mm from the ground to the centre"),
+    "tape_mm": _within(TAPE_MM, "mm from the ground up to what tape_to says"),
     "tape_class": Column(parse=_tape_class, expected="I, II or III, or nothing for class II"),
+    "tape_to": Column(parse=_tape_to, expected="middle, top or tag, or nothing for the coupling's middle"),
+    "tape_flat_mm": _within(FLAT_MM, "mm, width of the flat on the ball's top"),
     "camera": Column(parse=str, expected="the path of a camera profile, beside the list or absolute"),
     "bay": Column(parse=str, expected="the path of a bay file, beside the list or absolute"),
 }

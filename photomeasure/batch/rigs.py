@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 from calib.outcome.errors import InputError
-from photomeasure.record.tape import TapeClass
+from photomeasure.asked.tape_said import TapeClass, TapeTo
 
 PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".heic", ".heif", ".png", ".tif", ".tiff", ".webp", ".avif"})
 
@@ -33,6 +33,8 @@ class Settings:
     level_within_mm_per_m: float | None = None
     tape_mm: float | None = None
     tape_class: TapeClass | None = None
+    tape_to: TapeTo | None = None
+    tape_flat_mm: float | None = None
 
     def over(self, common: Settings) -> Settings:
         """These, and where nothing was said what is common to all rigs."""

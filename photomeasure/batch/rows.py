@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, fields
 
 from photomeasure.record.schema import Record
+from photomeasure.shown.headline import headline
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,6 +19,7 @@ class Row:
     photos: str
     height_mm: str = ""
     U_mm: str = ""
+    headline: str = ""
     verdict: str = ""
     indicative: str = ""
     p_inside: str = ""
@@ -26,7 +28,12 @@ class Row:
     refusal_remedy: str = ""
     warnings: str = ""
     tape_mm: str = ""
+    tape_to: str = ""
+    tape_verdict: str = ""
+    tape_agrees: str = ""
     En: str = ""
+    photographed: str = ""
+    computed: str = ""
     record: str = ""
     error: str = ""
 
@@ -40,13 +47,17 @@ class Done:
 
 
 def row_of(rig: str, photos: str, record: Record, file: str) -> Row:
-    """Lengths to a thousandth of a millimetre, probabilities to four decimals: more than the uncertainty has."""
+    """Lengths to a thousandth of a millimetre, probabilities to four decimals: more than the uncertainty has.
+
+    headline: what holds with the tape; verdict: by the photograph alone; photographed: the camera's own clock.
+    """
     tape, refusal = record.tape, record.refusal
     return Row(
         rig=rig,
         photos=photos,
         height_mm=_fixed(record.height_mm, 3),
         U_mm=_fixed(record.U_mm, 3),
+        headline=headline(record).title,
         verdict=record.verdict,
         indicative="" if refusal is not None else "yes" if record.indicative else "no",
         p_inside=_fixed(record.p_inside, 4),
@@ -55,7 +66,14 @@ def row_of(rig: str, photos: str, record: Record, file: str) -> Row:
         refusal_remedy="" if refusal is None else " ".join(refusal.remedy.split()),
         warnings=" | ".join(record.warnings),
         tape_mm="" if tape is None else f"{tape.reading_mm:g}",
-        En="" if tape is None else _fixed(tape.en, 3),
+        tape_to="" if tape is None else tape.from_,
+        tape_verdict="" if tape is None else tape.verdict or "",
+        tape_agrees="" if tape is None or tape.agrees is None else "yes" if tape.agrees else "no",
+        En="" if tape is None else _fixed(tape.En, 3),
+        photographed=record.photographed or "",
+        computed=record.computed[
+            :10
+        ],  # the day: the record has it to the second, and a table is to come out the same again
         record=file,
     )
 

@@ -8,13 +8,14 @@ from photomeasure import __version__
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
 from photomeasure.asked.state import State
+from photomeasure.asked.tape_said import USUAL_CLASS, TapeSaid
 from photomeasure.batch.rows import Done, Row, failed_row, row_of
 from photomeasure.batch.tasks import Task, bay_of, profile_of, rule_of
 from photomeasure.pipeline import Result
 from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, file_digest, recorded, software
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import Record, read_record
-from photomeasure.record.tape import USUAL_CLASS, TapeClass
+from photomeasure.record.with_tape import said_of
 from photomeasure.rules.decision import parse_decision
 from photomeasure.seen.camera_for import profile_folder
 from photomeasure.seen.look import Refused
@@ -47,7 +48,7 @@ def work(task: Task) -> Done:
         kept = _kept(task, request)
         if kept is not None:
             return Done(row=_row(task, kept), kept=True)
-        outcome, record = recorded(request, seed=_seed(task), tape_mm=task.said.tape_mm, tape_class=_tape_class(task))
+        outcome, record = recorded(request, seed=_seed(task), tape=_tape(task) or _taped_since(task))
         write_output(task.record_file, record.to_json(), task.photos)
         if task.wanted.pictures:
             _draw(task, record, outcome)
@@ -72,8 +73,24 @@ def _draw(task: Task, record: Record, outcome: Result | Refused) -> None:
         write_output(path, data, task.photos)
 
 
-def _tape_class(task: Task) -> TapeClass:
-    return task.said.tape_class or USUAL_CLASS
+def _tape(task: Task) -> TapeSaid | None:
+    said = task.said
+    if said.tape_mm is None:
+        return None
+    return TapeSaid(
+        reading_mm=said.tape_mm,
+        tape_class=said.tape_class or USUAL_CLASS,
+        to=said.tape_to or "middle",
+        flat_mm=said.tape_flat_mm,
+    )
+
+
+def _taped_since(task: Task) -> TapeSaid | None:
+    """A reading that was added to the rig's earlier record: nobody should have to tape twice."""
+    try:
+        return said_of(read_record(task.record_file).tape)
+    except InputError:
+        return None
 
 
 def _row(task: Task, record: Record) -> Row:
@@ -88,9 +105,10 @@ def _kept(task: Task, request: Request) -> Record | None:
         record = read_record(task.record_file)
     except InputError:
         return None  # half a file or another version's: measured again
-    tape = None if record.tape is None else (record.tape.reading_mm, record.tape.tape_class)
-    said = None if task.said.tape_mm is None else (task.said.tape_mm, _tape_class(task))
-    if record.asked is None or (record.version, record.software, tape) != (__version__, software(), said):
+    tape = _tape(task)  # a reading that was added to the record since stays in it
+    if record.asked is None or (record.version, record.software) != (__version__, software()):
+        return None
+    if tape is not None and tape != said_of(record.tape):
         return None
     wanted = asked_part(request, (), _seed(task))
     if record.asked.model_copy(update={"remembered": {}}) != wanted or not _profiles_stand(task, request, record):

@@ -107,7 +107,30 @@ Decision = Annotated[
 ]
 TapeMm = Annotated[
     Optional[float],
-    _number("--tape", limits.TAPE_MM, panel=TAPE, help="A tape's reading, to keep and to compare."),
+    _number(
+        "--tape",
+        limits.TAPE_MM,
+        panel=TAPE,
+        help="A tape's reading, to keep, to judge by the same rule and to compare.",
+    ),
+]
+TapeTo = Annotated[
+    Optional[Literal["middle", "top", "tag"]],
+    typer.Option(
+        "--tape-to",
+        help="Up to what the tape was read: the coupling's middle (where it is not said), the top of the ball, or the "
+        "middle of the centre tag. The program does the subtraction.",
+        rich_help_panel=TAPE,
+    ),
+]
+TapeFlat = Annotated[
+    Optional[float],
+    _number(
+        "--tape-flat",
+        limits.FLAT_MM,
+        panel=TAPE,
+        help="With --tape-to top: the width of the flat on the ball's top; 0 for none.",
+    ),
 ]
 TapeClass = Annotated[
     Optional[str],

@@ -26,8 +26,10 @@ from photomeasure.seen.look import Refused
 
 if TYPE_CHECKING:
     from calib.profile.profile import Profile
+    from photomeasure.asked.tape_said import TapeSaid
 
 EXIT_MEASURED, EXIT_REFUSED = 0, 3
+_TAPE_NAMES = ("--tape", "--tape-class", "--tape-to", "--tape-flat")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +53,8 @@ class Options:
     level_within_mm_per_m: float | None = None
     tape_mm: float | None
     tape_class: str | None = None
+    tape_to: str | None = None
+    tape_flat_mm: float | None = None
     monte_carlo: bool
     json_file: Path | None
     out: Path | None
@@ -112,15 +116,15 @@ def run(options: Options) -> int:
     Files come before the terminal, so that a pipe that closes early costs none of them; a reading that is typed
     afterwards writes them again.
     """
-    from photomeasure.record.tape import tape_class_from
+    from photomeasure.commands.tape import said_by
     from photomeasure.record.with_tape import with_tape
     from photomeasure.shown.terminal import show, show_tape, show_written
 
     seed = MONTE_CARLO_SEED if options.monte_carlo else None
-    tape_class = tape_class_from(options.tape_class, "--tape-class")
+    said = said_by(options.tape_mm, options.tape_class, options.tape_to, options.tape_flat_mm, _TAPE_NAMES)
     request = _request(options)
     check_json(options.json_file, "record", _inputs(options))
-    outcome, record = recorded(request, seed=seed, tape_mm=options.tape_mm, tape_class=tape_class)
+    outcome, record = recorded(request, seed=seed, tape=said)
     quiet = to_standard_output(options.json_file)
     try:
         written = _write(record, outcome, options)
@@ -128,19 +132,27 @@ def run(options: Options) -> int:
         if not quiet:
             show(record, details=options.details)
     if not quiet:
-        if options.ask and record.tape is None and record.height_mm is not None and (reading := _asked()) is not None:
-            record = with_tape(record, reading, tape_class)
+        wanted = options.ask and said is None and record.height_mm is not None
+        if wanted and (typed := _asked(options)) is not None:
+            record = with_tape(record, typed)
             _write(record, outcome, options)
-        show_tape(record)
+            show_tape(record)
         show_written(written)
     return EXIT_REFUSED if isinstance(outcome, Refused) else EXIT_MEASURED
 
 
-def _asked() -> float | None:
+def _asked(options: Options) -> TapeSaid | None:
     """The tape's reading, asked for on a terminal only; Enter skips."""
+    from photomeasure.asked.tape_said import TapeSaid, tape_class_from
     from photomeasure.shown.terminal import ask_tape
 
-    return ask_tape() if sys.stdin.isatty() and sys.stdout.isatty() else None
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return None
+    typed = ask_tape(top=options.coupling != "pin" and options.coupled is not True)
+    if typed is None:
+        return None
+    tape_class = tape_class_from(options.tape_class, "--tape-class")
+    return TapeSaid(reading_mm=typed[0], to=typed[1], tape_class=tape_class)
 
 
 def _write(record: Record, outcome: Result | Refused, options: Options) -> list[Path]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,11 +41,41 @@ from photomeasure.solution.model import cam_from_world
 from photomeasure.solution.scene_of import ground_of
 from photomeasure.verdict.judge import Verdict, judge
 
+FAR_APART = timedelta(minutes=30)  # nobody walks around a rig for longer (judgement)
 COVERAGE = 0.95  # nominal; the interval holds 0.9545, as two u of a normal distribution do
 
 
 def _now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+def _taken(photos: Iterable[Photo]) -> list[datetime]:
+    """When each was taken, by its camera's clock, earliest first; those that do not tell are left out."""
+    return sorted(photo.facts.taken for photo in photos if photo.facts.taken is not None)
+
+
+def _first_taken(photos: Iterable[Photo]) -> str | None:
+    times = _taken(photos)
+    return times[0].isoformat() if times else None
+
+
+def _apart(photos: Iterable[Photo]) -> str | None:
+    """A sentence where photographs of one rig were taken far apart."""
+    times = _taken(photos)
+    if not times or (between := times[-1] - times[0]) < FAR_APART:
+        return None
+    minutes = round(between.total_seconds() / 60)
+    said = (
+        f"{minutes} minutes"
+        if minutes < 120
+        else f"{minutes // 60} hours"
+        if minutes < 2880
+        else f"{minutes // 1440} days"
+    )
+    return (
+        f"By the camera's clock the photographs were taken {said} apart; they count as one rig standing still. If anything "
+        "was moved, loaded or unloaded in between, measure each by itself."
+    )
 
 
 def _state(request: Request) -> StatePart:
@@ -88,6 +118,7 @@ def _photo(photo: Photo) -> PhotoPart:
         width_px=width,
         height_px=height,
         camera=maker_and_model or None,
+        taken=None if photo.facts.taken is None else photo.facts.taken.isoformat(),
     )
 
 
@@ -143,6 +174,8 @@ def warnings_of(result: Result) -> list[str]:
     request, solved = result.request, result.estimate
     contradictions = notices(solved, told=result.withdrawn)
     notes = list(dict.fromkeys([*result.sightings.contradictions, *result.warnings, *contradictions]))
+    if (apart := _apart(view.photo for view in result.views)) is not None:
+        notes.append(apart)
     if "print.x" in solved.where.index:
         notes += _of_bars(request.bars)
     if solved.scene.cameras[0].kind == "assumed":
@@ -272,7 +305,8 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
     verdict = stated.verdict
     return Record(
         version=__version__,
-        made=_now(),
+        computed=_now(),
+        photographed=_first_taken(view.photo for view in result.views),
         height_mm=stated.height_mm,
         u_mm=stated.u_mm,
         U_mm=(stated.interval_mm[1] - stated.interval_mm[0]) / 2,
@@ -309,7 +343,14 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
             extra_chi2=solved.ambiguity.extra_chi2,
             other_height_mm=solved.ambiguity.other_height_mm,
         ),
-        confirm=list(tape_instructions(request.coupling, request.state, tagged=result.sightings.source == "tag")),
+        confirm=list(
+            tape_instructions(
+                request.coupling,
+                request.state,
+                tagged=result.sightings.source == "tag",
+                ball_diameter_mm=request.ball_diameter_mm,
+            )
+        ),
         cautions=list(CAUTIONS),
         photos=[_view(view, result, number) for number, view in enumerate(result.views)],
     )
@@ -321,13 +362,18 @@ def record_of_refusal(refused: Refused) -> Record:
     seen = {photo.path: _photo(photo) for photo in refused.photos}
     return Record(
         version=__version__,
-        made=_now(),
+        computed=_now(),
+        photographed=_first_taken(refused.photos),
         verdict="refused",
         sentence=f"Cannot measure: {refusal.reason}",
         rule=_rule(refused.request, None),
         state=_state(refused.request),
         advice=[refusal.remedy],
-        confirm=list(tape_instructions(refused.request.coupling, refused.request.state)),
+        confirm=list(
+            tape_instructions(
+                refused.request.coupling, refused.request.state, ball_diameter_mm=refused.request.ball_diameter_mm
+            )
+        ),
         cautions=list(CAUTIONS),
         refusal=RefusalPart(code=refusal.code, reason=refusal.reason, remedy=refusal.remedy),
         photos=[seen.get(path, PhotoPart(file=str(path))) for path in refused.request.photos],

@@ -14,12 +14,12 @@ import scipy
 
 import calib
 from photomeasure.asked.request import Request
+from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.interval.montecarlo import monte_carlo
 from photomeasure.pipeline import Result, measure
 from photomeasure.record.made_from_result import advice_of, record_of, record_of_refusal
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import PhotoPart, Record
-from photomeasure.record.tape import USUAL_CLASS, TapeClass
 from photomeasure.record.with_tape import with_tape
 from photomeasure.seen.look import Refused
 
@@ -28,16 +28,11 @@ MONTE_CARLO_SEED = 20261125  # the same record for the same photographs
 
 
 def recorded(
-    request: Request,
-    *,
-    seed: int | None = None,
-    tape_mm: float | None = None,
-    tape_class: TapeClass = USUAL_CLASS,
+    request: Request, *, seed: int | None = None, tape: TapeSaid | None = None
 ) -> tuple[Result | Refused, Record]:
     """Measure, and make the record with all that it takes to do so again.
 
-    seed: of the Monte Carlo check, None for none. tape_mm: a tape's reading to keep and compare, by a
-    tape of tape_class. Raises InputError.
+    seed: of the Monte Carlo check, None for none. tape: a reading to keep and compare. Raises InputError.
     """
     outcome = measure(request)
     if isinstance(outcome, Refused):
@@ -53,7 +48,7 @@ def recorded(
             "software": software(),
         }
     )
-    return outcome, record if tape_mm is None else with_tape(record, tape_mm, tape_class)
+    return outcome, record if tape is None else with_tape(record, tape)
 
 
 @cache

@@ -64,15 +64,39 @@ def _remembered(request: Request, photos: Iterable[Photo]) -> dict[str, dict[str
     return {path.name: _as_file(load_profile(path)) for path in sorted(paths)}
 
 
+def judged_by(asked: AskedPart) -> tuple[Rule, State, Decision | None]:
+    """The rule, the stated state and the decision rule in place of the rule's own. Raises InputError as request_from does."""
+    try:
+        rule = Rule.model_validate(asked.rule)
+        decision = None if asked.decision is None else Decision.model_validate(asked.decision)
+    except ValidationError as error:
+        raise _does_not_fit(error) from error
+    return rule, _state(asked), decision
+
+
+def _state(asked: AskedPart) -> State:
+    return State(
+        coupled=asked.coupled, laden=asked.laden, level_ground=asked.level_ground, level_control=asked.level_control
+    )
+
+
+def _does_not_fit(error: ValidationError) -> InputError:
+    first = error.errors()[0]
+    return InputError(
+        f"What the record says was asked does not fit: {'.'.join(map(str, first['loc']))} {in_words(first)}.",
+        expected="rule, decision, camera and bay in the form of their own files",
+        remedy="use the version of the program that wrote the record",
+    )
+
+
 def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Path) -> Request:
     """The request again. profile_folder: empty folder into which the remembered profiles are put.
 
     Raises InputError where rule, camera or bay are not what this version calls so.
     """
     try:
-        rule = Rule.model_validate(asked.rule)
+        rule, state, decision = judged_by(asked)
         refuse_false_name(rule, "The rule in the record")
-        decision = None if asked.decision is None else Decision.model_validate(asked.decision)
         bay = None if asked.bay is None else Bay.model_validate(asked.bay)
         profile = _profile(asked.camera)
         for name, remembered in asked.remembered.items():
@@ -80,12 +104,7 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
             if kept is not None:
                 kept.save(profile_folder / Path(name).name)
     except ValidationError as error:
-        first = error.errors()[0]
-        raise InputError(
-            f"What the record says was asked does not fit: {'.'.join(map(str, first['loc']))} {in_words(first)}.",
-            expected="rule, decision, camera and bay in the form of their own files",
-            remedy="use the version of the program that wrote the record",
-        ) from error
+        raise _does_not_fit(error) from error
     return Request(
         photos=photos,
         rule=rule,
@@ -94,12 +113,7 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
         pick_sigma_px=asked.pick_sigma_px,
         ball_diameter_mm=asked.ball_diameter_mm,
         bars=Bars(x_mm=asked.bar_x_mm, y_mm=asked.bar_y_mm),
-        state=State(
-            coupled=asked.coupled,
-            laden=asked.laden,
-            level_ground=asked.level_ground,
-            level_control=asked.level_control,
-        ),
+        state=state,
         decision=decision,
         level_within_mm_per_m=asked.level_within_mm_per_m,
         profile=profile,

@@ -6,19 +6,19 @@ import json
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AliasChoices, BaseModel, ConfigDict, Field, ValidationError
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import why_unread
 from calib.outcome.plain_faults import in_words
-from photomeasure.record.tape import USUAL_CLASS, TapeClass
+from photomeasure.asked.tape_said import USUAL_CLASS, TapeClass, TapeTo
 
 SCHEMA: Literal["photomeasure/record/1"] = "photomeasure/record/1"
 VerdictWord = Literal["within", "above", "below", "undecided", "no-band", "refused"]
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, populate_by_name=True)
 
 
 class RefusalPart(_Part):
@@ -62,6 +62,7 @@ class PhotoPart(_Part):
     distance_mm: float | None = None
     lens_height_mm: float | None = None
     camera: str | None = None  # maker and model, as EXIF states them
+    taken: str | None = None  # ISO 8601 without a zone: what the camera's clock showed, and no more than that
 
 
 class AskedPart(_Part):
@@ -146,14 +147,51 @@ class AmbiguityPart(_Part):
     other_height_mm: float
 
 
-class TapePart(_Part):
-    reading_mm: float
-    tape_class: TapeClass = USUAL_CLASS  # records before it was kept took the usual one
+class TogetherPart(_Part):
+    """Best value of photograph and tape where the two agree, each weighed by 1/u^2; interval of +/-2 u."""
+
+    height_mm: float
     u_mm: float
+    interval_mm: tuple[float, float]
+    verdict: VerdictWord | None = None
+    p_inside: float | None = None
+
+
+class WithdrawnPart(_Part):
+    """What the record said by the photograph alone, before a tape spoke against it."""
+
+    sentence: str
+    indicative: bool
+    indicative_why: list[str]
+    advice: list[str]
+    adjustment: AdjustmentPart | None
+
+
+class TapePart(_Part):
+    """A tape's reading. reading_mm: as read, from the ground up to `from`; height_mm: of the centre, worked out from it.
+
+    verdict: by the tape alone; None where no rule was kept. agrees: |En| <= 1. Records before height_mm: read to the centre.
+    """
+
+    reading_mm: float
+    from_: TapeTo = Field(default="middle", validation_alias="from", serialization_alias="from")
+    flat_mm: float | None = None
+    tape_class: TapeClass = USUAL_CLASS  # records before it was kept took the usual one
+    height_mm: float | None = None
+    u_mm: float
+    verdict: VerdictWord | None = None
+    p_inside: float | None = None
     difference_mm: float | None = None
-    en: float | None = None
+    En: float | None = Field(default=None, validation_alias=AliasChoices("En", "en"))
     agrees: bool | None = None
     sentence: str
+    together: TogetherPart | None = None
+    withdrawn: WithdrawnPart | None = None
+
+    @property
+    def centre_mm(self) -> float:
+        """Height of the coupling's centre by the tape."""
+        return self.reading_mm if self.height_mm is None else self.height_mm
 
 
 class MonteCarloPart(_Part):
@@ -166,11 +204,16 @@ class MonteCarloPart(_Part):
 
 
 class Record(_Part):
-    """One measurement or one refusal. Lengths in millimetres, U_mm = coverage_factor times u_mm."""
+    """One measurement or one refusal. Lengths in millimetres, U_mm = coverage_factor times u_mm.
+
+    verdict and its probabilities are the photograph's, whatever a tape says; sentence, indicative and advice are those
+    that hold with it.
+    """
 
     schema_: Literal["photomeasure/record/1"] = Field(default=SCHEMA, alias="schema")
     version: str
-    made: str
+    computed: str = Field(validation_alias=AliasChoices("computed", "made"))  # ISO 8601 with its zone
+    photographed: str | None = None  # the first photograph's time by the camera's clock, as photos hold it
     height_mm: float | None = None
     u_mm: float | None = None
     U_mm: float | None = None

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.request import BALL_DIAMETER_MM
+from photomeasure.asked.tape_said import TO_WORDS, USUAL_CLASS, TapeClass, TapeTo
 from photomeasure.uncertainty import FirstOrder, InputQuantity, Normal, Rectangular, propagate
 
 if TYPE_CHECKING:
     from photomeasure.asked.state import State
-
-TapeClass = Literal["I", "II", "III"]
-USUAL_CLASS: TapeClass = "II"  # of a pocket tape, where nobody has read what stands on it (common practice, no source)
 
 # Directive 2014/32/EU MI-008, material measures of length (read): a, b (mm, L in m), c from the hook or end
 _CLASS_LIMITS: dict[str, tuple[float, float, float]] = {
@@ -26,17 +25,24 @@ COVERAGE_FACTOR = 2.0
 DIVISION_MM = 1.0  # printed divisions of a pocket tape (common practice, no source)
 OUT_OF_PLUMB_DEG = 3.0  # a tape held upright by eye (estimate; common practice, no source)
 SIGHTING_MM = 1.0  # finding the level of the centre by eye or straight edge (estimate; common practice, no source)
+WIDEST_FLAT_MM = 24.0  # flats turned on balls' tops, where nobody measured it: none to this, all alike (judgement)
+FLAT_READ_MM = 1.0  # how well a ruler laid on a small flat is read (judgement)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TapeReading:
-    """A tape's reading with standard uncertainty u_mm, expanded uncertainty U_mm (k = 2) and its budget."""
+    """What a tape says of the centre's height: standard uncertainty u_mm, expanded U_mm (k = 2), budget.
+
+    placement_u_mm: the part of u_mm that a tag brings in, which a photograph of the same tag shares.
+    """
 
     height_mm: float
     u_mm: float
     U_mm: float
     tape_class: TapeClass
     budget: FirstOrder
+    to: TapeTo = "middle"
+    placement_u_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,20 +56,12 @@ class Comparison:
     sentence: str
 
 
-def tape_class_from(text: str | None, name: str) -> TapeClass:
-    """A class as people type it, the usual one for None or nothing. name: of the option or field, for the InputError."""
-    typed = (text or "").strip().upper().removeprefix("CLASS").strip()
-    if not typed:
-        return USUAL_CLASS
-    for known in get_args(TapeClass):
-        if typed in (known, str(len(known))):
-            found: TapeClass = known
-            return found
-    raise InputError(
-        f"{name} {text!r} is no class of a tape.",
-        expected="I, II or III, as printed on the tape (directive 2014/32/EU, MI-008)",
-        remedy=f"read it off the tape, or leave it out: class {USUAL_CLASS} is then taken",
-    )
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Together:
+    """The best value of photograph and tape, each weighed by 1/u^2, and its standard uncertainty."""
+
+    height_mm: float
+    u_mm: float
 
 
 def class_limit_mm(length_mm: float, tape_class: TapeClass = USUAL_CLASS, *, from_end: bool = True) -> float:
@@ -87,14 +85,20 @@ def read_tape(
     reading_mm: float,
     *,
     tape_class: TapeClass = USUAL_CLASS,
+    to: TapeTo = "middle",
+    ball_diameter_mm: float = BALL_DIAMETER_MM,
+    flat_mm: float | None = None,
+    placement_u_mm: float = 0.0,
     from_end: bool = True,
     division_mm: float = DIVISION_MM,
     out_of_plumb_deg: float = OUT_OF_PLUMB_DEG,
     sighting_mm: float = SIGHTING_MM,
 ) -> TapeReading:
-    """A reading in mm, 100 to 2000, as a quantity.
+    """A reading in mm, 100 to 2000, as a quantity: the height of the coupling's centre.
 
-    Rectangular inputs: class limit; reading, half a division; sighting the centre, +/-sighting_mm; plumb,
+    to "top": less the ball's half diameter, plus what a flat of width w takes off its top, r - sqrt(r^2 - w^2/4).
+    to "tag": the tag's middle, placed at the centre's height with placement_u_mm.
+    Rectangular inputs: class limit; reading, half a division; sighting the mark, +/-sighting_mm; plumb,
     half-width h (1 - cos lean): a bias between 0 and that is left uncorrected, so its root mean square counts
     (JCGM 100:2008 F.2.4.5). Raises InputError for a reading out of range or an allowance that is negative.
     """
@@ -102,7 +106,7 @@ def read_tape(
         raise InputError(
             f"The tape's reading is {reading_mm!r} mm.",
             expected="a height between 100 and 2000 mm",
-            remedy="give millimetres, measured from the ground to the coupling's centre",
+            remedy=f"give millimetres, measured from the ground up to {TO_WORDS[to]}",
         )
     if not 0.0 <= out_of_plumb_deg <= 20.0:
         raise InputError(
@@ -112,26 +116,69 @@ def read_tape(
         )
     plumb_mm = reading_mm * (1.0 - math.cos(math.radians(out_of_plumb_deg)))
     limit_mm = class_limit_mm(reading_mm, tape_class, from_end=from_end)
-    inputs = (
+    inputs = [
         _row("reading", Normal(mean=reading_mm, u=0.0), "typed in"),
         _row("tape class limit", _within(limit_mm), f"2014/32/EU MI-008, class {tape_class}"),
         _row("reading the division", _within(0.5 * division_mm), "half a division"),
         _row("tape out of plumb", _within(plumb_mm), f"up to {out_of_plumb_deg:g} degrees, common practice"),
-        _row("sighting the centre", _within(sighting_mm), f"+/-{sighting_mm:g} mm, common practice"),
-    )
-    budget = propagate(lambda x: float(x.sum()), inputs)
+        _row("sighting the mark", _within(sighting_mm), f"+/-{sighting_mm:g} mm, common practice"),
+    ]
+    if to == "top":
+        inputs += _from_top(ball_diameter_mm, flat_mm)
+    if to == "tag":
+        placed = Normal(mean=0.0, u=placement_u_mm)
+        inputs.append(_row("tag placement", placed, "as in the photograph's budget"))
+    budget = propagate(lambda x: float(x.sum()), tuple(inputs))
     return TapeReading(
-        height_mm=reading_mm,
+        height_mm=math.fsum(row.value for row in inputs),
         u_mm=budget.u,
         U_mm=COVERAGE_FACTOR * budget.u,
         tape_class=tape_class,
         budget=budget,
+        to=to,
+        placement_u_mm=placement_u_mm if to == "tag" else 0.0,
     )
+
+
+def _from_top(ball_diameter_mm: float, flat_mm: float | None) -> list[InputQuantity]:
+    """What leads from the top of the ball down to its middle."""
+    radius = ball_diameter_mm / 2.0
+    if flat_mm is not None and not 0.0 <= flat_mm < ball_diameter_mm:
+        raise InputError(
+            f"The flat on the ball's top is {flat_mm:g} mm wide.",
+            expected=f"0 to less than the ball's {ball_diameter_mm:g} mm",
+            remedy="lay a ruler across the flat, or leave it out",
+        )
+    worn = Rectangular(mean=-radius + 0.125, half_width=0.125)
+    rows = [_row("half the ball's diameter", worn, "new to half worn, as the photograph has it")]
+    if flat_mm is None:
+        mean, u = _any_flat(radius)
+        known = f"not said: none to {WIDEST_FLAT_MM:g} mm wide, all alike (judgement)"
+    else:
+        wider, narrower = (_cut_off(radius, w) for w in (flat_mm + FLAT_READ_MM, max(flat_mm - FLAT_READ_MM, 0.0)))
+        mean, u = _cut_off(radius, flat_mm), (wider - narrower) / (2.0 * math.sqrt(3.0))
+        known = f"{flat_mm:g} mm wide, read to +/-{FLAT_READ_MM:g} mm"
+    return [*rows, _row("flat on the ball's top", Normal(mean=mean, u=u), known)]
+
+
+def _cut_off(radius_mm: float, flat_mm: float) -> float:
+    """What a flat of this width takes off a sphere's top."""
+    half = min(flat_mm / 2.0, radius_mm)
+    return radius_mm - math.sqrt(radius_mm**2 - half**2)
+
+
+def _any_flat(radius_mm: float) -> tuple[float, float]:
+    """Mean and standard deviation of what is cut off, every width up to the widest alike."""
+    steps = 200
+    cut = [_cut_off(radius_mm, WIDEST_FLAT_MM * (i + 0.5) / steps) for i in range(steps)]
+    mean = math.fsum(cut) / steps
+    return mean, math.sqrt(math.fsum((value - mean) ** 2 for value in cut) / steps)
 
 
 def compare(photo_mm: float, photo_U_mm: float, tape: TapeReading) -> Comparison:
     """En = (photograph - tape) / sqrt(U_photograph^2 + U_tape^2), ISO 13528 and ISO/IEC 17043 (from memory).
 
+    How a tag was placed is in both and so in neither of the two U: photo_U_mm is without it where the tape went to the tag.
     Raises InputError for a height or U_mm that is not finite, or U_mm negative.
     """
     if not (math.isfinite(photo_mm) and math.isfinite(photo_U_mm) and photo_U_mm >= 0.0):
@@ -141,7 +188,7 @@ def compare(photo_mm: float, photo_U_mm: float, tape: TapeReading) -> Comparison
             remedy="take both from the same result",
         )
     difference = photo_mm - tape.height_mm
-    together = math.hypot(photo_U_mm, tape.U_mm)
+    together = math.hypot(photo_U_mm, _less(tape.U_mm, COVERAGE_FACTOR * tape.placement_u_mm))
     en = difference / together
     agrees = abs(en) <= 1.0
     return Comparison(
@@ -153,12 +200,32 @@ def compare(photo_mm: float, photo_U_mm: float, tape: TapeReading) -> Comparison
     )
 
 
-def tape_instructions(coupling: str, state: State, *, tagged: bool = False) -> tuple[str, ...]:
+def combine(photo_mm: float, photo_u_mm: float, tape: TapeReading) -> Together:
+    """Weighted mean of two figures that share nothing but the tag's placement (photo_u_mm without it), which stays.
+
+    Assumed: the ruler that read the check bars, and the ground under both, err independently of the tape.
+    """
+    own_u = _less(tape.u_mm, tape.placement_u_mm)
+    if photo_u_mm == 0.0:
+        return Together(height_mm=photo_mm, u_mm=tape.placement_u_mm)
+    weights = 1.0 / photo_u_mm**2, 1.0 / own_u**2
+    mean = (weights[0] * photo_mm + weights[1] * tape.height_mm) / sum(weights)
+    return Together(height_mm=mean, u_mm=math.hypot(sum(weights) ** -0.5, tape.placement_u_mm))
+
+
+def _less(whole: float, part: float) -> float:
+    """The root of the difference of squares."""
+    return math.sqrt(max(whole**2 - part**2, 0.0))
+
+
+def tape_instructions(
+    coupling: str, state: State, *, tagged: bool = False, ball_diameter_mm: float = BALL_DIAMETER_MM
+) -> tuple[str, ...]:
     """Where from, where to and in which state to hold the tape, one step a line. tagged: a centre tag marks the centre."""
     return (
         "Leave the rig exactly as it was photographed" + _state_words(state) + ".",
         "Start on hard ground straight below the coupling; if it is uneven, lay a straight bar across it.",
-        _centre_words(coupling, state, tagged),
+        _centre_words(coupling, state, tagged, ball_diameter_mm),
         "Hold the tape upright against a square or a level, read to the millimetre, and read twice.",
         "Reach in from the side; nobody between vehicle and trailer, no hand in the coupling.",
     )
@@ -174,10 +241,11 @@ def _within(half_width_mm: float) -> Rectangular:
 
 def _sentence(difference_mm: float, together_mm: float, agrees: bool) -> str:
     way = "more" if difference_mm >= 0.0 else "less"
-    size = f"The photograph says {abs(difference_mm):.1f} mm {way} than the tape"
+    size = f"The photograph gives {abs(difference_mm):.1f} mm {way} than the tape"
+    allowed = f"their uncertainties together allow {together_mm:.1f} mm"
     if agrees:
-        return f"{size}; the two agree within what they claim ({together_mm:.1f} mm)."
-    return f"{size}; together they claim {together_mm:.1f} mm, so they disagree. Measure again; go by the tape."
+        return f"{size}; {allowed}, so the two agree."
+    return f"{size}; {allowed}, so they disagree: at least one of them is wrong."
 
 
 def _state_words(state: State) -> str:
@@ -189,13 +257,15 @@ def _state_words(state: State) -> str:
     return f" ({', '.join(said)})" if said else ""
 
 
-def _centre_words(coupling: str, state: State, tagged: bool) -> str:
-    if tagged and coupling != "pin":
-        return (
-            "Measure up to the middle of the centre tag, after checking that it is at the level of the ball's middle."
-        )
+def _centre_words(coupling: str, state: State, tagged: bool, ball_diameter_mm: float) -> str:
     if coupling == "pin":
         return "Measure up to the middle of the pin's bush, half way between its upper and lower edge."
+    if tagged:
+        return "Measure up to the middle of the centre tag, and say that it was the tag."
     if state.coupled:
         return "Measure up to the centre mark on the coupling's side, or else to the level of the ball's middle."
-    return "Measure up to the top of the ball and take off half its diameter (25 mm for a 50 mm ball)."
+    return (
+        "Stand a square on the ground with its blade against the ball's side: where it touches is the ball's middle; measure "
+        f"up to there. Or measure to the top of the ball and say so: half of its {ball_diameter_mm:g} mm and a flat on top "
+        "are then taken off for you."
+    )

@@ -12,15 +12,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from photomeasure.interval.printed import decimals
 from photomeasure.record.schema import Record
-from photomeasure.shown.words import decimals
 
 TOLERANCE_SENTENCE = (
     "Figures count as the same within half of the last digit that is printed: with another version of a numerical "
     "library the last bits of a figure may come out otherwise, and nobody decides by them."
 )
 # when and with what it was made, and where the photographs lay, is no figure of the measurement
-_NOT_COMPARED = frozenset({"made", "version", "software", "asked"})
+_NOT_COMPARED = frozenset({"computed", "version", "software", "asked"})
+# what records of earlier editions of this schema do not hold: nothing there is nothing to compare with
+_LATER = re.compile(r"photographed$|photos\[\d+\]\.taken$|tape\.(height_mm|verdict|p_inside|together|withdrawn)\b")
 # kept rounded in the record: one unit of the digit that is kept
 _ROUNDED = {
     "distance_mm": 1.0, "lens_height_mm": 1.0, "focal_px": 0.1, "u_focal_px": 0.1, "cell_px": 0.01, "blur_px": 0.01,
@@ -66,7 +68,9 @@ def compare(recorded: Record, now: Record) -> Comparison:
     lengths = [(abs(b - a), key) for key, a, b in numbers if key.endswith("_mm") or key.startswith("interval_mm")]
     largest, largest_key = max(lengths, default=(0.0, None), key=lambda pair: pair[0])
     differing = [
-        _difference(key, a, b, half_digit, recorded) for key, a, b in pairs if a != b or type(a) is not type(b)
+        _difference(key, a, b, half_digit, recorded)
+        for key, a, b in pairs
+        if (a != b or type(a) is not type(b)) and not (a is None and _LATER.match(key))
     ]
     return Comparison(
         figures=len(numbers),
@@ -127,7 +131,7 @@ def _tolerance(key: str, recorded: float, half_digit: float, record: Record) -> 
         return _HALF_MICROMETRE if key.startswith(("budget.", "inputs.")) else half_digit
     if name in _PROBABILITIES:
         return _HALF_PERMILLE
-    if name in ("en", "coverage_factor"):
+    if name in ("En", "coverage_factor"):
         return _HALF_HUNDREDTH
     if name == "px":
         return _PIXELS

@@ -31,7 +31,7 @@ def lines(verified: Verified) -> list[str]:
     """One record's outcome: a headline, then what it rests on."""
     said = [f"{verified.record_file}: {TITLES[verified.outcome]}"]
     if verified.record is not None:
-        said.append(f"Recorded: {_figure(verified.record)}; made {verified.record.made[:10]}.")
+        said.append(f"Recorded: {_figure(verified.record)}; made {verified.record.computed[:10]}.")
     if verified.why is not None:
         said += [verified.why, "Verify it with the program that made it, or measure again."]
     said += [_photo(photo) for photo in verified.photos if photo.state != "found"]
@@ -43,7 +43,8 @@ def lines(verified: Verified) -> list[str]:
 
 
 def _figure(record: Record) -> str:
-    figure = f"{words.height(record)} +/- {record.U_mm:.{words.decimals(record.U_mm)}f} mm, " if record.U_mm else ""
+    found = words.figure(record)
+    figure = "" if found is None else f"{found.text}, "
     return figure + words.TITLES[record.verdict].lower() + (f" ({record.refusal.code})" if record.refusal else "")
 
 

@@ -14,6 +14,7 @@ from photomeasure import __version__
 from photomeasure.record.measure_and_record import recorded, software
 from photomeasure.record.request_kept import request_from
 from photomeasure.record.schema import SCHEMA, Record, read_record
+from photomeasure.record.with_tape import said_of
 from photomeasure.repeat.compare import Comparison, compare
 from photomeasure.repeat.search import PhotoFolder, Sought, seek
 
@@ -91,10 +92,7 @@ def _again(record: Record, photos: tuple[Sought, ...]) -> Record:
     with tempfile.TemporaryDirectory(prefix="photomeasure-") as place:
         paths = tuple(_under_its_name(photo, Path(place) / "photos" / str(i)) for i, photo in enumerate(photos))
         request = request_from(asked, paths, Path(place) / "cameras")
-        if record.tape is None:
-            return recorded(request, seed=asked.monte_carlo_seed)[1]
-        tape = record.tape
-        return recorded(request, seed=asked.monte_carlo_seed, tape_mm=tape.reading_mm, tape_class=tape.tape_class)[1]
+        return recorded(request, seed=asked.monte_carlo_seed, tape=said_of(record.tape))[1]
 
 
 def _under_its_name(photo: Sought, place: Path) -> Path:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from photomeasure.record.schema import CentrePart, PhotoPart, Record, RulePart, StatePart, TapePart
+from photomeasure.asked.tape_said import TO_WORDS
+from photomeasure.interval.printed import printed
+from photomeasure.record.schema import CentrePart, PhotoPart, Record, RulePart, StatePart, TapePart, VerdictWord
 from photomeasure.record.tape import COVERAGE_FACTOR
 from photomeasure.shown import words
 from photomeasure.shown.words import percent
@@ -122,14 +124,37 @@ def centre_words(centre: CentrePart | None) -> str:
 
 
 def tape_rows(tape: TapePart) -> list[tuple[str, str]]:
-    """A tape's reading with its own uncertainty, and the comparison where there is a photograph's figure."""
-    own = f"\N{PLUS-MINUS SIGN} {COVERAGE_FACTOR * tape.u_mm:.1f} mm (95 %), class {tape.tape_class}"
-    rows = [("Tape reads", f"{tape.reading_mm:g} mm {own}")]
-    if tape.difference_mm is not None:
-        rows.append(("Photograph - tape", f"{tape.difference_mm:+.1f} mm"))
-    if tape.en is not None:
-        rows.append(("En", f"{tape.en:.2f}: {'agrees' if tape.agrees else 'DISAGREES'} (limit 1)"))
+    """A tape's reading as a height of the centre, the comparison, and the best value of both where they agree."""
+    read = f"{tape.reading_mm:g} mm up to {TO_WORDS[tape.from_]}"
+    if tape.from_ == "top" and tape.flat_mm is not None:
+        read += f", flat {tape.flat_mm:g} mm wide" if tape.flat_mm else ", no flat"
+    U_mm = COVERAGE_FACTOR * tape.u_mm
+    height = printed(tape.centre_mm, (tape.centre_mm - U_mm, tape.centre_mm + U_mm))
+    rows = [
+        ("Tape", f"{height.text} (95 %){_place(tape.verdict, tape.p_inside)}; read: {read}, class {tape.tape_class}"),
+        ("Compared", tape.sentence + ("" if tape.En is None else f" {_en(tape.En)}")),
+    ]
+    if (best := tape.together) is not None:
+        both = printed(best.height_mm, best.interval_mm)
+        rows.append(
+            (
+                "Together",
+                f"{both.text}, {both.interval}{_place(best.verdict, best.p_inside)}. Each is weighed by its uncertainty; "
+                "taken as independent but for how a centre tag was placed.",
+            )
+        )
     return rows
+
+
+def _en(en: float) -> str:
+    return f"Difference over combined uncertainty (En): {en:.2f}; up to 1 agrees."
+
+
+def _place(verdict: VerdictWord | None, p_inside: float | None) -> str:
+    if verdict is None:
+        return ""
+    chance = "" if p_inside is None else f", probability inside {percent(p_inside)}"
+    return f": {words.TITLES[verdict].lower()}{chance}"
 
 
 def file_name(photo: PhotoPart) -> str:

@@ -19,10 +19,14 @@ from rich.text import Text
 
 from calib.outcome.errors import InputError
 from photomeasure.asked.limits import TAPE_MM
+from photomeasure.asked.tape_said import TapeTo, tape_to_from
 from photomeasure.asked.typed import number_typed
+from photomeasure.interval.printed import PLUS_MINUS
 from photomeasure.record.cautions import SHORTER
 from photomeasure.record.schema import Record, VerdictWord
 from photomeasure.shown import words
+from photomeasure.shown.headline import headline
+from photomeasure.shown.rows import tape_rows
 
 WIDTH = 88
 _STYLES: dict[VerdictWord, str] = {
@@ -61,13 +65,12 @@ def show(record: Record, console: Console | None = None, *, details: bool = True
         console.width = min(console.width, WIDTH)
         _show_laid_out(record, console, details=details)
     else:
-        text = plain(record, sign=_plus_minus(console), details=details)
-        console.file.write(_safe(text, console.encoding))
+        console.file.write(_safe(plain(record, details=details), console.encoding))
 
 
-def plain(record: Record, *, sign: str = "+/-", details: bool = True) -> str:
+def plain(record: Record, *, details: bool = True) -> str:
     """The same content as plain text: no wrapping, no boxes, no colours."""
-    lines = ["   ".join(part for part in (_figure(record, sign), _title(record)) if part)]
+    lines = ["   ".join(part for part in (_figure(record), _title(record)) if part)]
     lines += [f"{label}: {text}" for label, text in _shown(facts(record), details)]
     for section in _short(sections(record), details):
         lines += ["", f"{section.title}:"]
@@ -86,8 +89,9 @@ def _short(found: list[Section], details: bool) -> list[Section]:
 def facts(record: Record) -> list[tuple[str, str]]:
     """Label and text of everything that explains the figure, the most wanted first."""
     if record.refusal is not None:
-        return [("Why", record.refusal.reason), ("Next", record.refusal.remedy)]
-    rows: list[tuple[str, str]] = []
+        taped = [] if record.tape is None else tape_rows(record.tape)[:1]
+        return [("Why", record.refusal.reason), ("Next", record.refusal.remedy), *taped]
+    rows: list[tuple[str, str]] = [] if record.tape is None else tape_rows(record.tape)
     span = words.band(record.rule)
     if span is not None and record.rule is not None:
         rule = record.rule
@@ -97,12 +101,13 @@ def facts(record: Record) -> list[tuple[str, str]]:
         rows.append(("Band", record.sentence))
     if record.p_inside is not None:
         guard = record.rule.guard_band_mm if record.rule is not None else None
-        kept = "" if guard is None else f"; guard band {guard:.1f} mm"
+        kept = f"; guard band {guard:.1f} mm at each end" if guard and f"{guard:.1f}" != "0.0" else ""
         rows.append(("Inside", f"probability {words.percent(record.p_inside)}{kept}"))
     if record.rule is not None and record.rule.decision_from == "user":
         rows.append(("Decision", f"{record.rule.decision}, as asked for"))
     if (interval := words.interval(record)) is not None:
         rows.append(("Interval", f"{interval} (95 %{_factor(record)})"))
+    rows.append(("Photographed", f"{words.photographed(record)}; computed {words.moment(record.computed)}"))
     if record.budget:
         shares = ", ".join(f"{row.quantity} {100 * row.share:.0f} %" for row in record.budget[:_SHOWN_BUDGET])
         rows.append(("Mostly from", shares))
@@ -122,17 +127,22 @@ def _factor(record: Record) -> str:
 
 
 def sections(record: Record) -> list[Section]:
-    """What to do and to know; empty ones left out."""
-    outside = record.verdict in ("above", "below", "undecided")
+    """What to do and to know; empty ones left out. How to use a tape goes once it has been used."""
     tape_title = "Confirm with a tape" if record.refusal is None else "Until then, measure with a tape"
     found = (
-        Section(title="What would put it right" if outside else "Room and advice", lines=_advice(record)),
+        Section(title=_advice_title(record), lines=_advice(record)),
         Section(title="Why only indicative", lines=tuple(record.indicative_why)),
         Section(title="Please note", lines=tuple(record.warnings)),
         Section(title="A better photograph", lines=tuple(record.coach)),
-        Section(title=tape_title, lines=tuple(record.confirm), numbered=True),
+        Section(title=tape_title, lines=() if record.tape is not None else tuple(record.confirm), numbered=True),
     )
     return [section for section in found if section.lines]
+
+
+def _advice_title(record: Record) -> str:
+    if record.tape is not None and record.tape.withdrawn is not None:
+        return "What to repeat, the first first"
+    return "What would put it right" if record.verdict in ("above", "below", "undecided") else "Room and advice"
 
 
 def _advice(record: Record) -> tuple[str, ...]:
@@ -140,25 +150,23 @@ def _advice(record: Record) -> tuple[str, ...]:
     return () if record.refusal is not None else tuple(record.advice)
 
 
-def _figure(record: Record, sign: str) -> str:
-    height, spread = words.height(record), words.plus_minus(record, sign)
+def _figure(record: Record) -> str:
+    height, spread = words.height(record), words.plus_minus(record)
     return "" if height is None or spread is None else f"{height}  {spread}"
 
 
 def _title(record: Record) -> str:
-    return words.TITLES[record.verdict].upper() + ("  (indicative only)" if record.indicative else "")
-
-
-def _plus_minus(console: Console) -> str:
-    try:
-        "\N{PLUS-MINUS SIGN}".encode(console.encoding)
-    except (UnicodeEncodeError, LookupError):
-        return "+/-"
-    return "\N{PLUS-MINUS SIGN}"
+    """In capitals; between strokes, as its badge is hatched, where it does not hold as it is."""
+    said = headline(record)
+    return said.title.upper() if said.sure else f"/// {said.title.upper()} ///  (indicative only)"
 
 
 def _safe(text: str, encoding: str) -> str:
     """The text with what the output cannot hold replaced."""
+    try:
+        PLUS_MINUS.encode(encoding)
+    except (UnicodeEncodeError, LookupError):
+        text = text.replace(PLUS_MINUS, "+/-")
     try:
         return text.encode(encoding, "replace").decode(encoding)
     except LookupError:
@@ -173,12 +181,14 @@ def _show_laid_out(record: Record, console: Console, *, details: bool) -> None:
         return Text(_safe(content, console.encoding), style=style)
 
     body = Text()
-    figure = _figure(record, _plus_minus(console))
+    figure, said = _figure(record), headline(record)
     if figure:
-        body.append(f"{figure}   ", style="bold")
-    body.append(f" {words.TITLES[record.verdict].upper()} ", style=_STYLES[record.verdict])
-    if record.indicative:
-        body.append("  indicative only", style="bold yellow3")
+        body.append(_safe(f"{figure}   ", console.encoding), style="bold")
+    if said.sure:
+        body.append(f" {said.title.upper()} ", style=_STYLES[record.verdict])
+    else:  # never a filled sign: strokes around it, which a black-and-white print shows too
+        body.append(f"/// {said.title.upper()} ///", style="bold yellow3")
+        body.append("  indicative only", style="yellow3")
     if (scale := _scale(record, console.width - 8)) is not None:
         body.append("\n\n").append_text(scale)
     console.print(Panel(body, border_style="grey50", padding=(0, 2)))
@@ -234,31 +244,44 @@ def _scale(record: Record, width: int) -> Text | None:
 # -- the tape ------------------------------------------------------------------------------------------------------
 
 
-def ask_tape() -> float | None:
-    """Ask for the tape's reading in millimetres; Enter, or the end of input, skips."""
+def ask_tape(*, top: bool = True) -> tuple[float, TapeTo] | None:
+    """Ask for the tape's reading in millimetres and up to what; Enter, or the end of input, skips. top: whether the ball's
+    top can be reached."""
+    how = '"412 top" or "412 tag"' if top else '"412 tag"'
     while True:
-        print("\n  Tape reading in mm (Enter to skip): ", end="", flush=True)
-        answer = sys.stdin.readline().strip()
+        print(f"\n  Tape reading in mm, to the coupling's middle (else {how}; Enter skips): ", end="", flush=True)
+        answer = sys.stdin.readline().strip().lower()
         if not answer:
             return None
+        to = next((word for word in ("top", "tag", "middle") if answer.endswith(word)), "middle")
+        bare = answer.removesuffix(to)
         try:
-            return number_typed(answer, "The tape's reading", TAPE_MM)
+            value = number_typed(bare, "The tape's reading", TAPE_MM)
         except InputError as error:
             print(f"  {error.what} Expected: {error.expected}.")
+            continue
+        if to != "top" or top:
+            return value, tape_to_from(to, "reading")
+        print("  The top of the ball cannot be reached here.")
 
 
 def show_tape(record: Record, console: Console | None = None) -> None:
-    """The comparison with the tape."""
-    if record.tape is None:
+    """The comparison with a tape's reading that was given after the result was shown; the whole result again where the
+    reading changes what holds."""
+    tape = record.tape
+    if tape is None:
         return
     console = console or Console(highlight=False)
-    score = "" if record.tape.en is None else f" (En {record.tape.en:.2f})"
-    label, said = f"Tape {record.tape.reading_mm:g} mm", f"{record.tape.sentence}{score}"
+    if tape.withdrawn is not None:
+        show(record, console)
+        return
+    rows = tape_rows(tape)
     if not console.is_terminal:
-        console.file.write(_safe(f"{label}: {said}\n", console.encoding))
+        console.file.write("".join(_safe(f"{label}: {said}\n", console.encoding) for label, said in rows))
         return
     console.width = min(console.width, WIDTH)
-    console.print(Padding(_grid([(Text(label, style="bold"), Text(_safe(said, console.encoding)))]), (1, 2, 0, 2)))
+    laid = ((Text(label, style="bold"), Text(_safe(said, console.encoding))) for label, said in rows)
+    console.print(Padding(_grid(laid), (1, 2, 0, 2)))
 
 
 def show_written(paths: Sequence[Path], console: Console | None = None) -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
+from photomeasure.interval.printed import Printed, printed
 from photomeasure.record.schema import Record, RulePart, VerdictWord
 
 TITLES: dict[VerdictWord, str] = {
@@ -12,34 +15,53 @@ TITLES: dict[VerdictWord, str] = {
     "no-band": "No band applies",
     "refused": "Cannot measure",
 }
-NOT_A_CERTIFICATE = "Confirm with a tape - a photograph is not a certificate."
+NOT_A_CERTIFICATE = "Confirm with a tape: a photograph is not a certificate."
 NO_FIGURE = "No figure from this photograph: measure with a tape, or photograph again."
-_COARSE_U_MM = 10.0  # from here on a tenth of a millimetre says nothing
 
 
-def decimals(U_mm: float) -> int:
-    """Decimals of a height with this expanded uncertainty: its second digit is the last one worth printing."""
-    return 1 if U_mm < _COARSE_U_MM else 0
+def figure(record: Record) -> Printed | None:
+    """Height, uncertainty and interval as they are printed; None where nothing was measured."""
+    if record.height_mm is None or record.interval_mm is None:
+        return None
+    return printed(record.height_mm, record.interval_mm)
 
 
 def height(record: Record) -> str | None:
     """ "412.6 mm"; None where nothing was measured."""
-    if record.height_mm is None or record.U_mm is None:
-        return None
-    return f"{record.height_mm:.{decimals(record.U_mm)}f} mm"
+    found = figure(record)
+    return None if found is None else f"{found.height} mm"
 
 
-def plus_minus(record: Record, sign: str = "\N{PLUS-MINUS SIGN}") -> str | None:
+def plus_minus(record: Record) -> str | None:
     """ "± 3.0 mm"; None where nothing was measured."""
-    return None if record.U_mm is None else f"{sign} {record.U_mm:.{decimals(record.U_mm)}f} mm"
+    found = figure(record)
+    return None if found is None else f"{found.spread} mm"
 
 
 def interval(record: Record) -> str | None:
-    """ "409.6 to 415.5 mm"; None where nothing was measured."""
-    if record.interval_mm is None or record.U_mm is None:
+    """ "409.6 to 415.6 mm"; None where nothing was measured."""
+    found = figure(record)
+    return None if found is None else found.interval
+
+
+def moment(text: str | None) -> str | None:
+    """ "25 November 2026, 09:17", with "UTC" behind a time that has a zone; the text as it is where it is no date."""
+    if text is None:
         return None
-    low, high = (f"{value:.{decimals(record.U_mm)}f}" for value in record.interval_mm)
-    return f"{low} to {high} mm"
+    try:
+        when = datetime.fromisoformat(text)
+    except ValueError:
+        return text
+    zone = ""
+    if when.tzinfo is not None:
+        when, zone = when.astimezone(UTC), " UTC"
+    return f"{when.day} {when:%B %Y, %H:%M}{zone}"
+
+
+def photographed(record: Record) -> str:
+    """When, by the camera's clock, which is all that is known of it."""
+    said = moment(record.photographed)
+    return "time not in the file" if said is None else f"{said} (camera clock)"
 
 
 def percent(p: float) -> str:

@@ -11,11 +11,11 @@ from typing import Literal, get_args
 from calib.outcome.errors import InputError
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.limits import BALL_DIAMETER_MM as BALL_LIMIT
-from photomeasure.asked.limits import BAR_MM, SLOPE_MM_PER_M, TAPE_MM, Limit, check_level
+from photomeasure.asked.limits import BAR_MM, FLAT_MM, SLOPE_MM_PER_M, TAPE_MM, Limit, check_level
 from photomeasure.asked.request import BALL_DIAMETER_MM, Request
 from photomeasure.asked.state import State
+from photomeasure.asked.tape_said import TapeClass, TapeSaid, TapeTo, tape_class_from, tape_to_from
 from photomeasure.asked.typed import number_typed
-from photomeasure.record.tape import USUAL_CLASS, TapeClass, tape_class_from
 from photomeasure.rules.load import available_rules, default_rule, load_rule
 from photomeasure.seen.camera_for import profile_folder
 
@@ -42,6 +42,8 @@ class Answers:
     bar_y: str = ""
     tape: str = ""
     tape_class: str = ""
+    tape_to: str = ""
+    tape_flat: str = ""
 
 
 FIELDS = tuple(Answers.__dataclass_fields__)
@@ -57,8 +59,7 @@ class Asked:
     state: State
     bars: Bars
     level_within_mm_per_m: float | None = None
-    tape_mm: float | None
-    tape_class: TapeClass = USUAL_CLASS
+    tape: TapeSaid | None = None
 
     def request(self, photos: tuple[Path, ...], centres_px: tuple[Centre, ...]) -> Request:
         """The request that the command line makes of the same answers."""
@@ -95,6 +96,7 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
     bar_x = number("bar_x", answers.bar_x, "Check bar X", BAR_MM)
     bar_y = number("bar_y", answers.bar_y, "Check bar Y", BAR_MM)
     tape = number("tape", answers.tape, "The tape's reading", TAPE_MM)
+    flat = number("tape_flat", answers.tape_flat, "The flat on the ball's top", FLAT_MM)
     level_within = number("level_within", answers.level_within, "The level's reading", SLOPE_MM_PER_M)
     other = answers.coupling == "other-ball"
     diameter = number("ball_diameter", answers.ball_diameter, "The ball's diameter", BALL_LIMIT) if other else None
@@ -112,6 +114,7 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
         wrong["level_within"] = error
     if wrong:
         return None, wrong
+    to = tape_to_from(answers.tape_to, "What the tape was read up to")
     asked = Asked(
         coupling=_COUPLINGS[answers.coupling],
         ball_diameter_mm=BALL_DIAMETER_MM if diameter is None else diameter,
@@ -123,8 +126,14 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
         ),
         bars=Bars(x_mm=bar_x, y_mm=bar_y),
         level_within_mm_per_m=level_within,
-        tape_mm=tape,
-        tape_class=tape_class_from(answers.tape_class, "The tape's class"),
+        tape=None
+        if tape is None
+        else TapeSaid(
+            reading_mm=tape,
+            tape_class=tape_class_from(answers.tape_class, "The tape's class"),
+            to=to,
+            flat_mm=flat if to == "top" else None,
+        ),
     )
     return asked, {}
 
@@ -138,6 +147,7 @@ def _choices(answers: Answers, wrong: dict[str, InputError]) -> None:
         "laden": _TRUTHS.keys(),
         "level_ground": _TRUTHS.keys(),
         "tape_class": {"", *get_args(TapeClass)},
+        "tape_to": {"", *get_args(TapeTo)},
     }
     for field, choices in offered.items():
         typed = getattr(answers, field)

@@ -18,8 +18,8 @@ from starlette.staticfiles import StaticFiles
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
-from photomeasure.asked.limits import TAPE_MM
-from photomeasure.record.tape import tape_class_from
+from photomeasure.asked.limits import FLAT_MM, TAPE_MM
+from photomeasure.asked.tape_said import TapeSaid, tape_class_from, tape_to_from
 from photomeasure.record.with_tape import with_tape
 from photomeasure.web.answers import Answers, answers_from, centres_from, checked, number_from
 from photomeasure.web.bench import Bench
@@ -168,12 +168,15 @@ class _Routes:
     async def tape(self, request: Request) -> Response:
         """A tape's reading for a result that is there: compared, and kept in its record."""
         case, form = self._case(request), await _fields(request)
-        typed = form.get("tape")
-        reading_mm = number_from(typed if isinstance(typed, str) else "", "The tape's reading", TAPE_MM)
+        reading_mm = number_from(_text(form.get("tape")), "The tape's reading", TAPE_MM)
         if reading_mm is not None and case.measured is not None:
-            said = form.get("tape_class")
-            tape_class = tape_class_from(said if isinstance(said, str) else None, "The tape's class")
-            self._bench.replace_record(case, with_tape(case.measured.record, reading_mm, tape_class))
+            tape_class = tape_class_from(_text(form.get("tape_class")), "The tape's class")
+            tape_to = tape_to_from(_text(form.get("tape_to")), "What the tape was read up to")
+            flat_mm = number_from(_text(form.get("tape_flat")), "The flat on the ball's top", FLAT_MM)
+            reading = TapeSaid(
+                reading_mm=reading_mm, tape_class=tape_class, to=tape_to, flat_mm=flat_mm if tape_to == "top" else None
+            )
+            self._bench.replace_record(case, with_tape(case.measured.record, reading))
         return RedirectResponse(self._at(case) + "#tape", _SEE_OTHER)
 
     # -- files -----------------------------------------------------------------------------------------------------
@@ -219,6 +222,11 @@ class _Routes:
             f"{preview.reason} {preview.remedy}" if isinstance(preview, Refusal) else preview.size_px
             for preview in previews
         )
+
+
+def _text(field: object) -> str:
+    """A field of a form as text; nothing for a file, or none."""
+    return field if isinstance(field, str) else ""
 
 
 async def _fields(request: Request) -> FormData:

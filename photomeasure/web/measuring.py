@@ -44,7 +44,7 @@ class Measured:
 
 def measured(request: Request, asked: Asked, names: Mapping[Path, str]) -> Measured:
     """Measure. asked: whose tape is kept beside it. names: of each stored photograph the person's own name for it. Raises InputError."""
-    outcome, record = recorded(request, tape_mm=asked.tape_mm, tape_class=asked.tape_class)
+    outcome, record = recorded(request, tape=asked.tape)
     told = _record_named(record, names)
     candidates = outcome.candidates_px if isinstance(outcome, Refused) else ()
     count = len(request.photos)

@@ -10,6 +10,7 @@ from rich.console import Console
 from typer.testing import CliRunner
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.audit.ledger import read_ledger
 from photomeasure.cli import app
 from photomeasure.record.schema import PhotoPart, Record
@@ -29,10 +30,12 @@ def put(folder: Path, number: int, *, photo: int | None = None, tape_mm: float |
         one: Record | None = None) -> Path:  # fmt: skip
     """A record of its own photograph, with a tape."""
     photos = [PhotoPart(file="a.jpg", sha256=f"{number if photo is None else photo:064x}", camera="Yardphone 3")]
-    kept = (one or record(height=412.6, U_mm=2.0)).model_copy(update={"photos": photos, "made": made})
+    kept = (one or record(height=412.6, U_mm=2.0)).model_copy(update={"photos": photos, "computed": made})
     path = folder / f"rig {number}.json"
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text((with_tape(kept, tape_mm) if tape_mm is not None else kept).to_json(), encoding="utf-8")
+    path.write_text(
+        (with_tape(kept, TapeSaid(reading_mm=tape_mm)) if tape_mm is not None else kept).to_json(), encoding="utf-8"
+    )
     return path
 
 
@@ -130,7 +133,7 @@ def test_marks_are_explained_where_they_stand(tmp_path: Path) -> None:
 
 def test_the_class_of_the_tape_is_the_records(tmp_path: Path) -> None:
     """A record without one is of a program that took every tape for class II."""
-    kept = with_tape(record(), 412.0, "III").to_json()
+    kept = with_tape(record(), TapeSaid(reading_mm=412.0, tape_class="III")).to_json()
     (tmp_path / "new.json").write_text(kept)
     old = json.loads(kept)
     del old["tape"]["tape_class"]

@@ -14,6 +14,7 @@ from typer.testing import CliRunner
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
+from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.batch import run as run_module
 from photomeasure.batch.rigs import Settings, rigs_in
 from photomeasure.batch.rows import Done
@@ -70,7 +71,7 @@ def richer(place: Path) -> Path:
 
 def content(path: Path) -> dict[str, Any]:
     kept: dict[str, Any] = json.loads(path.read_text())
-    return {key: value for key, value in kept.items() if key != "made"}
+    return {key: value for key, value in kept.items() if key != "computed"}
 
 
 def test_one_rig_fails_one_is_refused_and_the_others_are_measured(tmp_path: Path) -> None:
@@ -98,7 +99,7 @@ def test_one_rig_fails_one_is_refused_and_the_others_are_measured(tmp_path: Path
     assert "Cannot open" in rows["gone"]["error"] and not rows["gone"]["record"]
     assert "4 rigs: 1 within the band, 1 above the band, 1 cannot measure, 1 failed." in output
     record = read_record(tmp_path / "out" / "truck 2.json")
-    alone = recorded(sample_request(), tape_mm=402.0)[1]
+    alone = recorded(sample_request(), tape=TapeSaid(reading_mm=402.0))[1]
     assert not compare(alone, record).differing  # measure and batch are one
     assert verify(tmp_path / "out" / "truck 2.json", None).outcome == "same"
 

@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 
 from calib.outcome.errors import InputError
 from calib.profile.profile import Lens
+from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.cli import app
 from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.schema import Record
@@ -31,7 +32,7 @@ def run(*arguments: object) -> tuple[int, str]:
 
 @pytest.fixture(scope="module")
 def within() -> Record:
-    return recorded(sample_request(), tape_mm=402.0)[1]
+    return recorded(sample_request(), tape=TapeSaid(reading_mm=402.0))[1]
 
 
 def written(record: Record, path: Path, **changes: Any) -> Path:

@@ -21,7 +21,7 @@ def keys(one: Record, other: Record) -> list[str]:
 
 def test_a_record_is_the_same_as_itself_made_at_another_time() -> None:
     one = record()
-    found = compare(one, changed(one, made="2031-01-01T00:00:00+00:00", version="9", software={"numpy": "9"}))
+    found = compare(one, changed(one, computed="2031-01-01T00:00:00+00:00", version="9", software={"numpy": "9"}))
     assert found.identical and not found.differing and found.largest_mm == 0.0
 
 

@@ -54,7 +54,7 @@ def measured(verdict: VerdictWord = "within", u_mm: float = 1.48, rows: int = 9,
     shares = [0.6**i for i in range(rows)] if rows < 40 else [1.0 + 0.01 * i for i in range(rows)]
     rule = RULE.model_copy(update={"low_mm": None, "high_mm": None}) if verdict == "no-band" else RULE
     parts: dict[str, object] = {
-        "version": "0.0", "made": "2026-01-02T03:04:05+00:00", "height_mm": height, "u_mm": u_mm, "U_mm": U_mm,
+        "version": "0.0", "computed": "2026-01-02T03:04:05+00:00", "height_mm": height, "u_mm": u_mm, "U_mm": U_mm,
         "coverage": 0.95, "interval_mm": (height - U_mm, height + U_mm), "verdict": verdict,
         "sentence": "Said in one sentence.", "p_inside": None if verdict == "no-band" else 0.9876, "rule": rule,
         "state": StatePart(coupling="ball-50", coupled=True, laden=None, level_ground=True), "indicative": True,

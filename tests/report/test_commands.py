@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.commands import measure as command
 from photomeasure.commands import plan as plan_command
 from photomeasure.record.schema import read_record
@@ -68,9 +69,9 @@ def test_a_reading_that_is_typed_afterwards_is_in_record_and_report(
 ) -> None:
     report, record = (tmp_path / "out" / f"coupled{end}" for end in ("-report.pdf", ".json"))
 
-    def asked() -> float:
+    def asked(_: object) -> TapeSaid:
         assert "Tape reads, mm" in pages_text(report.read_bytes())[0]
-        return 412.0
+        return TapeSaid(reading_mm=412.0)
 
     monkeypatch.setattr(command, "_asked", asked)
     assert command.run(options(PICTURES / "coupled.jpg", tmp_path / "out")) == 0

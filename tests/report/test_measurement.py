@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from calib.drawing.pen import INK
+from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.schema import MonteCarloPart, PhotoPart, Record, VerdictWord
 from photomeasure.record.with_tape import with_tape
@@ -55,7 +56,7 @@ def check_layout(data: bytes) -> None:
 def test_first_page_holds_what_a_reader_needs_at_a_glance() -> None:
     record = measured()
     first = pages_text(measurement_pdf(record, PICTURES))[0]
-    for part in ("412.6 mm", f"{PLUS_MINUS} 3.0 mm", "409.6 to 415.5 mm", "Within the band", "indicative", "350 mm",
+    for part in ("412.6 mm", f"{PLUS_MINUS} 3.0 mm", "409.6 to 415.6 mm", "Within the band", "indicative", "350 mm",
                  "460 mm", RULE.title, RULE.source, RULE.edition, "secondary: somebody's statement", RULE.decision,
                  "= 3.0 mm", record.indicative_why[0], record.advice[0], record.warnings[0], "trailer connected",
                  "whether laden: not stated", "Tape reads, mm", "Name, signature", "Measured from", "Measured to",
@@ -138,12 +139,12 @@ def test_the_same_record_gives_the_same_bytes_and_the_date_is_the_records(monkey
     assert measurement_pdf(measured(), PICTURES) == data
     date = pypdfium2.PdfDocument(data).get_metadata_value("CreationDate")
     assert date.startswith("D:20260102030405")  # ISO 32000-1 7.9.4: D:YYYYMMDDHHmmSS
-    later = measurement_pdf(measured(made="2026-01-02T16:04:05+13:00"), PICTURES)
+    later = measurement_pdf(measured(computed="2026-01-02T16:04:05+13:00"), PICTURES)
     assert pypdfium2.PdfDocument(later).get_metadata_value("CreationDate") == date
 
 
 def test_a_date_that_is_none_is_printed_as_it_is() -> None:
-    assert "Measured some day in May" in text_of(measured(made="some day in May"))
+    assert "Measured some day in May" in text_of(measured(computed="some day in May"))
 
 
 @pytest.mark.parametrize("verdict", ["within", "above", "below", "undecided", "no-band"])
@@ -241,11 +242,11 @@ def test_a_refusal_of_a_file_that_cannot_be_read_has_no_picture() -> None:
 
 def test_a_tape_reading_takes_the_place_of_the_empty_line() -> None:
     # ISO 13528 (from memory): En = (x - X) / sqrt(U_x^2 + U_X^2)
-    record = with_tape(measured(), 420.0)
+    record = with_tape(measured(), TapeSaid(reading_mm=420.0))
     assert record.tape is not None and record.U_mm is not None and record.height_mm is not None
     en = (record.height_mm - 420.0) / (record.U_mm**2 + (2 * record.tape.u_mm) ** 2) ** 0.5
     first = pages_text(measurement_pdf(record, PICTURES))[0]
-    assert "420 mm" in first and f"{en:.2f}: DISAGREES" in first and "-7.4 mm" in first
+    assert "420 mm" in first and f"(En): {en:.2f}" in first and "7.4 mm less than the tape" in first
     assert record.tape.sentence in first and "Tape reads, mm" not in first and "Name, signature" in first
 
 

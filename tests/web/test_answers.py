@@ -9,6 +9,7 @@ from calib.outcome.errors import InputError
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.limits import BAR_MM
 from photomeasure.asked.state import State
+from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.rules.load import available_rules, load_rule
 from photomeasure.web.answers import Answers, centres_from, checked, number_from
 from photomeasure.web.wording import on_page
@@ -29,7 +30,7 @@ def test_everything_said() -> None:
         level_within="2,5 mm/m", bar_x="149.5", bar_y=" 150,5 ", tape="412",
     )  # fmt: skip
     asked, _ = checked(typed)
-    assert asked is not None and asked.tape_mm == 412.0
+    assert asked is not None and asked.tape == TapeSaid(reading_mm=412.0)
     request = asked.request((), ())
     assert (request.ball_diameter_mm, request.bars) == (47.55, Bars(x_mm=149.5, y_mm=150.5))
     assert request.state == State(coupled=True, laden=False, level_ground=True) and request.rule.name == "dk"

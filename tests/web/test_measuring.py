@@ -31,7 +31,7 @@ from photomeasure.web.problems import PageError
 from tests.web.sending import AS_PHOTOGRAPHED, BASE, HOST, SAMPLES, TOKEN, here, photo, record, send, url
 
 SAID = ["--uncoupled", "--unladen", "--level-ground", "--bar-x", "150", "--bar-y", "150"]
-OF_THE_RUN = ("made", "photos", "software")  # when, where the files lie, what computed it
+OF_THE_RUN = ("computed", "photos", "software")  # when, where the files lie, what computed it
 
 
 def by_command(place: Path, *arguments: str) -> dict[str, Any]:
@@ -112,9 +112,12 @@ def test_a_tapes_reading_is_compared_and_kept(client: TestClient) -> None:
     taped = client.post(here(shown) + "tape", data={"tape": "430"})
     kept = record(client, taped)
     expected = compare(before["height_mm"], before["U_mm"], read_tape(430.0))
-    assert kept["tape"]["en"] == expected.En and kept["tape"]["agrees"] is False
-    assert f"{expected.En:.2f}: DISAGREES" in taped.text and expected.sentence in html.unescape(taped.text)
-    assert {**kept, "tape": None} == {**before, "tape": None}
+    assert kept["tape"]["En"] == expected.En and kept["tape"]["agrees"] is False
+    assert expected.sentence in html.unescape(taped.text) and "Photograph and tape disagree" in taped.text
+    assert kept["verdict"] == before["verdict"] == "within" and kept["indicative"] and kept["adjustment"] is None
+    agreeing = record(client, client.post(here(shown) + "tape", data={"tape": "402"}))
+    assert {**agreeing, "tape": None} == {**before, "tape": None}  # all that was withdrawn is there again
+    client.post(here(shown) + "tape", data={"tape": "430"})
     finer = record(client, client.post(here(shown) + "tape", data={"tape": "430", "tape_class": "I"}))
     assert finer["tape"]["u_mm"] == read_tape(430.0, tape_class="I").u_mm and finer["tape"]["tape_class"] == "I"
     assert client.post(here(shown) + "tape", data={"tape": "430", "tape_class": "IV"}).status_code == 400

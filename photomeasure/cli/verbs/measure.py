@@ -44,6 +44,8 @@ def measure(
     decision: o.Decision = None,
     monte_carlo: o.MonteCarlo = False,
     tape: o.TapeMm = None,
+    tape_to: o.TapeTo = None,
+    tape_flat: o.TapeFlat = None,
     tape_class: o.TapeClass = None,
     ask: Annotated[
         bool,
@@ -79,7 +81,8 @@ def measure(
                 photos=tuple(photos), coupling=coupling, rule=rule, decision=decision, camera=camera, bay=bay,
                 centres=tuple(centre or ()), pick_u_px=pick_u, ball_diameter_mm=ball_diameter, bar_x_mm=bar_x,
                 bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
-                level_within_mm_per_m=level_within, tape_mm=tape, tape_class=tape_class, monte_carlo=monte_carlo,
+                level_within_mm_per_m=level_within, tape_mm=tape, tape_class=tape_class, tape_to=tape_to,
+                tape_flat_mm=tape_flat, monte_carlo=monte_carlo,
                 json_file=json_file, out=out, ask=ask, details=details,
             )
         )

@@ -81,7 +81,7 @@ def foot_lines(record: Record, file: str, number: int, count: int) -> list[Line]
     """The prompt to confirm, and small: which photograph, which day."""
     which = f"photograph {number} of {count}, one measurement from all" if count > 1 else ""
     name = file.encode("latin-1", "replace").decode("latin-1")
-    small = " \N{MIDDLE DOT} ".join(part for part in (name, which, record.made[:10]) if part)
+    small = " \N{MIDDLE DOT} ".join(part for part in (name, which, record.computed[:10]) if part)
     prompt = words.NOT_A_CERTIFICATE if record.refusal is None else words.NO_FIGURE
     return [Line(text=prompt, share=0.027, bold=True), Line(text=small, share=0.018, colour=_QUIET)]
 

@@ -69,7 +69,7 @@ def _title(pen: Pen, record: Record, width: float) -> None:
     count = len(record.photos)
     left = f"From {count} photograph{'' if count == 1 else 's'} with a printed target."
     pen.text((0.0, 2.2), left, size=8, colour=MID)
-    pen.text((width, 2.2), f"Measured {date_words(record.made)}", size=8, anchor="right", colour=MID)
+    pen.text((width, 2.2), f"Measured {date_words(record.computed)}", size=8, anchor="right", colour=MID)
     pen.line((0.0, 0.0), (width, 0.0), weight=0.3, colour=RULE)
 
 

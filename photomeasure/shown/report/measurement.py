@@ -25,7 +25,7 @@ def measurement_pdf(record: Record, pictures: Sequence[Picture]) -> bytes:
     furniture = Furniture(
         title=TITLE,
         running=_running(record),
-        made=record.made,
+        made=record.computed,
         foot=f"Record SHA-256 {record_sha256(record)[:_SHORT_DIGEST]}...",
     )
     return build(lambda: _story(record, pictures, furniture), furniture)

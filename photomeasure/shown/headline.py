@@ -1,0 +1,36 @@
+"""What stands over a result, everywhere: verdict or contradiction, and whether it holds as it is or only if something does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from photomeasure.record.schema import Record, VerdictWord
+from photomeasure.shown.words import TITLES
+
+Look = VerdictWord | Literal["disagree"]
+DISAGREE = "Photograph and tape disagree"
+APART = "Photograph and tape: two verdicts"
+_CONDITIONAL = ("within", "above", "below")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Headline:
+    """title: the words of the badge. look: its sign and colour. sure: drawn solid; else outlined and hatched, never solid."""
+
+    title: str
+    look: Look
+    sure: bool
+
+
+def headline(record: Record) -> Headline:
+    """A tape that contradicts comes before the verdict; a verdict that hangs on something has its "if" in it."""
+    tape = record.tape
+    if tape is not None and tape.agrees is False:
+        return Headline(title=DISAGREE, look="disagree", sure=False)
+    if tape is not None and tape.withdrawn is not None:
+        return Headline(title=APART, look="disagree", sure=False)
+    title = TITLES[record.verdict]
+    if record.indicative and record.verdict in _CONDITIONAL:
+        title += ", if ..."
+    return Headline(title=title, look=record.verdict, sure=not record.indicative)
