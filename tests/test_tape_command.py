@@ -94,7 +94,7 @@ def test_a_usual_mistake_of_just_this_size_is_named(measured: Record, reading: f
 def test_wrong_readings_change_nothing(record_file: Path, arguments: tuple[str, ...], said: str) -> None:
     before = record_file.read_bytes()
     found = CliRunner().invoke(app, ["tape", str(record_file), *arguments])
-    assert found.exception is not None and said in str(found.exception) and record_file.read_bytes() == before
+    assert said in f"{found.exception}{found.output}" and found.exit_code != 0 and record_file.read_bytes() == before
 
 
 def test_the_top_of_a_ball_that_is_covered_cannot_have_been_taped(measured: Record) -> None:
