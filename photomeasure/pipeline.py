@@ -21,12 +21,12 @@ from photomeasure.seen.look import Refused, View, ground_sheet_seen, look
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import cam_from_world, intrinsics_of
 from photomeasure.solution.scene_of import measuring_scene, pose_scene
-from photomeasure.solution.withdrawn import photos_apart, unseen_centres, without_contradicted_camera
+from photomeasure.solution.unusable import unusable
+from photomeasure.solution.withdrawn import photos_apart, settled, unseen_centres
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
+from photomeasure.verdict.notes import notes
 from photomeasure.verdict.state_of_band import Difference
-
-MAX_U_MM = 150.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +41,6 @@ class Result:
     verdict: Verdict
     warnings: tuple[str, ...] = ()
     doubts: tuple[Difference, ...] = ()
-    withdrawn: frozenset[str] = frozenset()  # quantities of the camera that the photographs contradicted
 
 
 def _check(request: Request) -> None:
@@ -86,14 +85,24 @@ def measure(request: Request) -> Result | Refused:
     apart = photos_apart(looked, request, solved)
     if apart is not None:
         return refused(apart)
-    stated = solved
-    solved, withdrawn = without_contradicted_camera(scene, stated)
-    useless = _useless(solved)
+    settlement = settled(scene, solved)
+    solved = settlement.estimate
+    useless = unusable(settlement)
     if useless is not None:
         return refused(useless)
     sightings = without_photos(sightings, solved.left_out)
     known, names = expanded(solved), [view.photo.path.name for view in views]
-    reasons = doubts(stated, sightings, [keep_out(view) for view in views], request.rule)
+    unseen = unseen_centres(sightings, solved.left_out, names)
+    taken = [(view.photo.path.name, view.photo.facts.taken) for view in views]
+    warnings = notes(request, solved, (*sightings.contradictions, *settlement.said, *unseen), taken)
+    reasons = doubts(
+        settlement,
+        sightings,
+        [keep_out(view) for view in views],
+        request.rule,
+        notes=len(warnings),
+        taken=taken,
+    )
     return Result(
         request=request,
         views=views,
@@ -101,9 +110,8 @@ def measure(request: Request) -> Result | Refused:
         estimate=solved,
         expanded=known,
         verdict=_verdict(known, request, reasons),
-        warnings=(*withdrawn.sentences, *unseen_centres(sightings, solved.left_out, names)),
+        warnings=tuple(warnings),
         doubts=reasons,
-        withdrawn=withdrawn.quantities,
     )
 
 
@@ -132,17 +140,6 @@ def _lacks_depth(request: Request, sightings: Sightings) -> Refusal | None:
         code="depth-unknown",
         reason="The bay file has no coupling plane, and the centre is seen in one photograph only.",
         remedy="Add a photograph from another side with the centre marked in it too, or give the bay file a coupling plane.",
-    )
-
-
-def _useless(solved: Estimate) -> Refusal | None:
-    """A figure that nobody could use is no measurement."""
-    if solved.height_mm > 0.0 and solved.u_mm <= MAX_U_MM:
-        return None
-    return Refusal(
-        code="too-uncertain",
-        reason=f"What can be seen leaves the height open by +/- {2 * solved.u_mm:.0f} mm.",
-        remedy="Photograph from nearer with the coupling close to the sheet (or to several markers), or add photographs from other sides.",
     )
 
 

@@ -7,8 +7,9 @@ import pytest
 
 from photomeasure.asked.bars import Bars
 from photomeasure.scene.priors import DEG
-from photomeasure.solution.contradicted import contradicted, notices
+from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate
+from photomeasure.solution.notices import notices
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, solved_scenes
 from tests.points.simulate import Harm, Shot
 

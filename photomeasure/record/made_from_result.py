@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure import __version__
-from photomeasure.asked.bars import Bars
 from photomeasure.asked.request import Request
 from photomeasure.interval.budget import budget
 from photomeasure.interval.coach import NEAR_MM, coach
@@ -35,13 +34,11 @@ from photomeasure.record.schema import (
 from photomeasure.record.tape import tape_instructions
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused, View
-from photomeasure.solution.contradicted import notices
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.model import cam_from_world
 from photomeasure.solution.scene_of import ground_of
 from photomeasure.verdict.judge import Verdict, judge
 
-FAR_APART = timedelta(minutes=30)  # nobody walks around a rig for longer (judgement)
 COVERAGE = 0.95  # nominal; the interval holds 0.9545, as two u of a normal distribution do
 
 
@@ -57,25 +54,6 @@ def _taken(photos: Iterable[Photo]) -> list[datetime]:
 def _first_taken(photos: Iterable[Photo]) -> str | None:
     times = _taken(photos)
     return times[0].isoformat() if times else None
-
-
-def _apart(photos: Iterable[Photo]) -> str | None:
-    """A sentence where photographs of one rig were taken far apart."""
-    times = _taken(photos)
-    if not times or (between := times[-1] - times[0]) < FAR_APART:
-        return None
-    minutes = round(between.total_seconds() / 60)
-    said = (
-        f"{minutes} minutes"
-        if minutes < 120
-        else f"{minutes // 60} hours"
-        if minutes < 2880
-        else f"{minutes // 1440} days"
-    )
-    return (
-        f"By the camera's clock the photographs were taken {said} apart; they count as one rig standing still. If anything "
-        "was moved, loaded or unloaded in between, measure each by itself."
-    )
 
 
 def _state(request: Request) -> StatePart:
@@ -171,54 +149,7 @@ def _adjustment(verdict: Verdict) -> AdjustmentPart | None:
 
 def warnings_of(result: Result) -> list[str]:
     """What the reader must know before using the figure."""
-    request, solved = result.request, result.estimate
-    contradictions = notices(solved, told=result.withdrawn)
-    notes = list(dict.fromkeys([*result.sightings.contradictions, *result.warnings, *contradictions]))
-    if (apart := _apart(view.photo for view in result.views)) is not None:
-        notes.append(apart)
-    if "print.x" in solved.where.index:
-        notes += _of_bars(request.bars)
-    if solved.scene.cameras[0].kind == "assumed":
-        notes.append("The file does not tell the camera's focal length; a phone's main camera was assumed.")
-    if request.state.level_ground is None and request.level_within_mm_per_m is None and request.bay is None:
-        notes.append("Assumed: hard, level ground between sheet and coupling. Say --level-ground or --unknown-ground.")
-    return [*notes, *_of_lean(solved), *_of_corners(solved)]
-
-
-def _of_bars(bars: Bars) -> Iterator[str]:
-    """Check bars that nobody measured."""
-    missing = [option for option, bar in (("--bar-x", bars.x_mm), ("--bar-y", bars.y_mm)) if bar is None]
-    if len(missing) == 2:
-        yield (
-            "The check bars were not measured, so the print's scale is not known: measure both 150 mm bars with a rule "
-            "and pass --bar-x and --bar-y."
-        )
-    elif missing:
-        yield f"Only one check bar was measured, so the print's scale along the other is a guess: measure it too ({missing[0]})."
-
-
-def _of_lean(solved: Estimate) -> Iterator[str]:
-    """An upright sheet that does not stand square; nothing where none is seen."""
-    if "sheet.lean" not in solved.where.index:
-        return
-    lean_deg, u_lean_deg = (np.degrees(value) for value in (solved.value("sheet.lean"), solved.u("sheet.lean")))
-    if abs(lean_deg) > max(1.5, 2 * u_lean_deg):
-        yield f"The upright sheet leans by {abs(lean_deg):.1f} degrees; it was allowed for, but stand it square."
-
-
-def _of_corners(solved: Estimate) -> Iterator[str]:
-    """Corners that scatter, or were left out."""
-    sheets, markers = solved.scene.shows_sheets, bool(solved.scene.markers)
-    if solved.noise_scale > 2.5:
-        whose = "The sheet's and the markers'" if sheets and markers else "The sheet's" if sheets else "The markers'"
-        causes = ["the paper is bowed"] * sheets + ["the bay's survey is not as good as its file says"] * markers
-        yield (
-            f"{whose} corners scatter {solved.noise_scale:.1f} times more than they should: {', '.join(causes)} or the "
-            "lens distorts; the interval is wider for it."
-        )
-    if solved.dropped:
-        of = " or ".join(["the sheet"] * sheets + ["the bay's markers"] * markers)
-        yield f"{solved.dropped} corners of {of} did not fit and were left out."
+    return list(result.warnings)
 
 
 def advice_of(result: Result) -> tuple[str, ...]:

@@ -4,18 +4,15 @@ as the file tells, photographs that say nothing of the centre."""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from calib.outcome.refusal import Refusal
-from photomeasure.solution.contradicted import (
-    BAR_QUANTITIES,
-    CAMERA_QUANTITIES,
-    contradicted,
-    only_together,
-    sentences_of,
-)
+from photomeasure.solution.contradicted import BAR_QUANTITIES, CAMERA_QUANTITIES, contradicted, only_together
 from photomeasure.solution.estimate import Estimate, estimate, photos_contradict
+from photomeasure.solution.giving_way import can_give_way, giving_way
+from photomeasure.solution.mistakes import BARS
+from photomeasure.solution.notices import bars_apart, told
 from photomeasure.solution.scene_of import pose_scene
 
 if TYPE_CHECKING:
@@ -24,10 +21,49 @@ if TYPE_CHECKING:
     from photomeasure.seen.centre.sightings import Sightings
     from photomeasure.seen.look import View
 
-# What is known of a camera before its picture is looked at; where a picture contradicts it, it counts this much less.
-# A cropped picture looks like misread check bars, so that where these are contradicted the camera is no surer.
-WITHDRAWN_FACTOR, MAX_WITHDRAWALS = 10.0, 3
-WITHDRAWN_WITH_BARS = frozenset({"focal length", "principal point"})
+MAX_WITHDRAWN, MAX_LOOSENED = 6, 3
+_BARS_OR_CROP = (("principal point", "focal length"),)  # a cropped picture looks like misread bars
+# Paper on hard ground lies flat to a fraction of a degree; it is the upright sheet that people stand up wrongly.
+INSTEAD: dict[str, tuple[tuple[str, ...], ...]] = {
+    "ground sheet flatness": (
+        ("foot gap",),
+        ("sheet lean",),
+        ("sheet roll",),
+        ("foot gap", "sheet lean", "sheet roll"),
+    ),
+    **{bar: (*_BARS_OR_CROP, (bar,)) for bar in sorted(BAR_QUANTITIES - {BARS})},
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settled:
+    """A solution in which what the photographs contradict has given way.
+
+    stated: with everything as it was said. blamed: what was contradicted, in order, with its test value in standard
+    deviations. withdrawn: what tells nothing any more. left: what is contradicted all the same.
+    """
+
+    stated: Estimate
+    estimate: Estimate
+    blamed: tuple[tuple[str, float], ...]
+    withdrawn: tuple[str, ...]
+    left: tuple[tuple[str, float], ...]
+
+    @property
+    def causes(self) -> tuple[str, ...]:
+        """Everything that was contradicted, each once."""
+        return tuple(dict.fromkeys(what for what, _ in (*self.blamed, *self.left)))
+
+    @property
+    def said(self) -> tuple[str, ...]:
+        """Sentences for the person who took the photographs, with what they say instead."""
+        sentences = told(self.causes, self.estimate)
+        if bars_apart(self.stated):
+            sentences = tuple(dict.fromkeys((*sentences, *told(("check bar x",), self.stated))))
+        if not self.withdrawn:
+            return sentences
+        names = " and the ".join(sorted(set(self.withdrawn)))
+        return (*sentences[:-1], f"{sentences[-1]} So nothing is taken from what was known of the {names}.")
 
 
 def photos_apart(views: Sequence[View], request: Request, solved: Estimate) -> Refusal | None:
@@ -44,39 +80,56 @@ def photos_apart(views: Sequence[View], request: Request, solved: Estimate) -> R
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Withdrawn:
-    """What was known of the camera and tells nothing any more, by quantity, and the sentences that say so."""
+def settled(scene: Scene, stated: Estimate) -> Settled:
+    """What the photographs contradict gives way, the worst first, and the scene is solved anew, until nothing is left.
 
-    quantities: frozenset[str] = frozenset()
-    sentences: tuple[str, ...] = ()
-
-
-def without_contradicted_camera(scene: Scene, solved: Estimate) -> tuple[Estimate, Withdrawn]:
-    """What the photographs contradict of the camera tells nothing any more: solved without it, and what is to be said.
-
-    In rounds, as one wrong statement hides another, or is so wrong that a tenth of its weight still pulls.
+    stated: the solution with everything as it was said. Where the photographs do not fit together with the worst alone
+    withdrawn, everything that they contradict goes at once.
     """
-    found = [quantity for quantity, _ in contradicted(solved)]
-    against = CAMERA_QUANTITIES.intersection(found)
-    if BAR_QUANTITIES.intersection(found):
-        against |= WITHDRAWN_WITH_BARS
-    withdrawn, without, looser = frozenset[str](), solved, scene
-    for _ in range(MAX_WITHDRAWALS):
-        if not against:
+    solved, blamed = stated, dict[str, float]()
+    withdrawn: tuple[str, ...] = ()
+    for _ in range(MAX_WITHDRAWN):
+        found = [(what, sigmas) for what, sigmas in contradicted(solved) if _ways(what, withdrawn)]
+        if not found:
             break
-        cameras = tuple(camera.loosened(against, WITHDRAWN_FACTOR) for camera in looser.cameras)
-        looser = replace(looser, cameras=cameras)
-        again = estimate(looser)
-        if isinstance(again, Refusal):
+        worst = found[0][0]
+        ways = [*_ways(worst, withdrawn), tuple(way for what, _ in found for way in _ways(what, withdrawn)[0])]
+        done = _without(scene, withdrawn, ways, worst)
+        if done is None:
             break
-        without, withdrawn = again, withdrawn | against
-        against = CAMERA_QUANTITIES.intersection(quantity for quantity, _ in contradicted(without))
-        found += [quantity for quantity in sorted(against) if quantity not in found]
-    if not withdrawn:
-        return solved, Withdrawn()
-    nothing = f"So nothing is taken from what was known of the {' and the '.join(sorted(withdrawn))}."
-    return without, Withdrawn(quantities=withdrawn, sentences=(*sentences_of(found, solved, camera=without), nothing))
+        solved, withdrawn = done
+        blamed.update([found[0]])
+    return Settled(
+        stated=stated, estimate=solved, blamed=tuple(blamed.items()), withdrawn=withdrawn, left=contradicted(solved)
+    )
+
+
+def _without(
+    scene: Scene, withdrawn: tuple[str, ...], ways: Sequence[tuple[str, ...]], blamed: str
+) -> tuple[Estimate, tuple[str, ...]] | None:
+    """The solution by the first way after which what is blamed is no longer contradicted, or else by the last that is one."""
+    last = None
+    for way in ways:
+        names = (*withdrawn, *way)
+        solved = estimate(giving_way(scene, names))
+        if isinstance(solved, Estimate):
+            last = solved, names
+            if blamed not in dict(contradicted(solved)):
+                break
+    return last
+
+
+def _ways(what: str, withdrawn: tuple[str, ...]) -> list[tuple[str, ...]]:
+    """What can give way where something is contradicted, each way tried in turn; none where nothing can any more.
+
+    A camera can do so more than once: it may be so wrong that a tenth of its weight still pulls.
+    """
+    ways = [
+        way
+        for way in INSTEAD.get(what, ((what,),))
+        if any(withdrawn.count(one) < (MAX_LOOSENED if one in CAMERA_QUANTITIES else 1) for one in way)
+    ]
+    return ways if can_give_way(what) else []
 
 
 def unseen_centres(sightings: Sightings, left_out: tuple[int, ...], names: Sequence[str]) -> tuple[str, ...]:
@@ -94,7 +147,7 @@ def unseen_centres(sightings: Sightings, left_out: tuple[int, ...], names: Seque
     if unseen:
         how = "marked" if sightings.source == "pick" else "found"
         said.append(
-            f"The centre was not {how} in {' and '.join(unseen)}: that tells of the camera and what surrounds the coupling only, not of this "
+            f"The centre was not {how} in {' and '.join(unseen)}: that tells of the camera and the sheet only, not of this "
             "coupling. Mark the centre in each photograph (--centre), and leave out one of another rig."
         )
     return tuple(said)

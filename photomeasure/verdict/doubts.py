@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
@@ -9,33 +10,50 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.solution.contradicted import CAMERA_QUANTITIES, bars_apart, contradicted
+from photomeasure.scene.priors import DEG
+from photomeasure.solution.contradicted import CAMERA_QUANTITIES
+from photomeasure.solution.notices import axis_off_share, bars_apart
+from photomeasure.verdict.notes import first_and_last
 from photomeasure.verdict.state_of_band import Difference
 
 if TYPE_CHECKING:
     from photomeasure.rules.model import Rule
     from photomeasure.seen.centre.sightings import Sightings
     from photomeasure.solution.estimate import Estimate
+    from photomeasure.solution.withdrawn import Settled
 
 # Heights of coupling centres that people meet: 250 to 900 mm is where the program looks for one, and a little beyond.
 USUAL_HEIGHT_MM = (200.0, 1000.0)
+TOO_MANY_NOTES = 3  # warnings beside which no verdict is sure
+ONE_SITTING = dt.timedelta(hours=2)  # in which a rig is photographed from all its sides (judgement)
+CARELESS_RAD = 5.0 * DEG  # a sheet that is further out was not stood up: more than that may be wrong
+# A quarter of the long side off the middle is a picture of which half was cut away; further off is none that was only cut.
+FARTHEST_AXIS = 0.25
 
 
 def doubts(
-    solved: Estimate, sightings: Sightings, sheets_px: Sequence[Iterable[NDArray[np.float64]]], rule: Rule
+    settled: Settled,
+    sightings: Sightings,
+    sheets_px: Sequence[Iterable[NDArray[np.float64]]],
+    rule: Rule,
+    *,
+    notes: int = 0,
+    taken: Sequence[tuple[str, dt.datetime | None]] = (),
 ) -> tuple[Difference, ...]:
     """What the reader must settle before the verdict counts.
 
-    solved: with everything that was stated; what it contradicts of the camera was withdrawn since and is in the interval.
-    sheets_px: printed sheets (K, 2) in each photograph.
+    settled: the solution in which what the photographs contradict has given way, and what that was.
+    sheets_px: printed sheets (K, 2) in each photograph. notes: how many warnings stand beside the figure.
+    taken: name of each photograph and when its camera's clock says it was taken.
     """
     rows = [
         Difference(why=sentence, remedy="Find out which of the two is right, and measure again.")
         for sentence in sightings.contradictions
     ]
-    rows += _of_statements(solved)
+    rows += _of_statements(settled)
+    rows += _of_clocks(taken)
     if sightings.source == "pick":
-        rows += _of_mark(solved, sightings, sheets_px)
+        rows += _of_mark(settled.estimate, sightings, sheets_px)
     if rule.confidence == "memory":
         rows.append(
             Difference(
@@ -43,25 +61,64 @@ def doubts(
                 remedy="Look the band up in the rule itself before relying on it.",
             )
         )
+    if notes >= TOO_MANY_NOTES:
+        rows.append(
+            Difference(
+                why=f"{notes} warnings stand beside this figure; each may be harmless, so many together seldom are.",
+                remedy="Go through the notes, put right what they name, and photograph again.",
+            )
+        )
     return tuple(rows)
 
 
-def _of_statements(solved: Estimate) -> list[Difference]:
+def _of_statements(settled: Settled) -> list[Difference]:
     """Contradicted statements, but for those that the photographs themselves put right."""
-    put_right = set(CAMERA_QUANTITIES)
-    if any(view.plane == "ground" for view in solved.scene.planes):
-        put_right |= {"sheet lean", "sheet roll"}
-    if solved.scene.n_photos > 1:
-        put_right.add("depth")
-    found = [quantity for quantity, _ in contradicted(solved) if quantity not in put_right]
-    if bars_apart(solved):
+    found = [what for what in settled.causes if not _put_right(what, settled)]
+    if bars_apart(settled.stated):
         found.append("check bars")
-    if not found:
+    rows = []
+    if found:
+        names = ", ".join(dict.fromkeys(found))
+        rows.append(
+            Difference(
+                why=f"The photographs speak against what was stated or assumed: {names} (see the notes).",
+                remedy="Put right what the notes name, and photograph again.",
+            )
+        )
+    off = axis_off_share(settled.estimate)
+    if off > FARTHEST_AXIS:
+        rows.append(
+            Difference(
+                why=f"The lens's axis seems to lie {100 * off:.0f} % of the picture's long side off its middle, further than "
+                "cutting a picture puts it.",
+                remedy="Send the photograph whole and unedited, as the camera wrote it.",
+            )
+        )
+    return rows
+
+
+def _put_right(what: str, settled: Settled) -> bool:
+    """Whether the photographs themselves tell what is so instead, and all of it."""
+    if what in dict(settled.left):
+        return False
+    scene = settled.estimate.scene
+    if what in CAMERA_QUANTITIES:
+        return True
+    if what in ("sheet lean", "sheet roll") and any(view.plane == "ground" for view in scene.planes):
+        return abs(settled.estimate.value("sheet." + what.split()[1])) < CARELESS_RAD
+    return what == "depth" and scene.n_photos > 1
+
+
+def _of_clocks(taken: Sequence[tuple[str, dt.datetime | None]]) -> list[Difference]:
+    """Photographs that were not taken in one go: the rig may have been loaded, moved or coupled in between."""
+    ends = first_and_last(taken)
+    if ends is None or ends[1][0] - ends[0][0] <= ONE_SITTING:
         return []
     return [
         Difference(
-            why=f"The photographs speak against what was stated or assumed: {', '.join(dict.fromkeys(found))} (see the notes).",
-            remedy="Put right what the notes name, and photograph again.",
+            why=f"By their camera's clock {ends[0][1]} and {ends[1][1]} were taken hours apart; the rig may have been moved, "
+            "loaded or coupled in between.",
+            remedy="Measure photographs that were taken in one go, or find out whether a camera's clock is wrong.",
         )
     ]
 

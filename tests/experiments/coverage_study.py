@@ -22,8 +22,8 @@ from calib.outcome.refusal import Refusal
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.expanded import expanded
 from photomeasure.scene.priors import DEG, TAG_PLACEMENT_MM
-from photomeasure.solution.contradicted import notices
 from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.notices import notices
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING
 from tests.points.simulate import Harm, Rng, Shot, Simulated, simulate
 

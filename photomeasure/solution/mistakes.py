@@ -1,0 +1,126 @@
+"""What else may have been the case than what was stated: each possible mistake as a direction in the residuals.
+
+A mistake of size m would change the whitened residuals by m times a column. One prior by itself is a unit column; a mistake
+that touches several rows (both check bars typed from memory, a picture that an editor stretched) is a column over all of
+them. `contradicted` tests each against the photographs (score test, from memory: Rao 1948; Baarda's w-test where the column
+is a unit vector).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_array
+
+from calib.camera.camera import project
+from photomeasure.scene.scene import CENTRE, Scene
+from photomeasure.solution.estimate import Estimate
+from photomeasure.solution.model import cam_from_world, intrinsics_of
+
+Array = NDArray[np.float64]
+
+# Real cameras and rolling shutters stretch and shear by 0.05-0.2 % (published; standard deviation, judgement).
+HONEST_EDIT = 0.001
+BARS, SKEW, ASPECT = "check bars", "skew", "aspect"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mistake:
+    """rows (k,), values (k,): change of the whitened residuals by a mistake of size one, 0 in all other rows.
+
+    honest_u: standard deviation of its size where nothing is wrong (0: none at all is honest).
+    """
+
+    quantity: str
+    rows: NDArray[np.int64]
+    values: Array
+    honest_u: float = 0.0
+
+
+def columns_of(found: Sequence[Mistake], size: int) -> csr_array:
+    """(A, size) one row a mistake: most of them touch one of the many residuals."""
+    first = np.cumsum([0, *(len(one.rows) for one in found)])
+    at = np.concatenate([one.rows for one in found])
+    return csr_array((np.concatenate([one.values for one in found]), at, first), shape=(len(found), size))
+
+
+def mistakes(solved: Estimate) -> tuple[Mistake, ...]:
+    """Every mistake that is looked for in a solution, the prior rows in their order first."""
+    rows = solved.rows
+    found = []
+    for row in np.flatnonzero(~rows.observed):
+        found.append(Mistake(quantity=rows.quantities[row], rows=np.array([row]), values=np.ones(1)))
+    bars = both_bars(solved)
+    if bars is not None:
+        found.append(_of_column(BARS, bars))
+    by_photo = [_edits(solved, photo) for photo in range(solved.scene.n_photos)]
+    for number, quantity in enumerate((SKEW, ASPECT)):
+        columns = [edits[number] for edits in by_photo]
+        if len(columns) > 1:  # all of them edited alike
+            columns.append(np.sum(columns, axis=0))
+        found += [_of_column(quantity, column, HONEST_EDIT) for column in columns]
+    return tuple(found)
+
+
+def _of_column(quantity: str, column: Array, honest_u: float = 0.0) -> Mistake:
+    at = np.flatnonzero(column)
+    return Mistake(quantity=quantity, rows=at, values=column[at], honest_u=honest_u)
+
+
+def both_bars(solved: Estimate) -> Array | None:
+    """(R,) by how much residuals change where both bars are typed longer than they are by the same share."""
+    rows, means = solved.rows, {prior.quantity: prior for prior in solved.scene.priors}
+    at = [rows.quantities.index(f"check bar {axis}") for axis in "xy" if f"check bar {axis}" in rows.quantities]
+    if len(at) < 2:
+        return None
+    column = np.zeros(len(rows.residual))
+    for row in at:
+        prior = means[rows.quantities[row]]
+        column[row] = prior.mean / prior.u
+    return column
+
+
+def _edits(solved: Estimate, photo: int) -> tuple[Array, Array]:
+    """(R,) twice: the residuals' change where one photograph was sheared along its rows, and where it was stretched down."""
+    scene, rows = solved.scene, solved.rows
+    skew, aspect = np.zeros(len(rows.residual)), np.zeros(len(rows.residual))
+    middle_y = float(intrinsics_of(scene, solved.where, solved.x, photo)[3])
+    for first, px, across, of_photo in _seen(solved):
+        if of_photo != photo:
+            continue
+        down = px[:, 1] - middle_y
+        count = across.shape[0]
+        skew[first : first + count] = across[:, 0] * np.repeat(down, count // len(down))
+        aspect[first : first + count] = across[:, 1] * np.repeat(down, count // len(down))
+    return skew, aspect
+
+
+def _seen(solved: Estimate) -> list[tuple[int, Array, Array, int]]:
+    """First row, pixels (N, 2), change of the rows by a pixel right and down (rows, 2), photograph: of each sighting,
+    as `model.rows` orders them."""
+    scene, found, first = solved.scene, [], 0
+    eye = np.eye(2)
+    for view in scene.planes:
+        found.append((first, view.px, np.concatenate([eye / sigma for sigma in view.sigma_px]), view.photo))
+        first += 2 * len(view.px)
+    for point in scene.points:
+        found.append((first, point.px[None], eye / point.sigma_px, point.photo))
+        first += 2
+    for seen in scene.markers:
+        found.append((first, seen.px, np.concatenate([eye / sigma for sigma in seen.sigma_px]), seen.photo))
+        first += 2 * len(seen.px)
+    for outline in scene.outlines:
+        away = outline.px - _centre_px(scene, solved, outline.photo)
+        away /= np.linalg.norm(away, axis=1, keepdims=True)
+        found.append((first, outline.px, -away / outline.sigma_px[:, None], outline.photo))
+        first += len(outline.px)
+    return found
+
+
+def _centre_px(scene: Scene, solved: Estimate, photo: int) -> Array:
+    turn, move = cam_from_world(solved.where, solved.x, photo)
+    in_cam = turn @ solved.x[solved.where.at(*CENTRE)] + move
+    return np.asarray(project(intrinsics_of(scene, solved.where, solved.x, photo), in_cam[None])[0][0])

@@ -1,0 +1,226 @@
+"""What the photographs contradict, in sentences with a remedy for the person who took them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.kit.kit import CHECK_BAR_MM
+from photomeasure.scene.priors import PRINT_ANISOTROPY_U, SQRT3
+from photomeasure.solution.contradicted import contradicted
+from photomeasure.solution.estimate import Estimate
+from photomeasure.solution.mistakes import ASPECT, BARS, SKEW
+from photomeasure.solution.model import intrinsics_of
+
+
+def _intrinsics(solved: Estimate, photo: int) -> NDArray[np.float64]:
+    return intrinsics_of(solved.scene, solved.where, solved.x, photo)
+
+
+_STATED = {"exif": "that the file states", "assumed": "of a phone's main camera", "profile": "of the camera profile"}
+
+
+def _target(solved: Estimate) -> str:
+    """What the camera was judged by."""
+    return "sheet" if solved.scene.shows_sheets else "markers"
+
+
+def _percent(value: float) -> str:
+    return f"{abs(value):.0f} %" if abs(value) >= 1.5 else f"{abs(value):.1f} %"
+
+
+def _focal_length(solved: Estimate) -> str:
+    camera = solved.scene.cameras[0]
+    change = 100.0 * float(_intrinsics(solved, 0)[0] / camera.mean[0] - 1.0)
+    return (
+        f"The perspective of the {_target(solved)} speaks for a focal length {_percent(change)} "
+        f"{'longer' if change > 0 else 'shorter'} than the one {_STATED[camera.kind]}: the picture may have been "
+        "zoomed, cropped or edited, or taken with another lens. Send the photograph as the camera wrote it, from the "
+        "main camera without zoom, or calibrate the camera."
+    )
+
+
+def axis_off_share(solved: Estimate) -> float:
+    """How far the lens's axis lies from where it was expected, over the picture's long side: the largest of the photographs."""
+    off = [
+        np.linalg.norm(_intrinsics(solved, photo)[2:4] - solved.scene.cameras[number].mean[2:4])
+        for photo, number in enumerate(solved.scene.camera_of)
+    ]
+    return float(max(off)) / max(solved.scene.cameras[0].size_px)
+
+
+def _principal_point(solved: Estimate) -> str:
+    share = 100.0 * axis_off_share(solved)
+    return (
+        f"The lens's axis seems to lie {_percent(share)} of the picture's long side away from its middle: the picture "
+        "looks cropped, zoomed or edited. Send the photograph whole, as the camera wrote it."
+    )
+
+
+def _distortion(solved: Estimate) -> str:
+    if not solved.scene.shows_sheets:
+        return (
+            "The lens bends lines more than a phone's main camera does, or markers are not where the bay file has them. "
+            "Calibrate the camera, which a bay deserves, or survey the bay's markers again."
+        )
+    return (
+        "The lens bends lines more than a phone's main camera does, or the sheet is bowed. Use the main camera (1x) "
+        "without an effect or filter, flatten the sheet on something stiff, or calibrate the camera."
+    )
+
+
+def _lean(solved: Estimate) -> str:
+    lean = float(np.degrees(solved.value("sheet.lean")))
+    way = "back" if lean > 0 else "forward"
+    if any(view.plane == "ground" for view in solved.scene.planes):
+        return (
+            f"The upright sheet leans {way} by {abs(lean):.1f} degrees against the ground sheet; it was allowed for. "
+            "Stand it against something square, on the same hard ground, and photograph again."
+        )
+    return (
+        f"What is seen of the coupling fits better if the upright sheet leans {way}: it may lean, or the ball is not "
+        "of the stated diameter. Stand the sheet against something square, measure the ball, and photograph again."
+    )
+
+
+def _depth(solved: Estimate) -> str:
+    prior = next(prior for prior in solved.scene.priors if prior.quantity == "depth")
+    stated = sum(coefficient * solved.value(name) for name, coefficient in prior.coefficients.items())
+    off = abs(stated - prior.mean)
+    if solved.scene.markers:
+        return (
+            f"The coupling's centre lies {off:.0f} mm from the bay's coupling plane. Place the rig where the bay's marks "
+            "say, check what was measured and its size, and photograph again; or photograph from two sides and leave the "
+            "plane out of the bay file."
+        )
+    if solved.scene.n_photos > 1:
+        return (
+            f"The coupling's centre lies {off:.0f} mm from where the sheet's place puts it in depth; these "
+            "photographs show it and it was allowed for. Stand the sheet in the coupling's plane before a single "
+            "photograph is relied on."
+        )
+    return (
+        f"By its size in the picture the coupling lies {off:.0f} mm from where the sheet's place puts it in depth: "
+        "the sheet stands out of the coupling's plane, or what is measured is not of the stated size. Stand the sheet "
+        "in the coupling's plane, check the ball's diameter (--ball-diameter), and photograph again."
+    )
+
+
+def _said(sentence: str) -> Callable[[Estimate], str]:
+    return lambda _: sentence
+
+
+_CHECK_BARS = _said(
+    "The readings of the check bars do not fit each other or the sheet in the picture. Measure both printed 150 mm "
+    "bars again with a rule, each along its own direction, and make sure that the picture was neither stretched nor cropped."
+)
+
+
+def _foot(solved: Estimate) -> str:
+    gap_mm = solved.value("sheet.gap")
+    if any(view.plane == "ground" for view in solved.scene.planes) and abs(gap_mm) > 1.0:
+        where = (
+            f"The foot line stands {abs(gap_mm):.0f} mm {'above' if gap_mm > 0 else 'below'} the ground sheet's plane"
+        )
+    else:
+        where = "The foot line of the upright sheet and the ground sheet do not lie in one plane"
+    return (
+        f"{where}. Cut the sheet along the foot line, stand it on the bare hard ground that the coupling is above, lay the "
+        "ground sheet flat on the same ground, and photograph again."
+    )
+
+
+def _roll(solved: Estimate) -> str:
+    turned = abs(float(np.degrees(solved.value("sheet.roll"))))
+    how = f" by {turned:.0f} degrees" if turned >= 1.0 else ""
+    return (
+        f"The upright sheet is turned against the ground{how}, more than a foot line on hard ground should be. Press the "
+        "whole foot line on the ground and photograph again."
+    )
+
+
+def _print(solved: Estimate) -> str:
+    shares = [100.0 * (solved.value(f"print.{axis}") - 1.0) for axis in "xy"]
+    share = sum(shares) / 2
+    return (
+        f"The print looks {_percent(share)} {'smaller' if share < 0 else 'larger'} than it was designed, which is not what was typed "
+        "for the check bars: were they measured? Measure both printed bars with a rule, check the ball's diameter, "
+        "and measure again."
+    )
+
+
+_EDITED = _said(
+    "The picture was sheared, straightened or stretched by an editor after it was taken: no camera sees a sheet like that. "
+    "Send the photograph as the camera wrote it."
+)
+_SENTENCES: dict[str, Callable[[Estimate], str]] = {
+    "focal length": _focal_length,
+    "principal point": _principal_point,
+    "distortion": _distortion,
+    "camera profile": _said(
+        "The camera profile does not fit this picture. Calibrate this very lens again with the zoom and focus that are "
+        "used here, or measure without --camera."
+    ),
+    "print scale": _CHECK_BARS,
+    "print scale, x against y": _CHECK_BARS,
+    "check bar x": _CHECK_BARS,
+    "check bar y": _CHECK_BARS,
+    "sheet lean": _lean,
+    "sheet roll": _roll,
+    "foot gap": _foot,
+    "ground sheet flatness": _foot,
+    BARS: _print,
+    SKEW: _EDITED,
+    ASPECT: _EDITED,
+    "depth": _depth,
+    "ball diameter": _said(
+        "The ball's outline does not fit the ball's stated diameter. Measure the ball with callipers and pass "
+        "--ball-diameter, or mark the centre with --centre."
+    ),
+    "ball edge": _said(
+        "The ball's outline is larger or smaller than the ball should look. Shade it from glare and tap on it to "
+        "focus, check the ball's diameter and the check bars, or mark the centre with --centre."
+    ),
+    "tag lie": _said(
+        "The centre tag does not lie as a tag on the coupling's side should. Press it flat on the side, upright, its "
+        "middle at the height of the centre, and photograph again."
+    ),
+    "marker survey": _said(
+        "Photographs and survey disagree about where the bay's markers are: one may have been moved or mistaken for "
+        "another. Survey the bay's markers again, or leave the doubtful one out of the bay file."
+    ),
+}
+
+
+def notices(solved: Estimate) -> tuple[str, ...]:
+    """Plain sentences with a remedy for each input quantity that the photographs contradict; empty where none is."""
+    return told([quantity for quantity, _ in contradicted(solved)], solved)
+
+
+def told(quantities: Iterable[str], solved: Estimate) -> tuple[str, ...]:
+    """A sentence for each of them, with what the solution says; and one more where the check bars contradict each other."""
+    sentences: dict[str, None] = {}
+    for quantity in quantities:
+        sentence = _SENTENCES.get(quantity)
+        sentences[sentence(solved) if sentence is not None else _of_any(quantity)] = None
+    if bars_apart(solved):
+        sentences[_CHECK_BARS(solved)] = None
+    return tuple(sentences)
+
+
+def bars_apart(solved: Estimate) -> bool:
+    """Whether the two check bars were read further apart than a printer's feed and both readings can make them."""
+    bars = [prior for prior in solved.scene.priors if prior.quantity in ("check bar x", "check bar y")]
+    if len(bars) < 2:
+        return False
+    readings = SQRT3 * sum(bar.u for bar in bars)  # half-widths of rectangles
+    return abs(bars[0].mean - bars[1].mean) > SQRT3 * PRINT_ANISOTROPY_U * CHECK_BAR_MM + readings
+
+
+def _of_any(quantity: str) -> str:
+    return (
+        f"The photographs contradict what was assumed of the {quantity}. Compare the instructions with what was done, "
+        "and photograph again."
+    )

@@ -1,0 +1,53 @@
+"""Solutions that are none: a figure that nobody could use, or that no rig standing on its ground can have."""
+
+from __future__ import annotations
+
+from calib.outcome.refusal import Refusal
+from photomeasure.solution.estimate import Estimate
+from photomeasure.solution.geometry import lens_mm
+from photomeasure.solution.mistakes import SKEW
+from photomeasure.solution.withdrawn import Settled
+
+MAX_U_MM = 150.0
+# A phone on the ground has its lens some millimetres above it; below is a sheet that does not stand as it should.
+LOWEST_LENS_MM = -60.0
+SHEARED_SIGMAS = 5.0
+
+
+def unusable(settled: Settled) -> Refusal | None:
+    """Why there is no measurement, or None."""
+    solved = settled.estimate
+    if any(what == SKEW and sigmas > SHEARED_SIGMAS for what, sigmas in settled.left):
+        return Refusal(
+            code="edited",
+            reason="The picture was sheared or straightened by an editor after it was taken: no camera sees a sheet like that.",
+            remedy="Send the photograph as the camera wrote it.",
+        )
+    if not solved.height_mm > 0.0:
+        return Refusal(
+            code="below-foot-line",
+            reason="The centre that was marked or found lies below the sheet's foot line, or the sheet stands on its head.",
+            remedy="Stand the sheet with its foot line on the ground, its arrow pointing up, and mark the coupling's centre above "
+            "the ground (--centre X,Y).",
+        )
+    if _lens_below_ground(solved):
+        return Refusal(
+            code="sheet-leans",
+            reason="By the sheet the photograph was taken from below the ground: the sheet leans far back, or does not stand.",
+            remedy="Stand the upright sheet against something square, its foot line on the ground, and photograph again.",
+        )
+    if solved.u_mm > MAX_U_MM:
+        return Refusal(
+            code="too-uncertain",
+            reason=f"What can be seen leaves the height open by +/- {2 * solved.u_mm:.0f} mm.",
+            remedy="Photograph from nearer with the coupling close to the sheet (or to several markers), or add photographs from other sides.",
+        )
+    return None
+
+
+def _lens_below_ground(solved: Estimate) -> bool:
+    """Whether a lens is deeper under the ground than the solution can be wrong; a bay's survey may lie on a slope."""
+    if solved.scene.markers:
+        return False
+    lowest = min(float(lens_mm(solved, photo)[2]) for photo in range(solved.scene.n_photos))
+    return lowest < LOWEST_LENS_MM - 2.0 * solved.u_mm

@@ -1,0 +1,100 @@
+"""What the reader must know before using a figure: what was contradicted, and what nobody said or measured."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from photomeasure.asked.bars import Bars
+    from photomeasure.asked.request import Request
+    from photomeasure.solution.estimate import Estimate
+
+LEAN_DEG = 1.5  # a lean that is mentioned, though it was allowed for
+SCATTER = 2.5  # times what the corners claim
+FAR_APART = dt.timedelta(minutes=30)  # nobody walks around a rig for longer (judgement)
+
+
+def notes(
+    request: Request, solved: Estimate, said: Iterable[str], taken: Sequence[tuple[str, dt.datetime | None]] = ()
+) -> list[str]:
+    """Every sentence once; said: those that are known already, among them what the photographs contradict.
+
+    taken: name of each photograph and when its camera's clock says it was taken.
+    """
+    found = [*dict.fromkeys(said), *_of_clocks(taken)]
+    if "print.x" in solved.where.index:
+        found += _of_bars(request.bars)
+    if solved.scene.cameras[0].kind == "assumed":
+        found.append("The file does not tell the camera's focal length; a phone's main camera was assumed.")
+    if request.state.level_ground is None and request.level_within_mm_per_m is None and request.bay is None:
+        found.append("Assumed: hard, level ground between sheet and coupling. Say --level-ground or --unknown-ground.")
+    if not any("upright sheet leans" in sentence for sentence in found):
+        found += _of_lean(solved)
+    return [*found, *_of_corners(solved)]
+
+
+def first_and_last(
+    taken: Sequence[tuple[str, dt.datetime | None]],
+) -> tuple[tuple[dt.datetime, str], tuple[dt.datetime, str]] | None:
+    """Time and name of the earliest and of the latest photograph whose camera has a clock."""
+    known = sorted((time, name) for name, time in taken if time is not None)
+    return (known[0], known[-1]) if len(known) > 1 else None
+
+
+def _of_clocks(taken: Sequence[tuple[str, dt.datetime | None]]) -> Iterator[str]:
+    """Photographs of one rig that were taken far apart."""
+    ends = first_and_last(taken)
+    if ends is None or (between := ends[1][0] - ends[0][0]) < FAR_APART:
+        return
+    minutes = round(between.total_seconds() / 60)
+    span = (
+        f"{minutes} minutes"
+        if minutes < 120
+        else f"{minutes // 60} hours"
+        if minutes < 2880
+        else f"{minutes // 1440} days"
+    )
+    yield (
+        f"By the camera's clock the photographs were taken {span} apart ({ends[0][1]} and {ends[1][1]}); they count as one rig "
+        "standing still. If anything was moved, loaded or unloaded in between, measure each by itself."
+    )
+
+
+def _of_bars(bars: Bars) -> Iterator[str]:
+    """Check bars that nobody measured."""
+    missing = [option for option, bar in (("--bar-x", bars.x_mm), ("--bar-y", bars.y_mm)) if bar is None]
+    if len(missing) == 2:
+        yield (
+            "The check bars were not measured, so the print's scale is not known: measure both 150 mm bars with a rule "
+            "and pass --bar-x and --bar-y."
+        )
+    elif missing:
+        yield f"Only one check bar was measured, so the print's scale along the other is a guess: measure it too ({missing[0]})."
+
+
+def _of_lean(solved: Estimate) -> Iterator[str]:
+    """An upright sheet that does not stand square; nothing where none is seen."""
+    if "sheet.lean" not in solved.where.index:
+        return
+    lean_deg, u_lean_deg = (np.degrees(value) for value in (solved.value("sheet.lean"), solved.u("sheet.lean")))
+    if abs(lean_deg) > max(LEAN_DEG, 2 * u_lean_deg):
+        yield f"The upright sheet leans by {abs(lean_deg):.1f} degrees; it was allowed for, but stand it square."
+
+
+def _of_corners(solved: Estimate) -> Iterator[str]:
+    """Corners that scatter, or were left out."""
+    sheets, markers = solved.scene.shows_sheets, bool(solved.scene.markers)
+    if solved.noise_scale > SCATTER:
+        whose = "The sheet's and the markers'" if sheets and markers else "The sheet's" if sheets else "The markers'"
+        causes = ["the paper is bowed"] * sheets + ["the bay's survey is not as good as its file says"] * markers
+        yield (
+            f"{whose} corners scatter {solved.noise_scale:.1f} times more than they should: {', '.join(causes)} or the "
+            "lens distorts; the interval is wider for it."
+        )
+    if solved.dropped:
+        of = " or ".join(["the sheet"] * sheets + ["the bay's markers"] * markers)
+        yield f"{solved.dropped} corners of {of} did not fit and were left out."
