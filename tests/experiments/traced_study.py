@@ -3,12 +3,14 @@
 Render, then judge, by hand:
 
     python sample_images/make_scenes.py --kit KIT --study FOLDER --n 40 --seed 11 [--photos 3] [--coupled]
-    python -m tests.experiments.traced_study FOLDER [--chat]
+    python sample_images/make_scenes.py --kit KIT --study FOLDER --hands beside --n 40 --seed 12
+    python -m tests.experiments.traced_study FOLDER [--chat] [--unread] [--only beside]
 
 The rigs are photographed as the instructions say, roughly, or three times from any height with the ground sheet; spreads
 stand in `sample_images/scene/study.py`. Print and ground are exact there, the sheet stands on the ground and leans and
-rolls as people stand it. Each bare ball is measured picked to half a pixel and found by the program, a coupled rig by its
-tag (placed exactly, so that u is taken without the placement). --chat: shrunk to 1600 px, JPEG 70, no EXIF.
+rolls as people stand it; with --hands everything is drawn that hands do (`scene/hands.py`), and a tag's placement counts.
+Each bare ball is measured picked to half a pixel and found by the program, a coupled rig by its tag (placed exactly, so
+that u is taken without the placement). --chat: shrunk to 1600 px, JPEG 70, no EXIF.
 """
 
 from __future__ import annotations
@@ -73,8 +75,9 @@ def judged(
         centre=centre,
         error_mm=outcome.estimate.height_mm - height_mm,
         u_mm=outcome.estimate.u_mm,
-        placement_u_mm=parts.get("tag placement", 0.0),
-        verdict_wrong=(verdict == "within" and not inside) or (verdict in ("above", "below") and inside),
+        placement_u_mm=0.0 if "print_scale" in truth else parts.get("tag placement", 0.0),
+        verdict_wrong=not outcome.verdict.indicative
+        and ((verdict == "within" and not inside) or (verdict in ("above", "below") and inside)),
     )
 
 
@@ -82,10 +85,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--chat", action="store_true")
+    parser.add_argument("--unread", action="store_true", help="both bars typed as 150 mm without reading them")
+    parser.add_argument("--only", default="", help="rigs whose names begin so")
     options = parser.parse_args()
     outcomes: list[Outcome] = []
     with tempfile.TemporaryDirectory() as temporary:
-        for number, told in enumerate(sorted(options.folder.glob("*.toml"))):
+        for number, told in enumerate(sorted(options.folder.glob(f"{options.only}*.toml"))):
             truth, rng = tomllib.loads(told.read_text(encoding="utf-8")), np.random.default_rng([7, number])
             paths, centres_px = [], []
             for file, (x, y) in zip(truth["files"], truth["centre_px"], strict=True):
@@ -97,6 +102,10 @@ def main() -> None:
                 centres_px.append((float(px[0]), float(px[1])))
             where = "under" if "under it" in truth["what"] else "beside"
             name = where if len(paths) == 1 else f"{len(paths)} photographs, ground sheet, {where}"
+            if "print_scale" in truth:
+                name = f"hands, {told.stem.split('-')[0]}"
+            if options.unread:
+                truth = {**truth, "bar_x_mm": 150.0, "bar_y_mm": 150.0}
             for centre in ("tag",) if truth["coupled"] else ("pick", "ball"):
                 one = judged(tuple(paths), truth, centre, tuple(centres_px), name)
                 said = one.refused or f"{one.error_mm:+.2f} mm, u {one.u_mm:.2f}"
