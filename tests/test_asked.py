@@ -11,6 +11,7 @@ import pytest
 from calib.outcome.errors import InputError
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
+from photomeasure.asked.case import Case
 from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.record.request_kept import asked_part, request_from
@@ -44,6 +45,9 @@ FULL = Request(
     profile=profile(),
     profile_folder=Path("nowhere"),
     bay=BAY,
+    case=Case(
+        rig="Truck 2", case="26-117", by="M. Hale", place="Ferncombe", note="wet", more=(("registration", "FC 22"),)
+    ),
 )
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
+from photomeasure.asked.case import Case
 from photomeasure.asked.state import State
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ class Request:
     """What a person asks for.
 
     centres_px: picked centres, one a photograph in order, None where none was picked. decision: in place of the rule's
-    own. level_within_mm_per_m: how level a level showed the ground to be, where somebody read one.
+    own. level_within_mm_per_m: how level a level showed the ground to be, where somebody read one. case: whose rig it is.
     """
 
     photos: tuple[Path, ...]
@@ -39,3 +40,4 @@ class Request:
     profile: Profile | None = None
     profile_folder: Path | None = None
     bay: Bay | None = None
+    case: Case = Case()

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.case import LONGEST, LONGEST_NOTE, case_text
 from photomeasure.asked.limits import BALL_DIAMETER_MM, BAR_MM, FLAT_MM, PICK_U_PX, SLOPE_MM_PER_M, TAPE_MM, Limit
 from photomeasure.asked.state import COUPLINGS
 from photomeasure.asked.tape_said import TapeClass, TapeTo, tape_class_from, tape_to_from
@@ -88,6 +89,17 @@ def _decision(text: str) -> str:
     return text
 
 
+def _text(name: str) -> Column:
+    def parse(text: str) -> str | None:
+        try:
+            return case_text(text, name)
+        except InputError as error:
+            raise ValueError(text) from error
+
+    longest = LONGEST_NOTE if name == "note" else LONGEST
+    return Column(parse=parse, expected=f"one line of at most {longest} characters")
+
+
 _TRUTH = Column(parse=_yes_no, expected="yes or no, or nothing where it is not known")
 COLUMNS: Mapping[str, Column] = {
     "rig": Column(parse=_rig, expected='a name that can name a file: no / \\ : * ? " < > |, no dot in front'),
@@ -111,7 +123,13 @@ COLUMNS: Mapping[str, Column] = {
     "tape_flat_mm": _within(FLAT_MM, "mm, width of the flat on the ball's top"),
     "camera": Column(parse=str, expected="the path of a camera profile, beside the list or absolute"),
     "bay": Column(parse=str, expected="the path of a bay file, beside the list or absolute"),
+    "case": _text("case"),
+    "by": _text("by"),
+    "place": _text("place"),
+    "note": _text("note"),
 }
 NEEDED = ("rig", "photo")
+OF_THE_CASE = ("case", "by", "place", "note")
 PATHS = ("camera", "bay")  # of files that must be there
+FURTHER = _text("further column")  # of a list's own, carried through to record and table
 OF_A_PHOTO = frozenset({"rig", "photo", "centre_x", "centre_y"})  # the others are of a rig

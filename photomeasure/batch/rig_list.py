@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 import csv
+import difflib
 import io
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from calib.outcome.errors import InputError
-from photomeasure.batch.columns import COLUMNS, NEEDED, OF_A_PHOTO, PATHS
+from photomeasure.asked.case import MOST_COLUMNS
+from photomeasure.batch.columns import COLUMNS, FURTHER, NEEDED, OF_A_PHOTO, OF_THE_CASE, PATHS
 from photomeasure.batch.rigs import Grouping, Rig, Settings, refuse_same_names
+from photomeasure.batch.rows import COLUMNS_OF_TABLE
 from photomeasure.rules.load import available_rules
 
 LARGEST_FILE_BYTES = 20_000_000
 MOST_FAULTS = 20
 _FORM = "a CSV file (UTF-8) whose first line names columns: " + ", ".join(COLUMNS)
+# what no further column may be mistaken for: all that something is worked out from
+_WORKED_WITH = frozenset(COLUMNS) - {*NEEDED, *OF_THE_CASE}
+_ALIKE = 0.75
 
 
 @dataclass(slots=True, kw_only=True)
@@ -77,7 +84,12 @@ def read_rig_list(path: Path) -> Grouping:
         raise InputError(f"{path} lists no rig.", expected=_FORM, remedy="write one row for each photograph")
     rigs = [_rig(path, name, rig) for name, rig in gathered.items()]
     refuse_same_names(rigs)
-    return Grouping(rigs=tuple(rigs), how="Rows of one name in the column rig are one rig, one photograph a row.")
+    further = list(dict.fromkeys(column for rig in rigs for column, _ in rig.settings.more or ()))
+    return Grouping(
+        rigs=tuple(rigs),
+        how="Rows of one name in the column rig are one rig, one photograph a row.",
+        aside=(f"Carried through to record and table, used for no figure: {', '.join(further)}.",) if further else (),
+    )
 
 
 def _rows(path: Path, faults: list[_Fault]) -> Iterator[tuple[int, dict[str, str]]]:
@@ -86,7 +98,7 @@ def _rows(path: Path, faults: list[_Fault]) -> Iterator[tuple[int, dict[str, str
     first = text.partition("\n")[0]
     reader = csv.reader(io.StringIO(text), delimiter=";" if ";" in first and "," not in first else ",", strict=True)
     try:
-        header = [name.strip().lower() for name in next(reader, [])]
+        header = [_column(name) for name in next(reader, [])]
         _check_header(path, header)
         for cells in reader:
             if not any(cell.strip() for cell in cells):
@@ -123,13 +135,11 @@ def _text(path: Path) -> str:
 
 
 def _check_header(path: Path, header: list[str]) -> None:
+    if len(header) > MOST_COLUMNS + len(COLUMNS):
+        raise InputError(f"{path}, line 1 has {len(header)} columns.", expected=_FORM, remedy="take some out")
     for number, name in enumerate(header, start=1):
         if name not in COLUMNS:
-            raise InputError(
-                f"{path}, line 1, column {number}: there is no column {name!r}.",
-                expected=", ".join(COLUMNS),
-                remedy="rename or take out that column",
-            )
+            _check_further(path, number, name)
         if name in header[: number - 1]:
             raise InputError(
                 f"{path}, line 1, column {number}: {name} stands twice.",
@@ -141,11 +151,30 @@ def _check_header(path: Path, header: list[str]) -> None:
             raise InputError(f"{path}, line 1: the column {name} is missing.", expected=_FORM, remedy="add it")
 
 
+def _column(name: str) -> str:
+    """A known column in small letters, one of the list's own as it is written."""
+    return name.strip().lower() if name.strip().lower() in COLUMNS else name.strip()
+
+
+def _check_further(path: Path, number: int, name: str) -> None:
+    """A column of the list's own is carried through; one that could be meant for a known one is not, nor a nameless one."""
+    plain = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")
+    meant = difflib.get_close_matches(plain, COLUMNS, n=1, cutoff=_ALIKE)
+    meant += [known for known in sorted(_WORKED_WITH) if plain and (known + "_").startswith(plain + "_")]
+    if not plain or meant or {plain, f"{plain}_mm"} & COLUMNS_OF_TABLE or len(name) > 60 or not name.isprintable():
+        why = f"; did you mean {meant[0]}?" if meant else ""
+        raise InputError(
+            f"{path}, line 1, column {number}: there is no column {name!r}{why}",
+            expected=f"{', '.join(COLUMNS)}; further columns under other names are carried through",
+            remedy="rename or take out that column",
+        )
+
+
 def _value(path: Path, line: int, name: str, text: str) -> Any:
     try:
-        value = COLUMNS[name].parse(text)
+        value = COLUMNS.get(name, FURTHER).parse(text)
     except ValueError:
-        raise _WrongCellError(_fault(line, name, f"is {text!r}", COLUMNS[name].expected)) from None
+        raise _WrongCellError(_fault(line, name, f"is {text!r}", COLUMNS.get(name, FURTHER).expected)) from None
     if name == "rule" and value not in available_rules() and not (path.parent / value).is_file():
         expected = ", ".join(available_rules()) + ", or a rule file that is there"
         raise _WrongCellError(_fault(line, name, f"is {text!r}", expected))
@@ -199,11 +228,12 @@ def _rig(path: Path, name: str, rig: _Gathered) -> Rig:
     said |= {column: path.parent / said[column] for column in PATHS if column in said}
     if "rule" in said and said["rule"] not in available_rules():
         said["rule"] = str(path.parent / said["rule"])
+    more = tuple((column, said.pop(column)) for column in list(said) if column not in COLUMNS)
     picked = any(centre is not None for centre in rig.centres)
     return Rig(
         name=name,
         photos=tuple(rig.photos),
         centres_px=tuple(rig.centres) if picked else (),
-        settings=Settings(**said),
+        settings=Settings(**said, more=more or None),
         where=f"{path}, line {rig.line}",
     )

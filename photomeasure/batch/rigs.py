@@ -35,6 +35,11 @@ class Settings:
     tape_class: TapeClass | None = None
     tape_to: TapeTo | None = None
     tape_flat_mm: float | None = None
+    case: str | None = None
+    by: str | None = None
+    place: str | None = None
+    note: str | None = None
+    more: tuple[tuple[str, str], ...] | None = None  # further columns, carried through
 
     def over(self, common: Settings) -> Settings:
         """These, and where nothing was said what is common to all rigs."""

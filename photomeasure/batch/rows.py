@@ -6,6 +6,7 @@ import csv
 import io
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
+from typing import Any
 
 from photomeasure.record.schema import Record
 from photomeasure.shown.headline import headline
@@ -36,6 +37,24 @@ class Row:
     computed: str = ""
     record: str = ""
     error: str = ""
+    interval_low_mm: str = ""
+    interval_high_mm: str = ""
+    band_low_mm: str = ""
+    band_high_mm: str = ""
+    rule: str = ""
+    edition: str = ""
+    lower_by_from_mm: str = ""  # negative: raise
+    lower_by_to_mm: str = ""
+    why_indicative: str = ""
+    centre: str = ""
+    case: str = ""
+    by: str = ""
+    place: str = ""
+    note: str = ""
+    more: tuple[tuple[str, str], ...] = ()  # further columns of the list
+
+
+COLUMNS_OF_TABLE = frozenset(field.name.lower() for field in fields(Row)) - {"more"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +94,35 @@ def row_of(rig: str, photos: str, record: Record, file: str) -> Row:
             :10
         ],  # the day: the record has it to the second, and a table is to come out the same again
         record=file,
+        **_behind(record),
+        **_case(record),
     )
+
+
+def _behind(record: Record) -> dict[str, Any]:
+    """What a reader of the table would ask next: interval, band, rule, change, reasons, how the centre was found."""
+    rule, change = record.rule, record.adjustment
+    low, high = record.interval_mm or (None, None)
+    return {
+        "interval_low_mm": _fixed(low, 3),
+        "interval_high_mm": _fixed(high, 3),
+        "band_low_mm": "" if rule is None or rule.low_mm is None else f"{rule.low_mm:g}",
+        "band_high_mm": "" if rule is None or rule.high_mm is None else f"{rule.high_mm:g}",
+        "rule": "" if rule is None else rule.name,
+        "edition": "" if rule is None else rule.edition,
+        "lower_by_from_mm": "" if change is None else _fixed(change.down_from_mm, 1),
+        "lower_by_to_mm": "" if change is None else _fixed(change.down_to_mm, 1),
+        "why_indicative": " | ".join(record.indicative_why),
+        "centre": "" if record.centre is None else record.centre.source,
+    }
+
+
+def _case(record: Record) -> dict[str, Any]:
+    if record.asked is None:
+        return {}
+    case = record.asked.case
+    said = {name: getattr(case, name) or "" for name in ("case", "by", "place", "note")}
+    return {**said, "more": tuple(case.more.items())}
 
 
 def failed_row(rig: str, photos: str, error: str) -> Row:
@@ -87,10 +134,14 @@ def _fixed(value: float | None, decimals: int) -> str:
 
 
 def table(rows: Iterable[Row]) -> str:
-    """The rows as CSV with a header."""
-    names = [field.name for field in fields(Row)]
+    """The rows as CSV with a header, further columns of the list at the end."""
+    all_rows = list(rows)
+    names = [field.name for field in fields(Row) if field.name != "more"]
+    further = list(dict.fromkeys(name for row in all_rows for name, _ in row.more))
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(names)
-    writer.writerows([getattr(row, name) for name in names] for row in rows)
+    writer.writerow([*names, *further])
+    for row in all_rows:
+        more = dict(row.more)
+        writer.writerow([*(getattr(row, name) for name in names), *(more.get(name, "") for name in further)])
     return stream.getvalue()

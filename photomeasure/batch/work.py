@@ -6,6 +6,7 @@ from calib.outcome.errors import InputError
 from calib.outcome.files import write_output
 from photomeasure import __version__
 from photomeasure.asked.bars import Bars
+from photomeasure.asked.case import Case
 from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
 from photomeasure.asked.state import State
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeSaid
@@ -38,6 +39,7 @@ def request_of(task: Task) -> Request:
         profile=profile_of(said.camera),
         profile_folder=profile_folder(),
         bay=bay_of(said.bay),
+        case=Case(rig=task.rig, case=said.case, by=said.by, place=said.place, note=said.note, more=said.more or ()),
     )
 
 
@@ -114,7 +116,7 @@ def _kept(task: Task, request: Request) -> Record | None:
     if record.asked.model_copy(update={"remembered": {}}) != wanted or not _profiles_stand(task, request, record):
         return None
     seen = [(photo.file, photo.sha256) for photo in record.photos]
-    now = [(str(path), file_digest(path)) for path in task.photos]
+    now = [(path.name, file_digest(path)) for path in task.photos]
     return record if seen == now and _pictures_stand(task, record) else None
 
 

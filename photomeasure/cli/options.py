@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal, Optional
 import typer
 
 from photomeasure.asked import limits
+from photomeasure.asked.case import case_text
 from photomeasure.asked.limits import Limit
 from photomeasure.asked.typed import number_typed
 
@@ -149,6 +150,26 @@ BayFile = Annotated[
     Optional[Path],
     typer.Option(metavar="BAY.json", help="Surveyed markers in place of or beside the sheet.", rich_help_panel=CAMERA),
 ]
+
+
+def _text(name: str) -> Callable[[Any], str]:
+    """A parser for a line of text; InputError where it is too long or holds what cannot be seen."""
+
+    def parse(typed: Any) -> str:
+        return case_text(str(typed), name) or ""
+
+    return parse
+
+
+def _said(name: str, metavar: str, help: str) -> Any:
+    return typer.Option(name, parser=_text(name), metavar=metavar, help=help, rich_help_panel=CASE)
+
+
+Rig = Annotated[Optional[str], _said("--rig", "NAME", "The rig's name or registration.")]
+CaseName = Annotated[Optional[str], _said("--case", "TEXT", "Number or name of the case.")]
+By = Annotated[Optional[str], _said("--by", "NAME", "Who measures.")]
+Place = Annotated[Optional[str], _said("--place", "TEXT", "Where the rig stood; never taken from the photograph.")]
+Note = Annotated[Optional[str], _said("--note", "TEXT", "Anything else to be kept with it.")]
 MonteCarlo = Annotated[
     bool, typer.Option("--monte-carlo", help="Check the interval by Monte Carlo (slower).", rich_help_panel=RULE)
 ]

@@ -39,6 +39,10 @@ class BatchOptions:
     level_within_mm_per_m: float | None = None
     decision: str | None = None
     bay: Path | None = None
+    case: str | None = None
+    by: str | None = None
+    place: str | None = None
+    note: str | None = None
     monte_carlo: bool = False
     pictures: bool = False
 

@@ -13,6 +13,7 @@ from calib.outcome.files import check_output, kind_of, write_output
 from photomeasure.asked import limits
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import load_bay
+from photomeasure.asked.case import Case
 from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
 from photomeasure.asked.state import State
 from photomeasure.commands.output import check_json, to_standard_output, write_json
@@ -60,6 +61,7 @@ class Options:
     out: Path | None
     ask: bool = True
     details: bool = False
+    case: Case = Case()
 
 
 def _centre(text: str) -> tuple[float, float]:
@@ -107,6 +109,7 @@ def _request(options: Options) -> Request:
         ball_diameter_mm=BALL_DIAMETER_MM if options.ball_diameter_mm is None else options.ball_diameter_mm,
         bars=Bars(x_mm=options.bar_x_mm, y_mm=options.bar_y_mm),
         state=State(coupled=options.coupled, laden=options.laden, level_ground=options.level_ground),
+        case=options.case,
     )
 
 

@@ -91,7 +91,7 @@ def _photo(photo: Photo) -> PhotoPart:
     width, height = photo.size_px
     maker_and_model = " ".join(word for word in (photo.facts.make, photo.facts.model) if word)
     return PhotoPart(
-        file=str(photo.path),
+        file=photo.path.name,  # no folder: it tells whose machine it was
         sha256=photo.sha256,
         width_px=width,
         height_px=height,
@@ -307,5 +307,5 @@ def record_of_refusal(refused: Refused) -> Record:
         ),
         cautions=list(CAUTIONS),
         refusal=RefusalPart(code=refusal.code, reason=refusal.reason, remedy=refusal.remedy),
-        photos=[seen.get(path, PhotoPart(file=str(path))) for path in refused.request.photos],
+        photos=[seen.get(path, PhotoPart(file=path.name)) for path in refused.request.photos],
     )

@@ -43,9 +43,10 @@ def recorded(
         photos = tuple(view.photo for view in outcome.views)
     record = record.model_copy(
         update={
-            "photos": [_digested(part) for part in record.photos],
+            "photos": [_digested(part, path) for part, path in zip(record.photos, request.photos, strict=False)],
             "asked": asked_part(request, photos, seed),
             "software": software(),
+            "rig": request.case.rig,
         }
     )
     return outcome, record if tape is None else with_tape(record, tape)
@@ -84,6 +85,6 @@ def file_digest(path: Path) -> str | None:
         return None
 
 
-def _digested(part: PhotoPart) -> PhotoPart:
+def _digested(part: PhotoPart, path: Path) -> PhotoPart:
     """With a digest of a photograph that could not be decoded, or was not reached, as well."""
-    return part if part.sha256 is not None else part.model_copy(update={"sha256": file_digest(Path(part.file))})
+    return part if part.sha256 is not None else part.model_copy(update={"sha256": file_digest(path)})

@@ -12,9 +12,10 @@ from calib.outcome.errors import InputError
 from calib.outcome.plain_faults import in_words
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
+from photomeasure.asked.case import Case
 from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
-from photomeasure.record.schema import AskedPart
+from photomeasure.record.schema import AskedPart, CasePart
 from photomeasure.rules.load import refuse_false_name
 from photomeasure.rules.model import Decision, Rule
 from photomeasure.seen.image import Photo
@@ -44,7 +45,14 @@ def asked_part(request: Request, photos: Iterable[Photo], monte_carlo_seed: int 
         remembered=_remembered(request, photos),
         bay=None if request.bay is None else _as_file(request.bay),
         monte_carlo_seed=monte_carlo_seed,
+        case=case_part(request.case),
     )
+
+
+def case_part(case: Case) -> CasePart:
+    """The case as a record keeps it."""
+    said = {name: getattr(case, name) for name in ("rig", "case", "by", "place", "note")}
+    return CasePart(**said, more=dict(case.more))
 
 
 def _as_file(model: BaseModel) -> dict[str, Any]:
@@ -119,6 +127,7 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
         profile=profile,
         profile_folder=profile_folder if asked.remembered else None,
         bay=bay,
+        case=Case(**asked.case.model_dump(exclude={"more"}), more=tuple(asked.case.more.items())),
     )
 
 

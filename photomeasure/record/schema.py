@@ -65,6 +65,17 @@ class PhotoPart(_Part):
     taken: str | None = None  # ISO 8601 without a zone: what the camera's clock showed, and no more than that
 
 
+class CasePart(_Part):
+    """What a person said of the case; no figure depends on it. more: further columns of a list, carried through."""
+
+    rig: str | None = None
+    case: str | None = None
+    by: str | None = None
+    place: str | None = None
+    note: str | None = None
+    more: dict[str, str] = Field(default_factory=dict)
+
+
 class AskedPart(_Part):
     """What was asked, in full: with the photographs, all that it takes to measure again.
 
@@ -89,6 +100,7 @@ class AskedPart(_Part):
     remembered: dict[str, dict[str, Any]]
     bay: dict[str, Any] | None
     monte_carlo_seed: int | None
+    case: CasePart = Field(default_factory=CasePart)
 
 
 class CentrePart(_Part):
@@ -214,6 +226,7 @@ class Record(_Part):
     version: str
     computed: str = Field(validation_alias=AliasChoices("computed", "made"))  # ISO 8601 with its zone
     photographed: str | None = None  # the first photograph's time by the camera's clock, as photos hold it
+    rig: str | None = None  # its name or registration, as it was typed
     height_mm: float | None = None
     u_mm: float | None = None
     U_mm: float | None = None

@@ -1,7 +1,8 @@
-"""The photographs that a record names: at the stated path, beside the record, or in a folder; told by their digests."""
+"""The photographs that a record names: in a named folder, in the folder of work, beside the record or nearby; told by their digests."""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -10,6 +11,8 @@ from typing import Literal
 
 from photomeasure.record.measure_and_record import file_digest
 from photomeasure.record.schema import PhotoPart
+
+_MOST_FOLDERS = 2000  # looked into for a photograph that is not at hand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +49,7 @@ class PhotoFolder:
 
 
 def seek(photo: PhotoPart, record: Path, folder: PhotoFolder | None) -> Sought:
-    """Look in the folder (if one is given), then at the stated path, then beside the record.
+    """Look in the folder (if one is given), then in the folder of work, beside the record, and below both.
 
     A file of the right name but another digest counts as changed only where no true one is found.
     """
@@ -60,6 +63,10 @@ def seek(photo: PhotoPart, record: Path, folder: PhotoFolder | None) -> Sought:
     renamed = folder.with_digest(photo.sha256) if folder is not None and photo.sha256 is not None else None
     if renamed is not None:
         return Sought(file=photo.file, sha256=photo.sha256, state="found", path=renamed)
+    nearby = _nearby(Path(photo.file).name, record) if photo.sha256 is not None else ()
+    for path in nearby:  # another photograph of that name tells nothing there
+        if file_digest(path) == photo.sha256:
+            return Sought(file=photo.file, sha256=photo.sha256, state="found", path=path)
     return changed or Sought(file=photo.file, sha256=photo.sha256, state="missing", path=None)
 
 
@@ -67,6 +74,19 @@ def _places(photo: PhotoPart, record: Path, folder: PhotoFolder | None) -> Itera
     stated = Path(photo.file)
     if folder is not None:
         yield from folder.named(stated.name)
-    yield stated
+    yield stated  # in the folder of work; records of earlier versions state a path
     yield record.parent / stated  # an absolute path stays what it is
     yield record.parent / stated.name
+
+
+def _nearby(name: str, record: Path) -> Iterator[Path]:
+    """Files of that name below the folder of work and beside the record's folder: a record names no folders."""
+    for top in dict.fromkeys((Path().resolve(), record.resolve().parent.parent)):
+        if top == Path(top.anchor) or top == Path.home():
+            continue  # a whole disk is not looked through
+        for count, (folder, folders, files) in enumerate(os.walk(top)):
+            if count >= _MOST_FOLDERS:
+                break
+            folders[:] = sorted(inner for inner in folders if not inner.startswith("."))
+            if name in files:
+                yield Path(folder) / name

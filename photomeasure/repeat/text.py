@@ -36,7 +36,7 @@ def lines(verified: Verified) -> list[str]:
         said += [verified.why, "Verify it with the program that made it, or measure again."]
     said += [_photo(photo) for photo in verified.photos if photo.state != "found"]
     if any(photo.state == "missing" for photo in verified.photos):
-        said.append("Put it at the stated path or beside the record, or name its folder with --photos.")
+        said.append("Put it beside the record, or name its folder with --photos.")
     if verified.comparison is not None:
         said += _compared(verified.comparison, len(verified.photos))
     return [*said, *verified.remarks]

@@ -10,6 +10,7 @@ from typing import Literal, get_args
 
 from calib.outcome.errors import InputError
 from photomeasure.asked.bars import Bars
+from photomeasure.asked.case import LONGEST, LONGEST_NOTE, Case, case_text
 from photomeasure.asked.limits import BALL_DIAMETER_MM as BALL_LIMIT
 from photomeasure.asked.limits import BAR_MM, FLAT_MM, SLOPE_MM_PER_M, TAPE_MM, Limit, check_level
 from photomeasure.asked.request import BALL_DIAMETER_MM, Request
@@ -23,6 +24,13 @@ Centre = tuple[float, float] | None
 Coupling = Literal["ball-50", "other-ball", "pin"]
 
 _LONGEST = 24  # characters of an answer that anybody would type
+CASE_FIELDS: Mapping[str, str] = {
+    "rig": "The rig",
+    "case": "The case",
+    "by": "Who measures",
+    "place": "The place",
+    "note": "The note",
+}
 _TRUTHS: Mapping[str, bool | None] = {"": None, "yes": True, "no": False}
 _COUPLINGS: Mapping[str, str] = {"ball-50": "ball-50", "other-ball": "ball-50", "pin": "pin"}
 
@@ -44,6 +52,11 @@ class Answers:
     tape_class: str = ""
     tape_to: str = ""
     tape_flat: str = ""
+    rig: str = ""
+    case: str = ""
+    by: str = ""
+    place: str = ""
+    note: str = ""
 
 
 FIELDS = tuple(Answers.__dataclass_fields__)
@@ -60,6 +73,7 @@ class Asked:
     bars: Bars
     level_within_mm_per_m: float | None = None
     tape: TapeSaid | None = None
+    case: Case = Case()
 
     def request(self, photos: tuple[Path, ...], centres_px: tuple[Centre, ...]) -> Request:
         """The request that the command line makes of the same answers."""
@@ -73,13 +87,28 @@ class Asked:
             state=self.state,
             level_within_mm_per_m=self.level_within_mm_per_m,
             profile_folder=profile_folder(),
+            case=self.case,
         )
 
 
 def answers_from(form: Mapping[str, object]) -> Answers:
     """The page's fields out of a form; others are not looked at, files under their names neither."""
     typed = {name: form.get(name) for name in FIELDS}
-    return Answers(**{name: text.strip()[:_LONGEST] for name, text in typed.items() if isinstance(text, str)})
+    return Answers(**{name: text.strip()[: _longest(name)] for name, text in typed.items() if isinstance(text, str)})
+
+
+def _longest(field: str) -> int:
+    return LONGEST_NOTE if field == "note" else LONGEST if field in CASE_FIELDS else _LONGEST
+
+
+def _case(answers: Answers, wrong: dict[str, InputError]) -> Case:
+    said: dict[str, str | None] = {}
+    for field, name in CASE_FIELDS.items():
+        try:
+            said[field] = case_text(getattr(answers, field), name)
+        except InputError as error:
+            wrong[field] = error
+    return Case(**said)  # type: ignore[arg-type]
 
 
 def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
@@ -107,6 +136,7 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
             remedy="read it off the ball, or choose the 50 mm ball",
         )
     _choices(answers, wrong)
+    case = _case(answers, wrong)
     try:
         ground = _TRUTHS.get(answers.level_ground)
         check_level("the level's reading", level_within, '"Not sure" about the ground', ground)
@@ -134,6 +164,7 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
             to=to,
             flat_mm=flat if to == "top" else None,
         ),
+        case=case,
     )
     return asked, {}
 

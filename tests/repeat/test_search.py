@@ -46,9 +46,26 @@ def test_a_renamed_file_is_found_in_the_folder(tmp_path: Path) -> None:
     assert found.state == "found" and found.path == renamed
 
 
-def test_a_changed_file_is_told_from_a_missing_one(tmp_path: Path) -> None:
-    put(tmp_path / "1.jpg", "changed")
-    changed = seek(PhotoPart(file="1.jpg", sha256=ABC), tmp_path / "r.json", None)
-    assert changed.state == "changed" and changed.now_sha256 == file_digest(tmp_path / "1.jpg")
-    missing = seek(PhotoPart(file="2.jpg", sha256=ABC), tmp_path / "r.json", PhotoFolder(tmp_path))
+def test_a_changed_file_is_told_from_a_missing_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    record = tmp_path / "records" / "r.json"
+    put(tmp_path / "records" / "1.jpg", "changed")
+    changed = seek(PhotoPart(file="1.jpg", sha256=ABC), record, None)
+    assert changed.state == "changed" and changed.now_sha256 == file_digest(tmp_path / "records" / "1.jpg")
+    missing = seek(PhotoPart(file="2.jpg", sha256=ABC), record, PhotoFolder(tmp_path))
     assert missing.state == "missing" and missing.path is None
+
+
+def test_a_record_that_names_no_folder_finds_its_photograph_nearby_by_its_digest(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`measure photos/day 1/a.jpg --out results/a` keeps the name alone; another photograph of that name is none of its."""
+    (tmp_path / "elsewhere").mkdir()
+    monkeypatch.chdir(tmp_path / "elsewhere")
+    put(tmp_path / "results" / "other" / "a.jpg", "another")
+    record = tmp_path / "results" / "a" / "a.json"
+    assert seek(PhotoPart(file="a.jpg", sha256=ABC), record, None).state == "missing"
+    monkeypatch.chdir(tmp_path)
+    true = put(tmp_path / "photos" / "day 1" / "a.jpg")
+    found = seek(PhotoPart(file="a.jpg", sha256=ABC), record, None)
+    assert found.state == "found" and found.path is not None and found.path.samefile(true)

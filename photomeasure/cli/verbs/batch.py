@@ -48,6 +48,10 @@ def batch(
     monte_carlo: o.MonteCarlo = False,
     camera: o.Camera = None,
     bay: o.BayFile = None,
+    case: o.CaseName = None,
+    by: o.By = None,
+    place: o.Place = None,
+    note: o.Note = None,
     pictures: Annotated[
         bool, typer.Option("--pictures", help="Write each rig's annotated pictures beside its record.")
     ] = False,
@@ -68,6 +72,7 @@ def batch(
                 source=source, out=out, jobs=jobs, coupling=coupling, rule=rule, camera=camera, ball_diameter_mm=ball_diameter,
                 pick_u_px=pick_u, bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
                 level_within_mm_per_m=level_within, decision=decision, bay=bay, monte_carlo=monte_carlo, pictures=pictures,
+                case=case, by=by, place=place, note=note,
             )
         )
     )  # fmt: skip

@@ -7,6 +7,7 @@ from typing import Annotated, Optional
 
 import typer
 
+from photomeasure.asked.case import Case
 from photomeasure.cli import options as o
 from photomeasure.cli.app import MEASURE, command
 
@@ -55,6 +56,11 @@ def measure(
     ] = True,
     camera: o.Camera = None,
     bay: o.BayFile = None,
+    rig: o.Rig = None,
+    case: o.CaseName = None,
+    by: o.By = None,
+    place: o.Place = None,
+    note: o.Note = None,
     details: Annotated[
         bool, typer.Option("--details", help="Show everything, not the short answer alone.", rich_help_panel=o.OUTPUT)
     ] = False,
@@ -84,6 +90,7 @@ def measure(
                 level_within_mm_per_m=level_within, tape_mm=tape, tape_class=tape_class, tape_to=tape_to,
                 tape_flat_mm=tape_flat, monte_carlo=monte_carlo,
                 json_file=json_file, out=out, ask=ask, details=details,
+                case=Case(rig=rig, case=case, by=by, place=place, note=note),
             )
         )
     )  # fmt: skip

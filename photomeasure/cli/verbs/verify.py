@@ -25,7 +25,7 @@ def verify(
         typer.Option(
             "--photos",
             metavar="DIR",
-            help="Look here for the photographs first, by name and by digest; else at the stated path and beside the record.",
+            help="Look here for the photographs first, by name and by digest; else beside the record and in this folder.",
         ),
     ] = None,
     json_file: o.JsonFile = None,
