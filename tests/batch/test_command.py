@@ -14,6 +14,7 @@ from typer.testing import CliRunner
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
+from photomeasure.asked.case import Case
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.batch import run as run_module
 from photomeasure.batch.rigs import Settings, rigs_in
@@ -99,7 +100,7 @@ def test_one_rig_fails_one_is_refused_and_the_others_are_measured(tmp_path: Path
     assert "Cannot open" in rows["gone"]["error"] and not rows["gone"]["record"]
     assert "4 rigs: 1 within the band, 1 above the band, 1 cannot measure, 1 failed." in output
     record = read_record(tmp_path / "out" / "truck 2.json")
-    alone = recorded(sample_request(), tape=TapeSaid(reading_mm=402.0))[1]
+    alone = recorded(sample_request(case=Case(rig="truck 2")), tape=TapeSaid(reading_mm=402.0))[1]
     assert not compare(alone, record).differing  # measure and batch are one
     assert verify(tmp_path / "out" / "truck 2.json", None).outcome == "same"
 
@@ -127,7 +128,9 @@ def test_every_option_of_measure_says_in_a_batch_what_it_says_there(tmp_path: Pa
         ("truck 2", "within", "simple", 5.0),
         ("van", "above", "guarded=0.5", 20.0),  # by the common words
     ):
-        request = sample_request(name, decision=parse_decision(decision), level_within_mm_per_m=within)
+        request = sample_request(
+            name, decision=parse_decision(decision), level_within_mm_per_m=within, case=Case(rig=rig)
+        )
         outcome, alone = recorded(request, seed=MONTE_CARLO_SEED)
         assert not compare(alone, read_record(out / f"{rig}.json")).differing
         assert [(out / f"{rig}-height.jpg").read_bytes()] == [data for _, data in pictures(alone, outcome)]
@@ -148,7 +151,7 @@ def test_how_well_centres_were_picked_is_said_for_all_or_for_one_rig(tmp_path: P
     for name, u_px in (("truck 2", 2.0), ("van", 1.5)):
         record = read_record(out / f"{name}.json")
         assert record.asked is not None and record.asked.pick_sigma_px == u_px
-    alone = recorded(sample_request(pick_sigma_px=2.0))[1]
+    alone = recorded(sample_request(pick_sigma_px=2.0, case=Case(rig="truck 2")))[1]
     assert not compare(alone, read_record(out / "truck 2.json")).differing
     with pytest.raises(InputError, match=r"--pick-u is 90"):
         run(rigs, "--out", out, "--pick-u", "90")
@@ -235,7 +238,7 @@ def test_a_folder_with_common_options(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "wrong",
-    [["--jobs", "0"], ["--bar-x", "15"], ["--coupling", "hook"], ["--rule", "nowhere"], ["--ball-diameter", "500"], ["--camera", "nowhere.json"],
+    [["--jobs", "0"], ["--bar-x", "15"], ["--rule", "nowhere"], ["--ball-diameter", "500"], ["--camera", "nowhere.json"],
      ["--bay", "nowhere.json"], ["--decision", "strict"], ["--decision", "guarded=9"], ["--level-within", "-1"], ["--level-within", "nan"]],
 )  # fmt: skip
 def test_wrong_usage_says_what_was_expected(wrong: list[str], tmp_path: Path) -> None:
