@@ -15,9 +15,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from calib.drawing.pen import INK
 from photomeasure.record.schema import Record, RulePart, StatePart
 from photomeasure.seen.image import Photo, decode
-from photomeasure.shown.picture.caption import _BADGES, _SYMBOLS, BACKGROUND
+from photomeasure.shown.look import BADGES, SIGNS, mixed
+from photomeasure.shown.picture.caption import BACKGROUND, _rgba, head
 from photomeasure.shown.picture.geometry import BAND_HALF_WIDTH_MM, Eye, Heights, marks
 from photomeasure.shown.picture.ink import BAND, PLATE, RULE, WHITE, font
 from photomeasure.shown.picture.labels import END, FIGURE, UNCERTAINTY, lay_out
@@ -237,11 +239,28 @@ def _contrast(one: tuple[int, ...], other: tuple[int, ...]) -> float:
 
 def test_texts_stand_out_from_their_plates() -> None:
     assert _contrast((0, 0, 0), (255, 255, 255)) == pytest.approx(21.0)  # the formula's own end value, WCAG
-    for ground, colour in _BADGES.values():
-        assert _contrast(ground, colour) >= 4.5
+    for ground, colour in BADGES.values():
+        assert _contrast(_rgba(ground), _rgba(colour)) >= 4.5
+        hatch = mixed(ground, (1.0, 1.0, 1.0), 0.3)  # the badge of what hangs on something: ink over strokes
+        assert _contrast(_rgba(INK), _rgba(hatch)) >= 4.5
     for colour in (BAND, RULE, WHITE):
         assert _contrast(colour, PLATE) >= 4.5 and _contrast(colour, BACKGROUND) >= 4.5
 
 
 def test_verdicts_differ_in_shape_not_only_in_colour() -> None:
-    assert len({tuple(map(tuple, shape)) for shape in _SYMBOLS.values()}) == len(_BADGES) == 6
+    assert len(set(SIGNS.values())) == len(BADGES) == 7
+
+
+def _badge_of(**more: object) -> np.ndarray:
+    """(h, w, 3) the strip above a picture, its badge alone."""
+    strip = np.asarray(head(record().model_copy(update=more), 1000), dtype=np.int64)
+    return strip[22:98, 20:500]
+
+
+def test_a_sure_badge_is_filled_and_one_with_an_if_is_not_also_in_black_and_white() -> None:
+    """The share of a badge that is its plain ground, by lightness alone: nearly all but the letters, or less than half."""
+    sure, unsure = _badge_of(), _badge_of(indicative=True, indicative_why=["The rule is for a laden rig."])
+    filled, open_ = (badge.mean(axis=2) > np.mean(BACKGROUND) + 8 for badge in (sure, unsure))
+    assert filled.mean() > 0.9 and open_.mean() < 0.6
+    green = np.array(_rgba(BADGES["within"][0])[:3])
+    assert (abs(unsure - green).max(axis=2) < 12).mean() < 0.01

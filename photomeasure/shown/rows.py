@@ -128,10 +128,11 @@ def tape_rows(tape: TapePart) -> list[tuple[str, str]]:
     read = f"{tape.reading_mm:g} mm up to {TO_WORDS[tape.from_]}"
     if tape.from_ == "top" and tape.flat_mm is not None:
         read += f", flat {tape.flat_mm:g} mm wide" if tape.flat_mm else ", no flat"
-    U_mm = COVERAGE_FACTOR * tape.u_mm
-    height = printed(tape.centre_mm, (tape.centre_mm - U_mm, tape.centre_mm + U_mm))
     rows = [
-        ("Tape", f"{height.text} (95 %){_place(tape.verdict, tape.p_inside)}; read: {read}, class {tape.tape_class}"),
+        (
+            "Tape",
+            f"{tape_figure(tape)} (95 %){_place(tape.verdict, tape.p_inside)}; read: {read}, class {tape.tape_class}",
+        ),
         ("Compared", tape.sentence + ("" if tape.En is None else f" {_en(tape.En)}")),
     ]
     if (best := tape.together) is not None:
@@ -144,6 +145,12 @@ def tape_rows(tape: TapePart) -> list[tuple[str, str]]:
             )
         )
     return rows
+
+
+def tape_figure(tape: TapePart) -> str:
+    """ "412.0 ± 1.7 mm": the centre's height by the tape."""
+    U_mm = COVERAGE_FACTOR * tape.u_mm
+    return printed(tape.centre_mm, (tape.centre_mm - U_mm, tape.centre_mm + U_mm)).text
 
 
 def _en(en: float) -> str:

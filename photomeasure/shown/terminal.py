@@ -96,7 +96,7 @@ def facts(record: Record) -> list[tuple[str, str]]:
     if span is not None and record.rule is not None:
         rule = record.rule
         rows.append(("Band", span))
-        rows.append(("Rule", f"{rule.title}, edition {rule.edition} (confidence: {rule.confidence})"))
+        rows.append(("Rule", words.rule_line(rule)))
     elif record.rule is not None:
         rows.append(("Band", record.sentence))
     if record.p_inside is not None:

@@ -16,6 +16,7 @@ TITLES: dict[VerdictWord, str] = {
     "refused": "Cannot measure",
 }
 NOT_A_CERTIFICATE = "Confirm with a tape: a photograph is not a certificate."
+DECIDED_LOCALLY = "Local codes and licensed people decide."
 NO_FIGURE = "No figure from this photograph: measure with a tape, or photograph again."
 
 
@@ -58,6 +59,12 @@ def moment(text: str | None) -> str | None:
     return f"{when.day} {when:%B %Y, %H:%M}{zone}"
 
 
+def day(text: str) -> str:
+    """ "25 November 2026" (UTC), or the text as it is where it is no date."""
+    said = moment(text) or text
+    return said.partition(",")[0]
+
+
 def photographed(record: Record) -> str:
     """When, by the camera's clock, which is all that is known of it."""
     said = moment(record.photographed)
@@ -69,6 +76,20 @@ def percent(p: float) -> str:
     if p > 0.999:
         return "over 99.9 %"
     return "under 0.1 %" if p < 0.001 else f"{100.0 * p:.1f} %"
+
+
+_KNOWN = {
+    "read": "the text was read",
+    "secondary": "known second-hand, the text was not read",
+    "memory": "from memory, no text was found",
+    "computed": "worked out",
+    "common-practice": "common practice, no source",
+}
+
+
+def rule_line(rule: RulePart) -> str:
+    """Title, edition, and in a few words how well it is known."""
+    return f"{rule.title}, {rule.edition} ({_KNOWN.get(rule.confidence, rule.confidence)})"
 
 
 def band(rule: RulePart | None) -> str | None:

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from photomeasure.record.schema import Record, RulePart, VerdictWord
+from photomeasure.record.schema import Record, RulePart
 from photomeasure.shown import words
-from photomeasure.shown.report.badge import SIGNS
+from photomeasure.shown.headline import Look
+from photomeasure.shown.look import SIGNS
 from photomeasure.shown.report.scale import Span, span_of
 
 _WIDE, _HIGH = 360.0, 112.0
@@ -16,14 +17,16 @@ _TOP, _BOTTOM = 46.0, 82.0  # of the band's strip
 _LETTER = 10.2  # width of a bold one at 16 px, in the wider of the usual fonts
 
 
-def sign(verdict: VerdictWord) -> Markup:
-    """The verdict's sign, filled with the colour of the letters around it; words beside it say the same."""
-    shape = SIGNS.get(verdict)
-    if shape is None:
+def sign(look: Look) -> Markup:
+    """The headline's sign in the colour of the letters around it; words beside it say the same."""
+    shapes = SIGNS[look]
+    if not shapes:
         return Markup('<svg class="sign" viewBox="0 0 1 1" aria-hidden="true"><text x="0.5" y="0.86" font-size="1" '
                       'font-weight="700" text-anchor="middle">?</text></svg>')  # fmt: skip
-    points = " ".join(f"{x:g},{1.0 - y:g}" for x, y in shape)
-    return Markup('<svg class="sign" viewBox="0 0 1 1" aria-hidden="true"><polygon points="{}"/></svg>').format(points)
+    drawn = Markup("").join(
+        Markup('<polygon points="{}"/>').format(" ".join(f"{x:g},{1.0 - y:g}" for x, y in shape)) for shape in shapes
+    )
+    return Markup('<svg class="sign" viewBox="0 0 1 1" aria-hidden="true">{}</svg>').format(drawn)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

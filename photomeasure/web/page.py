@@ -9,6 +9,7 @@ from markupsafe import Markup
 from photomeasure.record.schema import Record
 from photomeasure.rules.load import DEFAULT_RULES, available_rules, load_rule
 from photomeasure.shown import words
+from photomeasure.shown.headline import headline
 from photomeasure.shown.picture.refusal import RULED
 from photomeasure.shown.report.budget_table import budget_remark
 from photomeasure.shown.rows import confidence_words, rule_rows, state_words, tape_rows
@@ -37,10 +38,10 @@ class RuleChoice:
 class ResultPage:
     """What the template shows of a record."""
 
-    verdict: str
+    look: str
     title: str
     sign: Markup
-    indicative: bool
+    sure: bool
     height: str | None
     plus_minus: str | None
     scale: Markup | None
@@ -64,7 +65,7 @@ class ResultPage:
 
 def result_page(record: Record) -> ResultPage:
     """Everything the result's template needs, in words."""
-    refusal, rule = record.refusal, record.rule
+    refusal, rule, said = record.refusal, record.rule, headline(record)
     rows = [(label, on_page(text)) for label, text in facts(record)]
     lead = None if record.adjustment is None else record.adjustment.sentence
     mostly = next((text for label, text in rows if label == "Mostly from"), None)
@@ -75,10 +76,10 @@ def result_page(record: Record) -> ResultPage:
     ]
     tape_section = next((part for part in listed if part.numbered), None)
     return ResultPage(
-        verdict=record.verdict,
-        title=words.TITLES[record.verdict],
-        sign=sign(record.verdict),
-        indicative=record.indicative,
+        look=said.look,
+        title=said.title,
+        sign=sign(said.look),
+        sure=said.sure,
         height=words.height(record),
         plus_minus=words.plus_minus(record),
         scale=scale(record),

@@ -13,7 +13,8 @@ from calib.drawing.pen import INK, MID, Colour
 from calib.kit.kit import PAPERS
 from calib.outcome.errors import InputError
 from photomeasure.record.cautions import SHORTER
-from photomeasure.shown.report.style import AMBER, BADGES, BAND, BAND_PALE, GUARD, RULE, SHADE
+from photomeasure.shown.look import BADGES, WHITE, mixed
+from photomeasure.shown.report.style import AMBER, BAND, BAND_PALE, GUARD, RULE, SHADE
 from photomeasure.web.answers import Answers
 from photomeasure.web.cases import Case
 from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES
@@ -73,7 +74,8 @@ class Pages:
         }  # fmt: skip
         roots = "".join(f"--{name}:{_hex(colour)};" for name, colour in colours.items())
         badges = "".join(
-            f".verdict-{word}{{background:{_hex(ground)};color:{_hex(letters)};fill:{_hex(letters)}}}"
+            f".verdict-{word}{{background:{_hex(ground)};color:{_hex(letters)};fill:{_hex(letters)};"
+            f"--hatch:{_hex(mixed(ground, WHITE, 0.3))}}}"
             for word, (ground, letters) in BADGES.items()
         )
         return Response(f":root{{{roots}}}{badges}", media_type="text/css", headers={"cache-control": "max-age=3600"})

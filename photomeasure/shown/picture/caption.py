@@ -11,36 +11,18 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image
 
-from photomeasure.record.schema import Record, RulePart, VerdictWord
+from photomeasure.record.schema import Record
 from photomeasure.shown import words
+from photomeasure.shown.headline import Headline, headline
+from photomeasure.shown.look import BADGES, SIGNS, strokes
 from photomeasure.shown.picture.ink import BAND, WHITE, Array, Colour, Ink, font, text_size, wrapped
+from photomeasure.shown.rows import tape_figure
 
 BACKGROUND = (15, 23, 31)
-_DARK: Colour = (20, 20, 20, 255)
 _QUIET: Colour = (176, 188, 198, 255)
 _AMBER: Colour = (255, 205, 64, 255)
 
-# badge: its colour, its text's colour
-_BADGES: dict[VerdictWord, tuple[Colour, Colour]] = {
-    "within": ((24, 128, 74, 255), WHITE),
-    "above": ((200, 62, 18, 255), WHITE),
-    "below": ((200, 62, 18, 255), WHITE),
-    "undecided": ((255, 196, 0, 255), _DARK),
-    "no-band": ((96, 110, 122, 255), WHITE),
-    "refused": ((233, 236, 239, 255), _DARK),
-}
-# symbols in a unit square, y down
-_CROSS = [(0.08, 0.24), (0.24, 0.08), (0.5, 0.34), (0.76, 0.08), (0.92, 0.24), (0.66, 0.5), (0.92, 0.76), (0.76, 0.92),
-          (0.5, 0.66), (0.24, 0.92), (0.08, 0.76), (0.34, 0.5)]  # fmt: skip
-_UP = [(0.5, 0.0), (0.98, 0.56), (0.66, 0.56), (0.66, 1.0), (0.34, 1.0), (0.34, 0.56), (0.02, 0.56)]
-_SYMBOLS: dict[VerdictWord, list[tuple[float, float]]] = {
-    "within": [(0.0, 0.56), (0.14, 0.42), (0.37, 0.65), (0.86, 0.1), (1.0, 0.24), (0.37, 0.94)],
-    "above": _UP,
-    "below": [(x, 1.0 - y) for x, y in _UP],
-    "undecided": [],  # a question mark
-    "no-band": [(0.02, 0.4), (0.98, 0.4), (0.98, 0.6), (0.02, 0.6)],
-    "refused": _CROSS,
-}
+_HATCH = 0.42  # of the badge's colour in the background: letters stay easy to read over it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,44 +40,57 @@ def head_lines(record: Record) -> list[Line]:
     """What stands under the badge."""
     if record.refusal is not None:
         return [Line(text=record.refusal.reason, share=0.027), Line(text=record.refusal.remedy, share=0.027, bold=True)]
-    lines = []
+    said, lines = headline(record), []
+    if said.look == "disagree":
+        lines.append(Line(text=record.sentence, share=0.026))
+        lines += [Line(text=line, share=0.026, bold=True) for line in record.advice[:1]]
     span = words.band(record.rule)
     if span is not None and record.rule is not None:
-        chance = "" if record.p_inside is None else f"; probability inside {words.percent(record.p_inside)}"
-        lines.append(Line(text=f"Band {span}{chance}", share=0.026, swatch=BAND))
-        lines.append(Line(text=_rule(record.rule), share=0.02, colour=_QUIET))
-    elif record.rule is not None:
+        lines.append(Line(text=f"Band {span}{_chance(record)}", share=0.026, swatch=BAND))
+        lines.append(Line(text=f"Rule: {words.rule_line(record.rule)}", share=0.02, colour=_QUIET))
+    elif record.rule is not None and said.look != "disagree":
         lines.append(Line(text=record.sentence, share=0.024))
-    if record.adjustment is not None and record.verdict != "within":
+    if record.adjustment is not None and record.verdict != "within" and said.sure:
         lines.append(Line(text=record.adjustment.sentence, share=0.026, bold=True))
-    if record.indicative:
-        lines += [Line(text=f"Indicative only: {why}", share=0.024, colour=_AMBER) for why in record.indicative_why[:1]]
+    if record.indicative and said.look != "disagree":
+        why = record.indicative_why[:1]
+        lines += [Line(text=f"Indicative only: {reason}", share=0.024, colour=_AMBER) for reason in why]
+        lines += [Line(text=line, share=0.026, bold=True) for line in record.advice[:1]]
     return lines
 
 
-def _rule(rule: RulePart) -> str:
-    return f"Rule: {rule.title}, edition {rule.edition} (confidence: {rule.confidence})"
+def _chance(record: Record) -> str:
+    """The photograph's probability, and that a tape agrees or not."""
+    if record.p_inside is None:
+        return ""
+    alone = "" if record.tape is None else " by the photograph alone"
+    return f"; probability inside {words.percent(record.p_inside)}{alone}"
 
 
 def foot_lines(record: Record, file: str, number: int, count: int) -> list[Line]:
-    """The prompt to confirm, and small: which photograph, which day."""
+    """The prompt to confirm or the tape's figure, and small: which photograph, when taken and when computed."""
     which = f"photograph {number} of {count}, one measurement from all" if count > 1 else ""
     name = file.encode("latin-1", "replace").decode("latin-1")
-    small = " \N{MIDDLE DOT} ".join(part for part in (name, which, record.computed[:10]) if part)
+    when = f"photographed {words.photographed(record)}", f"computed {words.day(record.computed)}"
+    small = " \N{MIDDLE DOT} ".join(part for part in (name, which, *when) if part)
     prompt = words.NOT_A_CERTIFICATE if record.refusal is None else words.NO_FIGURE
+    if record.tape is not None and record.tape.agrees:
+        prompt = f"Tape: {tape_figure(record.tape)}; it agrees. {words.DECIDED_LOCALLY}"
     return [Line(text=prompt, share=0.027, bold=True), Line(text=small, share=0.018, colour=_QUIET)]
 
 
 def head(record: Record, width: int) -> Image.Image:
     """The strip above the photograph."""
     em = width / 100
+    tagged = headline(record)
+    tag = not tagged.sure and tagged.look != "disagree"
     laid = _Strip(width, top=2.0 * em + 8.0 * em + 1.2 * em)
     for line in head_lines(record):
         laid.add(line)
     strip = Image.new("RGB", (width, laid.height), BACKGROUND)
     ink = Ink((width, laid.height))
-    end = _badge(ink, record, (2.0 * em, 2.0 * em), em)
-    if record.indicative:
+    end = _badge(ink, tagged, (2.0 * em, 2.0 * em), em)
+    if tag:
         _tag(ink, "indicative", (end + 1.6 * em, 3.2 * em), em)
     laid.draw(ink)
     return ink.onto(strip)
@@ -143,22 +138,50 @@ class _Strip:
             ink.text((x, y), text, font(line.share * self._width, bold=line.bold), line.colour)
 
 
-def _badge(ink: Ink, record: Record, at: tuple[float, float], em: float) -> float:
-    """The verdict's badge with its upper left corner at `at`; returns its right edge."""
-    ground, colour = _BADGES[record.verdict]
-    title, face = words.TITLES[record.verdict], font(4.8 * em, bold=True)
-    wide, _ = text_size(title, face)
+def _badge(ink: Ink, said: Headline, at: tuple[float, float], em: float) -> float:
+    """The headline's badge with its upper left corner at `at`; returns its right edge."""
+    ground, colour = (_rgba(part) for part in BADGES[said.look])
+    size = 4.8 * em
+    while size > 2.4 * em and _badge_width(said, size, em) > 96.0 * em:
+        size -= 0.2 * em
     left, top, high, symbol = at[0], at[1], 8.0 * em, 4.6 * em
-    right = left + 2.0 * em + symbol + 1.6 * em + wide + 2.2 * em
-    ink.plate((left, top, right, top + high), ground, radius=1.2 * em)
-    corner = np.array([left + 2.0 * em, top + (high - symbol) / 2])
-    shape = _SYMBOLS[record.verdict]
-    if shape:
-        ink.shape(corner + symbol * np.array(shape), colour)
+    right = left + _badge_width(said, size, em)
+    if said.sure:
+        ink.plate((left, top, right, top + high), ground, radius=1.2 * em)
     else:
-        _question(ink, corner + symbol / 2, symbol, colour, ground)
-    ink.text((left + 3.6 * em + symbol, top + high / 2), title, face, colour)
+        colour = WHITE
+        _hatched(ink, (left, top, right, top + high), ground, em)
+    corner = np.array([left + 2.0 * em, top + (high - symbol) / 2])
+    shapes = SIGNS[said.look]
+    for shape in shapes:
+        points = corner + symbol * np.array([(x, 1.0 - y) for x, y in shape])
+        if said.sure:
+            ink.shape(points, colour)
+        else:
+            ink.line(np.concatenate([points, points[:1]]), 0.35 * em, colour, halo=0.0)
+    if not shapes:
+        _question(ink, corner + symbol / 2, symbol, colour, ground if said.sure else (*BACKGROUND, 255))
+    ink.text((left + 3.6 * em + symbol, top + high / 2), said.title, font(size, bold=True), colour)
     return right
+
+
+def _badge_width(said: Headline, size: float, em: float) -> float:
+    return 2.0 * em + 4.6 * em + 1.6 * em + text_size(said.title, font(size, bold=True))[0] + 2.2 * em
+
+
+def _hatched(ink: Ink, box: tuple[float, float, float, float], ground: Colour, em: float) -> None:
+    """A box of strokes with a dashed border, never filled."""
+    left, top, right, bottom = box
+    stroke = tuple(round(_HATCH * a + (1.0 - _HATCH) * b) for a, b in zip(ground[:3], BACKGROUND, strict=True))
+    for start, stop in strokes(left, top, right - left, bottom - top, 1.7 * em):
+        ink.line(np.array([start, stop]), 0.45 * em, (stroke[0], stroke[1], stroke[2], 255), halo=0.0)
+    edge = np.array([(left, top), (right, top), (right, bottom), (left, bottom), (left, top)])
+    ink.dashes(edge, 0.35 * em, WHITE, 1.6 * em)
+
+
+def _rgba(colour: tuple[float, float, float]) -> Colour:
+    red, green, blue = (round(255 * part) for part in colour)
+    return red, green, blue, 255
 
 
 def _question(ink: Ink, middle: Array, size: float, colour: Colour, ground: Colour) -> None:

@@ -26,6 +26,7 @@ from photomeasure.shown.report.tape_box import tape_box
 from photomeasure.shown.rows import file_name, rule_rows, state_words
 
 TITLE = "Coupling height from photographs"
+_TAG_MM = 4.4  # under the badge, where it says that it is indicative
 _TITLE_MM, _GUTTER_MM, _PICTURE_MM = 13.0, 6.0, 104.0
 _LEAST_MM = 45.0  # a picture smaller than this shows nothing
 Left = tuple[int, int]  # a block, and which of its parts is the first that is left
@@ -47,7 +48,7 @@ def _above(record: Record, width: float) -> list[Flowable]:
     contents: list[Flowable] = [
         Drawn(width, _TITLE_MM, lambda pen: _title(pen, record, width)),
         gap(3.0),
-        Drawn(width, BADGE_MM, lambda pen: _answer(pen, record, width)),
+        Drawn(width, BADGE_MM + _TAG_MM, lambda pen: _answer(pen, record, width)),
         gap(2.5),
     ]
     if record.refusal is not None:
@@ -69,19 +70,23 @@ def _title(pen: Pen, record: Record, width: float) -> None:
     count = len(record.photos)
     left = f"From {count} photograph{'' if count == 1 else 's'} with a printed target."
     pen.text((0.0, 2.2), left, size=8, colour=MID)
-    pen.text((width, 2.2), f"Measured {date_words(record.computed)}", size=8, anchor="right", colour=MID)
+    when = f"Photographed {words.photographed(record)}; computed {date_words(record.computed)}"
+    pen.text((width, 2.2), when, size=8, anchor="right", colour=MID)
     pen.line((0.0, 0.0), (width, 0.0), weight=0.3, colour=RULE)
 
 
 def _answer(pen: Pen, record: Record, width: float) -> None:
-    draw_badge(pen, record, (0.0, 0.0))
     height, spread, interval = words.height(record), words.plus_minus(record), words.interval(record)
     if height is None or spread is None:
+        draw_badge(pen, record, (0.0, _TAG_MM), width)
         return
     after = pen.width_of(f" {spread}", size=14)
-    pen.text((width - after, 4.8), height, size=24, bold=True, anchor="right")
-    pen.text((width, 4.8), spread, size=14, anchor="right")
-    pen.text((width, 0.2), f"95 % interval {interval}", size=8, anchor="right", colour=MID)
+    figure = after + pen.width_of(height, size=24, bold=True)
+    draw_badge(pen, record, (0.0, _TAG_MM), width - figure - 5.0)
+    pen.text((width - after, _TAG_MM + 4.8), height, size=24, bold=True, anchor="right")
+    pen.text((width, _TAG_MM + 4.8), spread, size=14, anchor="right")
+    whose = "by the photograph; " if record.tape is not None else ""
+    pen.text((width, _TAG_MM + 0.2), f"{whose}95 % interval {interval}", size=8, anchor="right", colour=MID)
 
 
 def _legend(record: Record) -> str:

@@ -14,7 +14,6 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Paragraph
 
 from calib.drawing.pen import INK, MID, Colour
-from photomeasure.record.schema import VerdictWord
 
 BAND: Colour = (0.02, 0.42, 0.66)
 BAND_PALE: Colour = (0.76, 0.89, 0.96)
@@ -23,17 +22,6 @@ AMBER: Colour = (0.62, 0.42, 0.0)
 BAR: Colour = (0.36, 0.47, 0.57)
 RULE: Colour = (0.80, 0.82, 0.84)
 SHADE: Colour = (0.955, 0.96, 0.965)
-_WHITE: Colour = (1.0, 1.0, 1.0)
-
-# ground and letters of a verdict's badge; the words say the same
-BADGES: dict[VerdictWord, tuple[Colour, Colour]] = {
-    "within": ((0.09, 0.46, 0.27), _WHITE),
-    "above": ((0.76, 0.24, 0.07), _WHITE),
-    "below": ((0.76, 0.24, 0.07), _WHITE),
-    "undecided": ((1.0, 0.77, 0.0), INK),
-    "no-band": ((0.38, 0.43, 0.48), _WHITE),
-    "refused": ((0.88, 0.89, 0.90), INK),
-}
 
 
 def colour_of(colour: Colour) -> Color:
