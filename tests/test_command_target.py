@@ -20,7 +20,7 @@ def test_writes_both_files_and_says_what_to_do_next(tmp_path: Path, capsys: pyte
     for words in (
         str(out / "target.pdf"),
         "100 %",
-        "150 mm",
+        "180 mm",
         "--bar-x",
         "--bar-y",
         "US letter",

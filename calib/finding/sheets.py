@@ -227,12 +227,12 @@ def _codes_in_place(matrix: NDArray[np.float64], sheet: Sheet, codes: tuple[Foun
     return bool((np.linalg.norm(offset, axis=1) < _CODE_SPREAD_CELLS * cell).all())
 
 
-def _grouped(codes: tuple[FoundCode, ...]) -> dict[tuple[Paper, str], tuple[Sheet, list[FoundCode]]]:
-    groups: dict[tuple[Paper, str], tuple[Sheet, list[FoundCode]]] = {}
+def _grouped(codes: tuple[FoundCode, ...]) -> dict[tuple[Paper, str, int], tuple[Sheet, list[FoundCode]]]:
+    groups: dict[tuple[Paper, str, int], tuple[Sheet, list[FoundCode]]] = {}
     for code in codes:
         sheet = sheet_of_code().get(code.id)
         if sheet is not None:
-            groups.setdefault((sheet.paper, sheet.role), (sheet, []))[1].append(code)
+            groups.setdefault((sheet.paper, sheet.role, sheet.edition), (sheet, []))[1].append(code)
     return groups
 
 

@@ -5,21 +5,50 @@ Codes tell kit, paper and sheet, so that a photograph alone says which geometry 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
+from calib.kit.answers import bar_boxes, choice_boxes
 from calib.kit.code_bits import CODE_BITS, CODE_CELLS, CODE_MIN_DISTANCE, CODE_MODULES
-from calib.kit.sheet import PAPERS, Board, Code, Paper, Role, Sheet, lay_out
+from calib.kit.papers import (
+    COLUMNS,
+    FIRST_PLANS,
+    GROUND_BLOCKS,
+    PLANS,
+    ROWS,
+    TAG_PAGES_MM,
+    UPRIGHT_BLOCKS,
+    PaperPlan,
+)
+from calib.kit.sheet import FIRST_BARS_MM, PAPERS, Board, Code, Paper, Role, Sheet, lay_out
 from calib.kit.tags import BAR_TAG_IDS, BAR_TAG_ROWS, CENTRE_TAG_IDS, CENTRE_TAG_ROWS, tag_sheet
 
 __all__ = [
-    "BAR_TAG_IDS", "CENTRE_TAG_IDS", "CHECK_BAR_MM", "CODE_BITS", "CODE_CELLS", "CODE_MIN_DISTANCE", "CODE_MODULES",
-    "ID1_CARD_MM", "KIT_NAME", "PAPERS", "Board", "Code", "Kit", "Paper", "Role", "Sheet", "bar_tag_codes", "kit", "lay_out",
-    "sheet_of_code", "tag_codes",
+    "BAR_TAG_IDS",
+    "CENTRE_TAG_IDS",
+    "CHECK_BAR_MM",
+    "CODE_BITS",
+    "CODE_CELLS",
+    "CODE_MIN_DISTANCE",
+    "CODE_MODULES",
+    "EDITION",
+    "ID1_CARD_MM",
+    "PAPERS",
+    "Board",
+    "Code",
+    "Kit",
+    "Paper",
+    "Role",
+    "Sheet",
+    "bar_tag_codes",
+    "kit",
+    "lay_out",
+    "sheet_of_code",
+    "tag_codes",
 ]  # fmt: skip
 
-KIT_NAME = "photomeasure-kit-1"
-CHECK_BAR_MM = 150.0
+EDITION = 2  # of what is printed today; a print of an older one is told by its codes
+CHECK_BAR_MM = FIRST_BARS_MM[0]
 ID1_CARD_MM = (85.60, 53.98)  # ISO/IEC 7810 ID-1, secondary
 
 
@@ -28,6 +57,7 @@ class Kit:
     """Everything that one run of `photomeasure target` prints."""
 
     name: str
+    edition: int
     paper: Paper
     page_mm: tuple[float, float]
     upright: Sheet
@@ -40,41 +70,20 @@ class Kit:
         return (self.upright, self.ground, self.tags, self.bar_tags)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _PaperPlan:
-    page_mm: tuple[float, float]
-    cell_mm: float
-    foot_line_mm: float
-    board_bottom_mm: float
-    first_id: int
-
-
-# A4 and A3: ISO 216. US letter: ANSI/ASME Y14.1 (from memory), as in reference tables of paper sizes.
-_PLANS: dict[Paper, _PaperPlan] = {
-    "a4": _PaperPlan(page_mm=(210.0, 297.0), cell_mm=21.5, foot_line_mm=12.0, board_bottom_mm=28.0, first_id=0),
-    "a3": _PaperPlan(page_mm=(297.0, 420.0), cell_mm=30.5, foot_line_mm=14.0, board_bottom_mm=36.0, first_id=6),
-    "letter": _PaperPlan(page_mm=(215.9, 279.4), cell_mm=20.5, foot_line_mm=12.0, board_bottom_mm=24.0, first_id=12),
-}
-_UPRIGHT_BLOCKS = ((0, 0, 4), (4, 4, 4), (0, 8, 4))
-_GROUND_BLOCKS = ((4, 0, 4), (0, 4, 4), (4, 8, 4))
-_COLUMNS, _ROWS = 8, 12
-
-
-def _chequer_sheet(plan: _PaperPlan, paper: Paper, role: Role, page: int) -> Sheet:
-    left = (plan.page_mm[0] - _COLUMNS * plan.cell_mm) / 2
+def _chequer_sheet(plan: PaperPlan, paper: Paper, role: Role, page: int) -> Sheet:
     upright = role == "upright"
-    board = Board(
-        columns=_COLUMNS,
-        rows=_ROWS,
-        cell_mm=plan.cell_mm,
-        left_mm=left,
-        bottom_mm=plan.board_bottom_mm,
-        blocks=_UPRIGHT_BLOCKS if upright else _GROUND_BLOCKS,
-    )
-    first = plan.first_id + (0 if upright else len(_UPRIGHT_BLOCKS))
+    blocks = UPRIGHT_BLOCKS if upright else GROUND_BLOCKS
+    first = plan.first_id + (0 if upright or plan.edition > 1 else len(UPRIGHT_BLOCKS))
     return lay_out(
-        board,
-        ids=tuple(range(first, first + len(board.blocks))),
+        Board(
+            columns=COLUMNS,
+            rows=ROWS,
+            cell_mm=plan.cell_mm,
+            left_mm=plan.board_left_mm,
+            bottom_mm=plan.board_bottom_mm,
+            blocks=blocks,
+        ),
+        ids=tuple(range(first, first + len(blocks))),
         role=role,
         paper=paper,
         page=page,
@@ -84,20 +93,32 @@ def _chequer_sheet(plan: _PaperPlan, paper: Paper, role: Role, page: int) -> She
     )
 
 
+def _upright(paper: Paper, edition: int) -> Sheet:
+    plan = (PLANS if edition > 1 else FIRST_PLANS)[paper]
+    sheet = _chequer_sheet(plan, paper, "upright", 2)
+    if plan.answers is None:
+        return sheet
+    boxes = (*bar_boxes(plan.answers, plan.bars_mm), *choice_boxes(plan.answers))
+    return replace(sheet, edition=edition, bars_mm=plan.bars_mm, boxes=boxes, strip=plan.strip)
+
+
 @cache
-def kit(paper: Paper) -> Kit:
-    """The kit for one paper size; page 1 is the instructions."""
-    plan = _PLANS[paper]
+def kit(paper: Paper, edition: int = EDITION) -> Kit:
+    """The kit for one paper size; page 1 is the instructions.
+
+    Ground sheet and tags are the same in both editions.
+    """
+    plan = FIRST_PLANS[paper]
+    tag_page = TAG_PAGES_MM[paper]
     return Kit(
-        name=KIT_NAME,
+        name=f"photomeasure-kit-{edition}",
+        edition=edition,
         paper=paper,
         page_mm=plan.page_mm,
-        upright=_chequer_sheet(plan, paper, "upright", 2),
+        upright=_upright(paper, edition),
         ground=_chequer_sheet(plan, paper, "ground", 3),
-        tags=tag_sheet(
-            "centre-tag", ids=CENTRE_TAG_IDS, rows=CENTRE_TAG_ROWS, paper=paper, page=4, page_mm=plan.page_mm
-        ),
-        bar_tags=tag_sheet("bar-tag", ids=BAR_TAG_IDS, rows=BAR_TAG_ROWS, paper=paper, page=5, page_mm=plan.page_mm),
+        tags=tag_sheet("centre-tag", ids=CENTRE_TAG_IDS, rows=CENTRE_TAG_ROWS, paper=paper, page=4, page_mm=tag_page),
+        bar_tags=tag_sheet("bar-tag", ids=BAR_TAG_IDS, rows=BAR_TAG_ROWS, paper=paper, page=5, page_mm=tag_page),
     )
 
 
@@ -107,7 +128,7 @@ def sheet_of_code() -> dict[int, Sheet]:
     return {
         code_id: sheet
         for paper in PAPERS
-        for sheet in (kit(paper).upright, kit(paper).ground)
+        for sheet in (kit(paper).upright, kit(paper, 1).upright, kit(paper).ground)
         for code_id in sheet.code_ids
     }
 

@@ -14,7 +14,8 @@ import numpy as np
 from reportlab.pdfgen.canvas import Canvas
 
 from calib.drawing.pen import INK, MID, WHITE, Pen, Point, scissors
-from calib.kit.kit import CHECK_BAR_MM, Code, Kit, Paper, Role, Sheet
+from calib.kit.kit import Code, Kit, Paper, Role, Sheet
+from calib.kit.page_boxes import draw_boxes, draw_strip
 
 PRINTER_MARGIN_MM = 5.0  # common practice, no source: office printers leave 3-5 mm blank
 PAGES = 5
@@ -82,24 +83,29 @@ def cut_line_mm(sheet: Sheet) -> float | None:
 def check_bars(sheet: Sheet) -> tuple[CheckBar, ...]:
     """The check bars of a page: along x on every page of the kit, along y on the chequer sheets."""
     left, bottom, _, top = keep_clear_mm(sheet)
-    half, middle = CHECK_BAR_MM / 2, sheet.width_mm / 2
+    half, middle = sheet.bars_mm[0] / 2, sheet.width_mm / 2
     cut = cut_line_mm(sheet)
     if cut is None:
         height = sheet.height_mm - 29.0
         return (CheckBar(axis="x", start_mm=(middle - half, height), stop_mm=(middle + half, height)),)
     height, across = cut + 0.6 * (bottom - cut), (PRINTER_MARGIN_MM + left) / 2
     centre = (bottom + top) / 2
+    if sheet.strip is not None:  # boxes between bar and board, the number between bar and board
+        height, across = cut + 1.1 * sheet.boxes[0].height_mm, (PRINTER_MARGIN_MM + sheet.strip.left_mm) / 2
+        centre = (cut + 4.0 + sheet.height_mm - PRINTER_MARGIN_MM) / 2
+    along = sheet.bars_mm[1] / 2
     return (
         CheckBar(axis="x", start_mm=(middle - half, height), stop_mm=(middle + half, height)),
-        CheckBar(axis="y", start_mm=(across, centre - half), stop_mm=(across, centre + half)),
+        CheckBar(axis="y", start_mm=(across, centre - along), stop_mm=(across, centre + along)),
     )
 
 
 def _draw_check_bar(pen: Pen, bar: CheckBar) -> None:
     """A dimension line with fine end ticks, its words in a gap; filled shapes, so that no line is snapped."""
-    words, size = f"bar {bar.axis.upper()}:  {CHECK_BAR_MM:.0f} mm \u2013 measure me with a rule", 7.5
+    length = math.dist(bar.start_mm, bar.stop_mm)
+    words, size = f"bar {bar.axis.upper()}:  {length:.0f} mm \u2013 measure me with a ruler", 7.5
     gap = pen.width_of(words, size=size) / 2 + 2.5
-    half, fine, tick = math.dist(bar.start_mm, bar.stop_mm) / 2, FINE_MM / 2, TICK_MM / 2
+    half, fine, tick = length / 2, FINE_MM / 2, TICK_MM / 2
     boxes = [
         (-half - fine, -tick, -half + fine, tick),
         (half - fine, -tick, half + fine, tick),
@@ -166,12 +172,14 @@ def _draw_tag_outline(pen: Pen, code: Code, name: str) -> None:
     pen.text((x - cut + 1.8, y - cut + 1.2), words, size=6.5, bold=True)
 
 
-def draw_sheet_furniture(canvas: Canvas, the_kit: Kit, sheet: Sheet) -> None:
+def draw_sheet_furniture(canvas: Canvas, the_kit: Kit, sheet: Sheet, number: int | None) -> None:
     """Check bars on both axes, the line to cut along and a few words, clear of the pattern's quiet zones."""
     pen = Pen(canvas=canvas)
     left, _, right, _ = keep_clear_mm(sheet)
     for bar in check_bars(sheet):
         _draw_check_bar(pen, bar)
+    draw_boxes(pen, sheet)
+    draw_strip(pen, sheet, number)
     cut = cut_line_mm(sheet)
     if cut is not None:
         _draw_cut_line(pen, sheet, cut)

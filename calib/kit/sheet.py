@@ -17,9 +17,13 @@ from typing import Any, Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.kit.answers import Box
+from calib.kit.number import Strip
+
 Paper = Literal["a4", "a3", "letter"]
 Role = Literal["upright", "ground", "centre-tag", "bar-tag"]
 PAPERS: tuple[Paper, ...] = get_args(Paper)
+FIRST_BARS_MM = (150.0, 150.0)  # check bars of the first edition
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +62,7 @@ class Sheet:
 
     points_mm: saddles, page mm. polarity: +1 where the cell to the lower right of the saddle is dark, else -1.
     dark_mm: dark cells as (left, bottom, right, top), page mm. origin_mm: the sheet frame's origin, page mm.
+    bars_mm: printed length of the check bars along x and y. boxes: to tick; strip: the print's number, coded.
     """
 
     role: Role
@@ -73,6 +78,10 @@ class Sheet:
     polarity: NDArray[np.int8]  # (N,)
     dark_mm: NDArray[np.float64]  # (M, 4)
     codes: tuple[Code, ...]
+    edition: int = 1
+    bars_mm: tuple[float, float] = FIRST_BARS_MM
+    boxes: tuple[Box, ...] = ()
+    strip: Strip | None = None
 
     def local_mm(self, page_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Page coordinates (N, 2) to sheet coordinates (N, 2)."""

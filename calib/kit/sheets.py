@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import io
 import json
-import secrets
 from pathlib import Path
 from typing import Any
 
@@ -16,13 +15,13 @@ from numpy.typing import NDArray
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from calib.kit.kit import CHECK_BAR_MM, CODE_BITS, CODE_CELLS, CODE_MODULES, Code, Kit, Paper, Sheet, kit
+from calib.kit.kit import CODE_BITS, CODE_CELLS, CODE_MODULES, Code, Kit, Paper, Sheet, kit
+from calib.kit.number import draw_number
 from calib.kit.page_furniture import draw_sheet_furniture
 from calib.kit.page_instructions import draw_instructions
 from calib.outcome.files import mark, write_output
 
 SCHEMA = "photomeasure/target/1"
-MAX_NUMBER = 999_999
 
 
 def code_modules(code_id: int) -> NDArray[np.bool_]:
@@ -56,10 +55,11 @@ def _draw_pattern(canvas: Canvas, sheet: Sheet) -> None:
     canvas.drawPath(path, stroke=0, fill=1)
 
 
-def target_pdf(the_kit: Kit) -> bytes:
+def target_pdf(the_kit: Kit, number: int | None = None) -> bytes:
     """The kit as a PDF: instructions, upright sheet, ground sheet, centre tags, bar tags.
 
     The same bytes for the same version: no dates, no random identifiers. PrintScaling is None.
+    number: of this print, or None for a print without one.
     """
     buffer = io.BytesIO()
     width, height = the_kit.page_mm
@@ -70,8 +70,9 @@ def target_pdf(the_kit: Kit) -> bytes:
     draw_instructions(canvas, the_kit)
     canvas.showPage()
     for sheet in the_kit.sheets:
+        canvas.setPageSize((sheet.width_mm * mm, sheet.height_mm * mm))
         _draw_pattern(canvas, sheet)
-        draw_sheet_furniture(canvas, the_kit, sheet)
+        draw_sheet_furniture(canvas, the_kit, sheet, number)
         canvas.showPage()
     canvas.save()
     return buffer.getvalue()
@@ -99,6 +100,18 @@ def _sheet_facts(sheet: Sheet) -> dict[str, Any]:
         }
         for code in sheet.codes
     ]
+    if sheet.boxes:
+        facts["boxes"] = [
+            {
+                "question": box.question,
+                "value": box.value,
+                "x_mm": round(box.centre_mm[0], 6),
+                "y_mm": round(box.centre_mm[1], 6),
+                "width_mm": box.width_mm,
+                "height_mm": box.height_mm,
+            }
+            for box in sheet.boxes
+        ]
     return facts
 
 
@@ -109,20 +122,16 @@ def target_facts(the_kit: Kit, number: int) -> dict[str, Any]:
         "kit": the_kit.name,
         "paper": the_kit.paper,
         "number": number,
-        "bars": {"x_mm": CHECK_BAR_MM, "y_mm": CHECK_BAR_MM},
+        "bars": {"x_mm": the_kit.upright.bars_mm[0], "y_mm": the_kit.upright.bars_mm[1]},
         "sheets": [_sheet_facts(sheet) for sheet in the_kit.sheets],
     }
-
-
-def draw_number() -> int:
-    """A number for a new print, so that no two prints that a yard holds are likely to share one."""
-    return 1 + secrets.randbelow(MAX_NUMBER)
 
 
 def write_target(folder: Path, paper: Paper, number: int | None = None) -> tuple[Path, Path]:
     """Write `target.pdf` and `target.json` into `folder`; returns their paths. Without a number one is drawn."""
     the_kit = kit(paper)
+    number = draw_number() if number is None else number
     pdf, facts = folder / "target.pdf", folder / "target.json"
-    write_output(pdf, target_pdf(the_kit))
-    write_output(facts, json.dumps(target_facts(the_kit, number or draw_number()), indent=1) + "\n")
+    write_output(pdf, target_pdf(the_kit, number))
+    write_output(facts, json.dumps(target_facts(the_kit, number), indent=1) + "\n")
     return pdf, facts

@@ -26,7 +26,7 @@ class Limit:
             )
 
 
-BAR_MM = Limit(low=135.0, high=165.0, unit="mm", remedy="measure the printed check bar of 150 mm again, in millimetres")
+BAR_MM = Limit(low=135.0, high=310.0, unit="mm", remedy="measure the printed check bar again, in millimetres")
 BALL_DIAMETER_MM = Limit(low=30.0, high=80.0, unit="mm", remedy="give the ball's diameter in millimetres")
 PICK_U_PX = Limit(low=0.05, high=50.0, unit="pixels", remedy="0.5 is a careful pick at full zoom")
 TAPE_MM = Limit(low=100.0, high=1500.0, unit="mm", remedy="give the tape's reading in millimetres")

@@ -104,8 +104,8 @@ _TRUTH = Column(parse=_yes_no, expected="yes or no, or nothing where it is not k
 COLUMNS: Mapping[str, Column] = {
     "rig": Column(parse=_rig, expected='a name that can name a file: no / \\ : * ? " < > |, no dot in front'),
     "photo": Column(parse=str, expected="the path of a photograph, beside the list or absolute"),
-    "bar_x_mm": _within(BAR_MM, "mm read on the check bar of 150 mm"),
-    "bar_y_mm": _within(BAR_MM, "mm read on the check bar of 150 mm"),
+    "bar_x_mm": _within(BAR_MM, "mm read on the check bar"),
+    "bar_y_mm": _within(BAR_MM, "mm read on the check bar"),
     "centre_x": _number(-0.5, 100_000.0, "pixels of the upright picture"),
     "centre_y": _number(-0.5, 100_000.0, "pixels of the upright picture"),
     "pick_u_px": _within(PICK_U_PX, "pixels, standard uncertainty of the centre picked in this rig's photographs"),

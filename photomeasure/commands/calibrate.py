@@ -121,6 +121,7 @@ def unmeasured_bars(target: Target, calibration: Calibration) -> list[str]:
 def _target(options: CalibrateOptions) -> Target:
     from calib.finding.boards import Charuco, Chessboard
     from calib.outcome.errors import InputError
+    from photomeasure.asked.limits import BAR_MM
     from photomeasure.seen.board_photos import KitSheet
 
     if options.chessboard and options.charuco:
@@ -144,12 +145,7 @@ def _target(options: CalibrateOptions) -> Target:
             legacy=options.legacy,
         )
     for name, bar in (("--bar-x", options.bar_x_mm), ("--bar-y", options.bar_y_mm)):
-        if bar is not None and not 135.0 <= bar <= 165.0:
-            raise InputError(
-                f"{name} is {bar:g} mm.",
-                expected="135 to 165 mm; the check bar is drawn 150 mm long",
-                remedy="measure the printed check bar again, in millimetres",
-            )
+        BAR_MM.check(name, bar)
     return KitSheet(bar_x_mm=options.bar_x_mm, bar_y_mm=options.bar_y_mm)
 
 

@@ -7,11 +7,12 @@ from pathlib import Path
 _NEXT = """
 What to do next
   1. Print all pages at 100 % ("actual size"), never "fit to page", on {paper} paper.
-  2. Lay a rule on the check bars of the upright sheet, along both axes. Each should read {bar:.0f} mm.
-     Give `photomeasure measure` what the rule reads: --bar-x MM --bar-y MM. Without a rule, a bank card
-     must just cover the outline on page 1.
+  2. Lay a ruler on the check bars of the upright sheet, along both axes: {bar_x:.0f} mm and {bar_y:.0f} mm.
+     Tick what the ruler reads in the boxes, or give it to `photomeasure measure`: --bar-x MM --bar-y MM.
+     Without a ruler, a bank card must just cover the outline on page 1.
   3. Cut the upright sheet along its foot line and tape it flat on something stiff with a square side.
-  4. Stand it on the ground under or beside the coupling, in the plane of the coupling's centre, facing the
+  4. Tick the other boxes with a pen.
+  5. Stand it on the ground under or beside the coupling, in the plane of the coupling's centre, facing the
      camera, and photograph it as page 1 shows.
 
 Caution: hard, level ground; brakes on and wheels chocked. Nobody between vehicle and trailer,
@@ -25,7 +26,7 @@ def target(out: Path, paper: str) -> int:
 
     Raises InputError where the paper is not one of the kit's, or the folder cannot be written.
     """
-    from calib.kit.kit import CHECK_BAR_MM, PAPERS
+    from calib.kit.kit import PAPERS, kit
     from calib.kit.page_furniture import PAPER_WORDS
     from calib.kit.sheets import write_target
     from calib.outcome.errors import InputError
@@ -40,5 +41,6 @@ def target(out: Path, paper: str) -> int:
     pdf, facts = write_target(out, chosen)
     print(f"Kit to print:     {pdf}")
     print(f"Its geometry:     {facts}")
-    print(_NEXT.format(paper=PAPER_WORDS[chosen], bar=CHECK_BAR_MM), end="")
+    bar_x, bar_y = kit(chosen).upright.bars_mm
+    print(_NEXT.format(paper=PAPER_WORDS[chosen], bar_x=bar_x, bar_y=bar_y), end="")
     return 0

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.kit.kit import CHECK_BAR_MM, Paper, kit
+from calib.kit.kit import Paper, kit
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.expanded import expanded
 from photomeasure.scene.priors import ball_edge_prior, ground_prior, ground_sheet_priors, print_priors
@@ -99,7 +99,8 @@ class _Planner:
 
     def bars(self) -> _World:
         """Both bars measured: what those that were measured read stays."""
-        of_print = {prior.quantity: prior for prior in print_priors(Bars(x_mm=CHECK_BAR_MM, y_mm=CHECK_BAR_MM))}
+        bars_mm = kit(self.paper).upright.bars_mm
+        of_print = {prior.quantity: prior for prior in print_priors(Bars(x_mm=bars_mm[0], y_mm=bars_mm[1]), bars_mm)}
         have = {prior.quantity: prior for prior in self.solved.scene.priors}
         replaced = {prior.quantity for prior in print_priors(Bars())} | of_print.keys()
         others = [prior for prior in self.solved.scene.priors if prior.quantity not in replaced]

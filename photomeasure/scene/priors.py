@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from calib.kit.kit import CHECK_BAR_MM
+from calib.kit.sheet import FIRST_BARS_MM
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import CouplingPlane
 from photomeasure.scene.scene import CENTRE, Prior, edge_of
@@ -19,7 +19,7 @@ from photomeasure.scene.scene import CENTRE, Prior, edge_of
 SQRT3 = float(np.sqrt(3.0))
 DEG = float(np.pi / 180.0)
 
-# A straight rule read to half a millimetre, and the rule's own error over 150 mm (judgement).
+# A straight rule read to half a millimetre, and the rule's own error over its length (judgement).
 BAR_READING_MM = 0.25 / SQRT3
 BAR_FINE_READING_MM = 0.1 / SQRT3  # the typed value is finer than half a millimetre: calipers, or a finer rule
 RULE_ERROR_MM = 0.05
@@ -63,8 +63,10 @@ def _bar_source(reading_mm: float) -> str:
     )
 
 
-def print_priors(bars: Bars) -> list[Prior]:
+def print_priors(bars: Bars, printed_mm: tuple[float, float] = FIRST_BARS_MM) -> list[Prior]:
     """Scale of the print on both axes: a wide prior always, the check bars where they were measured.
+
+    printed_mm: length of the check bars along x and y as drawn.
 
     What is known of printers' feed is a rectangle for the difference of the axes. Beside two readings it tells nothing
     (their own rectangles lie inside it), and taken for a normal prior it would make both scales surer than they are:
@@ -92,12 +94,12 @@ def print_priors(bars: Bars) -> list[Prior]:
                 distribution="rectangular",
             )
         )
-    for name, reading in (("x", bars.x_mm), ("y", bars.y_mm)):
+    for name, reading, drawn_mm in (("x", bars.x_mm, printed_mm[0]), ("y", bars.y_mm, printed_mm[1])):
         if reading is not None:
             priors.append(
                 Prior(
                     quantity=f"check bar {name}",
-                    coefficients={f"print.{name}": CHECK_BAR_MM},
+                    coefficients={f"print.{name}": drawn_mm},
                     mean=reading,
                     u=bar_u_mm(reading),
                     unit="mm",

@@ -16,7 +16,6 @@ from calib.camera.turning import turn, turned_pixels, turned_size
 from calib.camera.views import View
 from calib.finding.boards import PRINT_PX, Charuco, Chessboard, find_board
 from calib.finding.sheets import FoundSheet, find_sheets
-from calib.kit.kit import CHECK_BAR_MM
 from calib.outcome.refusal import Refusal
 from photomeasure.scene.priors import PRINT_ANISOTROPY_U, bar_u_mm
 from photomeasure.seen.camera_by_exif import FULL_FRAME_LONG_MM, ExifFacts
@@ -27,7 +26,7 @@ Progress = Callable[[str, float], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitSheet:
-    """The kit's own sheet and what a rule reads on its check bars of 150 mm (None: not measured)."""
+    """The kit's own sheet and what a ruler reads on its check bars (None: not measured)."""
 
     bar_x_mm: float | None = None
     bar_y_mm: float | None = None
@@ -183,7 +182,8 @@ def _measured(photo: Photo, target: Target) -> View | list[tuple[str, View]] | R
 
 def _sheet_view(found: FoundSheet, target: KitSheet, name: str) -> View:
     """The sheet's saddles as printed: page millimetres times what the rule reads over what was drawn."""
-    scale = np.array([bar / CHECK_BAR_MM if bar is not None else 1.0 for bar in (target.bar_x_mm, target.bar_y_mm)])
+    drawn, read = found.sheet.bars_mm, (target.bar_x_mm, target.bar_y_mm)
+    scale = np.array([1.0 if bar is None else bar / length for bar, length in zip(read, drawn, strict=True)])
     local = found.sheet.local_mm(found.sheet.points_mm[found.index]) * scale
     return View(
         name=name,

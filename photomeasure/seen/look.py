@@ -64,11 +64,15 @@ def look(request: Request) -> tuple[View, ...] | Refused:
                 request=request, refusal=_naming(view, path, request), photos=tuple(photos), views=tuple(views)
             )
         views.append(view)
-    papers = {sheet.sheet.paper for view in views for sheet in view.finding.sheets}
+    sheets = [found.sheet for view in views for found in view.finding.sheets]
+    papers: set[str] = {sheet.paper for sheet in sheets}
+    editions = {sheet.edition for sheet in sheets if sheet.role == "upright"}
+    if len(editions) > 1:
+        papers = {f"edition {edition}" for edition in editions}
     if len(papers) > 1:
         refusal = Refusal(
             code="two-kits",
-            reason=f"The photographs show kits of different paper: {', '.join(sorted(papers))}.",
+            reason=f"The photographs show different kits: {', '.join(sorted(papers))}.",
             remedy="Measure photographs of one rig with one kit at a time.",
         )
         return Refused(request=request, refusal=refusal, photos=tuple(photos), views=tuple(views))

@@ -10,6 +10,7 @@ import numpy as np
 
 from calib.camera.camera import unproject
 from calib.finding.sheets import FoundSheet
+from calib.kit.sheet import FIRST_BARS_MM
 from photomeasure.scene.priors import (
     ball_priors,
     depth_prior,
@@ -68,7 +69,7 @@ def _seen(views: Sequence[View], request: Request) -> tuple[list[PlaneView], lis
     if request.bay is not None:
         markers = [view.markers.view(i, request.bay.u_mm) for i, view in enumerate(views) if view.markers is not None]
     names = {plane.plane for plane in planes}
-    priors = print_priors(request.bars) if names else []
+    priors = print_priors(request.bars, bars_printed_mm(views)) if names else []
     if {"upright", "upright-in-bay"} & names:
         priors += sheet_priors()
     if "upright-in-bay" in names:
@@ -76,6 +77,12 @@ def _seen(views: Sequence[View], request: Request) -> tuple[list[PlaneView], lis
     if "ground" in names:
         priors += ground_sheet_priors()
     return planes, markers, priors
+
+
+def bars_printed_mm(views: Sequence[View]) -> tuple[float, float]:
+    """Length of the check bars as drawn, by the edition of the upright sheet that is seen (the ground sheet has no bars)."""
+    seen = (view.finding.of_role("upright") for view in views)
+    return next((found.sheet.bars_mm for found in seen if found is not None), FIRST_BARS_MM)
 
 
 def pose_scene(views: Sequence[View], request: Request) -> Scene:
