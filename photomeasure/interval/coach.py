@@ -99,7 +99,7 @@ class _Planner:
 
     def bars(self) -> _World:
         """Both bars measured: what those that were measured read stays."""
-        bars_mm = kit(self.paper).upright.bars_mm
+        bars_mm = self.solved.scene.bars_mm
         of_print = {prior.quantity: prior for prior in print_priors(Bars(x_mm=bars_mm[0], y_mm=bars_mm[1]), bars_mm)}
         have = {prior.quantity: prior for prior in self.solved.scene.priors}
         replaced = {prior.quantity for prior in print_priors(Bars())} | of_print.keys()

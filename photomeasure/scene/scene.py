@@ -14,6 +14,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.kit.sheet import FIRST_BARS_MM
+
 PlaneName = Literal["upright", "upright-in-bay", "ground", "tag"]
 DistributionName = Literal["normal", "rectangular"]
 
@@ -135,6 +137,7 @@ class Scene:
 
     camera_of: which of `cameras` took each photograph. The height is `measurand` applied to the parameters
     (coefficients by name): the centre's z less the rise of the ground under it, plus the placement of a tag.
+    bars_mm: length of the sheet's check bars along x and y as drawn.
     """
 
     cameras: tuple[CameraPrior, ...]
@@ -145,6 +148,7 @@ class Scene:
     markers: tuple[MarkerView, ...] = ()
     priors: tuple[Prior, ...] = ()
     measurand: Mapping[str, float] = field(default_factory=lambda: {"centre.z": 1.0, "ground.rise": -1.0})
+    bars_mm: tuple[float, float] = FIRST_BARS_MM
 
     @property
     def n_photos(self) -> int:

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.kit.kit import CHECK_BAR_MM
 from photomeasure.scene.priors import PRINT_ANISOTROPY_U, SQRT3
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate
@@ -113,7 +112,7 @@ def _said(sentence: str) -> Callable[[Estimate], str]:
 
 
 _CHECK_BARS = _said(
-    "The readings of the check bars do not fit each other or the sheet in the picture. Measure both printed 150 mm "
+    "The readings of the check bars do not fit each other or the sheet in the picture. Measure both printed check "
     "bars again with a rule, each along its own direction, and make sure that the picture was neither stretched nor cropped."
 )
 
@@ -215,8 +214,12 @@ def bars_apart(solved: Estimate) -> bool:
     bars = [prior for prior in solved.scene.priors if prior.quantity in ("check bar x", "check bar y")]
     if len(bars) < 2:
         return False
-    readings = SQRT3 * sum(bar.u for bar in bars)  # half-widths of rectangles
-    return abs(bars[0].mean - bars[1].mean) > SQRT3 * PRINT_ANISOTROPY_U * CHECK_BAR_MM + readings
+    scales, readings = [], 0.0
+    for bar in bars:
+        drawn_mm = next(iter(bar.coefficients.values()))
+        scales.append(bar.mean / drawn_mm)
+        readings += SQRT3 * bar.u / drawn_mm  # half-width of a rectangle
+    return abs(scales[0] - scales[1]) > SQRT3 * PRINT_ANISOTROPY_U + readings
 
 
 def _of_any(quantity: str) -> str:

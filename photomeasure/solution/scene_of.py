@@ -96,6 +96,7 @@ def pose_scene(views: Sequence[View], request: Request) -> Scene:
         markers=tuple(markers),
         priors=tuple(priors),
         measurand={"photo0.tz": 1.0},
+        bars_mm=bars_printed_mm(views),
     )
 
 
@@ -143,6 +144,7 @@ def measuring_scene(views: Sequence[View], sightings: Sightings, request: Reques
         outlines=sightings.outlines if sightings.source == "ball" else (),
         priors=tuple(priors),
         measurand=measurand,
+        bars_mm=bars_printed_mm(views),
     )
 
 

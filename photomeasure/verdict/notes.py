@@ -69,7 +69,7 @@ def _of_bars(bars: Bars) -> Iterator[str]:
     missing = [option for option, bar in (("--bar-x", bars.x_mm), ("--bar-y", bars.y_mm)) if bar is None]
     if len(missing) == 2:
         yield (
-            "The check bars were not measured, so the print's scale is not known: measure both 150 mm bars with a rule "
+            "The check bars were not measured, so the print's scale is not known: measure both bars with a ruler "
             "and pass --bar-x and --bar-y."
         )
     elif missing:
