@@ -25,6 +25,7 @@ from photomeasure.solution.unusable import unusable
 from photomeasure.solution.withdrawn import photos_apart, settled, unseen_centres
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
+from photomeasure.verdict.measured import state_that_counts, what_was_measured
 from photomeasure.verdict.notes import notes
 from photomeasure.verdict.state_of_band import Difference
 
@@ -109,22 +110,23 @@ def measure(request: Request) -> Result | Refused:
         sightings=sightings,
         estimate=solved,
         expanded=known,
-        verdict=_verdict(known, request, reasons),
+        verdict=_verdict(known, request, sightings, reasons),
         warnings=tuple(warnings),
         doubts=reasons,
     )
 
 
-def _verdict(known: Expanded, request: Request, reasons: tuple[Difference, ...]) -> Verdict:
+def _verdict(known: Expanded, request: Request, sightings: Sightings, reasons: tuple[Difference, ...]) -> Verdict:
     """The rule's verdict by the interval that is reported, and by the distribution that it was made from."""
     return judge(
         known.height_mm,
         known.u_mm,
         request.rule,
-        request.state,
+        state_that_counts(request),
         request.coupling,
         interval_mm=known.interval_mm,
         samples_mm=known.quantiles_mm,
+        what=what_was_measured(sightings.source, request.state.coupled),
         decision=request.decision,
         doubts=reasons,
     )

@@ -16,6 +16,7 @@ from photomeasure.asked.state import State
 from photomeasure.cli import app
 from photomeasure.record.schema import Record, read_record, record_schema
 from photomeasure.rules.load import default_rule, load_rule
+from photomeasure.shown.terminal import plain
 from photomeasure.verdict.judge import judge
 from tests.scenes import Scene, draw_rig_scene, printed_kit, render, save_jpeg
 from tests.shared_data import folder
@@ -166,6 +167,31 @@ def test_the_decision_rule_typed_stands_above_the_rules_own(pictured: Pictured, 
     assert decided("--decision", "guarded=0.55") == ("within", "guarded", 0.55, "user")
     assert decided("--decision", "max-false-acceptance=0.12") == ("within", "max-false-acceptance", 0.12, "user")
     assert decided("--decision", "max-false-acceptance=0.11")[0] == "undecided"
+
+
+def test_level_control_answers_the_rule_that_asks_for_it(pictured: Pictured, tmp_path: Path) -> None:
+    """Denmark's unladen bands: 400-500 without, 350-450 with level control (Detailforskrifter for køretøjer 9.05.310)."""
+
+    def said(*options: str) -> tuple[Any, ...]:
+        record = measured(pictured, "--rule", "dk", "--unladen", "--level-ground", *options, place=tmp_path)
+        return (
+            *(record["rule"][end] for end in ("low_mm", "high_mm")),
+            record["indicative"],
+            record["state"]["level_control"],
+        )
+
+    assert said() == (400, 500, True, None)
+    assert said("--no-level-control") == (400, 500, False, False)
+    assert said("--level-control") == (350, 450, False, True)
+
+
+def test_what_is_to_know_of_the_rule_stands_beside_the_verdict(pictured: Pictured, tmp_path: Path) -> None:
+    record = measured(pictured, "--rule", "au-ball-50", place=tmp_path)
+    rule = load_rule("au-ball-50")
+    assert record["rule"]["notes"] == [rule.bands[0].note, *rule.notes]
+    assert record["rule"]["contradictions"] == [other.text for other in rule.contradictions]
+    text = plain(Record.model_validate(record))
+    assert all(note in text for note in [*record["rule"]["notes"], *record["rule"]["contradictions"]])
 
 
 def test_a_level_read_says_how_much_the_ground_can_rise(pictured: Pictured, tmp_path: Path) -> None:

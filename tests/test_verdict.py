@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,8 +16,11 @@ from scipy import integrate, stats
 
 from calib.outcome.errors import InputError
 from photomeasure.rules import Decision, Rule, default_rule, load_rule, parse_rule
+from photomeasure.seen.centre.sightings import Source
 from photomeasure.verdict.conformity import measured_height
 from photomeasure.verdict.judge import CAUSE_TEXT, State, choose_band, judge, likely_cause, probability_inside
+from photomeasure.verdict.measured import state_that_counts, what_was_measured
+from tests.sample_requests import sample_request
 
 AU = default_rule("ball-50")
 AS_SPOKEN_OF = State(coupled=True, laden=True, level_ground=True)
@@ -185,6 +189,76 @@ def test_state_of_the_rule_and_of_the_photograph() -> None:
     assert other.sentence.startswith("Indicative only")
 
 
+def test_no_drop_is_chosen_from_another_state() -> None:
+    """An unladen ball at 498 mm without its trailer: coupled and laden it sits somewhere else."""
+    bare = judge(498, 0.6, AU, State(coupled=False, laden=False, level_ground=True), "ball-50")
+    assert bare.adjustment is not None and not bare.adjustment.possible
+    assert (bare.adjustment.least_down_mm, bare.adjustment.most_down_mm, bare.adjustment.best_down_mm) == (None,) * 3
+    said = " ".join(bare.advice)
+    assert "No drop or rise can be chosen" in said and "ball load" in said and "with the trailer connected" in said
+    assert "Lower" not in said and "best" not in said and "Nothing to change" not in said
+    unsaid = judge(405, 0.6, AU, State(level_ground=True), "ball-50")
+    assert unsaid.adjustment is not None and not unsaid.adjustment.possible
+    assert "before it is known whether the trailer is connected and whether the rig is laden" in unsaid.advice[0]
+
+
+@given(heights, st.sampled_from([None, False]), st.sampled_from([None, True, False]))
+def test_nothing_indicative_is_called_best_or_fine(height_mm: float, ground: bool | None, laden: bool | None) -> None:
+    verdict = judge(height_mm, 2.0, AU, State(coupled=True, laden=laden, level_ground=ground), "ball-50")
+    assert verdict.indicative
+    assert not any(word in line for line in verdict.advice for word in ("best", "Nothing to change"))
+
+
+def test_a_height_counts_above_level_ground_by_any_rule() -> None:
+    """Also by a rule that says nothing of the ground."""
+    dk, laden = load_rule("dk"), State(laden=True)
+    assert not judge(385, 2, dk, replace(laden, level_ground=True), "ball-50").indicative
+    for ground in (None, False):
+        verdict = judge(385, 2, dk, replace(laden, level_ground=ground), "ball-50")
+        assert verdict.indicative and "level ground" in verdict.indicative_why[0]
+        assert verdict.adjustment is not None and verdict.adjustment.possible  # the interval has the ground in it
+
+
+def test_what_was_measured_follows_from_what_was_seen_and_said() -> None:
+    assert what_was_measured("ball", False) == "vehicle ball"
+    assert what_was_measured("tag", False) == what_was_measured("tag", None) == "coupling head"
+    assert what_was_measured("tag", True) is what_was_measured("pick", False) is None
+
+
+@pytest.mark.parametrize(
+    ("rule", "coupled", "source", "indicative"),
+    [
+        ("dk", False, "tag", True),  # an uncoupled head is not the vehicle's ball
+        ("dk", None, "tag", True),
+        ("dk", True, "tag", False),
+        ("dk", False, "ball", False),
+        ("dk", False, "pick", False),  # the ball is what a person is asked to mark
+        ("uk-trailer-head", False, "tag", False),
+        ("uk-trailer-head", None, "tag", False),  # connected or not, the tag is on the head
+        ("uk-trailer-head", True, "tag", False),
+        ("uk-trailer-head", False, "ball", True),
+        ("uk-trailer-head", False, "pick", True),
+        ("uk-trailer-head", True, "pick", False),
+    ],
+)
+def test_the_rule_must_be_for_what_was_measured(
+    rule: str, coupled: bool | None, source: Source, indicative: bool
+) -> None:
+    state = State(coupled=coupled, laden=True, level_ground=True)
+    verdict = judge(405, 2, load_rule(rule), state, "ball-50", what=what_was_measured(source, coupled))
+    assert verdict.indicative is indicative
+    assert verdict.adjustment is not None and verdict.adjustment.possible is not indicative
+
+
+def test_ground_that_a_level_was_read_on_is_known() -> None:
+    def ground(**said: object) -> bool | None:
+        return state_that_counts(replace(sample_request(), state=State(), **said)).level_ground  # type: ignore[arg-type]
+
+    assert ground() is None
+    assert ground(level_within_mm_per_m=5.0) is True
+    assert ground(level_within_mm_per_m=30.0) is None  # that is a slope
+
+
 def test_danish_bands_are_chosen_by_state_alone() -> None:
     dk = load_rule("dk")
 
@@ -193,11 +267,11 @@ def test_danish_bands_are_chosen_by_state_alone() -> None:
         assert band is not None
         return band.low_mm, band.high_mm, judge(430, 2, dk, state, "ball-50").indicative
 
-    # Detailforskrifter for koretojer 9.05.310 (1), read as a verbatim quotation
-    assert ends(State(laden=True)) == (350, 420, False)
-    assert ends(State(laden=False, level_control=False)) == (400, 500, False)
-    assert ends(State(laden=False, level_control=True)) == (350, 450, False)
-    assert ends(State(laden=False)) == (400, 500, True)  # level control not stated
+    # Detailforskrifter for køretøjer 9.05.310 (1), read as a verbatim quotation
+    assert ends(State(laden=True, level_ground=True)) == (350, 420, False)
+    assert ends(State(laden=False, level_control=False, level_ground=True)) == (400, 500, False)
+    assert ends(State(laden=False, level_control=True, level_ground=True)) == (350, 450, False)
+    assert ends(State(laden=False, level_ground=True)) == (400, 500, True)  # level control not stated
     assert ends(State()) == (350, 420, True)
 
 
@@ -210,10 +284,11 @@ def test_no_band() -> None:
 
 
 def test_trailer_head_rule_asks_for_the_head() -> None:
-    rule, state = load_rule("un-r55-trailer-head"), State(coupled=False, laden=True)
+    rule, state = load_rule("un-r55-trailer-head"), State(coupled=False, laden=True, level_ground=True)
     assert not judge(430, 4, rule, state, "ball-50", what="coupling head").indicative
     assert judge(430, 4, rule, state, "ball-50", what="vehicle ball").indicative
-    assert not judge(430, 4, rule, State(coupled=True, laden=True), "ball-50", what="vehicle ball").indicative
+    shared = State(coupled=True, laden=True, level_ground=True)
+    assert not judge(430, 4, rule, shared, "ball-50", what="vehicle ball").indicative
 
 
 def test_adjustment_of_a_height_above() -> None:
@@ -262,15 +337,16 @@ def test_simple_decision_still_advises_at_the_stated_confidence() -> None:
 
 
 def test_open_bands() -> None:
-    at_most = judge(440, 4, own_rule(None, 430.0), State(), "ball-50")
+    level = State(level_ground=True)
+    at_most = judge(440, 4, own_rule(None, 430.0), level, "ball-50")
     assert at_most.acceptance_mm == (None, 422) and at_most.adjustment is not None
     assert (at_most.adjustment.least_down_mm, at_most.adjustment.most_down_mm) == (18, None)
     assert at_most.adjustment.best_down_mm == 18
-    at_least = judge(440, 4, own_rule(430.0, None), State(), "ball-50")
+    at_least = judge(440, 4, own_rule(430.0, None), level, "ball-50")
     assert at_least.acceptance_mm == (438, None) and at_least.adjustment is not None
     assert (at_least.verdict, at_least.adjustment.room_down_mm) == ("within", 2)
     risk = Decision(kind="max-false-acceptance", max_false_acceptance=0.05)
-    accepted = judge(440, 4, own_rule(430.0, None), State(), "ball-50", decision=risk).acceptance_mm
+    accepted = judge(440, 4, own_rule(430.0, None), level, "ball-50", decision=risk).acceptance_mm
     assert accepted is not None and accepted[0] == pytest.approx(430 + 4 * 1.64485, abs=1e-4)
 
 

@@ -113,6 +113,7 @@ COLUMNS: Mapping[str, Column] = {
     "coupled": _TRUTH,
     "laden": _TRUTH,
     "level_ground": _TRUTH,
+    "level_control": _TRUTH,
     "level_within_mm_per_m": _within(SLOPE_MM_PER_M, "mm per metre within which a level showed the ground to be level"),
     "coupling": Column(parse=_coupling, expected=" or ".join(COUPLINGS)),
     "rule": Column(parse=str, expected="a rule's name, or the path of a rule file, beside the list or absolute"),

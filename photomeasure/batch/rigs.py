@@ -30,6 +30,7 @@ class Settings:
     coupled: bool | None = None
     laden: bool | None = None
     level_ground: bool | None = None
+    level_control: bool | None = None
     level_within_mm_per_m: float | None = None
     tape_mm: float | None = None
     tape_class: TapeClass | None = None

@@ -32,7 +32,12 @@ def request_of(task: Task) -> Request:
         centres_px=task.centres_px,
         ball_diameter_mm=BALL_DIAMETER_MM if said.ball_diameter_mm is None else said.ball_diameter_mm,
         bars=Bars(x_mm=said.bar_x_mm, y_mm=said.bar_y_mm),
-        state=State(coupled=said.coupled, laden=said.laden, level_ground=said.level_ground),
+        state=State(
+            coupled=said.coupled,
+            laden=said.laden,
+            level_ground=said.level_ground,
+            level_control=said.level_control,
+        ),
         decision=None if said.decision is None else parse_decision(said.decision),
         level_within_mm_per_m=said.level_within_mm_per_m,
         pick_sigma_px=PICK_SIGMA_PX if said.pick_u_px is None else said.pick_u_px,

@@ -52,6 +52,14 @@ LevelGround = Annotated[
     Optional[bool],
     typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?", rich_help_panel=RIG),
 ]
+LevelControl = Annotated[
+    Optional[bool],
+    typer.Option(
+        "--level-control/--no-level-control",
+        help="Does the vehicle level itself (springs of air that keep its height)? Some rules have a band for each.",
+        rich_help_panel=RIG,
+    ),
+]
 LevelWithin = Annotated[
     Optional[float],
     _number(

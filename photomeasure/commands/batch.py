@@ -36,6 +36,7 @@ class BatchOptions:
     coupled: bool | None
     laden: bool | None
     level_ground: bool | None
+    level_control: bool | None = None
     level_within_mm_per_m: float | None = None
     decision: str | None = None
     bay: Path | None = None

@@ -51,6 +51,7 @@ class Options:
     coupled: bool | None
     laden: bool | None
     level_ground: bool | None
+    level_control: bool | None = None
     level_within_mm_per_m: float | None = None
     tape_mm: float | None
     tape_class: str | None = None
@@ -108,7 +109,12 @@ def _request(options: Options) -> Request:
         pick_sigma_px=PICK_SIGMA_PX if options.pick_u_px is None else options.pick_u_px,
         ball_diameter_mm=BALL_DIAMETER_MM if options.ball_diameter_mm is None else options.ball_diameter_mm,
         bars=Bars(x_mm=options.bar_x_mm, y_mm=options.bar_y_mm),
-        state=State(coupled=options.coupled, laden=options.laden, level_ground=options.level_ground),
+        state=State(
+            coupled=options.coupled,
+            laden=options.laden,
+            level_ground=options.level_ground,
+            level_control=options.level_control,
+        ),
         case=options.case,
     )
 

@@ -38,6 +38,7 @@ from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.model import cam_from_world
 from photomeasure.solution.scene_of import ground_of
 from photomeasure.verdict.judge import Verdict, judge
+from photomeasure.verdict.measured import state_that_counts, what_was_measured
 
 COVERAGE = 0.95  # nominal; the interval holds 0.9545, as two u of a normal distribution do
 
@@ -63,6 +64,7 @@ def _state(request: Request) -> StatePart:
         coupled=state.coupled,
         laden=state.laden,
         level_ground=state.level_ground,
+        level_control=state.level_control,
         level_within_mm_per_m=request.level_within_mm_per_m,
     )
 
@@ -79,6 +81,8 @@ def _rule(request: Request, verdict: Verdict | None) -> RulePart:
         source=rule.source,
         edition=rule.edition,
         confidence=rule.confidence,
+        notes=[note for note in (band.note if band else None, *rule.notes) if note],
+        contradictions=[row.text for row in rule.contradictions],
         decision=decision.text,
         decision_kind=decision.kind,
         decision_number=decision.number,
@@ -213,8 +217,9 @@ def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
         return replace(plain, part=part)
     request, interval = result.request, (draws.low, draws.high)
     verdict = judge(
-        draws.value, draws.u, request.rule, request.state, request.coupling,
-        interval_mm=interval, samples_mm=draws.sorted_draws if draws.draws >= 1000 else None, decision=request.decision,
+        draws.value, draws.u, request.rule, state_that_counts(request), request.coupling,
+        interval_mm=interval, samples_mm=draws.sorted_draws if draws.draws >= 1000 else None,
+        what=what_was_measured(result.sightings.source, request.state.coupled), decision=request.decision,
         doubts=result.doubts,
     )  # fmt: skip
     factor = (draws.high - draws.low) / 2 / draws.u

@@ -119,7 +119,10 @@ class CameraPart(_Part):
 
 
 class RulePart(_Part):
-    """decision_number: the guard factor or the largest probability of false acceptance, by decision_kind."""
+    """decision_number: the guard factor or the largest probability of false acceptance, by decision_kind.
+
+    notes: of the band and of the rule; contradictions: what other sources say, in words.
+    """
 
     name: str
     title: str
@@ -128,6 +131,8 @@ class RulePart(_Part):
     source: str
     edition: str
     confidence: str
+    notes: list[str] = Field(default_factory=list)
+    contradictions: list[str] = Field(default_factory=list)
     decision: str
     decision_kind: Literal["simple", "guarded", "max-false-acceptance"] | None = None
     decision_number: float | None = None
@@ -140,6 +145,7 @@ class StatePart(_Part):
     coupled: bool | None
     laden: bool | None
     level_ground: bool | None
+    level_control: bool | None = None
     level_within_mm_per_m: float | None = None
 
 

@@ -9,7 +9,17 @@ from pydantic import BaseModel, ConfigDict, Field, StrictBool, model_validator
 
 SCHEMA = "photomeasure/rule/1"
 
-Confidence = Literal["read", "secondary", "memory", "computed", "common-practice"]
+Confidence = Literal["read", "secondary", "inferred", "memory", "computed", "common-practice"]
+CONFIDENCE_WORDS: dict[str, str] = {
+    "read": "the words of the text, or a verbatim quotation, were read",
+    "secondary": "somebody's statement of the text was read, not the text itself",
+    "inferred": "the text says which other text it follows; the figures are that one's, its own were not read",
+    "memory": "not found in a readable text",
+    "computed": "worked out independently",
+    "common-practice": "common practice of the trade, no source",
+}
+NOT_SURE: frozenset[Confidence] = frozenset({"memory", "inferred"})
+"""A verdict by such a rule is never more than indicative."""
 What = Literal["vehicle ball", "coupling head"]
 DecisionKind = Literal["simple", "guarded", "max-false-acceptance"]
 # Wide enough for any coupling, narrow enough to catch a file written in metres or inches.
@@ -36,6 +46,24 @@ class BandState(_Row):
     level_ground: StrictBool | None = None
     level_control: StrictBool | None = None
 
+    @property
+    def text(self) -> str:
+        """The state in words: `vehicle ball, trailer connected, laden, on level ground`."""
+        said = (
+            (self.coupled, "trailer connected", "trailer not connected"),
+            (self.laden, "laden", "unladen"),
+            (self.level_ground, "on level ground", "on ground that is not level"),
+            (self.level_control, "vehicle levels itself", "vehicle does not level itself"),
+        )
+        return ", ".join([self.what, *(yes if value else no for value, yes, no in said if value is not None)])
+
+
+def band_text(low_mm: float | None, high_mm: float | None) -> str:
+    """Ends in words: `350 to 460 mm`, `up to 460 mm`, `350 mm or more`."""
+    if low_mm is None:
+        return f"up to {high_mm:g} mm"
+    return f"{low_mm:g} mm or more" if high_mm is None else f"{low_mm:g} to {high_mm:g} mm"
+
 
 def _check_ends(low_mm: float | None, high_mm: float | None) -> None:
     if low_mm is None and high_mm is None:
@@ -60,11 +88,7 @@ class Band(_Row):
     @property
     def text(self) -> str:
         """The band in words: `350 to 460 mm`."""
-        if self.low_mm is None:
-            return f"up to {self.high_mm:g} mm"
-        if self.high_mm is None:
-            return f"{self.low_mm:g} mm or more"
-        return f"{self.low_mm:g} to {self.high_mm:g} mm"
+        return band_text(self.low_mm, self.high_mm)
 
 
 class Contradiction(_Row):
@@ -80,6 +104,12 @@ class Contradiction(_Row):
     def _ends_in_order(self) -> Self:
         _check_ends(self.low_mm, self.high_mm)
         return self
+
+    @property
+    def text(self) -> str:
+        """The contradiction in words: `385 to 455 mm, says another source (secondary). Not explained.`"""
+        said = f"{band_text(self.low_mm, self.high_mm)}, by {self.source} ({self.confidence})"
+        return f"{said}. {self.note}" if self.note else f"{said}."
 
 
 class Decision(_Row):

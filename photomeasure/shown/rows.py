@@ -9,15 +9,12 @@ from photomeasure.asked.tape_said import TO_WORDS
 from photomeasure.interval.printed import printed
 from photomeasure.record.schema import CentrePart, PhotoPart, Record, RulePart, StatePart, TapePart, VerdictWord
 from photomeasure.record.tape import COVERAGE_FACTOR
+from photomeasure.rules.model import CONFIDENCE_WORDS
 from photomeasure.shown import words
 from photomeasure.shown.words import percent
 
-_CONFIDENCE: Mapping[str, str] = {
-    "read": "read: the words of the text, or a verbatim quotation, were read",
-    "secondary": "secondary: somebody's statement of the text was read, not the text",
-    "memory": "memory: not found in a readable text",
-    "computed": "computed: worked out independently",
-    "common-practice": "common practice of the trade, no source",
+_CONFIDENCE: Mapping[str, str] = {label: f"{label}: {said}" for label, said in CONFIDENCE_WORDS.items()} | {
+    "common-practice": CONFIDENCE_WORDS["common-practice"]
 }
 _COUPLINGS: Mapping[str, str] = {"ball-50": "50 mm ball coupling", "pin": "pin coupling"}
 _CENTRES: Mapping[str, str] = {
@@ -45,6 +42,13 @@ def rule_rows(rule: RulePart, *, judged: bool = True) -> list[tuple[str, str]]:
     return rows if judged else rows[:-1]
 
 
+def rule_says(rule: RulePart | None) -> tuple[str, ...]:
+    """What has to be known of a rule beside its band: its notes, and what other sources say."""
+    if rule is None:
+        return ()
+    return (*rule.notes, *(f"Another source says otherwise: {other}" for other in rule.contradictions))
+
+
 def confidence_words(label: str) -> str:
     """The confidence label, and what it means."""
     return _CONFIDENCE.get(label, label)
@@ -57,6 +61,11 @@ def state_words(state: StatePart) -> str:
         _either(state.coupled, "trailer connected", "trailer not connected", "whether connected: not stated"),
         _either(state.laden, "laden", "unladen", "whether laden: not stated"),
         _either(state.level_ground, "hard, level ground", "ground not known to be level", "ground: not stated"),
+        *(
+            ()
+            if state.level_control is None
+            else (_either(state.level_control, "levels itself", "does not level itself", ""),)
+        ),
     )
     read = state.level_within_mm_per_m
     return "; ".join(parts) + ("" if read is None else f"; a level read: within {read:g} mm per metre")

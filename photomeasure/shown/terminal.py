@@ -26,7 +26,7 @@ from photomeasure.record.cautions import SHORTER
 from photomeasure.record.schema import Record, VerdictWord
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
-from photomeasure.shown.rows import tape_rows
+from photomeasure.shown.rows import rule_says, tape_rows
 
 WIDTH = 88
 _STYLES: dict[VerdictWord, str] = {
@@ -133,6 +133,7 @@ def sections(record: Record) -> list[Section]:
         Section(title=_advice_title(record), lines=_advice(record)),
         Section(title="Why only indicative", lines=tuple(record.indicative_why)),
         Section(title="Please note", lines=tuple(record.warnings)),
+        Section(title="About the rule", lines=rule_says(record.rule)),
         Section(title="A better photograph", lines=tuple(record.coach)),
         Section(title=tape_title, lines=() if record.tape is not None else tuple(record.confirm), numbered=True),
     )

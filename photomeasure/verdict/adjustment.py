@@ -31,7 +31,7 @@ class Adjustment:
     The drop is taken as exactly known, and the uncertainty as unchanged by it.
 
     least_down_mm, most_down_mm: the range; None: open on that side, or no range where `possible` is False.
-    best_down_mm: to the middle of the band (open band: the smallest change that is accepted).
+    best_down_mm: to the middle of the band (open band: the smallest change that is accepted); None: nothing can be said.
     room_down_mm, room_up_mm: room left where the height is accepted as it is; None: it is not, or no limit.
     confidence: least probability of being inside, everywhere in the range.
     """
@@ -39,15 +39,20 @@ class Adjustment:
     possible: bool
     least_down_mm: float | None
     most_down_mm: float | None
-    best_down_mm: float
+    best_down_mm: float | None
     room_down_mm: float | None
     room_up_mm: float | None
     confidence: float
     sentence: str
 
 
-def adjustment(known: MeasuredHeight, band: Band, decision: Decision, confidence: float = CONFIDENCE) -> Adjustment:
-    """Drops and rises that the decision accepts and that are inside with at least `confidence` (0.5 to 1)."""
+def adjustment(
+    known: MeasuredHeight, band: Band, decision: Decision, confidence: float = CONFIDENCE, *, firm: bool = True
+) -> Adjustment:
+    """Drops and rises that the decision accepts and that are inside with at least `confidence` (0.5 to 1).
+
+    firm: nothing about the measurement is open; else the sentence says that it hangs on what is, and calls nothing best.
+    """
     allowed = _both(
         acceptance(known, band.low_mm, band.high_mm, decision),
         sure_enough(known, band.low_mm, band.high_mm, confidence),
@@ -76,7 +81,7 @@ def adjustment(known: MeasuredHeight, band: Band, decision: Decision, confidence
         room_down_mm=most if inside else None,
         room_up_mm=-least if inside and least is not None else None,
         confidence=confidence,
-        sentence=_room(least, most) if inside else _move(least, most, best),
+        sentence=_room(least, most, firm) if inside else _move(least, most, best, firm),
     )
 
 
@@ -143,17 +148,25 @@ def _span(least_mm: float, most_mm: float | None) -> str:
     return f"{low} mm" if low == high else f"{low} to {high} mm"
 
 
-def _move(least: float | None, most: float | None, best: float) -> str:
+def _move(least: float | None, most: float | None, best: float, firm: bool) -> str:
     if least is not None and least > 0.0:
-        return f"Lower the coupling centre by {_span(least, most)}; {best:.0f} mm is best."
-    least_up = -most if most is not None else 0.0
-    most_up = None if least is None else -least
-    return f"Raise the coupling centre by {_span(least_up, most_up)}; {-best:.0f} mm is best."
+        way, span, best_mm = "lower", _span(least, most), best
+    else:
+        way, span, best_mm = (
+            "raise",
+            _span(-most if most is not None else 0.0, None if least is None else -least),
+            -best,
+        )
+    if not firm:
+        return f"If what is open here is settled and the figure stands: {way} the coupling centre by {span}."
+    return f"{way.capitalize()} the coupling centre by {span}; {best_mm:.0f} mm is best."
 
 
-def _room(least: float | None, most: float | None) -> str:
+def _room(least: float | None, most: float | None, firm: bool) -> str:
     down = "any amount" if most is None else f"{_down_to(most)} mm"
     up = "any amount" if least is None else f"{_down_to(-least)} mm"
+    if not firm:
+        return f"If what is open here is settled and the figure stands, there is room for {down} lower and {up} higher."
     return f"Nothing to change: there is room for {down} lower and {up} higher."
 
 

@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from photomeasure.rules.model import NOT_SURE
 from photomeasure.scene.priors import DEG
 from photomeasure.solution.contradicted import CAMERA_QUANTITIES
 from photomeasure.solution.notices import axis_off_share, bars_apart
@@ -54,10 +55,11 @@ def doubts(
     rows += _of_clocks(taken)
     if sightings.source == "pick":
         rows += _of_mark(settled.estimate, sightings, sheets_px)
-    if rule.confidence == "memory":
+    if rule.confidence in NOT_SURE:
+        from_where = "from memory" if rule.confidence == "memory" else "from another text that it follows"
         rows.append(
             Difference(
-                why="The rule's text was written down from memory.",
+                why=f"The rule's band was written down {from_where}.",
                 remedy="Look the band up in the rule itself before relying on it.",
             )
         )

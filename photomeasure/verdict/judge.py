@@ -16,6 +16,7 @@ from photomeasure.verdict.conformity import (
     measured_height,
     probability_inside,
 )
+from photomeasure.verdict.no_drop import moving, no_drop
 from photomeasure.verdict.state_of_band import Difference, choose_band, differences
 
 if TYPE_CHECKING:
@@ -84,7 +85,7 @@ def judge(
 
     interval_mm: expanded interval for the guard bands (None: +/-2 u, or from samples_mm).
     samples_mm: Monte Carlo draws of the height, in place of a normal distribution.
-    what: whose height was measured, where that is known and the trailer is not connected.
+    what: whose height was measured, where that is known.
     decision: in place of the rule's own. confidence: for the drop or rise, 0.5 to 1 (exclusive).
     doubts: further reasons why it is only indicative, in the measurement itself.
     Raises InputError for heights, uncertainties and confidences that are not numbers in range.
@@ -117,11 +118,15 @@ def _with_band(
     p = known.probabilities(band.low_mm, band.high_mm)
     accepted = acceptance(known, band.low_mm, band.high_mm, decision)
     name = _decide(known, p, band, decision)
-    change = adjustment(known, band, decision, confidence)
+    unlike = (*doubts, *other_state)
+    elsewhere = moving(other_state)
+    if elsewhere:
+        change = no_drop(elsewhere, confidence)
+    else:
+        change = adjustment(known, band, decision, confidence, firm=not unlike)
     if name == "within" and change.possible and change.room_down_mm is None and change.room_up_mm is None:
         as_it_is = f"Inside by this decision rule as it is; to be inside with {100 * confidence:g} % probability: "
         change = replace(change, sentence=as_it_is + change.sentence[:1].lower() + change.sentence[1:])
-    unlike = (*doubts, *other_state)
     to_settle, to_change = (tuple(dict.fromkeys(row.remedy for row in rows)) for rows in (doubts, other_state))
     verdict = Verdict(
         verdict=name,

@@ -3,58 +3,81 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
+
+from photomeasure.asked.state import State
 
 if TYPE_CHECKING:
     from photomeasure.rules.model import Band, Rule, What
-from photomeasure.asked.state import State
+
+Open = Literal["what", "coupled", "laden", "level_ground", "level_control", "measurement"]
+MOVES: frozenset[Open] = frozenset({"what", "coupled", "laden", "level_control"})
+"""What changes the height itself, or the band: until it is settled no drop or rise can be chosen. The ground does neither
+(its part is in the interval), nor does a doubt about the measurement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
-    """One reason why a verdict is indicative, and what to do about it."""
+    """One reason why a verdict is indicative, and what to do about it.
+
+    about: what is open. unsaid: nobody has said it yet; else it was said, and is not as the rule has it.
+    """
 
     why: str
     remedy: str
+    about: Open = "measurement"
+    unsaid: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Words:
-    true: str
-    false: str
+    """for_true, for_false: what a rule is for; was_true, was_false: how the rig was photographed."""
+
+    for_true: str
+    for_false: str
+    was_true: str
+    was_false: str
     make_true: str
     make_false: str
     whether: str
 
 
-_FIELDS = {
+_FIELDS: dict[Literal["coupled", "laden", "level_ground", "level_control"], _Words] = {
     "coupled": _Words(
-        true="the trailer connected",
-        false="the trailer not connected",
+        for_true="a connected trailer",
+        for_false="a trailer that is not connected",
+        was_true="this one was photographed with the trailer connected",
+        was_false="this one was photographed with the trailer not connected",
         make_true="connect the trailer",
         make_false="disconnect the trailer",
         whether="whether the trailer is connected",
     ),
     "laden": _Words(
-        true="a laden rig",
-        false="an unladen rig",
+        for_true="a laden rig",
+        for_false="an unladen rig",
+        was_true="this one was photographed laden",
+        was_false="this one was photographed unladen",
         make_true="load it as the rule says",
         make_false="unload it",
         whether="whether it is laden",
     ),
     "level_ground": _Words(
-        true="level ground",
-        false="ground not known to be level",
+        for_true="level ground",
+        for_false="ground that is not level",
+        was_true="this rig stood on level ground",
+        was_false="this rig stood on ground not known to be level",
         make_true="move to level ground",
         make_false="move to such ground",
         whether="whether the ground is level",
     ),
     "level_control": _Words(
-        true="a vehicle with level control",
-        false="a vehicle without level control",
-        make_true="use such a vehicle",
-        make_false="use such a vehicle",
-        whether="whether the vehicle has level control",
+        for_true="a vehicle that levels itself",
+        for_false="a vehicle that does not level itself",
+        was_true="this one levels itself",
+        was_false="this one does not level itself",
+        make_true="choose the rule for such a vehicle",
+        make_false="choose the rule for such a vehicle",
+        whether="whether the vehicle levels itself (level control)",
     ),
 }
 
@@ -74,29 +97,81 @@ def choose_band(rule: Rule, state: State) -> Band | None:
 def differences(band: Band, state: State, what: What | None = None) -> tuple[Difference, ...]:
     """Where the photographed state is not, or not known to be, the one that the band speaks of.
 
-    what: whose height was measured, where that is known; with the trailer connected, ball and head share it.
+    what: whose height was measured, None where that is not known; with the trailer connected, ball and head share it.
+    A height counts above level ground, also by a rule that says nothing of the ground.
     """
-    rows: list[Difference] = []
-    if what is not None and what != band.state.what and state.coupled is not True:
-        rows.append(
-            Difference(
-                why=f"The band speaks of the {band.state.what}; the {what} was measured.",
-                remedy=f"Measure the {band.state.what}, or choose the rule for the {what}.",
-            )
-        )
+    rows = [row for row in (_of_what(band, state, what),) if row is not None]
     for name, words in _FIELDS.items():
         wanted, seen = getattr(band.state, name), getattr(state, name)
-        if wanted is not None and seen is not wanted:
-            rows.append(_difference(words, wanted, seen))
+        if wanted is None and name == "level_ground":
+            rows += _of_ground(seen)
+        elif wanted is not None and seen is not wanted:
+            rows.append(_difference(name, words, wanted, seen))
     return tuple(rows)
 
 
-def _difference(words: _Words, wanted: bool, seen: bool | None) -> Difference:
-    spoken_of, other = (words.true, words.false) if wanted else (words.false, words.true)
-    if seen is None:
-        return Difference(why=f"The band speaks of {spoken_of}; this was not stated.", remedy=f"State {words.whether}.")
-    change = words.make_true if wanted else words.make_false
+def _of_what(band: Band, state: State, what: What | None) -> Difference | None:
+    """A vehicle's ball is not a trailer's head, unless the two are connected."""
+    spoken_of = band.state.what
+    if state.coupled is True or what == spoken_of:
+        return None
+    if what is None:
+        if spoken_of == "vehicle ball":
+            return None  # what a person marks, and what the program looks for, is the ball
+        return Difference(
+            why=f"The rule is for the {spoken_of}; what was marked here may be another thing.",
+            remedy=f"Stick a centre tag on the {spoken_of}: it tells that this is what was measured.",
+            about="what",
+            unsaid=True,
+        )
+    if state.coupled is None and what == "coupling head":
+        return Difference(
+            why=f"The rule is for the {spoken_of}; the tag is on a {what}, and nobody said whether the two are connected.",
+            remedy="State whether the trailer is connected.",
+            about="what",
+            unsaid=True,
+        )
     return Difference(
-        why=f"The band speaks of {spoken_of}; photographed was {other}.",
-        remedy=f"To judge by this band, {change} and photograph again.",
+        why=f"The rule is for the {spoken_of}; the {what} was measured.",
+        remedy=f"Measure the {spoken_of}, or choose the rule for the {what}.",
+        about="what",
+    )
+
+
+def _of_ground(level_ground: bool | None) -> list[Difference]:
+    if level_ground is True:
+        return []
+    if level_ground is None:
+        return [
+            Difference(
+                why="A height counts above level ground; nobody said whether this ground is level.",
+                remedy="State whether the ground is level.",
+                about="level_ground",
+                unsaid=True,
+            )
+        ]
+    return [
+        Difference(
+            why="A height counts above level ground; this rig stood on ground not known to be level.",
+            remedy="Move to level ground and photograph again, or read a level on the ground and state its reading.",
+            about="level_ground",
+        )
+    ]
+
+
+def _difference(name: Open, words: _Words, wanted: bool, seen: bool | None) -> Difference:
+    wants, was = (words.for_true, words.was_false) if wanted else (words.for_false, words.was_true)
+    if seen is None:
+        return Difference(
+            why=f"The rule is for {wants}; nobody said {words.whether}.",
+            remedy=f"State {words.whether}.",
+            about=name,
+            unsaid=True,
+        )
+    change = words.make_true if wanted else words.make_false
+    again = "" if name == "level_control" else " and photograph again"
+    return Difference(
+        why=f"The rule is for {wants}; {was}.",
+        remedy=f"To judge by this rule, {change}{again}.",
+        about=name,
     )

@@ -45,6 +45,7 @@ class Answers:
     coupled: str = ""
     laden: str = ""
     level_ground: str = ""
+    level_control: str = ""
     level_within: str = ""
     bar_x: str = ""
     bar_y: str = ""
@@ -153,6 +154,7 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
             coupled=_TRUTHS[answers.coupled],
             laden=_TRUTHS[answers.laden],
             level_ground=_TRUTHS[answers.level_ground],
+            level_control=_TRUTHS[answers.level_control],
         ),
         bars=Bars(x_mm=bar_x, y_mm=bar_y),
         level_within_mm_per_m=level_within,
@@ -177,6 +179,7 @@ def _choices(answers: Answers, wrong: dict[str, InputError]) -> None:
         "coupled": _TRUTHS.keys(),
         "laden": _TRUTHS.keys(),
         "level_ground": _TRUTHS.keys(),
+        "level_control": _TRUTHS.keys(),
         "tape_class": {"", *get_args(TapeClass)},
         "tape_to": {"", *get_args(TapeTo)},
     }

@@ -31,6 +31,8 @@ class RuleChoice:
     edition: str
     confidence: str
     notes: tuple[str, ...]
+    contradictions: tuple[str, ...]
+    asks_level_control: bool
     default_for: str  # the coupling whose own rule it is, or ""
 
 
@@ -129,5 +131,7 @@ def _choice(name: str, default_for: str) -> RuleChoice:
         edition=rule.edition,
         confidence=confidence_words(rule.confidence),
         notes=rule.notes,
+        contradictions=tuple(row.text for row in rule.contradictions),
+        asks_level_control=any(band.state.level_control is not None for band in rule.bands),
         default_for=default_for,
     )

@@ -6,6 +6,7 @@ import csv
 import json
 import os
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -61,12 +62,14 @@ def richer(place: Path) -> Path:
     """A list in which each rig is judged in another way, and its ground known so."""
     path = place / "rigs.csv"
     more = {
-        "truck 2": ("within", "5,simple"),
-        "van": ("above", ","),
-        "close": ("close-call", "10,max-false-acceptance=0.01"),
+        "truck 2": ("within", "5,simple,no"),
+        "van": ("above", ",,"),
+        "close": ("close-call", "10,max-false-acceptance=0.01,"),
     }
     rows = (row(rig, name).replace("\n", f",{said}\n") for rig, (name, said) in more.items())
-    path.write_text(HEADER.replace("\n", ",level_within_mm_per_m,decision\n") + "".join(rows), encoding="utf-8")
+    path.write_text(
+        HEADER.replace("\n", ",level_within_mm_per_m,decision,level_control\n") + "".join(rows), encoding="utf-8"
+    )
     return path
 
 
@@ -122,22 +125,23 @@ def test_every_option_of_measure_says_in_a_batch_what_it_says_there(tmp_path: Pa
     """In a list a rig's own word goes over the common one; what is kept is kept only with the same options."""
     rigs, out = richer(tmp_path), tmp_path / "out"
     rigs.write_text("".join(rigs.read_text(encoding="utf-8").splitlines(keepends=True)[:3]), encoding="utf-8")
-    common = ("--decision", "guarded=0.5", "--level-within", "20", "--monte-carlo", "--pictures")
+    common = ("--decision", "guarded=0.5", "--level-within", "20", "--monte-carlo", "--pictures", "--level-control")
     assert run(rigs, "--out", out, *common)[0] == 0
-    for rig, name, decision, within in (
-        ("truck 2", "within", "simple", 5.0),
-        ("van", "above", "guarded=0.5", 20.0),  # by the common words
+    for rig, name, decision, within, control in (
+        ("truck 2", "within", "simple", 5.0, False),
+        ("van", "above", "guarded=0.5", 20.0, True),  # by the common words
     ):
         request = sample_request(
             name, decision=parse_decision(decision), level_within_mm_per_m=within, case=Case(rig=rig)
         )
+        request = replace(request, state=replace(request.state, level_control=control))
         outcome, alone = recorded(request, seed=MONTE_CARLO_SEED)
         assert not compare(alone, read_record(out / f"{rig}.json")).differing
         assert [(out / f"{rig}-height.jpg").read_bytes()] == [data for _, data in pictures(alone, outcome)]
     assert "2 kept" in run(rigs, "--out", out, *common)[1]
     (out / "van-height.jpg").unlink()  # drawn again, and all of it made again without the check
     assert "1 kept" in run(rigs, "--out", out, *common)[1] and (out / "van-height.jpg").is_file()
-    assert "kept" not in run(rigs, "--out", out, *common[:4], "--pictures")[1]
+    assert "kept" not in run(rigs, "--out", out, *common[:4], "--pictures", "--level-control")[1]
     without = run(rigs, "--out", out, "--decision", "simple", "--level-within", "20")[1]
     assert "Pictures of earlier records" in without and "van-height.jpg" in without  # its figure is another now
 

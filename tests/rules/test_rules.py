@@ -16,18 +16,23 @@ from pydantic import ValidationError
 from calib.outcome.errors import InputError
 from photomeasure.rules import Decision, available_rules, default_rule, load_rule, parse_rule, rule_schema
 
-# name, bands, confidence: ADR 62/02 and 62/01 as reported (secondary); Detailforskrifter for koretojer
-# 9.05.310 (1) (read); UN R55 Annex 7 (secondary; memory for the head); NZTA VIRM and SAE J684 as adopted by
-# states (read: absence)
+# name, bands, confidence: ADR 62/02 and 62/01 as reported (secondary); Detailforskrifter for køretøjer
+# 9.05.310 (1) (read); UN R55 Annex 7 (secondary; memory for the head); 94/20/EC as British fitters state it (secondary),
+# and as SANS 1505-1 says that it follows it (inferred); NZTA VIRM, WAC 204-70, 15 NYCRR 57.3, COMAR 11.13.08.04 and
+# Ontario's handbook (read: absence)
 BANDS = {
     "au-ball-50": ([(350, 460)], "secondary"),
     "au-ball-50-older": ([(350, 420)], "secondary"),
     "au-pin": ([], "secondary"),
+    "ca": ([], "read"),
     "dk": ([(385 - 35, 385 + 35), (450 - 50, 450 + 50), (400 - 50, 400 + 50)], "read"),
     "nz": ([], "read"),
+    "uk-trailer-head": ([(385, 455)], "secondary"),
+    "uk-vehicle": ([(350, 420)], "secondary"),
     "un-r55-trailer-head": ([(430 - 35, 430 + 35)], "memory"),
     "un-r55-vehicle": ([(350, 420)], "secondary"),
     "us": ([], "read"),
+    "za": ([(350, 420)], "inferred"),
 }
 
 OWN = """\
@@ -82,7 +87,8 @@ def test_contradicting_bands_are_kept_beside_the_rule() -> None:
         return [(row.low_mm, row.high_mm) for row in load_rule(name).contradictions]
 
     assert others("un-r55-trailer-head") == [(385, 455)]
-    assert others("au-ball-50") == [(350, 420)]
+    assert others("au-ball-50") == [(350, 420), (350, 420)]
+    assert others("au-pin") == [(350, 460)]
 
 
 def test_own_rule_from_a_file(tmp_path: Path) -> None:

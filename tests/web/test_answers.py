@@ -27,13 +27,16 @@ def test_nothing_said_is_what_the_command_line_assumes() -> None:
 def test_everything_said() -> None:
     typed = Answers(
         coupling="other-ball", ball_diameter="47,55 mm", rule="dk", coupled="yes", laden="no", level_ground="yes",
-        level_within="2,5 mm/m", bar_x="149.5", bar_y=" 150,5 ", tape="412",
+        level_control="yes", level_within="2,5 mm/m", bar_x="149.5", bar_y=" 150,5 ", tape="412",
     )  # fmt: skip
     asked, _ = checked(typed)
     assert asked is not None and asked.tape == TapeSaid(reading_mm=412.0)
     request = asked.request((), ())
     assert (request.ball_diameter_mm, request.bars) == (47.55, Bars(x_mm=149.5, y_mm=150.5))
-    assert request.state == State(coupled=True, laden=False, level_ground=True) and request.rule.name == "dk"
+    assert (
+        request.state == State(coupled=True, laden=False, level_ground=True, level_control=True)
+        and request.rule.name == "dk"
+    )
     assert request.level_within_mm_per_m == 2.5
     assert checked(Answers(level_ground="no"))[0].request((), ()).state.level_ground is False  # type: ignore[union-attr]
     assert checked(Answers(coupling="pin"))[0].request((), ()).rule.name == "au-pin"  # type: ignore[union-attr]

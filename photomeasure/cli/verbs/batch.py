@@ -38,6 +38,7 @@ def batch(
     coupled: o.Coupled = None,
     laden: o.Laden = None,
     level_ground: o.LevelGround = None,
+    level_control: o.LevelControl = None,
     level_within: o.LevelWithin = None,
     bar_x: o.BarX = None,
     bar_y: o.BarY = None,
@@ -70,7 +71,7 @@ def batch(
         run(
             BatchOptions(
                 source=source, out=out, jobs=jobs, coupling=coupling, rule=rule, camera=camera, ball_diameter_mm=ball_diameter,
-                pick_u_px=pick_u, bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
+                pick_u_px=pick_u, bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground, level_control=level_control,
                 level_within_mm_per_m=level_within, decision=decision, bay=bay, monte_carlo=monte_carlo, pictures=pictures,
                 case=case, by=by, place=place, note=note,
             )

@@ -27,6 +27,7 @@ def measure(
     coupled: o.Coupled = None,
     laden: o.Laden = None,
     level_ground: o.LevelGround = None,
+    level_control: o.LevelControl = None,
     level_within: o.LevelWithin = None,
     bar_x: o.BarX = None,
     bar_y: o.BarY = None,
@@ -86,7 +87,7 @@ def measure(
             Options(
                 photos=tuple(photos), coupling=coupling, rule=rule, decision=decision, camera=camera, bay=bay,
                 centres=tuple(centre or ()), pick_u_px=pick_u, ball_diameter_mm=ball_diameter, bar_x_mm=bar_x,
-                bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
+                bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground, level_control=level_control,
                 level_within_mm_per_m=level_within, tape_mm=tape, tape_class=tape_class, tape_to=tape_to,
                 tape_flat_mm=tape_flat, monte_carlo=monte_carlo,
                 json_file=json_file, out=out, ask=ask, details=details,

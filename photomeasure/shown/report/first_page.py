@@ -23,7 +23,7 @@ from photomeasure.shown.report.scale import HEIGHT_MM as SCALE_MM
 from photomeasure.shown.report.scale import draw_scale, span_of
 from photomeasure.shown.report.style import DIGEST, LEAD, QUIET, RULE, SMALL, SMALL_BOLD, STRONG, paragraph
 from photomeasure.shown.report.tape_box import tape_box
-from photomeasure.shown.rows import file_name, rule_rows, state_words
+from photomeasure.shown.rows import file_name, rule_rows, rule_says, state_words
 
 TITLE = "Coupling height from photographs"
 _TAG_MM = 4.4  # under the badge, where it says that it is indicative
@@ -130,6 +130,7 @@ def _texts(record: Record, width: float) -> list[list[Flowable]]:
         headed("What would put it right" if outside else "Room and advice", listed(advice, SMALL)),
         headed("Why only indicative", listed(record.indicative_why, SMALL)),
         headed("Please note", listed(record.warnings, SMALL)),
+        headed("About the rule", listed(rule_says(record.rule), SMALL)),
         headed("Photographed state, as stated", [paragraph(state_words(record.state), SMALL)]),
         headed("Where the uncertainty mostly comes from", _mostly(record)),
         headed("Photographs", _files(record)) if record.refusal is not None else [],

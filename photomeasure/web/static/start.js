@@ -85,6 +85,8 @@ function chosenRule(form) {  // the band that the choice means, and what it rest
   const show = () => {
     const name = form.elements.rule.value, pin = form.elements.coupling.value === "pin";
     const rule = rules.find((one) => name ? one.dataset.rule === name : one.dataset.defaultFor === (pin ? "pin" : "ball-50"));
+    const asked = form.querySelector("#level-control");  // only some rules have a band for each
+    asked.hidden = !(rule && "asksLevelControl" in rule.dataset) && !form.elements.level_control.value;
     said.replaceChildren(...(rule ? [...rule.children].slice(0, 4).map((part) => part.cloneNode(true)) : []));
   };
   form.addEventListener("change", show);

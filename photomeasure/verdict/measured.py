@@ -1,0 +1,33 @@
+"""What was measured: the vehicle's ball or the trailer's coupling head, as far as seen and stated."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from photomeasure.asked.request import Request
+    from photomeasure.asked.state import State
+    from photomeasure.rules.model import What
+    from photomeasure.seen.centre.sightings import Source
+
+LEVEL_ENOUGH_MM_PER_M = 10.0  # a reading that still speaks of level ground: 0.6 degrees (judgement)
+
+
+def what_was_measured(source: Source, coupled: bool | None) -> What | None:
+    """The ball where its outline was seen; the head where a centre tag is on it and the trailer is not connected.
+
+    None: a mark alone does not tell, and connected the two share their height.
+    """
+    if source == "ball":
+        return "vehicle ball"
+    return "coupling head" if source == "tag" and coupled is not True else None
+
+
+def state_that_counts(request: Request) -> State:
+    """The stated state, with the ground as known where a level was read on it or a survey made it the bay's own."""
+    state, read = request.state, request.level_within_mm_per_m
+    if state.level_ground is not None:
+        return state
+    known = request.bay is not None or (read is not None and read <= LEVEL_ENOUGH_MM_PER_M)
+    return replace(state, level_ground=True) if known else state

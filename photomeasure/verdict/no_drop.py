@@ -1,0 +1,54 @@
+"""Why no drop or rise can be chosen from a photograph of another state, and what to do instead."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from photomeasure.verdict.adjustment import Adjustment
+from photomeasure.verdict.state_of_band import MOVES, Difference, Open
+
+_THEN: dict[Open, str] = {"coupled": "with the trailer connected", "laden": "laden as the rule says"}
+_ASK: dict[Open, str] = {
+    "coupled": "whether the trailer is connected",
+    "laden": "whether the rig is laden",
+    "level_control": "whether the vehicle levels itself",
+    "what": "whether this is the ball or the coupling head",
+}
+
+
+def moving(rows: Sequence[Difference]) -> tuple[Difference, ...]:
+    """The differences that change the height itself, or the band."""
+    return tuple(row for row in rows if row.about in MOVES)
+
+
+def no_drop(rows: Sequence[Difference], confidence: float) -> Adjustment:
+    """No range at all, and the sentence that says so. rows: the differences that move the height, at least one."""
+    return Adjustment(
+        possible=False,
+        least_down_mm=None,
+        most_down_mm=None,
+        best_down_mm=None,
+        room_down_mm=None,
+        room_up_mm=None,
+        confidence=confidence,
+        sentence=_sentence(rows),
+    )
+
+
+def _sentence(rows: Sequence[Difference]) -> str:
+    opening = "No drop or rise can be chosen from this photograph"
+    unsaid = [_ASK[row.about] for row in rows if row.unsaid]
+    if unsaid:
+        return f"{opening} before it is known {_and(unsaid)}."
+    then = [_THEN[row.about] for row in rows if row.about in _THEN]
+    if not then:
+        return f"{opening}: it does not show what the rule is for."
+    state = _and(then)
+    return (
+        f"{opening}: {state}, the height is another, by how much it does not show. Photograph the rig {state}, or state the "
+        "ball load and how far the ball goes down under a known mass: then the range can be worked out."
+    )
+
+
+def _and(parts: Sequence[str]) -> str:
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
