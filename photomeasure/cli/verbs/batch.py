@@ -72,7 +72,8 @@ def batch(
             BatchOptions(
                 source=source, out=out, jobs=jobs, coupling=coupling, rule=rule, camera=camera, ball_diameter_mm=ball_diameter,
                 pick_u_px=pick_u, bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
-                level_control=level_control, level_within_mm_per_m=level_within, decision=decision, bay=bay, monte_carlo=monte_carlo, pictures=pictures,
+                level_control=level_control, level_within_mm_per_m=level_within, decision=decision, bay=bay,
+                monte_carlo=monte_carlo, pictures=pictures,
             )
         )
     )  # fmt: skip
