@@ -43,7 +43,8 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
         for name, kind in ((DOCUMENT_NAME, "plan"), (DRAWING_NAME, "drawing"), (REPORT_NAME, "report")):
             check_output(out / name, kind, [setup])
     wanted = load_setup(setup)
-    made = make_plan(wanted, _target(wanted, setup.parent), np.random.default_rng(wanted.monte_carlo.seed))
+    targets = _targets(wanted, setup.parent)
+    made = make_plan(wanted, targets[0], np.random.default_rng(wanted.monte_carlo.seed), empty_target=targets[1])
     written = json.dumps(plan_document(made), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     console = Console()
     try:
@@ -62,17 +63,65 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
     return 0
 
 
-def _target(setup: Setup, folder: Path) -> Target:
-    """Return the band to plan for; a rule file's path is relative to the setup's folder."""
+def needed(setup: Path | None, vehicle: Path | None, trailer: Path | None) -> Path:
+    """Return the setup that was named; raise InputError where none was, or where records were named without --template."""
+    from calib.outcome.errors import InputError
+
+    if setup is None:
+        raise InputError(
+            "No setup file was named.",
+            expected="photomeasure plan SETUP.toml",
+            remedy="photomeasure plan SETUP.toml --template writes one to begin with",
+        )
+    if vehicle is not None or trailer is not None:
+        raise InputError(
+            "--vehicle and --trailer begin a new setup.",
+            expected="them only with --template",
+            remedy='name a record in the setup itself: ball_height = { record = "ball.json" }',
+        )
+    return setup
+
+
+def begin(setup: Path | None, vehicle: Path | None, trailer: Path | None) -> int:
+    """Write a commented setup to begin with, to a file that is not there yet or to the standard output; return 0.
+
+    Raises InputError for a file that is there already, and for records that cannot be used.
+    """
+    import sys
+
+    from calib.outcome.errors import InputError
+    from calib.outcome.files import write_output
+    from photomeasure.rig.template import template
+
+    text = template(Path() if setup is None else setup.parent, vehicle=vehicle, trailer=trailer)
+    if setup is None:
+        sys.stdout.write(text)
+        return 0
+    if setup.exists():
+        raise InputError(
+            f"{setup} is there already.",
+            expected="the name of a file that is to be written",
+            remedy="choose another name, or move that file away first",
+        )
+    write_output(setup, text)
+    print(f"Written: {setup}. Change its figures, then: photomeasure plan {setup}")
+    return 0
+
+
+def _targets(setup: Setup, folder: Path) -> tuple[Target, Target | None]:
+    """Return the bands to plan for: of the way there, and of the way back with the trailer empty.
+
+    A rule file's path is relative to the setup's folder.
+    """
     from photomeasure.rig.target import target_of
     from photomeasure.rules import available_rules, load_rule
 
     name = setup.rule.name
     beside = folder / name
     rule = load_rule(str(beside) if name not in available_rules() and beside.is_file() else name)
-    return target_of(
-        rule,
-        laden=setup.vehicle.laden_on_the_way,
-        level_control=setup.vehicle.level_control,
-        confidence=setup.rule.confidence,
-    )
+
+    def target(laden: bool) -> Target:
+        return target_of(rule, laden=laden, level_control=setup.vehicle.level_control, confidence=setup.rule.confidence)
+
+    laden = setup.vehicle.laden_on_the_way
+    return target(laden), None if setup.empty is None else target(laden and setup.empty.vehicle_laden)

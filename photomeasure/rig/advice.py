@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from photomeasure.rig.articulation import Bend
+from photomeasure.rig.loads_said import overloaded_sentence, unusual_sentence
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan
 
@@ -29,25 +30,49 @@ def fault_sentence(plan: Plan) -> str:
             "the band carries it level."
         )
     if plan.fault == "unsure":
-        return f"Too close to call for the vehicle: {ball} +/- {_half(now):.0f} mm, {where}; {rides}."
+        return f"Too close to call for the vehicle: {ball} \N{PLUS-MINUS SIGN} {_half(now):.0f} mm, {where}; {rides}."
     return f"They do not match: {ball}, {where}, but {rides}: {_pitch(now.trailer_pitch_deg.mean)} as it is."
 
 
 def recommendation(plan: Plan) -> str:
-    """Say what to do, in a sentence or two, and where the way asks too much of the coupling of that."""
-    return _on_level_ground(plan) + (f" {_too_much(plan)}" if plan.too_much else "")
+    """Say what to do, in a sentence or two, and where a plate or the way asks otherwise."""
+    said = (
+        _on_level_ground(plan),
+        overloaded_sentence(plan.shown, plan.overloaded),
+        unusual_sentence(plan.shown) if plan.chosen is not None or plan.conclusion == "obtain" else "",
+        _too_much(plan) if plan.too_much else "",
+        empty_sentence(plan),
+    )
+    return " ".join(part for part in said if part)
+
+
+def empty_sentence(plan: Plan) -> str:
+    """What the outcome shown comes to with the trailer empty; empty where the setup does not speak of it."""
+    one = plan.shown_empty
+    if one is None or plan.empty is None:
+        return ""
+    inside = "" if one.p_inside is None else f", {_VERDICTS[one.verdict]}"
+    against = f" (the band {plan.empty.target.text} is not for this state)" if plan.empty.target.indicative else ""
+    height = f"{one.height_mm.mean:.0f} \N{PLUS-MINUS SIGN} {_half(one):.0f} mm"
+    return f"With the trailer empty: {height}{inside}{against}, {_pitch(one.trailer_pitch_deg.mean)}."
+
+
+_VERDICTS = {
+    "within": "within the band", "above": "above the band", "below": "below the band", "undecided": "too close to call",
+}  # fmt: skip
 
 
 def _on_level_ground(plan: Plan) -> str:
     band = "inside the band and level" if plan.target.has_band else "level"
-    if plan.conclusion == "as-is" and plan.too_much:
-        return f"On level ground nothing needs changing: as it is, the rig runs {band}."
+    barred = plan.too_much or bool(plan.overloaded)
+    if plan.conclusion == "as-is" and barred:
+        return f"{_alone(plan)} nothing needs changing: as it is, the rig runs {band}."
     if plan.conclusion == "as-is":
         return f"Nothing needs changing: as it is, the rig runs {band}."
     if plan.conclusion == "option":
         one = plan.shown
-        if plan.too_much:
-            return f"On level ground the {one.name} ({one.move}) would do: {_in_numbers(one)}."
+        if barred:
+            return f"{_alone(plan)} the {one.name} ({one.move}) would do: {_in_numbers(one)}."
         return f"Fit the {one.name} ({one.move}): {_in_numbers(one)}."
     if plan.conclusion == "obtain" and plan.ranges.both is not None:
         return f"None of the listed drops and rises does it. {_sentence(plan.ranges.both.text)} would: {band}."
@@ -66,7 +91,8 @@ def _on_level_ground(plan: Plan) -> str:
 def remaining_choices(plan: Plan) -> tuple[str, ...]:
     """List what is left where no ball set-up is inside the band and level, or where the way bends its coupling too far;
     empty where one is, and gets through."""
-    way = (_way_choice(plan),) if plan.too_much else ()
+    load = (_load_choice(plan),) if plan.overloaded else ()
+    way = (*load, _way_choice(plan)) if plan.too_much else load
     if plan.conclusion not in ("compromise", "none") or not plan.target.has_band:
         return way
     return (_nose_down_choice(plan), *way, _other_coupling_choice(plan), _trailer_change_choice(plan))
@@ -77,6 +103,11 @@ def too_much(bend: Bend) -> str:
     over_deg = -(bend.margin_deg or 0.0)
     over = f"{over_deg:.1f} deg" if over_deg >= 0.05 else "less than 0.1 deg"
     return f"{bend.demand_deg:.1f} deg of {BENDS[bend.direction]}, {over} more than the limit of {bend.limit_deg:.1f}"
+
+
+def _alone(plan: Plan) -> str:
+    """What is not asked yet by an answer that something else forbids."""
+    return "For height and level alone" if plan.overloaded else "On level ground"
 
 
 def _too_much(plan: Plan) -> str:
@@ -92,6 +123,11 @@ def _too_much(plan: Plan) -> str:
 
 def _with(plan: Plan) -> str:
     return "with the rig as it is" if plan.shown is plan.outcomes[0] else f"with the {plan.shown.name}"
+
+
+def _load_choice(plan: Plan) -> str:
+    names = ", ".join(check.name for check in plan.overloaded)
+    return f"The load, {_with(plan)}: carry less, shift it, or find parts whose plates allow it; too much or too close: {names}."
 
 
 def _way_choice(plan: Plan) -> str:
@@ -118,8 +154,8 @@ def measure_next(plan: Plan) -> str:
     by_pitch = max(parts, key=lambda part: part.pitch_share)
     also = ""
     if by_pitch.name != first.name and by_pitch.pitch_share > 0.3:
-        also = f" For the pitch it is the {by_pitch.name} ({by_pitch.pitch_share:.0%} of its variance)."
-    return f"Measure the {first.name} better ({first.height_share:.0%} of the variance): {gain}.{also}"
+        also = f" For the pitch it is the {by_pitch.name} ({100.0 * by_pitch.pitch_share:.0f} % of its variance)."
+    return f"Measure the {first.name} better ({100.0 * first.height_share:.0f} % of the variance): {gain}.{also}"
 
 
 def _nose_down_choice(plan: Plan) -> str:
@@ -127,7 +163,7 @@ def _nose_down_choice(plan: Plan) -> str:
     if inside is None:
         return (
             "Nose-down: the uncertainty is too wide for any height to be inside the band at "
-            f"{plan.target.confidence:.1%}; measure better first."
+            f"{100.0 * plan.target.confidence:.1f} %; measure better first."
         )
     if level is not None and inside.low_mm > level.high_mm:
         return "Nose-down is no way out: a ball inside the band would carry the nose up, which is not advised."
@@ -172,7 +208,7 @@ def _sentence(text: str) -> str:
 
 def _in_numbers(one: Outcome) -> str:
     inside = "" if one.p_inside is None else f", inside the band with probability {chance(one.p_inside)}"
-    height = f"coupled height {one.height_mm.mean:.0f} +/- {_half(one):.0f} mm"
+    height = f"coupled height {one.height_mm.mean:.0f} \N{PLUS-MINUS SIGN} {_half(one):.0f} mm"
     return f"{height}{inside}, {_pitch(one.trailer_pitch_deg.mean)}"
 
 

@@ -8,6 +8,7 @@ from dataclasses import asdict
 from typing import Any
 
 from photomeasure.rig import advice, remarks
+from photomeasure.rig.loads_said import load_lines
 from photomeasure.rig.options import COVERAGE, Outcome, Spread
 from photomeasure.rig.plan import Plan
 from photomeasure.rig.ranges import OffsetRange
@@ -20,6 +21,8 @@ _UNITS: Mapping[str, str] = {
     "trailer axle rate": "N/mm",
     "stand-test mass": "kg",
     "trailer mass": "kg",
+    "front axle load": "kg",
+    "rear axle load": "kg",
     "front to rear rate": "1",
 }
 
@@ -43,10 +46,14 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         },
         "indicative": bool(target.indicative),
         "conclusion": plan.conclusion,
-        "recommended": None if plan.too_much else chosen,
+        "recommended": None if plan.recommended is None else plan.recommended.name,
         "best_on_level_ground": chosen,
         "recommendation": advice.recommendation(plan),
         "too_much_on_the_way": plan.too_much,
+        "overloaded": [check.name for check in plan.overloaded],
+        "loads": list(load_lines(plan)),
+        "ratings_source": setup.ratings.source,
+        "empty": _empty(plan),
         "remaining_choices": list(advice.remaining_choices(plan)),
         "fault": {"who": plan.fault, "sentence": advice.fault_sentence(plan)},
         "coverage": COVERAGE,
@@ -95,6 +102,21 @@ def _outcome(one: Outcome) -> dict[str, Any]:
         "p_axle_off_ground": one.p_axle_off_ground,
         "verdict": one.verdict,
         "level": one.level,
+        "loads": [{**asdict(check), "found": _spread(check.found), "state": check.state} for check in one.checks],
+    }
+
+
+def _empty(plan: Plan) -> dict[str, Any] | None:
+    """The way back with the trailer empty: the same options, and the proposal last where there is one."""
+    if plan.empty is None:
+        return None
+    target = plan.empty.target
+    return {
+        "band_mm": [target.low_mm, target.high_mm] if target.has_band else None,
+        "indicative": bool(target.indicative),
+        "vehicle_laden": plan.empty.vehicle_laden,
+        "options": [_outcome(one) for one in plan.empty.outcomes],
+        "sentence": advice.empty_sentence(plan),
     }
 
 

@@ -61,11 +61,11 @@ def _panel_text(plan: Plan, one: Outcome, top: float) -> list[Shape]:
         would = "Would do" if plan.conclusion == "obtain" else "Nearest to level inside the band"
         heading = f"{would} (not listed), {one.name}"
     else:
-        kind = (
-            "Compromise" if plan.conclusion == "compromise" else "On level ground" if plan.too_much else "Recommended"
-        )
-        heading = f"{kind}: {shortened(one.name, 45 if plan.too_much else 60)} ({one.move})"
+        barred = plan.too_much or bool(plan.overloaded)
+        kind = "Compromise" if plan.conclusion == "compromise" else "On level ground" if barred else "Recommended"
+        heading = f"{kind}: {shortened(one.name, 45 if barred else 60)} ({one.move})"
     too_much = "; TOO MUCH on the way" if plan.too_much and one is plan.shown else ""
+    too_much += "; TOO MUCH load" if one.overloaded else ""
     return [
         Path(points=((MARGIN, top), (WIDTH - MARGIN, top)), stroke=Stroke(colour="#cccccc")),
         Text(
@@ -91,7 +91,9 @@ def _figures(one: Outcome) -> list[str]:
     if one.p_inside is not None:
         found.append(f"inside the band with probability {advice.chance(one.p_inside)}")
     found.append(f"trailer {_signed(one.trailer_pitch_deg.mean)}")
-    found.append(f"ball load {one.ball_load_kg.mean:.0f} kg")
+    share = next((check.found for check in one.checks if check.practice), None)
+    of_it = "" if share is None else f" ({share.mean:.1f} %)"
+    found.append(f"ball load {one.ball_load_kg.mean:.0f} kg{of_it}")
     if one.rear_change_kg and one.front_change_kg:
         found.append(f"rear axle {one.rear_change_kg.mean:+.0f} kg, front axle {one.front_change_kg.mean:+.0f} kg")
     return found

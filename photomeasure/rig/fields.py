@@ -169,6 +169,9 @@ DRAWBAR = _length("coupling centre to the axle, or the middle of the axle group"
 AXLE_SPACING = _length("distance from one axle of the group to the next", 400, 2500, 850, 5)
 GRAVITY_HEIGHT = _length("centre of gravity above ground", 200, 3000, 900, 100)
 AXLE_HEIGHT = _length("wheel centres above ground", 120, 700, 330, 10)
+LEVELLING = _length("how far off its own height a vehicle that levels itself may come to rest", -50, 50, 0, 6)
+HELPER_LIFT = _length("how far air bags or weight-distribution bars lift the coupled ball", 0, 200, 20, 5)
+EMPTY_RISE = _length("how far the ball comes up when the vehicle is empty", 0, 250, 30, 5)
 STAND_DROP = _length("how far the ball went down", 0.5, 200, 7, 1)
 
 _KG_PER_N = 1.0 / STANDARD_GRAVITY_M_S2
@@ -180,6 +183,15 @@ TRAILER_MASS = QuantityField(
         Unit(key="t", label="t", factor=1000.0, low=0.05, high=12),
     ),
     example="{ kg = 2600, u_kg = 80 }",
+    confusions=(("N", _KG_PER_N),),
+)
+AXLE_LOAD = QuantityField(
+    what="what the axle weighs on the scales as loaded for the way, without the trailer",
+    units=(
+        Unit(key="kg", label="kg", factor=1.0, low=200, high=10000),
+        Unit(key="t", label="t", factor=1000.0, low=0.2, high=10),
+    ),
+    example="{ kg = 1450, u_kg = 20 }",
     confusions=(("N", _KG_PER_N),),
 )
 STAND_MASS = QuantityField(

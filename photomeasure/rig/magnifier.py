@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan
 from photomeasure.rig.shapes import Circle, Path, Shape, Stroke, Text
-from photomeasure.rig.sideview import BALL, BAND, BAND_EDGE, GREY, LEVEL
+from photomeasure.rig.sideview import BALL, BAND, BAND_EDGE, BAND_INK, GREY, LEVEL
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +74,7 @@ def _band(plan: Plan, scale: Scale) -> list[Shape]:
             text=f"band {plan.target.text}",
             size=12,
             anchor="middle",
-            colour="#1d5a31",
+            colour=BAND_INK,
         ),
     ]
 
@@ -90,6 +90,7 @@ def _level(plan: Plan, scale: Scale) -> list[Shape]:
         Path(points=((x - 7, low), (x + 7, low)), stroke=line),
         Path(points=((x - 7, high), (x + 7, high)), stroke=line),
         Path(points=((x - 12, y), (x + 12, y)), stroke=Stroke(colour=LEVEL, width=2.6)),
+        _behind(x + 14, y, 46.0),
         Text(at=(x + 16, y - 3), text="level at", size=11, colour=LEVEL),
         Text(at=(x + 16, y + 11), text=f"{height:.0f} mm", size=13, bold=True, colour=LEVEL),
     ]
@@ -106,6 +107,14 @@ def _ball(outcome: Outcome, scale: Scale) -> list[Shape]:
         Path(points=((x - 9, low), (x + 9, low)), stroke=line),
         Path(points=((x - 9, high), (x + 9, high)), stroke=line),
         Circle(centre=(x, y), radius=5.0, fill=BALL),
+        _behind(x - 60, y, 48.0),
         Text(at=(x - 14, y - 3), text="ball at", size=11, anchor="end", colour=BALL),
         Text(at=(x - 14, y + 11), text=f"{found.mean:.0f} mm", size=13, anchor="end", bold=True, colour=BALL),
     ]
+
+
+def _behind(left: float, y: float, width: float) -> Path:
+    """A plate under a label of two lines, so that no line of the band runs through it."""
+    top, bottom = y - 14.0, y + 14.0
+    corners = ((left, top), (left + width, top), (left + width, bottom), (left, bottom))
+    return Path(points=corners, fill="#fcfcfc")

@@ -23,12 +23,16 @@ from photomeasure.rig.quantity import Quantity
 from photomeasure.rig.setup import Setup
 
 FloatArray = NDArray[np.float64]
-Springs = Literal["rates", "stand test", "unknown"]
+Springs = Literal["rates", "stand test", "unknown", "levels itself"]
 
 ASSUMED_RATE_RATIO = Quantity(value=0.9, u=0.25, source="assumed")
 """Front axle's rate over the rear's where only the stand test is known (from memory, no source): it shares
 the measured drop between the axles, so it moves the vehicle's pitch and a longer lever's effect, not the drop
 itself."""
+
+
+ASSUMED_LEVELLING = Quantity(value=0.0, u=10.0 / 3.0**0.5, shape="rectangular", source="assumed")
+"""A vehicle that levels itself comes back to its height within 10 mm either way (from memory, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +68,9 @@ def structure_of(setup: Setup) -> Structure:
     """Return the rig's structure."""
     vehicle, trailer = setup.vehicle, setup.trailer
     springs: Springs = "unknown"
-    if vehicle.stand_test:
+    if vehicle.level_control:
+        springs = "levels itself"
+    elif vehicle.stand_test:
         springs = "stand test"
     elif vehicle.rear_axle_rate:
         springs = "rates"
@@ -87,9 +93,16 @@ def quantities_of(setup: Setup) -> dict[str, Quantity]:
     ratio = vehicle.front_to_rear_rate
     if ratio is None and vehicle.stand_test and vehicle.wheelbase:
         ratio = ASSUMED_RATE_RATIO
+    levelling = None
+    if vehicle.level_control and not vehicle.coupled:
+        levelling = vehicle.level_control_within or ASSUMED_LEVELLING
     named = {
         "ball height": vehicle.ball_height,
         "drop when loaded": vehicle.added_load_drop,
+        "levelling": levelling,
+        "lift by bags or bars": vehicle.helper_lift,
+        "front axle load": vehicle.front_axle_load,
+        "rear axle load": vehicle.rear_axle_load,
         "wheelbase": vehicle.wheelbase,
         "rear overhang": vehicle.overhang,
         "front axle rate": vehicle.front_axle_rate,
@@ -98,6 +111,7 @@ def quantities_of(setup: Setup) -> dict[str, Quantity]:
         "stand-test mass": vehicle.stand_test.mass if vehicle.stand_test else None,
         "front to rear rate": ratio,
         "level coupling height": trailer.level_coupling_height,
+        "trailer's drop when loaded": trailer.load_drop,
         "drawbar length": trailer.drawbar,
         "axle spacing": trailer.axle_spacing,
         "trailer axle rate": trailer.axle_rate,
@@ -109,12 +123,17 @@ def quantities_of(setup: Setup) -> dict[str, Quantity]:
     return {name: quantity for name, quantity in named.items() if quantity is not None}
 
 
+# what moves the ball beside the load on it, and which way
+_BALL_MOVES: Mapping[str, float] = {"drop when loaded": -1.0, "levelling": 1.0, "lift by bags or bars": 1.0}
+
+
 @dataclass(frozen=True, slots=True)
 class RigModel:
     """The rig with a set of values: x maps a quantity's name to (N,) values in the inside units."""
 
     structure: Structure
     x: Mapping[str, FloatArray]
+    free_mm: FloatArray | None = None  # (N,) the ball's height without a load, where another state's model tells it
 
     def level_ball_load_n(self) -> FloatArray:
         """Return the ball load when level, (N,)."""
@@ -125,6 +144,8 @@ class RigModel:
     def trailer(self) -> Trailer:
         """Return the trailer, its ball load moving with pitch where the inputs tell how."""
         level, drawbar = self.x["level coupling height"], self.x["drawbar length"]
+        if "trailer's drop when loaded" in self.x:
+            level = level - self.x["trailer's drop when loaded"]
         held = HeldBallLoad(level_height_mm=level, drawbar_mm=drawbar, level_ball_load_n=self.level_ball_load_n())
         if not self.structure.load_moves:
             return held
@@ -142,7 +163,7 @@ class RigModel:
     def compliance_mm_per_n(self, extra_lever_mm: float) -> FloatArray:
         """Return how far the ball goes down per newton, (N,), with the ball further back by the extra
         lever."""
-        if self.structure.springs == "unknown":
+        if self.structure.springs in ("unknown", "levels itself"):
             return np.zeros_like(self.x["ball height"])
         if not self.structure.has_lever:
             return self._stand_compliance()
@@ -151,10 +172,15 @@ class RigModel:
 
     def free_height_mm(self) -> FloatArray:
         """Return the measured ball's height without a ball load, in the load state of the journey, (N,)."""
+        if self.free_mm is not None:
+            return self.free_mm
         height = self.x["ball height"]
         if self.structure.measured_coupled:
             height = free_height_from_coupled_mm(self.trailer(), height, self.compliance_mm_per_n(0.0))
-        return height - self.x["drop when loaded"] if "drop when loaded" in self.x else height
+        for name, sign in _BALL_MOVES.items():
+            if name in self.x:
+                height = height + sign * self.x[name]
+        return height
 
     def respond(self, offset_mm: FloatArray | float, extra_lever_mm: float) -> Response:
         """Return what the coupled rig does with the ball moved up by offset_mm and back by extra_lever_mm."""
@@ -213,6 +239,8 @@ class RigModel:
         rear, front = (np.asarray(change) for change in statics.axle_load_changes_n(load_n, ratio))
         if self.structure.springs == "unknown":
             return rear, front, None
+        if self.structure.springs == "levels itself":
+            return rear, front, np.zeros_like(rear)
         front_rate, rear_rate = self._rates()
         pitch = statics.vehicle_pitch_rad(load_n, ratio, self.x["wheelbase"], front_rate, rear_rate)
         return rear, front, np.asarray(pitch)

@@ -8,27 +8,19 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from photomeasure.rig.loads import Check, load_checks
 from photomeasure.rig.model import RigModel
-from photomeasure.rig.setup import Level, Option
+from photomeasure.rig.setup import Level, Option, Ratings
+from photomeasure.rig.spread import COVERAGE, Spread, spread
 from photomeasure.rig.statics import kg_from_n
 from photomeasure.rig.target import Target
+
+__all__ = ["AS_MEASURED", "COVERAGE", "Outcome", "Spread", "Verdict", "outcome", "spread"]
 
 FloatArray = NDArray[np.float64]
 Verdict = Literal["within", "above", "below", "undecided", "no-band"]
 
-COVERAGE = 0.95
 AS_MEASURED = Option(name="as it is", drop_mm=0.0, u_mm=0.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Spread:
-    """A Monte Carlo result: mean, standard deviation, probabilistically symmetric 95 % interval (JCGM 101
-    clause 7.7)."""
-
-    mean: float
-    u: float
-    low: float
-    high: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +44,17 @@ class Outcome:
     p_level: float
     p_axle_off_ground: float | None
     verdict: Verdict
+    checks: tuple[Check, ...] = ()
+
+    @property
+    def overloaded(self) -> tuple[Check, ...]:
+        """Typed ratings that are not surely kept."""
+        return tuple(check for check in self.checks if check.failed)
+
+    @property
+    def unusual(self) -> tuple[Check, ...]:
+        """Loads that are more likely outside what is usual than not."""
+        return tuple(check for check in self.checks if check.practice and (check.p_out or 0.0) > 0.5)
 
     @property
     def level(self) -> bool:
@@ -72,14 +75,9 @@ class Outcome:
         return f"{abs(self.offset_mm):g} mm {'down' if self.offset_mm < 0 else 'up'}"
 
 
-def spread(samples: FloatArray) -> Spread:
-    """Return the mean, u and 95 % interval of draws, (N,)."""
-    tail = (1.0 - COVERAGE) / 2.0
-    low, high = np.quantile(samples, (tail, 1.0 - tail))
-    return Spread(mean=float(np.mean(samples)), u=float(np.std(samples)), low=float(low), high=float(high))
-
-
-def outcome(model: RigModel, option: Option, tolerance_mm: FloatArray, target: Target, level: Level) -> Outcome:
+def outcome(
+    model: RigModel, option: Option, tolerance_mm: FloatArray, target: Target, level: Level, ratings: Ratings
+) -> Outcome:
     """Return what an option does; tolerance_mm, (N,), are draws of how far the part is off its stated
     drop."""
     response = model.respond(option.offset_mm + tolerance_mm, option.extra_lever_mm)
@@ -100,9 +98,10 @@ def outcome(model: RigModel, option: Option, tolerance_mm: FloatArray, target: T
         p_inside=inside if target.has_band else None,
         p_above=above if target.has_band else None,
         p_below=below if target.has_band else None,
-        p_level=float(np.mean((pitch_deg >= -level.nose_down_deg) & (pitch_deg <= level.nose_up_deg))),
+        p_level=float(np.mean((pitch_deg >= level.ends_deg[0]) & (pitch_deg <= level.ends_deg[1]))),
         p_axle_off_ground=None if lightest is None else float(np.mean(lightest < 0.0)),
         verdict=_verdict(below, inside, above, target),
+        checks=load_checks(model, response, ratings),
     )
 
 

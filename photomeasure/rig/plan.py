@@ -11,13 +11,15 @@ import numpy as np
 
 from calib.outcome.errors import InputError
 from photomeasure.rig.articulation import Articulated, articulations, within_limits
+from photomeasure.rig.empty import EmptyWay, empty_way
 from photomeasure.rig.equilibrium import NoEquilibriumError
+from photomeasure.rig.loads import Check
 from photomeasure.rig.model import RigModel, Structure, best_values, drawn_values, quantities_of, structure_of
 from photomeasure.rig.options import AS_MEASURED, Outcome, Spread, outcome, spread
 from photomeasure.rig.quantity import Quantity
 from photomeasure.rig.ranges import OffsetRange, Ranges, ranges
 from photomeasure.rig.sensitivity import Sensitivity, sensitivities
-from photomeasure.rig.setup import Option, Setup
+from photomeasure.rig.setup import Level, Option, Setup
 from photomeasure.rig.target import Target
 
 Conclusion = Literal["as-is", "option", "obtain", "compromise", "none"]
@@ -67,6 +69,7 @@ class Plan:
     fault: Fault
     sensitivities: tuple[Sensitivity, ...]
     articulations: tuple[Articulated, ...]
+    empty: EmptyWay | None = None
 
     @property
     def shown(self) -> Outcome:
@@ -81,10 +84,29 @@ class Plan:
         """Whether the way asks more of the coupling of the outcome shown than its maker allows."""
         return not within_limits(self.articulations)
 
+    @property
+    def overloaded(self) -> tuple[Check, ...]:
+        """Typed ratings that the outcome shown does not surely keep."""
+        return self.shown.overloaded
 
-def make_plan(setup: Setup, target: Target, rng: np.random.Generator) -> Plan:
+    @property
+    def recommended(self) -> Outcome | None:
+        """The outcome that may be recommended: chosen, with nothing on the way or on a plate against it."""
+        return None if self.chosen is None or self.too_much or self.overloaded else self.outcomes[self.chosen]
+
+    @property
+    def shown_empty(self) -> Outcome | None:
+        """What the outcome shown comes to with the trailer empty."""
+        if self.empty is None:
+            return None
+        shown = len(self.outcomes) if self.chosen is None and self.proposal is not None else self.chosen or 0
+        return self.empty.outcomes[shown]
+
+
+def make_plan(setup: Setup, target: Target, rng: np.random.Generator, *, empty_target: Target | None = None) -> Plan:
     """Return the plan of a setup against a target; `rng` makes the draws.
 
+    empty_target: of the way back with the trailer empty; None: the same band.
     Raises InputError where the typed springs and centre of gravity have no stable rest position.
     """
     structure, quantities = structure_of(setup), quantities_of(setup)
@@ -98,6 +120,8 @@ def make_plan(setup: Setup, target: Target, rng: np.random.Generator) -> Plan:
         extra = _proposed(reach) if chosen is None else None
         proposal = _outcome(model, extra, target, setup, rng) if extra else None
         parts = sensitivities(structure, quantities, extra or options[chosen or 0], target)
+        every = (*options, extra) if extra else options
+        back = empty_way(setup, model, every, empty_target or target, rng)
     except NoEquilibriumError as error:
         raise InputError(
             f"The rig finds no rest position: {error}.",
@@ -119,27 +143,30 @@ def make_plan(setup: Setup, target: Target, rng: np.random.Generator) -> Plan:
         fault=_fault(outcomes[0], trailer, target),
         sensitivities=parts,
         articulations=articulations(setup, proposal or outcomes[chosen or 0]),
+        empty=back,
     )
 
 
 def _outcome(model: RigModel, option: Option, target: Target, setup: Setup, rng: np.random.Generator) -> Outcome:
     tolerance_mm = rng.normal(0.0, option.u_mm, setup.monte_carlo.draws)
-    return outcome(model, option, tolerance_mm, target, setup.level)
+    return outcome(model, option, tolerance_mm, target, setup.level, setup.ratings)
 
 
 def _conclude(
     outcomes: tuple[Outcome, ...], reach: Ranges, target: Target, setup: Setup
 ) -> tuple[Conclusion, int | None]:
-    """Return the conclusion and the option it rests on; one that the way bends too far only where no other does."""
+    """Return the conclusion and the option it rests on; one that asks too much of a plate, or that the way bends too far,
+    only where no other does."""
 
     def passing(found: list[int]) -> list[int]:
-        return [i for i in found if within_limits(articulations(setup, outcomes[i]))] or found
+        kept = [i for i in found if not outcomes[i].overloaded] or found
+        return [i for i in kept if within_limits(articulations(setup, outcomes[i]))] or kept
 
     good = passing([i for i, one in enumerate(outcomes) if one.good])
     if 0 in good:
         return "as-is", 0
     if good:
-        return "option", min(good, key=lambda i: _preference(outcomes[i]))
+        return "option", min(good, key=lambda i: _preference(outcomes[i], setup.level))
     if reach.both is not None:
         return "obtain", None
     limit_deg = setup.level.nose_down_limit_deg
@@ -167,10 +194,12 @@ def _proposed(reach: Ranges) -> Option | None:
     return Option(name=f"rise of {size_mm:g} mm", rise_mm=size_mm, u_mm=0.0)
 
 
-def _preference(one: Outcome) -> tuple[float, float, float]:
-    """Order good options: likeliest to be both (to a per cent), then flattest, then shortest lever."""
+def _preference(one: Outcome, level: Level) -> tuple[bool, float, float, float]:
+    """Order good options: a usual share on the ball, likeliest to be both (to a per cent), then nearest to the middle of
+    what counts as level (unless typed: slightly nose-down), then shortest lever."""
     both = (1.0 if one.p_inside is None else one.p_inside) * one.p_level
-    return -round(both, 2), abs(round(one.trailer_pitch_deg.mean, 1)), one.extra_lever_mm
+    off_deg = abs(round(one.trailer_pitch_deg.mean - 0.5 * (level.nose_up_deg - level.nose_down_deg), 1))
+    return bool(one.unusual), -round(both, 2), off_deg, one.extra_lever_mm
 
 
 def _nose_down_within(one: Outcome, limit_deg: float) -> bool:
@@ -184,8 +213,7 @@ def _nose_down_within(one: Outcome, limit_deg: float) -> bool:
 
 
 def _trailer(model: RigModel, target: Target, setup: Setup) -> Trailer:
-    down = model.height_at_pitch_mm(-np.radians(setup.level.nose_down_deg))
-    up = model.height_at_pitch_mm(np.radians(setup.level.nose_up_deg))
+    down, up = (model.height_at_pitch_mm(float(np.radians(end))) for end in setup.level.ends_deg)
     fits: float | None = None
     if target.has_band:
         low = -np.inf if target.low_mm is None else target.low_mm
@@ -196,7 +224,7 @@ def _trailer(model: RigModel, target: Target, setup: Setup) -> Trailer:
         pitch, _ = model.trailer().at_height(np.full_like(down, target.high_mm))
         least = max(0.0, -float(np.degrees(np.mean(pitch))))
     return Trailer(
-        level_height_mm=spread(model.x["level coupling height"]),
+        level_height_mm=spread(model.trailer().level_height_mm),
         low_mm=float(np.mean(down)),
         high_mm=float(np.mean(up)),
         p_fits_band=fits,

@@ -89,8 +89,7 @@ def ranges(model: RigModel, target: Target, level: Level) -> Ranges:
     open_low, open_high = np.full(count, -np.inf), np.full(count, np.inf)
     low = open_low if target.low_mm is None else model.offset_for_height_mm(target.low_mm)
     high = open_high if target.high_mm is None else model.offset_for_height_mm(target.high_mm)
-    down = model.offset_for_pitch_mm(-np.radians(level.nose_down_deg))
-    up = model.offset_for_pitch_mm(np.radians(level.nose_up_deg))
+    down, up = (model.offset_for_pitch_mm(float(np.radians(end))) for end in level.ends_deg)
     inside = _where(low, high, target.confidence) if target.has_band else None
     is_level = _where(down, up, 0.5)
     return Ranges(inside=inside, level=is_level, both=_overlap(inside, is_level) if target.has_band else is_level)

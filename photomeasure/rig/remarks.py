@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from photomeasure.rig.loads_said import load_line
+from photomeasure.rig.model import ASSUMED_LEVELLING
 from photomeasure.rig.plan import Plan
-from photomeasure.rig.statics import kg_from_n
-
-TYPICAL_SHARE_LOW, TYPICAL_SHARE_HIGH = 0.04, 0.15
-"""Ball load as a share of the laden mass: Germany at least 4 % (StVZO 44 (3), read), UK 5-7 % (NCC, read),
-Australia 8-10 % (secondary); the 15 % is from memory, no source. Outside, the plan asks to look again."""
 
 CAUTIONS = (
     "The least of the ratings of vehicle, tow bar, drop or rise, ball and coupling decides; hold the "
@@ -25,14 +22,15 @@ CAUTIONS = (
 
 def warnings(plan: Plan) -> tuple[str, ...]:
     """List what was assumed, held fixed or looks odd."""
-    return (*_vehicle_remarks(plan), *_trailer_remarks(plan), *_oddities(plan))
+    parts = (_vehicle_remarks, _trailer_remarks, _not_in_it, _empty_remarks, _oddities)
+    return tuple(line for part in parts for line in part(plan))
 
 
 def _vehicle_remarks(plan: Plan) -> Iterator[str]:
     structure, setup = plan.structure, plan.setup
     if plan.target.indicative:
         yield f"Indicative only: {plan.target.indicative}."
-    if not setup.vehicle.laden_on_the_way:
+    if not setup.vehicle.laden_on_the_way and not setup.vehicle.level_control:
         yield "No added_load_drop is given: the heights are those of the unladen vehicle."
     ratio = plan.quantities.get("front to rear rate")
     if ratio is not None and ratio.source == "assumed":
@@ -40,7 +38,9 @@ def _vehicle_remarks(plan: Plan) -> Iterator[str]:
             f"The front axle's rate is assumed to be {ratio.value:g} of the rear's, u {ratio.u:g} (from "
             "memory, no source); type front_to_rear_rate if you know better."
         )
-    if structure.springs == "unknown":
+    if structure.springs == "levels itself":
+        yield from _levels_itself(plan)
+    elif structure.springs == "unknown":
         yield "How far the ball goes down under load is not given: the ball load is taken as fixed."
     levers = [option.name for option in setup.option if option.extra_lever_mm]
     if levers and not (structure.has_lever and structure.springs != "unknown"):
@@ -48,6 +48,48 @@ def _vehicle_remarks(plan: Plan) -> Iterator[str]:
             f"The extra lever of {', '.join(levers)} does not move the height here: that needs wheelbase, "
             "overhang, and the stand test or both axle rates."
         )
+
+
+def _levels_itself(plan: Plan) -> Iterator[str]:
+    vehicle = plan.setup.vehicle
+    yield (
+        "The vehicle levels itself: once it has (engine running, doors shut, as its maker says), no ball load lowers the "
+        "ball. With that system off or at fault it sinks like any other, which is not in this plan."
+    )
+    if vehicle.stand_test or vehicle.rear_axle_rate:
+        yield "The stand test or axle rates are not used: a vehicle that levels itself comes back to its height."
+    if plan.quantities.get("levelling") == ASSUMED_LEVELLING:
+        yield (
+            "It is taken to come back to its own height within 10 mm (from memory, no source): measure it coupled and "
+            "levelled, or type level_control_within."
+        )
+
+
+def _not_in_it(plan: Plan) -> Iterator[str]:
+    """What moves real rigs and is in no field that was typed."""
+    vehicle, trailer = plan.setup.vehicle, plan.setup.trailer
+    if vehicle.helper_lift is None and not vehicle.coupled and not vehicle.level_control:
+        yield (
+            "Air bags and weight-distribution bars are not in it: measure how far they lift the coupled ball and type "
+            "helper_lift, or measure the ball coupled with them in use."
+        )
+    elif vehicle.helper_lift is not None:
+        yield "What weight-distribution bars move from the rear axle to the others is not in the axle loads."
+    if trailer.load_drop is None:
+        yield (
+            "The trailer's coupling is taken to stand as high when towed as it was measured: where it was measured empty, "
+            "type load_drop (trailer), how far it goes down on its own springs when loaded."
+        )
+
+
+def _empty_remarks(plan: Plan) -> Iterator[str]:
+    empty = plan.empty
+    if empty is None:
+        return
+    if not empty.new_level_height:
+        yield "Empty, the trailer's coupling is taken to stand as high as laden: type empty.level_coupling_height."
+    if empty.target.indicative:
+        yield f"Empty, the band is indicative only: {empty.target.indicative}."
 
 
 def _trailer_remarks(plan: Plan) -> Iterator[str]:
@@ -61,8 +103,9 @@ def _trailer_remarks(plan: Plan) -> Iterator[str]:
         yield "The axles do not share load; how unequally they carry needs trailer.axle_rate."
     if not {"nose_up_deg", "nose_down_deg"} <= level.model_fields_set:
         yield (
-            f"Level is taken as {level.nose_down_deg:g} deg nose-down to {level.nose_up_deg:g} deg "
-            "nose-up (our own choice, no source); type your own under [level]."
+            f"Level is taken as {level.nose_up_deg:g} deg nose-up to {level.nose_down_deg:g} deg nose-down "
+            '("always level or slightly nose down", National Caravan Council, read; the figures are our own choice); type '
+            "your own under [level]."
         )
     heights = (plan.quantities["ball height"], plan.quantities["level coupling height"])
     if all(height.source != "typed" for height in heights):
@@ -70,14 +113,11 @@ def _trailer_remarks(plan: Plan) -> Iterator[str]:
 
 
 def _oddities(plan: Plan) -> Iterator[str]:
-    trailer, shown = plan.setup.trailer, plan.shown
-    share = None
-    if trailer.ball_load.unit == "percent":
-        share = trailer.ball_load.value
-    elif trailer.mass is not None:
-        share = float(kg_from_n(trailer.ball_load.value)) / trailer.mass.value
-    if share is not None and not TYPICAL_SHARE_LOW <= share <= TYPICAL_SHARE_HIGH:
-        yield f"The ball load is {share:.1%} of the trailer's mass; 4 to 15 % is usual: check both."
+    shown = plan.shown
+    for check in shown.unusual:
+        yield f"{load_line(check)} ({shown.name}) Check the ball load and the trailer's mass."
+    if plan.setup.trailer.mass is None:
+        yield "Without trailer.mass nobody can tell whether the ball load is a usual share of it (4 to 15 %)."
     if shown.p_axle_off_ground is not None and shown.p_axle_off_ground > 0.001:
         yield f"An axle may be off the ground ({shown.name}): the figures hold only while all wheels carry."
     if shown.ball_load_kg.low < 0.0:

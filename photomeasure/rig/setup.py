@@ -31,6 +31,11 @@ StandMass = Annotated[Quantity, fields.STAND_MASS]
 TrailerMass = Annotated[Quantity, fields.TRAILER_MASS]
 BallLoad = Annotated[Quantity, fields.BALL_LOAD]
 AxleRate = Annotated[Quantity, fields.AXLE_RATE]
+AxleLoad = Annotated[Quantity, fields.AXLE_LOAD]
+Levelling = Annotated[Quantity, fields.LEVELLING]
+HelperLift = Annotated[Quantity, fields.HELPER_LIFT]
+EmptyRise = Annotated[Quantity, fields.EMPTY_RISE]
+Rating = Annotated[float, Field(strict=True, gt=0.0, le=20_000.0)]
 RateRatio = Annotated[Quantity, fields.RATE_RATIO]
 Degrees = Annotated[float, Field(strict=True, ge=0.0, le=45.0)]
 Grade = Annotated[float, Field(strict=True, ge=-30.0, le=30.0)]
@@ -71,7 +76,11 @@ class Vehicle(Table):
     coupled: StrictBool
     laden: StrictBool
     level_control: StrictBool | None = None
+    level_control_within: Levelling | None = None
     added_load_drop: LoadDrop | None = None
+    helper_lift: HelperLift | None = None
+    front_axle_load: AxleLoad | None = None
+    rear_axle_load: AxleLoad | None = None
     wheelbase: Wheelbase | None = None
     overhang: Overhang | None = None
     front_axle_rate: AxleRate | None = None
@@ -90,7 +99,18 @@ class Vehicle(Table):
             raise ValueError("wheelbase and overhang are needed together, in mm or m")
         if self.front_to_rear_rate and not (self.stand_test and self.wheelbase):
             raise ValueError("front_to_rear_rate only goes with a stand_test, wheelbase and overhang")
-        if not self.coupled and self.stand_test is None and not all(rates):
+        if self.level_control_within is not None and not self.level_control:
+            raise ValueError("level_control_within only goes with level_control = true")
+        if self.level_control and (self.added_load_drop is not None or self.helper_lift is not None):
+            raise ValueError(
+                "a vehicle that levels itself (level_control = true) comes back to its height under any load: leave out "
+                "added_load_drop and helper_lift, or write level_control = false"
+            )
+        if self.helper_lift is not None and self.coupled:
+            raise ValueError(
+                "the ball was measured coupled: what air bags or bars lift is in that height already; leave out helper_lift"
+            )
+        if not self.coupled and not self.level_control and self.stand_test is None and not all(rates):
             raise ValueError(
                 "an uncoupled ball height needs to know how far the ball goes down: give stand_test "
                 "(drop in mm under a known mass in kg) or both axle rates in kN/m"
@@ -104,10 +124,15 @@ class Vehicle(Table):
 
 
 class Trailer(Table):
-    """The trailer as towed. `ball_load` and `level_coupling_height` speak of the trailer standing level."""
+    """The trailer as towed. `ball_load` and `level_coupling_height` are those of the trailer standing level.
+
+    load_drop: how far the coupling of the level trailer goes down on its own springs from the state in which its height
+    was measured to the state in which it is towed.
+    """
 
     name: Name
     level_coupling_height: CouplingHeight
+    load_drop: LoadDrop | None = None
     drawbar: Drawbar
     axles: Annotated[int, Field(strict=True, ge=1, le=4)]
     shares_load: StrictBool = True
@@ -160,11 +185,68 @@ class Option(Table):
 
 
 class Level(Table):
-    """What counts as level, and how much nose-down the user is prepared to run (none unless typed)."""
+    """What counts as level, and how much nose-down the user is prepared to run (none unless typed).
 
-    nose_up_deg: Annotated[float, Field(strict=True, ge=0.0, le=5.0)] = 0.5
-    nose_down_deg: Annotated[float, Field(strict=True, ge=0.0, le=5.0)] = 0.5
+    Unless typed, level to one degree nose-down: "always level or slightly nose down" (NCC, read); the degree is our own.
+    """
+
+    nose_up_deg: Annotated[float, Field(strict=True, ge=0.0, le=5.0)] = 0.0
+    nose_down_deg: Annotated[float, Field(strict=True, ge=0.0, le=5.0)] = 1.0
     nose_down_limit_deg: Annotated[float, Field(strict=True, ge=0.0, le=10.0)] | None = None
+
+    @property
+    def ends_deg(self) -> tuple[float, float]:
+        """Lower and upper end, nose-up positive, each half a printed tenth further out: a pitch is held against them as it
+        is printed, so that 0.0 counts as level."""
+        return -(self.nose_down_deg + 0.05), self.nose_up_deg + 0.05
+
+
+class Ratings(Table):
+    """What plates and papers allow, kg; what is not typed is not checked. source: where they were read."""
+
+    ball_load_kg: Rating | None = None
+    tow_bar_load_kg: Rating | None = None
+    coupling_load_kg: Rating | None = None
+    rear_axle_kg: Rating | None = None
+    front_axle_kg: Rating | None = None
+    vehicle_kg: Rating | None = None
+    trailer_axle_kg: Rating | None = None
+    trailer_kg: Rating | None = None
+    source: Name | None = None
+
+    @model_validator(mode="after")
+    def _says_where_from(self) -> Self:
+        if self.typed and self.source is None:
+            raise ValueError("ratings need source: which plates or papers they were read from, in words")
+        return self
+
+    @property
+    def typed(self) -> bool:
+        """Whether there is any rating."""
+        return any(value is not None for name, value in self if name != "source")
+
+    def of_ball_load(self) -> tuple[tuple[str, float | None], ...]:
+        """Name and rating of everything that carries the ball load."""
+        return (
+            ("ball load, by the vehicle's and the ball's plates", self.ball_load_kg),
+            ("ball load, by the tow bar's or drop's plate", self.tow_bar_load_kg),
+            ("ball load, by the coupling's plate", self.coupling_load_kg),
+        )
+
+
+class Empty(Table):
+    """The way back: what of the rig is another with the trailer empty; what is left out stays as it is laden.
+
+    vehicle_laden: whether the vehicle keeps its own load; vehicle_rise: how far the ball comes up when it does not, where
+    the ball was measured laden.
+    """
+
+    ball_load: BallLoad
+    mass: TrailerMass | None = None
+    level_coupling_height: CouplingHeight | None = None
+    gravity_height: GravityHeight | None = None
+    vehicle_laden: StrictBool = False
+    vehicle_rise: EmptyRise | None = None
 
 
 class RuleChoice(Table):
@@ -243,8 +325,31 @@ class Setup(Table):
     trailer: Trailer
     option: tuple[Option, ...] = ()
     level: Level = Level()
+    ratings: Ratings = Ratings()
+    empty: Empty | None = None
     articulation: Articulation = Articulation()
     monte_carlo: MonteCarlo = MonteCarlo()
+
+    @model_validator(mode="after")
+    def _empty_rise_is_needed_once(self) -> Self:
+        if self.empty is None:
+            return self
+        rises = self.vehicle.laden and not self.empty.vehicle_laden and not self.vehicle.level_control
+        if rises and self.empty.vehicle_rise is None:
+            raise ValueError(
+                "empty: the ball was measured laden; give vehicle_rise (mm), how far it comes up when the vehicle is empty, "
+                "or write vehicle_laden = true"
+            )
+        if not rises and self.empty.vehicle_rise is not None:
+            raise ValueError("empty: vehicle_rise only goes with a ball measured laden and vehicle_laden = false")
+        if self.vehicle.coupled and self.vehicle.stand_test is None and self.vehicle.rear_axle_rate is None:
+            raise ValueError(
+                "empty: the ball was measured with the trailer on, and without stand_test or axle rates nobody knows how far "
+                "it comes up with less on it"
+            )
+        if self.empty.ball_load.unit == "percent" and (self.empty.mass or self.trailer.mass) is None:
+            raise ValueError("empty: ball_load in percent needs the empty trailer's mass in kg")
+        return self
 
     @model_validator(mode="after")
     def _pitch_articulation_has_lengths(self) -> Self:

@@ -12,7 +12,8 @@ from photomeasure.rig.shapes import Anchor, Circle, Path, Point, Shape, Stroke, 
 
 BODY, BODY_EDGE = "#dfe6ee", Stroke(colour="#51606f", width=1.3)
 TRAILER, TRAILER_EDGE = "#f1e6d6", Stroke(colour="#7a5c33", width=1.3)
-BAND, BAND_EDGE = "#bfe3c8", Stroke(colour="#2d7d46", width=1.0)
+BAND, BAND_EDGE = "#c2e3f5", Stroke(colour="#056ba8", width=1.0)  # the band is blue wherever it is drawn
+BAND_INK = "#05486f"
 BALL, LEVEL = "#12355b", "#a34a00"
 GREY, INK = Stroke(colour="#777777", width=0.9), "#222222"
 

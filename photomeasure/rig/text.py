@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import io
+from collections.abc import Sequence
+
 from rich import box
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
 from photomeasure.rig import advice, remarks
+from photomeasure.rig.loads_said import load_lines
 from photomeasure.rig.options import Outcome, Spread
 from photomeasure.rig.plan import Plan
 
@@ -19,10 +23,33 @@ _VERDICTS = {
     "no-band": "no band applies",
 }
 _MOST_PARTS = 5
+_WIDE = 1000  # signs: nothing is wrapped where no person's terminal is
 
 
 def print_plan(plan: Plan, console: Console) -> None:
-    """Print the plan; colours only where the console has them, every colour also a word."""
+    """Print the plan: laid out on a terminal, one sentence a line elsewhere; every colour is also a word."""
+    if console.is_terminal:
+        _print(plan, console)
+        return
+    kept = io.StringIO()
+    _print(plan, Console(file=kept, width=_WIDE, highlight=False, force_terminal=False))
+    text = "\n".join(line.rstrip() for line in kept.getvalue().split("\n"))
+    console.file.write(_encodable(text, console.encoding))
+
+
+def _encodable(text: str, encoding: str) -> str:
+    """The text with what the output cannot hold replaced."""
+    try:
+        text.encode(encoding)
+    except UnicodeEncodeError:
+        text = text.replace("\N{PLUS-MINUS SIGN}", "+/-").replace("\N{BOX DRAWINGS LIGHT HORIZONTAL}", "-")
+        return text.encode(encoding, "replace").decode(encoding)
+    except LookupError:
+        return text.encode("ascii", "replace").decode("ascii")
+    return text
+
+
+def _print(plan: Plan, console: Console) -> None:
     setup, target = plan.setup, plan.target
     console.print(f"[bold]{escape(setup.title)}[/bold]")
     console.print(
@@ -30,19 +57,29 @@ def print_plan(plan: Plan, console: Console) -> None:
         f"{target.text} (source: {target.rule_confidence})"
     )
     console.print()
-    style = {"as-is": "bold green", "option": "bold green", "compromise": "bold yellow"}
-    said = "bold red" if plan.too_much else style.get(plan.conclusion, "bold red")
-    console.print(escape(advice.recommendation(plan)), style=said)
+    console.print(escape(advice.recommendation(plan)), style=_style(plan))
     console.print(escape(advice.fault_sentence(plan)))
     _list(console, "What remains", advice.remaining_choices(plan))
     console.print()
     console.print(_options_table(plan))
-    console.print("Pitch: nose-up is +. +/- is half the 95 % interval. Axle changes are against no trailer.")
+    console.print(
+        "Pitch: nose-up is +. \N{PLUS-MINUS SIGN} is half the 95 % interval. Axle changes are against no trailer."
+    )
     _ranges(plan, console)
+    _list(console, f"Loads: {plan.shown.name}", load_lines(plan))
+    _empty(plan, console)
     _articulation(plan, console)
     _parts(plan, console)
     _list(console, "Assumed, or to look at", remarks.warnings(plan))
     _list(console, "Before you do it", remarks.CAUTIONS)
+
+
+def _style(plan: Plan) -> str:
+    if plan.too_much or plan.overloaded:
+        return "bold red"
+    if plan.shown.unusual or plan.target.indicative:
+        return "bold yellow"
+    return {"as-is": "bold green", "option": "bold green", "compromise": "bold yellow"}.get(plan.conclusion, "bold red")
 
 
 def _options_table(plan: Plan) -> Table:
@@ -52,27 +89,41 @@ def _options_table(plan: Plan) -> Table:
     proposed = "not listed"
     if plan.too_much:
         chosen, proposed = "TOO MUCH bend on the way", "not listed; TOO MUCH bend on the way"
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
-    table.add_column("")
-    for i, one in enumerate(shown):
-        mark = f" ({chosen})" if i == plan.chosen else f" ({proposed})" if one is plan.proposal else ""
-        table.add_column(escape(one.name) + mark, justify="right", overflow="fold")
+    if plan.overloaded:
+        chosen, proposed = "TOO MUCH load", "not listed; TOO MUCH load"
+    heads = [
+        f" ({chosen})" if i == plan.chosen else f" ({proposed})" if one is plan.proposal else ""
+        for i, one in enumerate(shown)
+    ]
     rows: list[tuple[str, list[str]]] = [
-        ("ball moves", [one.move for one in shown]),
-        ("coupled height, mm", [_pm(one.height_mm, 0) for one in shown]),
-        ("band", [_VERDICTS[one.verdict] for one in shown]),
-        (
-            "inside, probability",
-            ["-" if one.p_inside is None else advice.chance(one.p_inside) for one in shown],
-        ),
-        ("trailer pitch, deg", [_pm(one.trailer_pitch_deg, 1, sign=True) for one in shown]),
-        ("level", [_level(one) for one in shown]),
+        *_height_rows(shown),
         ("ball load, kg", [_pm(one.ball_load_kg, 0) for one in shown]),
+        ("ball load, % of the trailer", [_share(one) for one in shown]),
+        ("ratings", [_ratings(one) for one in shown]),
         ("vehicle pitch, deg", [_pm(one.vehicle_pitch_deg, 1, sign=True) for one in shown]),
         ("rear axle, kg", [_pm(one.rear_change_kg, 0, sign=True) for one in shown]),
         ("front axle, kg", [_pm(one.front_change_kg, 0, sign=True) for one in shown]),
         ("last less first trailer axle, kg", [_pm(one.group_difference_kg, 0, sign=True) for one in shown]),
     ]
+    return _table([one.name + head for one, head in zip(shown, heads, strict=True)], rows)
+
+
+def _height_rows(shown: Sequence[Outcome]) -> list[tuple[str, list[str]]]:
+    return [
+        ("ball moves", [one.move for one in shown]),
+        ("coupled height, mm", [_pm(one.height_mm, 0) for one in shown]),
+        ("band", [_VERDICTS[one.verdict] for one in shown]),
+        ("inside, probability", ["-" if one.p_inside is None else advice.chance(one.p_inside) for one in shown]),
+        ("trailer pitch, deg", [_pm(one.trailer_pitch_deg, 1, sign=True) for one in shown]),
+        ("level", [_level(one) for one in shown]),
+    ]
+
+
+def _table(names: Sequence[str], rows: Sequence[tuple[str, list[str]]]) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    table.add_column("")
+    for name in names:
+        table.add_column(escape(name), justify="right", overflow="fold")
     for label, cells in rows:
         if any(cell != "-" for cell in cells):
             table.add_row(label, *cells)
@@ -82,8 +133,21 @@ def _options_table(plan: Plan) -> Table:
 def _pm(found: Spread | None, digits: int, *, sign: bool = False) -> str:
     if found is None:
         return "-"
-    value = round(found.mean, digits) + 0.0
-    return f"{value:{'+' if sign and value else ''}.{digits}f} +/- {0.5 * (found.high - found.low):.{digits}f}"
+    value, half = round(found.mean, digits) + 0.0, 0.5 * (found.high - found.low)
+    return f"{value:{'+' if sign and value else ''}.{digits}f} \N{PLUS-MINUS SIGN} {half:.{digits}f}"
+
+
+def _share(one: Outcome) -> str:
+    return next((_pm(check.found, 1) for check in one.checks if check.practice), "-")
+
+
+def _ratings(one: Outcome) -> str:
+    rated = [check for check in one.checks if not check.practice]
+    if not rated:
+        return "-"
+    if one.overloaded:
+        return "TOO MUCH" if any(check.state == "over" for check in one.overloaded) else "TOO CLOSE"
+    return "not all known" if any(check.state == "unknown" for check in rated) else "kept"
 
 
 def _level(one: Outcome) -> str:
@@ -94,10 +158,28 @@ def _ranges(plan: Plan, console: Console) -> None:
     reach = plan.ranges
     if plan.target.has_band:
         inside = reach.inside.text if reach.inside else "nothing, at this uncertainty"
-        console.print(f"Inside the band at {plan.target.confidence:.1%}: {inside}.")
+        console.print(f"Inside the band at {100.0 * plan.target.confidence:.1f} %: {inside}.")
     console.print(f"Level: {reach.level.text if reach.level else 'nothing'}.")
     if plan.target.has_band:
         console.print(f"Both: {reach.both.text if reach.both else 'nothing'}.")
+
+
+def _empty(plan: Plan, console: Console) -> None:
+    if plan.empty is None:
+        return
+    shown = plan.empty.outcomes
+    console.print()
+    console.print("[bold]The same with the trailer empty[/bold]")
+    console.print(
+        _table(
+            [one.name for one in shown],
+            [
+                *_height_rows(shown),
+                ("ball load, kg", [_pm(one.ball_load_kg, 0) for one in shown]),
+                ("ball load, % of the trailer", [_share(one) for one in shown]),
+            ],
+        )
+    )
 
 
 def _articulation(plan: Plan, console: Console) -> None:
@@ -141,10 +223,10 @@ def _parts(plan: Plan, console: Console) -> None:
         )
 
 
-def _list(console: Console, heading: str, lines: tuple[str, ...]) -> None:
+def _list(console: Console, heading: str, lines: Sequence[str]) -> None:
     if not lines:
         return
     console.print()
-    console.print(f"[bold]{heading}[/bold]")
+    console.print(f"[bold]{escape(heading)}[/bold]")
     for line in lines:
         console.print(f"- {escape(line)}", soft_wrap=False)

@@ -48,8 +48,8 @@ def test_report_tells_what_the_document_tells(name: str) -> None:
     assert "2 January 2026, 03:04 UTC" in first
     for option in document["options"]:
         assert option["name"] in after
-        assert f"{option['height_mm']['mean']:.0f} +/-" in after
-        assert f"{option['ball_load_kg']['mean']:.0f} +/-" in after
+        assert f"{option['height_mm']['mean']:.0f} \N{PLUS-MINUS SIGN}" in after
+        assert f"{option['ball_load_kg']['mean']:.0f} \N{PLUS-MINUS SIGN}" in after
     for line in (*document["remaining_choices"], *document["warnings"], *document["cautions"],
                  document["rule"]["source"], document["measure_next"]):  # fmt: skip
         assert line in after, line

@@ -27,7 +27,7 @@ def test_text_json_and_drawing_tell_the_same(name: str, tmp_path: Path, capsys: 
     assert document["recommendation"] in said
     assert document["fault"]["sentence"] in said
     for option in document["options"]:
-        assert f"{option['height_mm']['mean']:.0f} +/-" in said
+        assert f"{option['height_mm']['mean']:.0f} \N{PLUS-MINUS SIGN}" in said
     for caution in document["cautions"]:
         assert caution in said
     assert (tmp_path / "out" / "plan.svg").read_text(encoding="utf-8").startswith("<?xml")

@@ -106,18 +106,21 @@ def test_listed_offsets_at_the_ends_of_a_range_reach_just_the_stated_confidence(
 
 def test_vehicle_at_fault_is_cured_by_the_listed_drop() -> None:
     plan = worked("ferncombe-yard-truck-2.toml")
-    assert (plan.fault, plan.conclusion, plan.shown.name) == ("vehicle", "option", "90 mm drop bar")
+    # 90 mm stands it dead level, half of it nose-up by chance; 130 mm slightly nose-down, as its usual to run
+    assert (plan.fault, plan.conclusion, plan.shown.name) == ("vehicle", "option", "130 mm drop bar")
+    assert plan.outcomes[2].good and plan.outcomes[2].name == "90 mm drop bar"
     assert plan.outcomes[0].verdict == "above"
     # by hand: 541 - 10/92 x 0.085 x 2350 = 519.3 mm; bar 90 mm down, a slightly longer lever
     assert plan.outcomes[0].height_mm.mean == pytest.approx(519.3, abs=0.2)
-    assert plan.shown.height_mm.mean == pytest.approx(428.6, abs=0.5)
-    assert plan.shown.rear_change_kg is not None and plan.shown.front_change_kg is not None
+    one = plan.outcomes[2]
+    assert one.height_mm.mean == pytest.approx(428.6, abs=0.5)
+    assert one.rear_change_kg is not None and one.front_change_kg is not None
     # moment balance by hand: 199.75 kg x (1 + 1270/3050) and x 1270/3050
-    assert plan.shown.rear_change_kg.mean == pytest.approx(282.9, abs=0.5)
-    assert plan.shown.front_change_kg.mean == pytest.approx(-83.2, abs=0.3)
+    assert one.rear_change_kg.mean == pytest.approx(282.9, abs=0.5)
+    assert one.front_change_kg.mean == pytest.approx(-83.2, abs=0.3)
     assert advice.remaining_choices(plan) == ()
     assert "The vehicle is the problem" in advice.fault_sentence(plan)
-    assert "90 mm drop bar" in advice.recommendation(plan)
+    assert "130 mm drop bar" in advice.recommendation(plan)
 
 
 def test_trailer_at_fault_leaves_a_compromise_and_a_change_of_the_trailer() -> None:
@@ -140,15 +143,16 @@ def test_neither_cured_with_a_ball_is_said_clearly() -> None:
     plan = worked("ferncombe-yard-truck-5.toml")
     assert (plan.fault, plan.conclusion, plan.chosen) == ("both", "none", None)
     assert advice.recommendation(plan).startswith("No 50 mm ball set-up is both inside the band and level")
-    assert plan.outcomes[0].level and plan.outcomes[0].verdict == "above"
+    assert not plan.outcomes[0].level and plan.outcomes[0].verdict == "above"  # 0.1 degrees nose-up
     assert plan.outcomes[2].verdict == "within" and not plan.outcomes[2].level
     # typed limit 10 degrees in a dip: the stated ramp asks for more
     assert min(bend.margin_deg for bend in plan.articulations[0].bends if bend.margin_deg is not None) < 0.0
 
 
 def ramped(limit_deg: float) -> dict[str, Any]:
-    """Yard truck 2, whose gate ramp folds the coupling up by 12.7 degrees with the bar that is recommended."""
+    """Yard truck 2, whose gate ramp folds the coupling up by 12.7 degrees with the 90 mm bar."""
     raw = sample("ferncombe-yard-truck-2.toml")
+    raw["option"] = raw["option"][:2]
     raw["articulation"]["dip_limit_deg"] = limit_deg
     return raw
 
@@ -172,6 +176,7 @@ def test_a_way_that_asks_too_much_of_the_coupling_is_said_with_the_recommendatio
 
 def test_of_good_options_one_that_gets_through_goes_before() -> None:
     raw = ramped(12.6)
+    raw["level"] = {"nose_up_deg": 0.5, "nose_down_deg": 0.5}
     raw["option"].append({"name": "75 mm drop bar", "drop_mm": 75, "u_mm": 1})
     plan = planned(raw)  # it is less level, but folds up the less
     assert plan.shown.name == "75 mm drop bar" and plan.outcomes[2].good and not plan.too_much
@@ -213,7 +218,7 @@ def test_a_drop_that_is_not_listed_is_proposed() -> None:
 
 def test_nothing_is_changed_where_the_rig_is_fine() -> None:
     raw = plain()
-    raw["vehicle"]["ball_height"] = {"mm": 440, "u_mm": 3}
+    raw["vehicle"]["ball_height"] = {"mm": 430, "u_mm": 3}
     raw["option"] = [{"name": "5 mm drop", "drop_mm": 5, "u_mm": 1}]
     plan = planned(raw)
     assert (plan.conclusion, plan.fault, plan.chosen) == ("as-is", "nobody", 0)
@@ -324,7 +329,7 @@ def test_what_is_assumed_is_said() -> None:
     assert "our own choice" in said
     raw = sample("ferncombe-yard-truck-2.toml")
     raw["trailer"]["ball_load"] = {"percent": 2, "u_percent": 0.3}
-    assert "2.0%" in " ".join(remarks.warnings(planned(raw)))
+    assert "2.0 \N{PLUS-MINUS SIGN}" in " ".join(remarks.warnings(planned(raw)))
     indicative = dataclasses.replace(
         band(), indicative="the rule speaks of a laden vehicle, the setup of an unladen one"
     )

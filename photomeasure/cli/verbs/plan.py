@@ -12,12 +12,38 @@ from photomeasure.cli.app import MEASURE, command
 
 
 @command(
-    "plan", panel=MEASURE, examples=("photomeasure plan sample_images/rigs/ferncombe-yard-truck-2.toml --out plan",)
+    "plan",
+    panel=MEASURE,
+    examples=(
+        "photomeasure plan sample_images/rigs/ferncombe-yard-truck-2.toml --out plan",
+        "photomeasure plan rig.toml --template --vehicle ball.json --trailer coupling.json",
+    ),
 )
 def plan(
     setup: Annotated[
-        Path, typer.Argument(metavar="SETUP.toml", help="Vehicle, trailer, and the drops and rises to be had.")
-    ],
+        Optional[Path],
+        typer.Argument(
+            metavar="SETUP.toml",
+            help="Vehicle, trailer, and the drops and rises to be had; with --template the file to write.",
+        ),
+    ] = None,
+    template: Annotated[
+        bool,
+        typer.Option(
+            "--template",
+            help="Write a commented setup to begin with to SETUP.toml, or to the standard output where none is named.",
+        ),
+    ] = False,
+    vehicle: Annotated[
+        Optional[Path],
+        typer.Option(metavar="RECORD.json", help="With --template: take the ball's height and state from this record."),
+    ] = None,
+    trailer: Annotated[
+        Optional[Path],
+        typer.Option(
+            metavar="RECORD.json", help="With --template: take the level trailer's coupling height from this record."
+        ),
+    ] = None,
     json_file: o.JsonFile = None,
     out: Annotated[
         Optional[Path],
@@ -25,6 +51,8 @@ def plan(
     ] = None,
 ) -> None:
     """Plan a rig before pick-up: coupled height, pitch, loads, and which drop or rise puts it right."""
-    from photomeasure.commands.plan import plan as run
+    from photomeasure.commands import plan as commands
 
-    raise typer.Exit(run(setup, json_file, out))
+    if template:
+        raise typer.Exit(commands.begin(setup, vehicle, trailer))
+    raise typer.Exit(commands.plan(commands.needed(setup, vehicle, trailer), json_file, out))

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from reportlab.platypus import Flowable
 
 from photomeasure.rig.advice import chance
+from photomeasure.rig.ranges import OffsetRange
 from photomeasure.shown.report.blocks import facts, gap, grid, heading, listed
 from photomeasure.shown.report.style import BODY, QUIET, SHADE, SMALL, SMALL_BOLD, colour_of, paragraph
 from photomeasure.shown.rows import confidence_words
@@ -30,6 +32,8 @@ _COLUMNS: tuple[tuple[str, float, Callable[[Document], str]], ...] = (
     ("ball load, kg", 20.0, lambda one: _pm(one["ball_load_kg"], 0)),
     ("vehicle pitch, deg", 22.0, lambda one: _pm(one["vehicle_pitch_deg"], 1, sign=True)),
     ("rear axle, kg", 22.0, lambda one: _pm(one["rear_axle_change_kg"], 0, sign=True)),
+    ("ball load, % of the trailer", 22.0, lambda one: _share(one)),
+    ("ratings", 18.0, lambda one: _ratings(one)),
     ("front axle, kg", 22.0, lambda one: _pm(one["front_axle_change_kg"], 0, sign=True)),
     ("last less first trailer axle, kg", 24.0, lambda one: _pm(one["axle_group_difference_kg"], 0, sign=True)),
 )
@@ -41,10 +45,12 @@ def plan_tables(document: Document, width: float) -> list[Flowable]:
         *heading("The drops and rises"),
         _options(document, width),
         gap(1.5),
-        paragraph("Pitch: nose-up is +. +/- is half the 95 % interval. Axle changes are against no trailer.", QUIET),
+        paragraph(_HOW_TO_READ, QUIET),
         gap(2.0),
         *facts(_ranges(document), width, 30.0),
         *_section("What remains", document["remaining_choices"]),
+        *_loads(document),
+        *_empty(document, width),
         *_rule(document, width),
         *_articulation(document),
         *_parts(document),
@@ -54,6 +60,27 @@ def plan_tables(document: Document, width: float) -> list[Flowable]:
     ]
 
 
+_HOW_TO_READ = (
+    "Pitch: nose-up is +. \N{PLUS-MINUS SIGN} is half the 95 % interval. Axle changes are against no trailer."
+)
+
+
+def _loads(document: Document) -> list[Flowable]:
+    """Loads of what is shown, against plates and practice."""
+    source = document["ratings_source"]
+    said = [paragraph(f"Ratings: {source}.", QUIET)] if source else []
+    return [*_section("Loads against ratings and what is usual", document["loads"]), *said]
+
+
+def _empty(document: Document, width: float) -> list[Flowable]:
+    """The same drops with the trailer empty."""
+    empty = document["empty"]
+    if empty is None:
+        return []
+    table = _grid_of(empty["options"], [""] * len(empty["options"]), width)
+    return [*heading("The same with the trailer empty"), table, gap(1.5), paragraph(empty["sentence"], BODY)]
+
+
 def _section(title: str, lines: Sequence[str]) -> list[Flowable]:
     return [*heading(title), *listed(lines, BODY)] if lines else []
 
@@ -61,13 +88,16 @@ def _section(title: str, lines: Sequence[str]) -> list[Flowable]:
 def _options(document: Document, width: float) -> Flowable:
     proposal = document["proposal"]
     options = [*document["options"], *([proposal] if proposal else [])]
+    return _grid_of(options, [_mark(document, one, one is proposal) for one in options], width)
+
+
+def _grid_of(options: Sequence[Document], marks: Sequence[str], width: float) -> Flowable:
     columns = [(head, wide, [cell(one) for one in options]) for head, wide, cell in _COLUMNS]
     columns = [column for column in columns if any(cell != "-" for cell in column[2])]
     stretch = (width - _NAME_MM) / sum(wide for _, wide, _ in columns)
     rows: list[Sequence[str | Flowable]] = []
     marked = []
-    for i, one in enumerate(options):
-        mark = _mark(document, one, one is proposal)
+    for i, (one, mark) in enumerate(zip(options, marks, strict=True)):
         marked += [("BACKGROUND", (0, i + 1), (-1, i + 1), colour_of(SHADE))] if mark else []
         name = paragraph(f"{one['name']}{mark}", SMALL_BOLD if mark else SMALL)
         rows.append((name, *(cells[i] for _, _, cells in columns)))
@@ -92,7 +122,19 @@ def _pm(spread: Document | None, digits: int, *, sign: bool = False) -> str:
         return "-"
     value, (low, high) = round(spread["mean"], digits) + 0.0, spread["interval"]
     shown = f"{value:+.{digits}f}" if sign and value else f"{value:.{digits}f}"
-    return f"{shown} +/- {0.5 * (high - low):.{digits}f}"
+    return f"{shown} \N{PLUS-MINUS SIGN} {0.5 * (high - low):.{digits}f}"
+
+
+def _share(one: Document) -> str:
+    return next((_pm(check["found"], 1) for check in one["loads"] if check["practice"]), "-")
+
+
+def _ratings(one: Document) -> str:
+    states = [check["state"] for check in one["loads"] if not check["practice"]]
+    for state, word in (("over", "TOO MUCH"), ("unsure", "TOO CLOSE"), ("unknown", "not all known")):
+        if state in states:
+            return word
+    return "kept" if states else "-"
 
 
 def _ranges(document: Document) -> list[tuple[str, str]]:
@@ -101,7 +143,7 @@ def _ranges(document: Document) -> list[tuple[str, str]]:
     level = ("Level", _range(found["level"]))
     if rule["band_mm"] is None:
         return [level]
-    inside = f"{_range(found['inside'])} (with {rule['confidence_needed']:.1%} confidence)"
+    inside = f"{_range(found['inside'])} (with {100.0 * rule['confidence_needed']:.1f} % confidence)"
     return [("Inside the band", inside), level, ("Both", _range(found["both"]))]
 
 
@@ -111,10 +153,8 @@ def _range(ends: Sequence[float | None] | None) -> str:
     low, high = ends
     if low is None and high is None:
         return "every move of the ball"
-    if low is None or high is None:
-        end, way = (high, "or lower") if low is None else (low, "or higher")
-        return f"{_move(round(end or 0.0))} {way}"
-    return f"from {_move(round(low))} to {_move(round(high))}"
+    found = OffsetRange(low_mm=-math.inf if low is None else low, high_mm=math.inf if high is None else high)
+    return found.text  # as the terminal says it
 
 
 def _rule(document: Document, width: float) -> list[Flowable]:
