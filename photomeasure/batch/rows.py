@@ -59,10 +59,11 @@ COLUMNS_OF_TABLE = frozenset(field.name.lower() for field in fields(Row)) - {"mo
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Done:
-    """One rig's row; kept: its record was there already."""
+    """One rig's row; kept: its record was there already; aside: what the record of other photographs is called now."""
 
     row: Row
     kept: bool = False
+    aside: str | None = None
 
 
 def row_of(rig: str, photos: str, record: Record, file: str) -> Row:

@@ -13,6 +13,7 @@ from photomeasure.asked.tape_said import USUAL_CLASS, TapeSaid
 from photomeasure.batch.rows import Done, Row, failed_row, row_of
 from photomeasure.batch.tasks import Task, bay_of, profile_of, rule_of
 from photomeasure.pipeline import Result
+from photomeasure.record.earlier import set_aside
 from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, file_digest, recorded, software
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import Record, read_record
@@ -55,6 +56,7 @@ def work(task: Task) -> Done:
         kept = _kept(task, request)
         if kept is not None:
             return Done(row=_row(task, kept), kept=True)
+        aside = set_aside(task.record_file, task.photos)
         outcome, record = recorded(request, seed=_seed(task), tape=_tape(task) or _taped_since(task))
         write_output(task.record_file, record.to_json(), task.photos)
         if task.wanted.pictures:
@@ -65,7 +67,7 @@ def work(task: Task) -> Done:
         return Done(
             row=failed_row(task.rig, task.photos_text, f"fault of the program: {type(error).__name__}: {error}")
         )
-    return Done(row=_row(task, record))
+    return Done(row=_row(task, record), aside=None if aside is None else aside.name)
 
 
 def _seed(task: Task) -> int | None:

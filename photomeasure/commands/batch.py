@@ -168,6 +168,9 @@ def _show(page: PageOfText, out: Path, tasks: list[Task], batch: Batch) -> None:
     page.section("Refused", [_refused(row) for row in rows if row.refusal])
     page.section("Failed", [f"{row.rig}: {row.error}" for row in rows if row.error])
     page.section("Disagree with their tape", [f"{r.rig}: En {r.En}" for r in rows if r.En and abs(float(r.En)) > 1.0])
+    page.section(
+        "Earlier records of other photographs, kept as", [d.aside for d in batch.done if d is not None and d.aside]
+    )
     page.section("Pictures of earlier records (--pictures draws them anew)", _older(tasks, batch))
     page.section("Records of rigs that are not in this run", _of_other_rigs(out, tasks))
     page.heading("")

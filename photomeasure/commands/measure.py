@@ -133,7 +133,8 @@ def run(options: Options) -> int:
     said = said_by(options.tape_mm, options.tape_class, options.tape_to, options.tape_flat_mm, _TAPE_NAMES)
     request = _request(options)
     check_json(options.json_file, "record", _inputs(options))
-    outcome, record = recorded(request, seed=seed, tape=said)
+    tape = said or _taped_before(options)
+    outcome, record = recorded(request, seed=seed, tape=tape)
     quiet = to_standard_output(options.json_file)
     try:
         written = _write(record, outcome, options)
@@ -141,13 +142,24 @@ def run(options: Options) -> int:
         if not quiet:
             show(record, details=options.details)
     if not quiet:
-        wanted = options.ask and said is None and record.height_mm is not None
+        wanted = options.ask and tape is None and record.height_mm is not None
         if wanted and (typed := _asked(options)) is not None:
             record = with_tape(record, typed)
             _write(record, outcome, options)
             show_tape(record)
         show_written(written)
     return EXIT_REFUSED if isinstance(outcome, Refused) else EXIT_MEASURED
+
+
+def _taped_before(options: Options) -> TapeSaid | None:
+    """The reading in the record that will be made anew. Raises InputError where a record there is of other photographs."""
+    from photomeasure.record.earlier import earlier_record
+    from photomeasure.record.with_tape import said_of
+
+    beside = None if options.out is None else options.out / f"{options.photos[0].stem}.json"
+    places = [place for place in (options.json_file, beside) if place is not None and not to_standard_output(place)]
+    found = [record for place in places if (record := earlier_record(place, options.photos)) is not None]
+    return next((said_of(record.tape) for record in found if record.tape is not None), None)
 
 
 def _asked(options: Options) -> TapeSaid | None:

@@ -31,6 +31,7 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
     from photomeasure.commands.output import check_json, to_standard_output, write_json
     from photomeasure.rig.document import plan_document
     from photomeasure.rig.drawing import plan_drawing
+    from photomeasure.rig.earlier import refuse_other_plan
     from photomeasure.rig.plan import make_plan
     from photomeasure.rig.setup_file import load_setup
     from photomeasure.rig.shapes import to_svg
@@ -43,6 +44,9 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
         for name, kind in ((DOCUMENT_NAME, "plan"), (DRAWING_NAME, "drawing"), (REPORT_NAME, "report")):
             check_output(out / name, kind, [setup])
     wanted = load_setup(setup)
+    for there in (None if to_standard_output(json_file) else json_file, None if out is None else out / DOCUMENT_NAME):
+        if there is not None:
+            refuse_other_plan(there, wanted)
     targets = _targets(wanted, setup.parent)
     made = make_plan(wanted, targets[0], np.random.default_rng(wanted.monte_carlo.seed), empty_target=targets[1])
     written = json.dumps(plan_document(made), indent=2, ensure_ascii=False, allow_nan=False) + "\n"

@@ -1,0 +1,52 @@
+"""The record that is there already: of the same photographs it may be made anew, of others it is never replaced."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from calib.outcome.errors import InputError
+from photomeasure.record.measure_and_record import file_digest
+from photomeasure.record.schema import Record, is_record, read_record
+
+
+def earlier_record(path: Path, photos: Iterable[Path]) -> Record | None:
+    """The record at `path`, made from the same photographs; None where there is none, or it cannot be read.
+
+    Raises InputError where it is of other photographs, since writing there would lose another rig's record.
+    """
+    record = _there(path)
+    if record is None or of_the_same(record, photos):
+        return record
+    whose = f" of {record.rig}" if record.rig else ""
+    raise InputError(
+        f"{path} is the record{whose} of other photographs ({record.computed[:10]}): it is not written over.",
+        expected="a place at which no record is yet, or one of the same photographs",
+        remedy="name another folder or file for this rig, or move that record away",
+    )
+
+
+def of_the_same(record: Record, photos: Iterable[Path]) -> bool:
+    """Whether a record is of these photographs, told by their digests."""
+    return {photo.sha256 for photo in record.photos} == {file_digest(path) for path in photos}
+
+
+def set_aside(path: Path, photos: Iterable[Path]) -> Path | None:
+    """Rename a record of other photographs at `path`, so that nothing is lost; its new path, None where none is there."""
+    record = _there(path)
+    if record is None or of_the_same(record, photos):
+        return None
+    number = 1
+    while (aside := path.with_name(f"{path.stem} (earlier {number}){path.suffix}")).exists():
+        number += 1
+    path.rename(aside)
+    return aside
+
+
+def _there(path: Path) -> Record | None:
+    if not path.is_file() or not is_record(path):
+        return None
+    try:
+        return read_record(path)
+    except InputError:
+        return None
