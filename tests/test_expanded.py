@@ -10,7 +10,7 @@ import pytest
 from photomeasure.interval.budget import budget, sensitivities
 from photomeasure.interval.expanded import COVERAGE, Expanded, distribution_of, expanded, half_digit_mm
 from photomeasure.interval.montecarlo import row_inputs
-from photomeasure.shown import words
+from photomeasure.interval.printed import printed
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.uncertainty.montecarlo import draw_inputs
 from tests.points.groups import GROUPS
@@ -60,4 +60,6 @@ def test_two_poses_are_no_sum() -> None:
 
 @pytest.mark.parametrize("U_mm", [0.3, 1.9, 9.9, 10.1, 40.0])
 def test_the_digit_is_the_one_that_is_printed(U_mm: float) -> None:
-    assert half_digit_mm(U_mm) == pytest.approx(0.5 * 10.0 ** -words.decimals(U_mm))
+    """Half of what the printed figure moves by when the height moves by a little."""
+    shown = {float(printed(400.0 + step / 100, (400.0 - U_mm, 400.0 + U_mm)).height) for step in range(200)}
+    assert half_digit_mm(U_mm) == pytest.approx(min(np.diff(sorted(shown))) / 2)

@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.interval.budget import rectangular_rows, sensitivities
+from photomeasure.interval.printed import decimals
 from photomeasure.solution.estimate import Estimate
 from photomeasure.uncertainty.convolution import LinearSum, linear_sum
 
 COVERAGE = 0.9545  # what k = 2 holds of a normal distribution; the nominal 95 %
 NORMAL_FACTOR = 2.0
-COARSE_U_MM = 10.0  # an expanded uncertainty from here on is printed to whole millimetres, below to tenths
 _QUANTILES = 20_001
 
 FactorKind = Literal["normal", "convolved"]
@@ -62,7 +62,7 @@ class Expanded:
 
 def half_digit_mm(U_mm: float) -> float:
     """Half a unit of the last digit that is printed with this expanded uncertainty."""
-    return 0.05 if U_mm < COARSE_U_MM else 0.5
+    return 0.5 * 10.0 ** -decimals(U_mm)
 
 
 def distribution_of(solved: Estimate) -> LinearSum:

@@ -42,6 +42,14 @@ def test_letters_stand_out(client: TestClient) -> None:
         assert letters in page or letters == "--ink"
         assert contrast(named.get(letters, letters), named.get(ground, ground)) >= 4.5, (letters, ground)
     badges = re.findall(r"\.verdict-([\w-]+)\{background:(#\w+);color:(#\w+)", look)
-    assert {word for word, _, _ in badges} == {"within", "above", "below", "undecided", "no-band", "refused"}
+    assert {word for word, _, _ in badges} == {
+        "within",
+        "above",
+        "below",
+        "undecided",
+        "no-band",
+        "refused",
+        "disagree",
+    }
     for word, ground, letters in badges:
         assert contrast(ground, letters) >= 4.5, word
