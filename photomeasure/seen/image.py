@@ -1,37 +1,41 @@
-"""Photographs as numbers: bytes to an upright grey picture, what EXIF says, and a digest; or a refusal with a reason.
+"""Photographs as numbers: a file to an upright grey picture, what EXIF says, and a digest; or a refusal with a reason.
 
-A file is decoded once, by `cv2.imdecode`, which (unlike `cv2.imread`) gives nothing rather than a grey-filled lower half
-for a truncated JPEG; HEIC goes through Pillow. Orientation is applied once, here: from then on pixel (0, 0) is the centre
-of the top-left pixel of the picture as a person sees it.
+A file is looked at (its size and first bytes) before it is read, and only formats that phones write are opened (`formats`).
+JPEG is decoded by a decoder whose warnings are heard (`jpeg`), PNG and WebP by OpenCV, the others in a process of their own
+(`decoding_aside`). Orientation is applied once, here: from then on pixel (0, 0) is the centre of the top-left pixel of the
+picture as a person sees it.
 """
 
 from __future__ import annotations
 
-import datetime as dt
 import hashlib
 import io
-import math
-import re
+import os
+import stat
 import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import ExifTags, Image, UnidentifiedImageError
+from PIL import ExifTags, Image
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from photomeasure.seen.camera_by_exif import ExifFacts
+from photomeasure.seen.decoding_aside import Decoded, decode_aside
+from photomeasure.seen.exif import ORIENTATIONS, exif_facts
+from photomeasure.seen.formats import HEAD_BYTES, OPENED, Format, format_of, why_not
+from photomeasure.seen.jpeg import jpeg_ends, jpeg_grey
 
 MAX_PIXELS = 210_000_000  # the largest phone sensors; anything larger is refused before it is decoded
+MAX_FILE_BYTES = 400_000_000  # of 210 million pixels, JPEG and HEIC take about a fourth of that
 MIN_SIDE_PX = 320
 _HEIF = frozenset({"HEIF", "HEIC", "AVIF"})
-_BY_PILLOW = _HEIF | {"TIFF"}  # no business of OpenCV, or turned by it whatever it is told
-_TURNED_BY_PILLOW = frozenset({"HEIF", "HEIC", "TIFF"})
+_ASIDE = _HEIF | {"TIFF"}  # decoded in another process
+_TURNED_BY_DECODER = frozenset({"HEIF", "HEIC", "TIFF"})
 
 # EXIF orientation -> (quarter turns anticlockwise after an optional left-right flip)
 _TURNS: Mapping[int, tuple[bool, int]] = {
@@ -62,6 +66,16 @@ class Photo:
 
     def colour(self, long_side_px: int) -> NDArray[np.uint8]:
         """(h, w, 3) BGR, upright, the long side at most about `long_side_px`: for drawing on."""
+        colours = self._stored_colours(long_side_px)
+        if colours is None:  # it could be decoded a moment ago; its grey picture serves as well
+            return np.asarray(cv2.cvtColor(_shrunk(self.grey, long_side_px), cv2.COLOR_GRAY2BGR), dtype=np.uint8)
+        return _shrunk(turned(colours, self.orientation), long_side_px)
+
+    def _stored_colours(self, long_side_px: int) -> NDArray[np.uint8] | None:
+        """(h, w, 3) BGR as it is stored, no smaller than wanted."""
+        if self.format in _ASIDE:
+            pixels = decode_aside(self.data, most_pixels=MAX_PIXELS, long_side_px=long_side_px).pixels
+            return None if pixels is None else pixels[:, :, ::-1]
         reduce = max(self.grey.shape) / long_side_px
         flag = (
             cv2.IMREAD_REDUCED_COLOR_2
@@ -70,17 +84,8 @@ class Photo:
             if reduce >= 4
             else cv2.IMREAD_COLOR
         )
-        decoded = None
-        if self.format not in _BY_PILLOW:
-            decoded = cv2.imdecode(np.frombuffer(self.data, np.uint8), flag | cv2.IMREAD_IGNORE_ORIENTATION)
-        if decoded is None:
-            decoded = np.asarray(_eight_bits(_pillow(self.data)).convert("RGB"))[:, :, ::-1]
-        upright = turned(np.asarray(decoded, dtype=np.uint8), self.orientation)
-        ratio = long_side_px / max(upright.shape[:2])
-        if ratio >= 1.0:
-            return np.ascontiguousarray(upright)
-        size = (round(upright.shape[1] * ratio), round(upright.shape[0] * ratio))
-        return np.asarray(cv2.resize(upright, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+        decoded = cv2.imdecode(np.frombuffer(self.data, np.uint8), flag | cv2.IMREAD_IGNORE_ORIENTATION)
+        return None if decoded is None else np.asarray(decoded, dtype=np.uint8)
 
 
 def turned(picture: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
@@ -90,71 +95,136 @@ def turned(picture: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
     return np.ascontiguousarray(np.rot90(upright, quarter_turns))
 
 
-def _pillow(data: bytes) -> Image.Image:
-    import pi_heif
-
-    pi_heif.register_heif_opener()
-    image = Image.open(io.BytesIO(data))
-    image.load()
-    return image
-
-
-def _eight_bits(image: Image.Image) -> Image.Image:
-    """The same picture with 8 bits a channel: Pillow itself clips deeper grey instead of scaling it."""
-    if not image.mode.startswith("I"):
-        return image
-    return Image.fromarray((np.asarray(image).astype(np.int64) >> 8).clip(0, 255).astype(np.uint8))
+def _shrunk(picture: NDArray[np.uint8], long_side_px: int) -> NDArray[np.uint8]:
+    ratio = long_side_px / max(picture.shape[:2])
+    if ratio >= 1.0:
+        return np.ascontiguousarray(picture)
+    size = (max(1, round(picture.shape[1] * ratio)), max(1, round(picture.shape[0] * ratio)))
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
-def _number(value: Any) -> float | None:
-    try:
-        number = float(value)
-    except (TypeError, ValueError, ZeroDivisionError):
-        return None
-    return number if math.isfinite(number) else None
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stored:
+    """A picture as its file's decoder gives it. grey: (h, w); written: orientation as the camera wrote it."""
+
+    grey: NDArray[np.uint8]
+    format: str
+    facts: ExifFacts
+    orientation: int
+    written: int
 
 
-def _words(value: Any) -> str | None:
-    if not isinstance(value, str):
-        return None
-    clean = re.sub(r"[^\x20-\x7e]", "", value).strip()
-    return clean[:80] or None
-
-
-def _time(value: Any) -> dt.datetime | None:
-    """EXIF's "YYYY:MM:DD HH:MM:SS", local time; blanks, zeros and impossible dates become None."""
-    try:
-        return dt.datetime.strptime(value, "%Y:%m:%d %H:%M:%S")
-    except (TypeError, ValueError):
-        return None
-
-
-def _between(number: float | None, low: float, high: float) -> float | None:
-    return number if number is not None and low <= number <= high else None
-
-
-def exif_facts(exif: Image.Exif) -> tuple[ExifFacts, int]:
-    """What EXIF says of the lens, and the orientation; missing or absurd values become None (orientation 1)."""
-    inner = exif.get_ifd(ExifTags.IFD.Exif)
-    base = ExifTags.Base
-    orientation = exif.get(base.Orientation, 1)
-    facts = ExifFacts(
-        make=_words(exif.get(base.Make)),
-        model=_words(exif.get(base.Model)),
-        lens=_words(inner.get(base.LensModel)),
-        focal_mm=_between(_number(inner.get(base.FocalLength)), 0.5, 2000.0),
-        focal_35mm=_between(_number(inner.get(base.FocalLengthIn35mmFilm)), 8.0, 600.0),
-        digital_zoom=_between(_number(inner.get(base.DigitalZoomRatio)), 1.0, 100.0) or 1.0,
-        taken=_time(inner.get(base.DateTimeOriginal)),
+def decode(path: Path, data: bytes) -> Photo | Refusal:
+    """Decode one photograph from its bytes; see the module's docstring."""
+    kind = format_of(data[:HEAD_BYTES])
+    if kind is None:
+        return _unreadable(path, why_not(data[:HEAD_BYTES]) if data else "the file is empty")
+    stored = _stored_aside(path, data) if kind in _ASIDE else _stored(path, data, kind)
+    if isinstance(stored, Refusal):
+        return stored
+    return Photo(
+        path=path,
+        data=data,
+        sha256=hashlib.sha256(data).hexdigest(),
+        grey=turned(stored.grey, stored.orientation),
+        orientation=stored.orientation,
+        camera_orientation=stored.written if stored.written in ORIENTATIONS else 1,
+        format=stored.format,
+        facts=stored.facts,
     )
-    return facts, orientation if orientation in _TURNS else 1
+
+
+def _stored(path: Path, data: bytes, kind: Format) -> _Stored | Refusal:
+    """JPEG, PNG or WebP: the head by Pillow, the pixels by decoders that are quick."""
+    Image.MAX_IMAGE_PIXELS = MAX_PIXELS  # Pillow's own is lower than a phone's sensor; what follows looks itself
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            header = Image.open(io.BytesIO(data), formats=(kind,))
+            exif = header.getexif()
+            facts, orientation = exif_facts(exif, exif.get_ifd(ExifTags.IFD.Exif))
+            size = header.size
+    except Image.DecompressionBombError:
+        return _too_large(path)
+    except Exception as error:  # a library's reader of damaged heads raises whatever it stumbles over
+        return _unreadable(path, f"its head is damaged ({type(error).__name__})")
+    wrong = _wrong_size(path, size)
+    if wrong is not None:
+        return wrong
+    grey = _jpeg(path, data) if kind == "JPEG" else _by_opencv(path, data)
+    if isinstance(grey, Refusal):
+        return grey
+    return _Stored(grey=grey, format=header.format or kind, facts=facts, orientation=orientation, written=orientation)
+
+
+def _jpeg(path: Path, data: bytes) -> NDArray[np.uint8] | Refusal:
+    if not jpeg_ends(data):
+        return _truncated(path)
+    grey, damage, words = jpeg_grey(data)
+    if grey is not None:
+        return grey
+    if damage == "truncated":
+        return _truncated(path)
+    if damage == "damaged":
+        return _damaged(path, words)
+    return _unreadable(path, f"the decoder says: {words}")
+
+
+def _by_opencv(path: Path, data: bytes) -> NDArray[np.uint8] | Refusal:
+    try:
+        grey = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
+    except cv2.error:
+        grey = None
+    return _truncated(path) if grey is None else np.asarray(grey, dtype=np.uint8)
+
+
+def _stored_aside(path: Path, data: bytes) -> _Stored | Refusal:
+    """HEIC, AVIF or TIFF, in another process."""
+    found = decode_aside(data, most_pixels=MAX_PIXELS)
+    if found.pixels is None:
+        return _not_decoded(path, found)
+    wrong = _wrong_size(path, found.size_px)
+    if wrong is not None:
+        return wrong
+    facts, orientation = exif_facts(found.base, found.inner)
+    return _Stored(
+        grey=found.pixels,
+        format=found.format,
+        facts=facts,
+        # HEIC's reader turns the picture, sets EXIF's orientation to 1 and keeps the camera's own aside
+        orientation=1 if found.format in _TURNED_BY_DECODER else orientation,
+        written=found.original_orientation or orientation,
+    )
+
+
+def _not_decoded(path: Path, found: Decoded) -> Refusal:
+    if found.error == "too-large" or (found.error or "").startswith("DecompressionBomb"):
+        return _too_large(path)
+    if found.error == "raw":
+        return _unreadable(path, "it is a raw picture (DNG), as the sensor gave it; export it as JPEG")
+    if found.error == "crashed":
+        return _unreadable(path, "its decoder stopped on it, so it is damaged, or larger than there is memory for")
+    return _unreadable(path, f"it could not be decoded ({found.error}); export it as JPEG")
+
+
+def _wrong_size(path: Path, size: tuple[int, int]) -> Refusal | None:
+    width, height = size
+    if width * height > MAX_PIXELS:
+        return _too_large(path)
+    if min(width, height) < MIN_SIDE_PX:
+        return Refusal(
+            code="too-small",
+            reason=f"{path.name} is only {width} x {height} pixels.",
+            remedy="Send the photograph itself, not a preview; 1600 pixels on the long side is the least that is useful.",
+        )
+    return None
 
 
 def _unreadable(path: Path, why: str) -> Refusal:
     return Refusal(
         code="unreadable",
         reason=f"{path.name} cannot be read as a photograph: {why}.",
-        remedy="Send the file again as it came from the phone (JPEG, HEIC, PNG, TIFF or WebP), as a file rather than a forwarded picture.",
+        remedy=f"Send the file again as it came from the phone ({OPENED}), as a file rather than a forwarded picture.",
     )
 
 
@@ -166,81 +236,11 @@ def _truncated(path: Path) -> Refusal:
     )
 
 
-def _jpeg_ends(data: bytes) -> bool:
-    """Whether a JPEG has its end-of-image marker (phones may append other data behind it)."""
-    return data.rfind(b"\xff\xd9", max(0, len(data) - 65536)) >= 0 or data.rfind(b"\xff\xd9") > len(data) // 2
-
-
-def _grey_filled(grey: NDArray[np.uint8]) -> bool:
-    """Whether the last rows are the flat mid-grey that a JPEG decoder puts where data is missing."""
-    return bool((grey[-8:] == 128).all())
-
-
-def _grey(path: Path, data: bytes, picture_format: str) -> NDArray[np.uint8] | Refusal:
-    """The picture as it is stored, (h, w), not yet turned by its orientation."""
-    decoded = None
-    if picture_format not in _BY_PILLOW:
-        decoded = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
-    if decoded is None:
-        try:
-            decoded = np.asarray(_eight_bits(_pillow(data)).convert("L"))
-        except (OSError, ValueError, EOFError, SyntaxError):
-            if picture_format in _HEIF:
-                return _unreadable(path, "its HEIC data could not be decoded; export it as JPEG")
-            return _truncated(path)
-    grey = np.asarray(decoded, dtype=np.uint8)
-    if picture_format == "JPEG" and _grey_filled(grey):
-        return _truncated(path)
-    return grey
-
-
-def decode(path: Path, data: bytes) -> Photo | Refusal:
-    """Decode one photograph from its bytes; see the module's docstring."""
-    if not data:
-        return _unreadable(path, "the file is empty")
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            if data[4:8] == b"ftyp":
-                import pi_heif
-
-                pi_heif.register_heif_opener()
-            header = Image.open(io.BytesIO(data))
-            exif = header.getexif()
-            facts, orientation = exif_facts(exif)
-            picture_format, (width, height) = header.format or "?", header.size
-    except Image.DecompressionBombError:
-        return _too_large(path)
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
-        return _unreadable(
-            path, "it is no picture in a known format" if isinstance(error, UnidentifiedImageError) else str(error)
-        )
-    if width * height > MAX_PIXELS:
-        return _too_large(path)
-    if min(width, height) < MIN_SIDE_PX:
-        return Refusal(
-            code="too-small",
-            reason=f"{path.name} is only {width} x {height} pixels.",
-            remedy="Send the photograph itself, not a preview; 1600 pixels on the long side is the least that is useful.",
-        )
-    if picture_format == "JPEG" and not _jpeg_ends(data):
-        return _truncated(path)
-    grey = _grey(path, data, picture_format)
-    if isinstance(grey, Refusal):
-        return grey
-    # HEIC's reader turns the picture, sets EXIF's orientation to 1 and keeps the camera's own aside
-    written = header.info.get("original_orientation") or orientation
-    if picture_format in _TURNED_BY_PILLOW:
-        orientation = 1
-    return Photo(
-        path=path,
-        data=data,
-        sha256=hashlib.sha256(data).hexdigest(),
-        grey=turned(grey, orientation),
-        orientation=orientation,
-        camera_orientation=written if written in _TURNS else 1,
-        format=picture_format,
-        facts=facts,
+def _damaged(path: Path, words: str) -> Refusal:
+    return Refusal(
+        code="damaged",
+        reason=f"{path.name} is damaged, and what a decoder makes of it may be shifted: {words}.",
+        remedy="Copy or send the file again as it came from the phone.",
     )
 
 
@@ -255,10 +255,24 @@ def _too_large(path: Path) -> Refusal:
 def load(path: Path) -> Photo | Refusal:
     """Read and decode a photograph. A path that is no readable file is wrong usage: InputError."""
     try:
-        data = path.read_bytes()
-    except OSError as error:
+        mode = path.stat().st_mode
+        if not stat.S_ISREG(mode):  # a pipe would be waited for, a device has no end
+            raise OSError("it is a folder" if stat.S_ISDIR(mode) else "it is no regular file")
+        with path.open("rb") as stream:
+            head = stream.read(HEAD_BYTES)
+            if head and format_of(head) is None:
+                return _unreadable(path, why_not(head))
+            if os.fstat(stream.fileno()).st_size > MAX_FILE_BYTES:
+                return Refusal(
+                    code="too-large",
+                    reason=f"{path.name} has more than {MAX_FILE_BYTES // 1_000_000} MB.",
+                    remedy="Use the phone's ordinary photo mode, and send JPEG or HEIC.",
+                )
+            stream.seek(0)
+            data = stream.read(MAX_FILE_BYTES + 1)
+    except (OSError, ValueError) as error:  # ValueError: a null sign in the path
         raise InputError(
-            f"Cannot open {path}: {error.strerror or error}.",
+            f"Cannot open {path}: {getattr(error, 'strerror', None) or error}.",
             expected="the path of a photograph",
             remedy="check the path and its spelling",
         ) from error

@@ -1,0 +1,54 @@
+"""A JPEG to grey, with an ear for what the decoder says: it fills in what is missing or broken, and only mentions it.
+
+The pixels are bit for bit those of `cv2.imdecode`; that prints libjpeg's warnings to the terminal, where no program hears
+them, and `simplejpeg` hands them on.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Literal
+
+import cv2
+import numpy as np
+import simplejpeg
+from numpy.typing import NDArray
+
+Damage = Literal["truncated", "damaged"]
+
+_EXTRANEOUS = re.compile(r"(\d+) extraneous bytes before marker 0xd9")
+_PADDING = re.compile(rb"[\x00\xff]*")
+_NOT_FOR_THIS_DECODER = ("Unsupported", "Could not determine")  # colour spaces and sampling that OpenCV knows
+
+
+def jpeg_ends(data: bytes) -> bool:
+    """Whether a JPEG has its end-of-image marker (phones may append other data behind it)."""
+    return data.rfind(b"\xff\xd9", max(0, len(data) - 65536)) >= 0 or data.rfind(b"\xff\xd9") > len(data) // 2
+
+
+def jpeg_grey(data: bytes) -> tuple[NDArray[np.uint8] | None, Damage | None, str]:
+    """The picture (h, w) as it is stored, what is wrong with it, and the decoder's own words.
+
+    Without a picture and without damage it is none that can be decoded.
+    """
+    try:
+        return np.asarray(simplejpeg.decode_jpeg(data, "GRAY"))[:, :, 0], None, ""
+    except ValueError as error:
+        words = " ".join(str(error).split())[:200]
+    if any(reason in words for reason in _NOT_FOR_THIS_DECODER):
+        decoded = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
+        return (None, None, words) if decoded is None else (np.asarray(decoded, dtype=np.uint8), None, "")
+    if _only_padded(data, words):
+        return np.asarray(simplejpeg.decode_jpeg(data, "GRAY", strict=False))[:, :, 0], None, ""
+    if "remature end" in words:
+        return None, "truncated", words
+    return None, "damaged" if words.startswith("Corrupt") else None, words
+
+
+def _only_padded(data: bytes, words: str) -> bool:
+    """Whether what the decoder did not use is padding before the end: bytes that all are 0, or all 255."""
+    found = _EXTRANEOUS.search(words)
+    end = data.rfind(b"\xff\xd9")
+    if found is None or end < 0:
+        return False
+    return _PADDING.fullmatch(data, max(0, end - int(found.group(1))), end) is not None
