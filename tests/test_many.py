@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from photomeasure.scene.scene import PlaneName, Scene
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.model import layout, rows
+from photomeasure.solution.model import PLANE_PARAMETERS, layout, rows
 from photomeasure.solution.model_of_many import residuals
 from tests.points.groups import GROUPS
 from tests.points.simulate import simulate
@@ -26,7 +26,25 @@ def worst_share(scene: Scene, middle: NDArray[np.float64], spread: NDArray[np.fl
     return max(shares)
 
 
-@pytest.mark.parametrize("upright", ["upright", "upright-in-bay"])
+UPRIGHTS: tuple[PlaneName, ...] = ("upright", "upright-in-bay")
+
+
+def test_everything_is_everything() -> None:
+    """Each kind of plane is in one of the scenes, and each of its parameters moves what is seen, away from zero."""
+    shown: set[PlaneName] = set()
+    for upright in UPRIGHTS:
+        scene, x = everything(upright)
+        where = layout(scene)
+        solved = rows(scene, where, x)
+        moves = np.abs(solved.jacobian[solved.observed]).max(axis=0)
+        for view in scene.planes:
+            shown.add(view.plane)
+            at = where.at(*PLANE_PARAMETERS[view.plane])
+            assert (moves[at] > 0.0).all() and (x[at] != 0.0).all(), view.plane
+    assert shown == PLANE_PARAMETERS.keys()
+
+
+@pytest.mark.parametrize("upright", UPRIGHTS)
 def test_every_kind_of_view(upright: PlaneName) -> None:
     """Both sheets, the tag, picks, outlines and markers with and without an error of their own, two cameras."""
     scene, x = everything(upright)

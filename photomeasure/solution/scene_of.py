@@ -7,11 +7,14 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calib.camera.camera import unproject
 from calib.finding.sheets import FoundSheet
 from calib.kit.sheet import FIRST_BARS_MM
 from photomeasure.scene.priors import (
+    TAG_DEPTH_MEAN_MM,
+    TAG_DEPTH_U_MM,
     ball_priors,
     depth_prior,
     ground_prior,
@@ -24,7 +27,7 @@ from photomeasure.scene.priors import (
     tag_depth_prior,
     tag_priors,
 )
-from photomeasure.scene.scene import CameraPrior, MarkerView, PlaneName, PlaneView, Prior, Scene
+from photomeasure.scene.scene import CENTRE, CameraPrior, MarkerView, PlaneName, PlaneView, Prior, Scene
 
 if TYPE_CHECKING:
     from photomeasure.asked.request import Request
@@ -61,13 +64,18 @@ def cameras_of(views: Sequence[View]) -> tuple[tuple[CameraPrior, ...], tuple[in
     return tuple(cameras), tuple(camera_of)
 
 
-def _seen(views: Sequence[View], request: Request) -> tuple[list[PlaneView], list[MarkerView], list[Prior]]:
-    """Sheets and surveyed markers, with the priors that belong to them."""
+def _seen(views: Sequence[View], request: Request) -> tuple[tuple[PlaneView, ...], tuple[MarkerView, ...]]:
+    """Sheets and surveyed markers."""
     upright: PlaneName = "upright" if request.bay is None else "upright-in-bay"
     planes = [_plane_view(photo, found, upright) for photo, view in enumerate(views) for found in view.finding.sheets]
     markers = []
     if request.bay is not None:
         markers = [view.markers.view(i, request.bay.u_mm) for i, view in enumerate(views) if view.markers is not None]
+    return tuple(planes), tuple(markers)
+
+
+def _of_sheets(planes: Sequence[PlaneView], request: Request) -> list[Prior]:
+    """What is known of the kit's sheets that are seen."""
     names = {plane.plane for plane in planes}
     priors = print_priors(request.bars, bars_printed_mm(views)) if names else []
     if {"upright", "upright-in-bay"} & names:
@@ -76,7 +84,7 @@ def _seen(views: Sequence[View], request: Request) -> tuple[list[PlaneView], lis
         priors += stand_priors()
     if "ground" in names:
         priors += ground_sheet_priors()
-    return planes, markers, priors
+    return priors
 
 
 def bars_printed_mm(views: Sequence[View]) -> tuple[float, float]:
@@ -88,13 +96,13 @@ def bars_printed_mm(views: Sequence[View]) -> tuple[float, float]:
 def pose_scene(views: Sequence[View], request: Request) -> Scene:
     """Only sheets and markers: tells where the cameras stood. The measurand is a formality."""
     cameras, camera_of = cameras_of(views)
-    planes, markers, priors = _seen(views, request)
+    planes, markers = _seen(views, request)
     return Scene(
         cameras=cameras,
         camera_of=camera_of,
-        planes=tuple(planes),
-        markers=tuple(markers),
-        priors=tuple(priors),
+        planes=planes,
+        markers=markers,
+        priors=tuple(_of_sheets(planes, request)),
         measurand={"photo0.tz": 1.0},
         bars_mm=bars_printed_mm(views),
     )
@@ -111,19 +119,58 @@ def ground_of(request: Request, distance_mm: float) -> tuple[Prior, ...]:
     return (ground_prior(distance_mm, known_level=known),)
 
 
-def _depth(request: Request, sightings: Sightings) -> list[Prior]:
-    """What is known of the centre's depth: by the sheet's plane, or by the bay's coupling plane, where it has one."""
-    if request.bay is not None:
-        plane = request.bay.coupling_plane
-        return [] if plane is None else [plane_prior(plane)]
-    return [tag_depth_prior() if sightings.source == "tag" else depth_prior()]
+def _depth(request: Request, sightings: Sightings, lens_mm: NDArray[np.float64] | None) -> list[Prior]:
+    """What is known of the centre's depth: by the sheet's plane, or by the bay's coupling plane, where it has one.
+
+    lens_mm: (3,) where the first photograph was taken from; a tag is on the near side of the coupling.
+    """
+    tagged = sightings.source == "tag"
+    if request.bay is None:
+        return [tag_depth_prior() if tagged else depth_prior()]
+    if request.bay.coupling_plane is None:
+        return []
+    plane = plane_prior(request.bay.coupling_plane)
+    if not tagged or lens_mm is None:
+        return [plane]
+    near = float(np.sign(sum(plane.coefficients[name] * lens_mm[i] for i, name in enumerate(CENTRE)) - plane.mean))
+    return [
+        replace(
+            plane,
+            mean=plane.mean - near * TAG_DEPTH_MEAN_MM,
+            u=float(np.hypot(plane.u, TAG_DEPTH_U_MM)),
+            source=f"{plane.source}, the tag on the near side of the coupling (judgement)",
+        )
+    ]
 
 
 def measuring_scene(views: Sequence[View], sightings: Sightings, request: Request, poses: Sequence[Pose]) -> Scene:
     """Sheets, markers and the centre as it was sighted. poses: intrinsics, rotation, translation of each photograph."""
     cameras, camera_of = cameras_of(views)
-    planes, markers, priors = _seen(views, request)
-    ground = ground_of(request, ground_distance_mm(sightings, poses))
+    planes, markers = _seen(views, request)
+    _, rotation, translation = poses[0]
+    return assembled(
+        Scene(cameras=cameras, camera_of=camera_of, planes=planes, markers=markers),
+        sightings,
+        request,
+        distance_mm=ground_distance_mm(sightings, poses),
+        lens_mm=-rotation.T @ translation,
+    )
+
+
+def assembled(
+    seen: Scene,
+    sightings: Sightings,
+    request: Request,
+    *,
+    distance_mm: float,
+    lens_mm: NDArray[np.float64] | None = None,
+) -> Scene:
+    """The whole scene: to cameras, sheets and markers comes the centre, and what is known of everything (priors, measurand).
+
+    distance_mm: from the middle of the foot line to the coupling. lens_mm: (3,) of the first photograph, where it matters.
+    """
+    planes, priors = list(seen.planes), _of_sheets(seen.planes, request)
+    ground = ground_of(request, distance_mm)
     priors += ground
     measurand = {"centre.z": 1.0, **{name: -1.0 for prior in ground for name in prior.coefficients}}
     if sightings.source == "tag":
@@ -132,14 +179,12 @@ def measuring_scene(views: Sequence[View], sightings: Sightings, request: Reques
         planes += sightings.tags
         priors += tag_priors()
         measurand["tag.placement"] = 1.0
-    priors += _depth(request, sightings)
+    priors += _depth(request, sightings, lens_mm)
     if sightings.source == "ball":
         priors += ball_priors(request.ball_diameter_mm, sorted({view.photo for view in sightings.outlines}))
-    return Scene(
-        cameras=cameras,
-        camera_of=camera_of,
+    return replace(
+        seen,
         planes=tuple(planes),
-        markers=tuple(markers),
         points=sightings.points if sightings.source == "pick" else (),
         outlines=sightings.outlines if sightings.source == "ball" else (),
         priors=tuple(priors),

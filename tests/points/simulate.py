@@ -14,22 +14,23 @@ from numpy.typing import NDArray
 
 from calib.kit.kit import kit
 from photomeasure.asked.bars import Bars
-from photomeasure.scene.priors import (
-    PRINT_ANISOTROPY_U,
-    PRINT_SCALE_U,
-    SQRT3,
-    ball_priors,
-    depth_prior,
-    ground_prior,
-    ground_sheet_priors,
-    levelled_ground_priors,
-    print_priors,
-    sheet_priors,
-    tag_depth_prior,
-    tag_priors,
+from photomeasure.asked.request import Request
+from photomeasure.asked.state import State
+from photomeasure.rules.load import default_rule
+from photomeasure.scene.priors import PRINT_ANISOTROPY_U, PRINT_SCALE_U, SQRT3
+from photomeasure.scene.scene import (
+    CENTRE,
+    CameraPrior,
+    OutlineView,
+    PlaneName,
+    PlaneView,
+    PointView,
+    Prior,
+    Scene,
+    edge_of,
 )
-from photomeasure.scene.scene import CENTRE, CameraPrior, OutlineView, PlaneView, PointView, Prior, Scene, edge_of
 from photomeasure.seen.camera_by_exif import ExifFacts, camera_prior
+from photomeasure.seen.centre.sightings import Sightings
 from photomeasure.seen.centre.tag.tag import TagSeen
 from photomeasure.solution.estimate import measurand_gradient
 from photomeasure.solution.geometry import outline_px, pose_looking
@@ -42,6 +43,7 @@ from photomeasure.solution.model import (
     plane_points,
     project_world,
 )
+from photomeasure.solution.scene_of import assembled
 from photomeasure.solution.starts import prior_means
 
 Rng = np.random.Generator
@@ -90,65 +92,58 @@ def _camera(shot: Shot) -> CameraPrior:
     return prior
 
 
-def _ground(shot: Shot) -> list[Prior]:
-    if shot.level_within_mm_per_m is not None:
-        return levelled_ground_priors(shot.ground_mm, shot.level_within_mm_per_m)
-    return [ground_prior(shot.ground_mm, known_level=True)]
+def asked(shot: Shot) -> Request:
+    """What a person would say of it."""
+    return Request(
+        photos=(),
+        rule=default_rule("ball-50"),
+        bars=shot.bars,
+        state=State(coupled=shot.source == "tag", level_ground=True),
+        level_within_mm_per_m=shot.level_within_mm_per_m,
+    )
+
+
+def _sightings(shot: Shot, photos: range) -> Sightings:
+    """How the centre is seen, its pixels still to be observed."""
+    tags: list[PlaneView] = []
+    if shot.source == "tag":
+        corners = TagSeen(id=0, side_mm=40.0, corners_px=np.zeros((4, 2)), sigma_px=shot.tag_px).local_mm()
+        tags = [_blank_plane(photo, "tag", corners, shot.tag_px, "tag corners") for photo in photos]
+    if shot.source not in ("pick", "tag", "ball"):
+        raise ValueError(shot.source)
+    return Sightings(
+        source=shot.source,  # type: ignore[arg-type]
+        centre_px=(None,) * len(photos),
+        tags=tuple(tags),
+        points=tuple(
+            PointView(photo=photo, px=_PLACEHOLDER, sigma_px=shot.pick_px, quantity="pick") for photo in photos
+        ),
+        outlines=tuple(
+            OutlineView(photo=photo, px=np.zeros((60, 2)), sigma_px=np.full(60, shot.edge_px)) for photo in photos
+        ),
+    )
+
+
+def _blank_plane(
+    photo: int, plane: PlaneName, local: NDArray[np.float64], sigma_px: float, quantity: str = "corner noise"
+) -> PlaneView:
+    sigmas = np.full(len(local), sigma_px)
+    return PlaneView(
+        photo=photo, plane=plane, local_mm=local, px=np.zeros_like(local), sigma_px=sigmas, quantity=quantity
+    )
 
 
 def blank(shot: Shot) -> Scene:
-    """The scene with its priors, and views whose pixels are still to be observed."""
-    the_kit, n = kit("a4"), len(shot.lenses_mm)
-    planes, points, outlines = [], [], []
-    priors = [*print_priors(shot.bars), *sheet_priors(), *_ground(shot)]
-    measurand = {"centre.z": 1.0, **{name: -1.0 for prior in _ground(shot) for name in prior.coefficients}}
-    for photo in range(n):
-        for sheet in (the_kit.upright, the_kit.ground)[: 2 if shot.ground_sheet else 1]:
-            local = sheet.local_mm(sheet.points_mm)
-            sigma = shot.corner_px * (2.0 if sheet.role == "ground" else 1.0)
-            planes.append(
-                PlaneView(
-                    photo=photo,
-                    plane="upright" if sheet.role == "upright" else "ground",
-                    local_mm=local,
-                    px=np.zeros_like(local),
-                    sigma_px=np.full(len(local), sigma),
-                )
-            )
-        if shot.source == "tag":
-            corners = TagSeen(id=0, side_mm=40.0, corners_px=np.zeros((4, 2)), sigma_px=shot.tag_px).local_mm()
-            planes.append(
-                PlaneView(
-                    photo=photo,
-                    plane="tag",
-                    local_mm=corners,
-                    px=np.zeros((4, 2)),
-                    sigma_px=np.full(4, shot.tag_px),
-                    quantity="tag corners",
-                )
-            )
-        if shot.source == "pick":
-            points.append(PointView(photo=photo, px=_PLACEHOLDER, sigma_px=shot.pick_px, quantity="pick"))
-        if shot.source == "ball":
-            outlines.append(OutlineView(photo=photo, px=np.zeros((60, 2)), sigma_px=np.full(60, shot.edge_px)))
+    """The scene as the program assembles it of such photographs, its pixels still to be observed."""
+    the_kit, photos = kit("a4"), range(len(shot.lenses_mm))
+    sheets: list[tuple[PlaneName, NDArray[np.float64], float]] = [
+        ("upright", the_kit.upright.local_mm(the_kit.upright.points_mm), shot.corner_px)
+    ]
     if shot.ground_sheet:
-        priors += ground_sheet_priors()
-    if shot.source == "tag":
-        priors += [*tag_priors(), tag_depth_prior()]
-        measurand["tag.placement"] = 1.0
-    else:
-        priors.append(depth_prior())
-    if shot.source == "ball":
-        priors += ball_priors(50.0, range(n))
-    return Scene(
-        cameras=(_camera(shot),),
-        camera_of=(0,) * n,
-        planes=tuple(planes),
-        points=tuple(points),
-        outlines=tuple(outlines),
-        priors=tuple(priors),
-        measurand=measurand,
-    )
+        sheets.append(("ground", the_kit.ground.local_mm(the_kit.ground.points_mm), 2.0 * shot.corner_px))
+    planes = tuple(_blank_plane(photo, *sheet) for photo in photos for sheet in sheets)
+    seen = Scene(cameras=(_camera(shot),), camera_of=(0,) * len(photos), planes=planes)
+    return assembled(seen, _sightings(shot, photos), asked(shot), distance_mm=shot.ground_mm)
 
 
 def drawn(prior: Prior, rng: Rng) -> float:

@@ -1,0 +1,236 @@
+"""What is taken as known in every case, as a table: the priors and the measurand that the program assembles.
+
+The figures are typed here and not taken from the program, so that a changed or forgotten one is seen. Where a value
+changes for a reason, its row changes with it. Units: mm, rad, px, shares; rectangles by their standard deviation.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.bay_file import Bay
+from photomeasure.asked.request import Request
+from photomeasure.asked.state import State
+from photomeasure.rules.load import default_rule
+from photomeasure.scene.scene import MarkerView, PlaneName, PlaneView, Prior, Scene
+from photomeasure.seen.centre.sightings import Sightings
+from photomeasure.solution.scene_of import assembled
+from tests.points.simulate import Shot, blank
+
+Row = tuple[str, str, float, float, str]  # quantity, what it speaks of, mean, u, distribution
+Table = set[Row]
+
+N, R = "normal", "rectangular"
+DEG = np.pi / 180.0
+ROOT3 = np.sqrt(3.0)
+
+PRINT: Table = {("print scale", "0.5 print.x + 0.5 print.y", 1.0, 0.02, N)}
+BARS_READ: Table = {  # read to half a millimetre (rectangle), the rule itself 0.05 mm
+    ("check bar x", "150 print.x", 150.0, np.hypot(0.25 / ROOT3, 0.05), R),
+    ("check bar y", "150 print.y", 149.5, np.hypot(0.25 / ROOT3, 0.05), R),
+}
+BARS_UNREAD: Table = {("print scale, x against y", "1 print.x + -1 print.y", 0.0, 0.004 / ROOT3, R)}
+SHEET: Table = {
+    ("sheet lean", "1 sheet.lean", 0.0, 0.5 * DEG, N),
+    ("sheet roll", "1 sheet.roll", 0.0, 0.3 * DEG, N),
+    ("foot gap", "1 sheet.gap", 0.0, 0.5 / ROOT3, R),
+}
+STAND: Table = {("sheet place", f"1 stand.{name}", 0.0, u, N) for name, u in (("x", 1e4), ("y", 1e4), ("yaw", 6.0))}
+GROUND_SHEET: Table = {
+    ("ground sheet place", "1 flat.x", 0.0, 2000.0, N),
+    ("ground sheet place", "1 flat.y", 0.0, 2000.0, N),
+    ("ground sheet place", "1 flat.yaw", 0.0, 3.0, N),
+    ("ground sheet flatness", "1 flat.tilt_x", 0.0, 0.15 * DEG, N),
+    ("ground sheet flatness", "1 flat.tilt_y", 0.0, 0.15 * DEG, N),
+    ("ground sheet flatness", "1 flat.lift", 0.1, 0.2, N),
+}
+IN_PLANE: Table = {("depth", "1 centre.y", 0.0, 20.0 / ROOT3, R)}
+TAG: Table = {
+    ("tag lie", "1 tag.turn", 0.0, 20.0 * DEG, N),
+    ("tag lie", "1 tag.lean", 0.0, 6.0 * DEG, N),
+    ("tag lie", "1 tag.roll", 0.0, 6.0 * DEG, N),
+    ("tag placement", "1 tag.placement", 0.0, 2.0, N),
+}
+TAG_IN_PLANE: Table = {("depth", "1 centre.y", -20.0, 25.0, N)}
+BALL: Table = {  # 50 mm to half worn: 49.75 +/- 0.5, a rectangle about 49.75 as wide
+    ("ball diameter", "2 ball.radius", 49.75, 0.5 / ROOT3, R),
+    ("ball edge", "1 ball.edge0", 0.0, 0.4, N),
+}
+# ground 100 mm from the middle of the foot line
+LEVEL: Table = {("ground", "1 ground.rise", 0.0, np.hypot(0.2, 0.2), N)}
+UNKNOWN: Table = {("ground", "1 ground.rise", 0.0, np.hypot(1.0, 100.0 * DEG), N)}
+READ: Table = {  # a level read to 5 mm a metre
+    ("ground", "1 ground.rise", 0.0, 0.2, N),
+    ("ground slope", "1 ground.slope_rise", 0.0, 0.5 / ROOT3, R),
+}
+SURVEYED: Table = {("ground", "1 ground.rise", 0.0, np.hypot(0.2, 0.3), N)}
+BAY_PLANE: Table = {("depth", "0 centre.x + 1 centre.y + 0 centre.z", 7.0, 5.0, N)}
+TAG_BAY_PLANE: Table = {("depth", "0 centre.x + 1 centre.y + 0 centre.z", -13.0, np.hypot(5.0, 25.0), N)}
+
+KIT = PRINT | BARS_READ | SHEET
+HEIGHT = {"centre.z": 1.0, "ground.rise": -1.0}
+HEIGHT_READ = HEIGHT | {"ground.slope_rise": -1.0}
+HEIGHT_TAG = HEIGHT | {"tag.placement": 1.0}
+
+BARS = Bars(x_mm=150.0, y_mm=149.5)
+BAY = Bay.model_validate(
+    {
+        "schema": "photomeasure/bay/1",
+        "dictionary": "DICT_4X4_50",
+        "markers": [{"id": 3, "corners_mm": [[0.0, 0.0, 100.0], [100.0, 0, 100], [100, 0, 0], [0, 0, 0]]}],
+        "u_mm": 0.3,
+        "coupling_plane": {"point_mm": [50.0, 7.0, 20.0], "normal": [0, 2.0, 0], "u_mm": 5.0},
+    }
+)
+NO_PLANE = BAY.model_copy(update={"coupling_plane": None})
+MARKERS = MarkerView(
+    photo=0,
+    names=tuple(f"marker3.{corner}" for corner in range(4)),
+    world_mm=np.array(BAY.markers[0].corners_mm),
+    px=np.zeros((4, 2)),
+    sigma_px=np.full(4, 0.1),
+    u_mm=0.3,
+)
+IN_FRONT = np.array([0.0, -2000.0, 700.0])
+
+
+def rounded(table: Table) -> Table:
+    return {(quantity, of, round(mean, 9), round(float(u), 9), kind) for quantity, of, mean, u, kind in table}
+
+
+def as_row(prior: Prior) -> Row:
+    of = " + ".join(f"{value:g} {name}" for name, value in prior.coefficients.items())
+    return prior.quantity, of, prior.mean, prior.u, prior.distribution
+
+
+def seen(*planes: PlaneName, markers: bool = False) -> Scene:
+    """Cameras and sheets as a simulated photograph has them, their planes named anew."""
+    made = blank(Shot())
+    local = made.planes[0]
+    views = tuple(replace(local, plane=plane) for plane in planes)
+    return Scene(cameras=made.cameras, camera_of=made.camera_of, planes=views, markers=(MARKERS,) if markers else ())
+
+
+def sighted(source: str) -> Sightings:
+    """One photograph in which every way shows the centre; `source` is the trusted one."""
+    made = {name: blank(Shot(source=name)) for name in ("pick", "ball", "tag")}
+    tag: PlaneView = next(view for view in made["tag"].planes if view.plane == "tag")
+    return Sightings(
+        source=source,  # type: ignore[arg-type]
+        centre_px=(None,),
+        points=made["pick"].points,
+        outlines=made["ball"].outlines,
+        tags=(tag,),
+    )
+
+
+def asked(
+    *, bars: Bars = BARS, level: bool | None = True, read: float | None = None, bay: Bay | None = None
+) -> Request:
+    return Request(
+        photos=(),
+        rule=default_rule("ball-50"),
+        bars=bars,
+        state=State(level_ground=level),
+        level_within_mm_per_m=read,
+        bay=bay,
+    )
+
+
+CASES: dict[str, tuple[Scene, str, Request, Table, dict[str, float]]] = {
+    "kit, picked": (seen("upright"), "pick", asked(), KIT | LEVEL | IN_PLANE, HEIGHT),
+    "kit, ball": (seen("upright"), "ball", asked(), KIT | LEVEL | IN_PLANE | BALL, HEIGHT),
+    "kit, tag": (seen("upright"), "tag", asked(), KIT | LEVEL | TAG | TAG_IN_PLANE, HEIGHT_TAG),
+    "kit and ground sheet, picked": (
+        seen("upright", "ground"),
+        "pick",
+        asked(),
+        KIT | GROUND_SHEET | LEVEL | IN_PLANE,
+        HEIGHT,
+    ),
+    "no bar read": (
+        seen("upright"),
+        "pick",
+        asked(bars=Bars()),
+        PRINT | BARS_UNREAD | SHEET | LEVEL | IN_PLANE,
+        HEIGHT,
+    ),
+    "ground not spoken of": (seen("upright"), "pick", asked(level=None), KIT | LEVEL | IN_PLANE, HEIGHT),
+    "ground unknown": (seen("upright"), "pick", asked(level=False), KIT | UNKNOWN | IN_PLANE, HEIGHT),
+    "ground unknown, tag": (
+        seen("upright"),
+        "tag",
+        asked(level=False),
+        KIT | UNKNOWN | TAG | TAG_IN_PLANE,
+        HEIGHT_TAG,
+    ),
+    "ground read by a level": (seen("upright"), "pick", asked(read=5.0), KIT | READ | IN_PLANE, HEIGHT_READ),
+    "ground read by a level, tag": (
+        seen("upright"),
+        "tag",
+        asked(read=5.0),
+        KIT | READ | TAG | TAG_IN_PLANE,
+        HEIGHT_READ | {"tag.placement": 1.0},
+    ),
+    "bay, picked": (seen(markers=True), "pick", asked(bay=BAY, bars=Bars()), SURVEYED | BAY_PLANE, HEIGHT),
+    "bay without a plane": (seen(markers=True), "pick", asked(bay=NO_PLANE, bars=Bars()), SURVEYED, HEIGHT),
+    "bay, ground said to be unknown": (
+        seen(markers=True),
+        "pick",
+        asked(bay=BAY, bars=Bars(), level=False),
+        SURVEYED | BAY_PLANE,
+        HEIGHT,
+    ),
+    "bay, tag": (
+        seen(markers=True),
+        "tag",
+        asked(bay=BAY),
+        PRINT | BARS_READ | SURVEYED | TAG | TAG_BAY_PLANE,
+        HEIGHT_TAG,
+    ),
+    "bay and kit": (
+        seen("upright-in-bay", markers=True),
+        "pick",
+        asked(bay=BAY),
+        KIT | STAND | SURVEYED | BAY_PLANE,
+        HEIGHT,
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_what_is_known(name: str) -> None:
+    """Every prior with its value, none else, none twice; and what is added up to the height."""
+    scene, source, request, table, measurand = CASES[name]
+    made = assembled(scene, sighted(source), request, distance_mm=100.0, lens_mm=IN_FRONT)
+    rows = [as_row(prior) for prior in made.priors]
+    assert rounded(set(rows)) == rounded(table)
+    assert len(rows) == len(table)
+    assert dict(made.measurand) == measurand
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_only_the_trusted_way_is_observed(name: str) -> None:
+    """The others are compared elsewhere, and would count twice here."""
+    scene, source, request, _, _ = CASES[name]
+    made = assembled(scene, sighted(source), request, distance_mm=100.0, lens_mm=IN_FRONT)
+    tags = [view for view in made.planes if view.plane == "tag"]
+    assert (bool(made.points), bool(made.outlines), bool(tags)) == (source == "pick", source == "ball", source == "tag")
+
+
+def test_a_tag_in_a_bay_is_on_the_side_that_the_camera_is_on() -> None:
+    """20 mm nearer than the coupling plane, from whichever side the photograph is taken."""
+    scene, source, request, _, _ = CASES["bay, tag"]
+    depth = [
+        next(
+            p
+            for p in assembled(scene, sighted(source), request, distance_mm=0.0, lens_mm=lens).priors
+            if p.quantity == "depth"
+        )
+        for lens in (IN_FRONT, IN_FRONT * [1.0, -1.0, 1.0])
+    ]
+    assert [prior.mean for prior in depth] == [7.0 - 20.0, 7.0 + 20.0]
