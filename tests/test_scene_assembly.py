@@ -33,6 +33,10 @@ BARS_READ: Table = {  # read to half a millimetre (rectangle), the rule itself 0
     ("check bar x", "150 print.x", 150.0, np.hypot(0.25 / ROOT3, 0.05), R),
     ("check bar y", "150 print.y", 149.5, np.hypot(0.25 / ROOT3, 0.05), R),
 }
+LONG_BARS_READ: Table = {
+    ("check bar x", "160 print.x", 160.0, np.hypot(0.25 / ROOT3, 0.05), R),
+    ("check bar y", "240 print.y", 239.5, np.hypot(0.25 / ROOT3, 0.05), R),
+}
 BARS_UNREAD: Table = {("print scale, x against y", "1 print.x + -1 print.y", 0.0, 0.004 / ROOT3, R)}
 SHEET: Table = {
     ("sheet lean", "1 sheet.lean", 0.0, 0.5 * DEG, N),
@@ -157,6 +161,13 @@ CASES: dict[str, tuple[Scene, str, Request, Table, dict[str, float]]] = {
         "pick",
         asked(bars=Bars()),
         PRINT | BARS_UNREAD | SHEET | LEVEL | IN_PLANE,
+        HEIGHT,
+    ),
+    "second edition, longer bars": (
+        replace(seen("upright"), bars_mm=(160.0, 240.0)),
+        "pick",
+        asked(bars=Bars(x_mm=160.0, y_mm=239.5)),
+        PRINT | LONG_BARS_READ | SHEET | LEVEL | IN_PLANE,
         HEIGHT,
     ),
     "ground not spoken of": (seen("upright"), "pick", asked(level=None), KIT | LEVEL | IN_PLANE, HEIGHT),

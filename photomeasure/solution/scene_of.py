@@ -64,20 +64,28 @@ def cameras_of(views: Sequence[View]) -> tuple[tuple[CameraPrior, ...], tuple[in
     return tuple(cameras), tuple(camera_of)
 
 
-def _seen(views: Sequence[View], request: Request) -> tuple[tuple[PlaneView, ...], tuple[MarkerView, ...]]:
-    """Sheets and surveyed markers."""
+def seen_scene(views: Sequence[View], request: Request) -> Scene:
+    """Cameras, sheets and surveyed markers as they were seen; nothing is known of them yet."""
+    cameras, camera_of = cameras_of(views)
     upright: PlaneName = "upright" if request.bay is None else "upright-in-bay"
-    planes = [_plane_view(photo, found, upright) for photo, view in enumerate(views) for found in view.finding.sheets]
-    markers = []
+    markers: list[MarkerView] = []
     if request.bay is not None:
         markers = [view.markers.view(i, request.bay.u_mm) for i, view in enumerate(views) if view.markers is not None]
-    return tuple(planes), tuple(markers)
+    return Scene(
+        cameras=cameras,
+        camera_of=camera_of,
+        planes=tuple(
+            _plane_view(photo, found, upright) for photo, view in enumerate(views) for found in view.finding.sheets
+        ),
+        markers=tuple(markers),
+        bars_mm=bars_printed_mm(views),
+    )
 
 
-def _of_sheets(planes: Sequence[PlaneView], request: Request) -> list[Prior]:
+def _of_sheets(seen: Scene, request: Request) -> list[Prior]:
     """What is known of the kit's sheets that are seen."""
-    names = {plane.plane for plane in planes}
-    priors = print_priors(request.bars, bars_printed_mm(views)) if names else []
+    names = {plane.plane for plane in seen.planes}
+    priors = print_priors(request.bars, seen.bars_mm) if names else []
     if {"upright", "upright-in-bay"} & names:
         priors += sheet_priors()
     if "upright-in-bay" in names:
@@ -95,17 +103,8 @@ def bars_printed_mm(views: Sequence[View]) -> tuple[float, float]:
 
 def pose_scene(views: Sequence[View], request: Request) -> Scene:
     """Only sheets and markers: tells where the cameras stood. The measurand is a formality."""
-    cameras, camera_of = cameras_of(views)
-    planes, markers = _seen(views, request)
-    return Scene(
-        cameras=cameras,
-        camera_of=camera_of,
-        planes=planes,
-        markers=markers,
-        priors=tuple(_of_sheets(planes, request)),
-        measurand={"photo0.tz": 1.0},
-        bars_mm=bars_printed_mm(views),
-    )
+    seen = seen_scene(views, request)
+    return replace(seen, priors=tuple(_of_sheets(seen, request)), measurand={"photo0.tz": 1.0})
 
 
 def ground_of(request: Request, distance_mm: float) -> tuple[Prior, ...]:
@@ -145,11 +144,9 @@ def _depth(request: Request, sightings: Sightings, lens_mm: NDArray[np.float64] 
 
 def measuring_scene(views: Sequence[View], sightings: Sightings, request: Request, poses: Sequence[Pose]) -> Scene:
     """Sheets, markers and the centre as it was sighted. poses: intrinsics, rotation, translation of each photograph."""
-    cameras, camera_of = cameras_of(views)
-    planes, markers = _seen(views, request)
     _, rotation, translation = poses[0]
     return assembled(
-        Scene(cameras=cameras, camera_of=camera_of, planes=planes, markers=markers),
+        seen_scene(views, request),
         sightings,
         request,
         distance_mm=ground_distance_mm(sightings, poses),
@@ -169,7 +166,7 @@ def assembled(
 
     distance_mm: from the middle of the foot line to the coupling. lens_mm: (3,) of the first photograph, where it matters.
     """
-    planes, priors = list(seen.planes), _of_sheets(seen.planes, request)
+    planes, priors = list(seen.planes), _of_sheets(seen, request)
     ground = ground_of(request, distance_mm)
     priors += ground
     measurand = {"centre.z": 1.0, **{name: -1.0 for prior in ground for name in prior.coefficients}}
@@ -189,7 +186,6 @@ def assembled(
         outlines=sightings.outlines if sightings.source == "ball" else (),
         priors=tuple(priors),
         measurand=measurand,
-        bars_mm=bars_printed_mm(views),
     )
 
 
