@@ -44,6 +44,7 @@ def holds(record: dict[str, Any], height_mm: float) -> bool:
 
 def measured(place: Path, *arguments: object) -> dict[str, Any]:
     target = place / "record.json"
+    target.unlink(missing_ok=True)  # of other photographs it would not be written over
     code, output = run("measure", *arguments, "--json", target)
     assert code == 0, output
     record: dict[str, Any] = json.loads(target.read_text())

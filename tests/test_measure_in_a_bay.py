@@ -87,7 +87,7 @@ def test_a_camera_that_is_not_as_assumed_is_told_once(bay: Bay, tmp_path: Path) 
 def test_a_bay_record_is_verified(bay: Bay, tmp_path: Path) -> None:
     """Done again from the photograph: every figure the same."""
     measured(bay, bay.file, 1, tmp_path, "--camera", bay.camera)
-    code, output = run("verify", tmp_path / "record.json")
+    code, output = run("verify", tmp_path / "record.json", "--photos", bay.photos[0].parent)
     assert code == 0, output
 
 
