@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import io
 import json
 import math
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from PIL import Image
 from typer.testing import CliRunner
 
 from photomeasure.asked.tape_said import TapeSaid
@@ -16,6 +19,10 @@ from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.schema import Record, read_record
 from photomeasure.record.with_tape import with_tape, without_tape
 from photomeasure.repeat.compare import compare
+from photomeasure.shown.picture.pictures import pictures
+from photomeasure.shown.picture.reframed import drawing_of
+from photomeasure.shown.report.measurement import measurement_pdf
+from tests.report.samples import pages_text
 from tests.sample_requests import sample_request
 
 
@@ -129,3 +136,25 @@ def test_a_record_of_the_first_edition_can_be_read_taped_and_repeated(measured: 
     changed = taped.model_copy(update={"photographed": "2026-01-01T00:00:00"})
     assert [one.key for one in compare(taped, changed).differing] == ["photographed"]
     assert tape(path, "--reads", 430)[0] == 0 and kept(path)["tape"]["agrees"] is False
+
+
+def test_pictures_and_report_beside_the_record_say_the_same(tmp_path: Path) -> None:
+    """Nothing green stays beside a record that a tape contradicts; the drawing between the strips is as it was."""
+    outcome, record = recorded(sample_request())
+    (tmp_path / "within.json").write_text(record.to_json(), encoding="utf-8")
+    drawn = pictures(record, outcome)
+    for name, data in drawn:
+        (tmp_path / name).write_bytes(data)
+    (tmp_path / "within-report.pdf").write_bytes(measurement_pdf(record, drawn))
+    _, output = tape(tmp_path / "within.json", "--reads", 480)
+    assert "within-height.jpg" in output and "within-report.pdf" in output
+    after = read_record(tmp_path / "within.json")
+    assert "Photograph and tape disagree" in pages_text((tmp_path / "within-report.pdf").read_bytes())[0]
+    new = (tmp_path / "within-height.jpg").read_bytes()
+    old_drawing, new_drawing = (
+        np.asarray(drawing_of(one, data, "within.jpg", 1, 1), dtype=np.float64)
+        for one, data in ((record, drawn[0][1]), (after, new))
+    )
+    assert old_drawing.shape == new_drawing.shape and abs(old_drawing - new_drawing).mean() < 2.0
+    strip = np.asarray(Image.open(io.BytesIO(new)).convert("RGB"))[:80]
+    assert strip.shape[1] == old_drawing.shape[1] and not ((strip[..., 1] > 100) & (strip[..., 0] < 60)).any()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,7 @@ from calib.outcome.files import write_output
 
 if TYPE_CHECKING:
     from photomeasure.asked.tape_said import TapeSaid
+    from photomeasure.record.schema import Record
 
 EXIT_KEPT = 0  # whatever the comparison says, as a measurement's verdict is no failure either
 
@@ -41,13 +43,46 @@ def said_by(
 
 
 def run(record_file: Path, said: TapeSaid) -> int:
-    """Put the reading into the record, beside its other figures; returns the exit code."""
+    """Put the reading into the record, and into pictures and report that lie beside it; returns the exit code."""
     from photomeasure.record.schema import read_record
     from photomeasure.record.with_tape import with_tape
     from photomeasure.shown.terminal import show, show_written
 
-    record = with_tape(read_record(record_file), said)
-    write_output(record_file, record.to_json())
+    before = read_record(record_file)
+    record = with_tape(before, said)
+    files = [(record_file, record.to_json().encode()), *_beside(record_file, before, record)]
+    for path, data in files:
+        write_output(path, data)
     show(record)
-    show_written([record_file])
+    show_written([path for path, _ in files])
     return EXIT_KEPT
+
+
+def _beside(record_file: Path, before: Record, record: Record) -> list[tuple[Path, bytes]]:
+    """Annotated pictures and the report of this record, as they lie in its folder: they are to say the same."""
+    report = record_file.with_name(f"{record_file.stem}-report.pdf")
+    drawn = _pictures(record_file, before)
+    if not drawn:
+        return []
+    from photomeasure.shown.picture.reframed import reframed
+
+    pictures = reframed(before, record, drawn)
+    files = [(record_file.with_name(name), data) for name, data in pictures]
+    if report.is_file():
+        from photomeasure.shown.report.measurement import measurement_pdf
+
+        files.append((report, measurement_pdf(record, pictures)))
+    return files
+
+
+def _pictures(record_file: Path, record: Record) -> list[tuple[str, bytes]]:
+    """Name and bytes of the record's annotated pictures; none unless all are there, as measure or batch writes them."""
+    count = sum(photo.width_px is not None for photo in record.photos)
+    stems = [re.split(r"[\\/]", photo.file)[-1].rpartition(".")[0] for photo in record.photos if photo.width_px]
+    by_photo = [f"{stem}-height.jpg" for stem in stems]
+    by_rig = [f"{record_file.stem}-height{f'-{i}' if count > 1 else ''}.jpg" for i in range(1, count + 1)]
+    for names in (by_photo, by_rig):
+        paths = [record_file.with_name(name) for name in names]
+        if paths and len(set(names)) == len(names) and all(path.is_file() for path in paths):
+            return [(path.name, path.read_bytes()) for path in paths]
+    return []

@@ -31,7 +31,7 @@ _KINDS: Mapping[str, str] = {
 
 def rule_rows(rule: RulePart, *, judged: bool = True) -> list[tuple[str, str]]:
     """Label and text: the band and what it rests on; without band and decision where nothing was judged."""
-    guard = "" if rule.guard_band_mm is None else f" = {rule.guard_band_mm:.1f} mm"
+    guard = f" = {rule.guard_band_mm:.1f} mm" if rule.guard_band_mm and f"{rule.guard_band_mm:.1f}" != "0.0" else ""
     band = words.band(rule) or "no band is known to apply"
     rows = [
         ("Rule", f"{rule.title} ({rule.name}), edition {rule.edition}" + (f": {band}" if judged else "")),
@@ -39,7 +39,7 @@ def rule_rows(rule: RulePart, *, judged: bool = True) -> list[tuple[str, str]]:
         ("Confidence", confidence_words(rule.confidence)),
         ("Decision", f"{rule.decision}{guard}"),
     ]
-    return rows if judged else rows[:-1]
+    return rows if judged and words.band(rule) is not None else rows[:-1]
 
 
 def rule_says(rule: RulePart | None) -> tuple[str, ...]:

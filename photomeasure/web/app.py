@@ -176,7 +176,7 @@ class _Routes:
             reading = TapeSaid(
                 reading_mm=reading_mm, tape_class=tape_class, to=tape_to, flat_mm=flat_mm if tape_to == "top" else None
             )
-            self._bench.replace_record(case, with_tape(case.measured.record, reading))
+            await self._bench.replace_record(case, with_tape(case.measured.record, reading))
         return RedirectResponse(self._at(case) + "#tape", _SEE_OTHER)
 
     # -- files -----------------------------------------------------------------------------------------------------

@@ -62,10 +62,15 @@ class Bench:
         case.measured = await self.in_line(lambda: measured(request, asked, case.names))
         case.centres = centres
 
-    def replace_record(self, case: Case, record: Record) -> None:
-        """Another record for the same measurement (a tape's reading in it)."""
-        if case.measured is not None:
-            case.measured = replace(case.measured, record=record)
+    async def replace_record(self, case: Case, record: Record) -> None:
+        """Another record for the same measurement (a tape's reading in it), and pictures that say what it says."""
+        if case.measured is None:
+            return
+        from photomeasure.shown.picture.reframed import reframed
+
+        before = case.measured
+        drawn = await self.in_line(lambda: reframed(before.record, record, before.pictures))
+        case.measured = replace(before, record=record, pictures=tuple(drawn))
 
     async def preview(self, case: Case, number: int) -> Preview | Refusal:
         """Preview and tiles of a photograph, counted from 1; made once."""

@@ -11,6 +11,7 @@ from photomeasure.shown import words
 from photomeasure.shown.headline import Look
 from photomeasure.shown.look import SIGNS
 from photomeasure.shown.report.scale import Span, span_of
+from photomeasure.shown.rows import tape_figure
 
 _WIDE, _HIGH = 360.0, 112.0
 _TOP, _BOTTOM = 46.0, 82.0  # of the band's strip
@@ -29,6 +30,13 @@ def sign(look: Look) -> Markup:
     return Markup('<svg class="sign" viewBox="0 0 1 1" aria-hidden="true">{}</svg>').format(drawn)
 
 
+_FILL = {"guard": Markup(' fill="url(#kept-free)"')}  # in the drawing itself: a style sheet's url is another file's
+_HATCHED = Markup(
+    '<defs><pattern id="kept-free" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    '<rect class="kept-ground" width="6" height="6"/><rect class="kept-stroke" width="2" height="6"/></pattern></defs>'
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Pen:
     """Pieces of SVG in a row, coordinates in pixels of the drawing."""
@@ -37,8 +45,8 @@ class _Pen:
 
     def box(self, kind: str, left: float, right: float, top: float = _TOP, bottom: float = _BOTTOM) -> None:
         self.pieces.append(
-            Markup('<rect class="{}" x="{:.1f}" y="{:.1f}" width="{:.1f}" height="{:.1f}"/>').format(
-                kind, left, top, max(right - left, 1.0), bottom - top
+            Markup('<rect class="{}" x="{:.1f}" y="{:.1f}" width="{:.1f}" height="{:.1f}"{}/>').format(
+                kind, left, top, max(right - left, 1.0), bottom - top, _FILL.get(kind, "")
             )
         )
 
@@ -48,6 +56,11 @@ class _Pen:
                 kind, x, top, bottom
             )
         )
+
+    def diamond(self, kind: str, x: float, y: float, half: float) -> None:
+        corners = ((x, y - half), (x + half, y), (x, y + half), (x - half, y))
+        points = " ".join(f"{left:.1f},{top:.1f}" for left, top in corners)
+        self.pieces.append(Markup('<polygon class="{}" points="{}"/>').format(kind, points))
 
     def text(self, kind: str, x: float, y: float, said: str) -> None:
         half = _LETTER * len(said) / 2
@@ -75,9 +88,13 @@ def scale(record: Record) -> Markup | None:
     pen.box("interval", low, high, middle - 5.0, middle + 5.0)
     for end in (low, high):
         pen.upright("interval-end", end, middle - 11.0, middle + 11.0)
+    if record.tape is not None:
+        pen.diamond("tape", span.at(record.tape.centre_mm), middle, 8.0)
     pen.upright("pointer", x, 24.0, middle - 11.0)
     pen.text("pointer-text", x, 18.0, words.height(record) or "")
     label = f"{words.height(record)}, interval {words.interval(record)}; band {words.band(record.rule) or 'none'}"
+    if record.tape is not None:
+        label += f"; tape {tape_figure(record.tape)}"
     return Markup('<svg class="scale" viewBox="0 0 {:g} {:g}" role="img" aria-label="{}">{}</svg>').format(
         _WIDE, _HIGH, label, Markup("").join(pen.pieces)
     )
@@ -88,6 +105,8 @@ def _band(pen: _Pen, rule: RulePart, span: Span) -> None:
     right = _WIDE if rule.high_mm is None else span.at(rule.high_mm)
     pen.box("band", left, right)
     guard = rule.guard_band_mm or 0.0
+    if guard > 0.0:
+        pen.pieces.append(_HATCHED)
     apart = max(0.0, 8 * _LETTER - (right - left)) / 2  # the ends' labels side by side
     for end, inward, way in ((rule.low_mm, guard, -1.0), (rule.high_mm, -guard, 1.0)):
         if end is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
@@ -13,11 +13,11 @@ from photomeasure.shown.headline import headline
 from photomeasure.shown.picture.refusal import RULED
 from photomeasure.shown.report.budget_table import budget_remark
 from photomeasure.shown.rows import confidence_words, rule_rows, state_words, tape_rows
-from photomeasure.shown.terminal import Section, facts, sections
+from photomeasure.shown.sections import Section, facts, sections
 from photomeasure.web.drawings import scale, sign
 from photomeasure.web.wording import on_page
 
-_LABELS_APART = frozenset({"Why", "Next", "Mostly from"})  # have their own place
+_LABELS_APART = frozenset({"Why", "Next", "Mostly from", "Tape", "Compared", "Together"})  # have their own place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +47,7 @@ class ResultPage:
     height: str | None
     plus_minus: str | None
     scale: Markup | None
-    guarded: bool
+    legend: str
     reason: str | None
     remedy: str | None
     lead: str | None
@@ -55,24 +55,25 @@ class ResultPage:
     facts: tuple[tuple[str, str], ...]
     sections: tuple[Section, ...]
     tape_title: str
+    tape_top: bool
+    tape_tag: bool
     tape_steps: tuple[str, ...]
     budget: tuple[tuple[str, str, str], ...]
     budget_remark: str
     tape: tuple[tuple[str, str], ...]
-    tape_sentence: str | None
-    tape_disagrees: bool
     cautions: tuple[str, ...]
     asks_for_centre: bool
 
 
 def result_page(record: Record) -> ResultPage:
     """Everything the result's template needs, in words."""
-    refusal, rule, said = record.refusal, record.rule, headline(record)
+    refusal, said = record.refusal, headline(record)
     rows = [(label, on_page(text)) for label, text in facts(record)]
-    lead = None if record.adjustment is None else record.adjustment.sentence
+    settled = said.look != "disagree"
+    lead = (record.adjustment.sentence if record.adjustment is not None else None) if settled else record.sentence
     mostly = next((text for label, text in rows if label == "Mostly from"), None)
     listed = [
-        Section(title=part.title, lines=lines, numbered=part.numbered)
+        replace(part, lines=lines)
         for part in sections(record)
         if (lines := tuple(on_page(line) for line in part.lines if line != lead))
     ]
@@ -85,23 +86,35 @@ def result_page(record: Record) -> ResultPage:
         height=words.height(record),
         plus_minus=words.plus_minus(record),
         scale=scale(record),
-        guarded=rule is not None and bool(rule.guard_band_mm),
+        legend=_legend(record),
         reason=None if refusal is None else on_page(refusal.reason),
         remedy=None if refusal is None else on_page(refusal.remedy),
         lead=lead,
         mostly=mostly,
         facts=tuple(row for row in rows if row[0] not in _LABELS_APART) + _rests_on(record),
         sections=tuple(part for part in listed if not part.numbered),
-        tape_title="Confirm with a tape" if tape_section is None else tape_section.title,
+        tape_title="The tape" if tape_section is None else tape_section.title,
+        tape_top=record.state.coupling != "pin" and record.state.coupled is not True,
+        tape_tag=record.state.coupling != "pin",
         tape_steps=() if tape_section is None else tape_section.lines,
         budget=tuple((row.quantity, f"{row.u_mm:.3f}", f"{100 * row.share:.1f} %") for row in record.budget),
         budget_remark=budget_remark(record) if record.budget else "",
         tape=() if record.tape is None else tuple(tape_rows(record.tape)),
-        tape_sentence=None if record.tape is None else record.tape.sentence,
-        tape_disagrees=record.tape is not None and record.tape.agrees is False,
         cautions=tuple(record.cautions),
         asks_for_centre=refusal is not None and refusal.code in RULED,
     )
+
+
+def _legend(record: Record) -> str:
+    """What the scale shows, and nothing that it does not."""
+    whose = "" if record.tape is None else ", by the photograph"
+    drawn = f"Height of the coupling's centre above the ground. Dark: the 95 % interval{whose}."
+    if record.tape is not None:
+        drawn += " Open diamond: by the tape."
+    if record.rule is None or words.band(record.rule) is None:
+        return drawn
+    kept = ", hatched where it is kept free for the uncertainty" if record.rule.guard_band_mm else ""
+    return f"{drawn} Blue: the band{kept}."
 
 
 def _rests_on(record: Record) -> tuple[tuple[str, str], ...]:

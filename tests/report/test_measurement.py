@@ -59,7 +59,7 @@ def test_first_page_holds_what_a_reader_needs_at_a_glance() -> None:
     for part in ("412.6 mm", f"{PLUS_MINUS} 3.0 mm", "409.6 to 415.6 mm", "Within the band", "indicative", "350 mm",
                  "460 mm", RULE.title, RULE.source, RULE.edition, "secondary: somebody's statement", RULE.decision,
                  "= 3.0 mm", record.indicative_why[0], record.advice[0], record.warnings[0], "trailer connected",
-                 "whether laden: not stated", "Tape reads, mm", "Name, signature", "Measured from", "Measured to",
+                 "whether laden: not stated", "Tape reads, mm", "Name, signature", "Measured from", "Measured up to",
                  "2 January 2026, 03:04 UTC", *record.confirm):  # fmt: skip
         assert part in first, part
 

@@ -14,6 +14,7 @@ from photomeasure.shown.report.budget_table import budget_remark, budget_table, 
 from photomeasure.shown.report.picture import Picture, picture
 from photomeasure.shown.report.style import BODY, DIGEST, QUIET, SMALL, paragraph
 from photomeasure.shown.rows import camera_words, centre_words, figure_rows, file_name
+from photomeasure.shown.sections import BETTER
 
 _PHOTO_WIDTHS_MM = (6.0, 48.0, 25.0, 16.0, 17.0, 17.0, 25.0, 26.0)
 _PAIR_MM = 100.0  # height of the pictures that stand two beside one another
@@ -25,7 +26,7 @@ def evidence(record: Record, pictures: Sequence[Picture], width: float) -> list[
         *_figures(record, width),
         *_budget(record),
         *_inputs(record),
-        *_section("A better photograph", record.coach),
+        *_section(BETTER, record.coach),
         *_photographs(record),
         *more_pictures(pictures, width),
         *_section("Before anything is moved", record.cautions, 50.0),

@@ -23,7 +23,8 @@ from photomeasure.shown.report.scale import HEIGHT_MM as SCALE_MM
 from photomeasure.shown.report.scale import draw_scale, span_of
 from photomeasure.shown.report.style import DIGEST, LEAD, QUIET, RULE, SMALL, SMALL_BOLD, STRONG, paragraph
 from photomeasure.shown.report.tape_box import tape_box
-from photomeasure.shown.rows import file_name, rule_rows, rule_says, state_words
+from photomeasure.shown.rows import file_name, rule_rows, state_words
+from photomeasure.shown.sections import sections
 
 TITLE = "Coupling height from photographs"
 _TAG_MM = 4.4  # under the badge, where it says that it is indicative
@@ -91,10 +92,14 @@ def _answer(pen: Pen, record: Record, width: float) -> None:
 
 def _legend(record: Record) -> str:
     drawn = "Millimetres above the ground. Black: the coupling's centre with its 95 % interval."
+    if record.tape is not None:
+        drawn = drawn.replace("centre with", "centre by the photograph with") + " Open diamond: by the tape."
     if words.band(record.rule) is None:
         return drawn
     guarded = record.rule is not None and bool(record.rule.guard_band_mm)
-    return f"{drawn} Blue: the band" + (", paler where its guard band is." if guarded else ".")
+    return f"{drawn} Blue: the band" + (
+        ", paler where it is kept free for the uncertainty (guard band)." if guarded else "."
+    )
 
 
 def _below(record: Record) -> list[Flowable]:
@@ -124,13 +129,8 @@ def _middle(
 
 def _texts(record: Record, width: float) -> list[list[Flowable]]:
     """Blocks of text, the most wanted first."""
-    outside = record.verdict in ("above", "below", "undecided")
-    advice = [] if record.refusal is not None else record.advice
     return [
-        headed("What would put it right" if outside else "Room and advice", listed(advice, SMALL)),
-        headed("Why only indicative", listed(record.indicative_why, SMALL)),
-        headed("Please note", listed(record.warnings, SMALL)),
-        headed("About the rule", listed(rule_says(record.rule), SMALL)),
+        *(headed(part.title, listed(part.lines, SMALL)) for part in sections(record) if part.beside),
         headed("Photographed state, as stated", [paragraph(state_words(record.state), SMALL)]),
         headed("Where the uncertainty mostly comes from", _mostly(record)),
         headed("Photographs", _files(record)) if record.refusal is not None else [],

@@ -38,7 +38,8 @@ def span_of(record: Record, width_mm: float) -> Span | None:
     """What the scale shows: interval, and the band with room on both sides; None where nothing was measured."""
     if record.interval_mm is None or record.height_mm is None:
         return None
-    ends = [*record.interval_mm, record.height_mm, *_limits(record)]
+    taped = [] if record.tape is None else [record.tape.centre_mm]
+    ends = [*record.interval_mm, record.height_mm, *_limits(record), *taped]
     room = max(0.12 * (max(ends) - min(ends)), 4.0)
     return Span(low=min(ends) - room, high=max(ends) + room, width=width_mm)
 
@@ -50,12 +51,20 @@ def _limits(record: Record) -> list[float]:
 
 def draw_scale(pen: Pen, record: Record, span: Span) -> None:
     """Draw the band, its guard zones, the interval, the height and the axis."""
-    _band(pen, record, span)
+    taken = _figure_room(pen, record, span)
+    _band(pen, record, span, taken)
     _axis(pen, span)
     _measured(pen, record, span)
+    _taped(pen, record, span)
 
 
-def _band(pen: Pen, record: Record, span: Span) -> None:
+def _figure_room(pen: Pen, record: Record, span: Span) -> tuple[float, float]:
+    """Left and right of the figure's line and label, which the band's ends keep off."""
+    x = span.at(record.height_mm or 0.0)
+    return x - 0.8, x + 0.8
+
+
+def _band(pen: Pen, record: Record, span: Span, taken: tuple[float, float]) -> None:
     rule = record.rule
     if rule is None or not _limits(record):
         return
@@ -77,7 +86,22 @@ def _band(pen: Pen, record: Record, span: Span) -> None:
             x = span.at(end)
             pen.line((x, _STRIP - 1.2), (x, _STRIP + _THICK + 4.2), weight=0.5, colour=BAND)
             said, base = f"{end:g} mm", _STRIP + _THICK + 1.4
-            pen.text((x + 1.2 * way, base), said, size=8.5, bold=True, colour=BAND, anchor=anchor)
+            wide = pen.width_of(said, size=8.5, bold=True)
+            at, anchored = _beside(x, way, anchor, wide, taken, span.width)
+            pen.text((at, base), said, size=8.5, bold=True, colour=BAND, anchor=anchored)
+
+
+def _beside(
+    x: float, way: float, anchor: Anchor, wide: float, taken: tuple[float, float], room: float
+) -> tuple[float, Anchor]:
+    """Where an end's label stands: outside the band, or beyond the figure's line where that would run through it, or inside."""
+    low, high = (x + 1.2, x + 1.2 + wide) if way > 0 else (x - 1.2 - wide, x - 1.2)
+    if high < taken[0] or low > taken[1]:
+        return x + 1.2 * way, anchor
+    beyond = taken[1] + 0.6 if way > 0 else taken[0] - 0.6
+    if 0.0 <= beyond + way * wide <= room and abs(beyond - x) < 12.0:
+        return beyond, anchor
+    return x - 1.2 * way, "right" if way > 0 else "left"
 
 
 def _axis(pen: Pen, span: Span) -> None:
@@ -103,3 +127,15 @@ def _measured(pen: Pen, record: Record, span: Span) -> None:
     label = words.height(record) or ""
     half = pen.width_of(label, size=9.5, bold=True) / 2
     pen.text((min(max(x, half), span.width - half), top + 0.7), label, size=9.5, bold=True, anchor="middle")
+
+
+def _taped(pen: Pen, record: Record, span: Span) -> None:
+    """The tape's height as an open diamond under the strip, so that nobody takes it for the photograph's."""
+    if record.tape is None:
+        return
+    x, y, half = span.at(record.tape.centre_mm), _STRIP + _THICK / 2, 1.6
+    pen.line((x, y + half), (x + half, y), (x, y - half), (x - half, y), closed=True, weight=0.5, fill=(1.0, 1.0, 1.0))
+    said = "tape"
+    wide = pen.width_of(said, size=7.5, bold=True)
+    left = x + half + 0.6 if x + half + 0.6 + wide <= span.width else x - half - 0.6 - wide
+    pen.text((left, y - 1.0), said, size=7.5, bold=True)

@@ -10,20 +10,27 @@ from reportlab.platypus import Flowable, Table
 from calib.drawing.pen import MID
 from photomeasure.record.schema import Record
 from photomeasure.shown.report.blocks import facts, gap, listed
-from photomeasure.shown.report.style import QUIET, SMALL, SMALL_BOLD, STRONG, colour_of, paragraph
+from photomeasure.shown.report.style import QUIET, SMALL, STRONG, colour_of, paragraph
 from photomeasure.shown.rows import tape_rows
 
 _RIG, _WHO = "Rig or registration", ("Date and time", "Name, signature")
-_STEPS_MM, _LINES_MM, _LABEL_MM = 88.0, 80.0, 31.0
+_STEPS_MM, _LINES_MM, _LABEL_MM, _FACTS_MM = 88.0, 80.0, 31.0, 20.0
 
 
 def tape_box(record: Record) -> Flowable:
-    """A framed box of two columns: the steps, and what is entered."""
-    title = "Confirm with a tape" if record.refusal is None else "Until then, measure with a tape"
-    steps = [paragraph(title, STRONG), gap(1.5), *listed(record.confirm, SMALL, numbered=True)]
-    lines = _compared(record) if record.tape is not None else _blank()
-    box = Table(
-        [[steps, lines]],
+    """A framed box of two columns: the steps, and what is entered; once a tape was read, what came of it and who read it."""
+    if record.tape is None:
+        title = "Confirm with a tape" if record.refusal is None else "Until then, measure with a tape"
+        left = [paragraph(title, STRONG), gap(1.5), *listed(record.confirm, SMALL, numbered=True)]
+        right = [
+            paragraph("To fill in by hand, or to add to the record later.", QUIET),
+            _lines((_RIG, "Tape reads, mm; class", "Measured from", "Measured up to", *_WHO, "Remarks")),
+        ]
+    else:
+        left = [paragraph("The tape", STRONG), gap(1.5), *facts(tape_rows(record.tape), _STEPS_MM, _FACTS_MM, SMALL)]
+        right = [_lines((_RIG, "Measured from", *_WHO, "Remarks"))]
+    return Table(
+        [[left, right]],
         colWidths=((_STEPS_MM + 6.0) * mm, (_LINES_MM + 6.0) * mm),
         style=[
             ("VALIGN", (0, 0), (-1, -1), "TOP"),
@@ -36,23 +43,6 @@ def tape_box(record: Record) -> Flowable:
         ],
         hAlign="LEFT",
     )
-    return box
-
-
-def _blank() -> list[Flowable]:
-    hint = paragraph("To fill in by hand; with --tape the reading is kept and compared.", QUIET)
-    return [hint, _lines((_RIG, "Tape reads, mm; class", "Measured from", "Measured to", *_WHO, "Remarks"))]
-
-
-def _compared(record: Record) -> list[Flowable]:
-    tape = record.tape
-    if tape is None:
-        return []
-    return [
-        *facts(tape_rows(tape), _LINES_MM, _LABEL_MM, SMALL),
-        paragraph(tape.sentence, SMALL_BOLD if tape.agrees is False else SMALL),
-        _lines((_RIG, "Measured from, to", *_WHO, "Remarks")),
-    ]
 
 
 def _lines(labels: Sequence[str]) -> Flowable:

@@ -1,0 +1,97 @@
+"""What is said beside a figure, said once for terminal, report and page: facts, and what to do and to know, in order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from photomeasure.record.schema import Record
+from photomeasure.shown import words
+from photomeasure.shown.rows import rule_says, tape_rows
+
+_SOURCES = {"pick": "marked by hand", "tag": "centre tag", "ball": "the ball's outline, found by the program"}
+_SHOWN_BUDGET = 2
+BETTER = "What would make it surer"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A titled list; numbered where the order matters. beside: belongs beside the answer, on a report's first page."""
+
+    title: str
+    lines: tuple[str, ...]
+    numbered: bool = False
+    beside: bool = True
+
+    def marks(self) -> list[str]:
+        return [f"{i}." if self.numbered else "-" for i in range(1, len(self.lines) + 1)]
+
+
+def facts(record: Record) -> list[tuple[str, str]]:
+    """Label and text of everything that explains the figure, the most wanted first."""
+    if record.refusal is not None:
+        taped = [] if record.tape is None else tape_rows(record.tape)[:1]
+        return [("Why", record.refusal.reason), ("Next", record.refusal.remedy), *taped]
+    rows: list[tuple[str, str]] = [] if record.tape is None else tape_rows(record.tape)
+    whose = "" if record.tape is None else "by the photograph: "
+    span = words.band(record.rule)
+    if span is not None and record.rule is not None:
+        rule = record.rule
+        rows.append(("Band", span))
+        rows.append(("Rule", words.rule_line(rule)))
+    elif record.rule is not None:
+        rows.append(("Band", record.sentence))
+    if record.p_inside is not None:
+        guard = record.rule.guard_band_mm if record.rule is not None else None
+        kept = f"; guard band {guard:.1f} mm at each end" if guard and f"{guard:.1f}" != "0.0" else ""
+        rows.append(("Inside", f"{whose}probability {words.percent(record.p_inside)}{kept}"))
+    if record.rule is not None and record.rule.decision_from == "user":
+        rows.append(("Decision", f"{record.rule.decision}, as asked for"))
+    if (interval := words.interval(record)) is not None:
+        rows.append(("Interval", f"{whose}{interval} (95 %{_factor(record)})"))
+    rows.append(("Photographed", f"{words.photographed(record)}; computed {words.moment(record.computed)}"))
+    if record.budget:
+        shares = ", ".join(f"{row.quantity} {100 * row.share:.0f} %" for row in record.budget[:_SHOWN_BUDGET])
+        rows.append(("Mostly from", shares))
+    if record.centre is not None:
+        rows.append(("Centre", ". ".join((_SOURCES[record.centre.source], *record.centre.checks))))
+    if record.camera is not None:
+        rows.append(("Camera", record.camera.source))
+    if record.monte_carlo is not None:
+        rows.append(("Checked", record.monte_carlo.sentence))
+    return rows
+
+
+def _factor(record: Record) -> str:
+    """The coverage factor, where it is not the usual 2."""
+    factor = record.coverage_factor
+    return "" if factor is None or abs(factor - 2.0) < 0.005 else f", {factor:.2f} u"
+
+
+def sections(record: Record) -> list[Section]:
+    """What to do and to know; empty ones left out. How to use a tape goes once it has been used."""
+    tape_title = "Confirm with a tape" if record.refusal is None else "Until then, measure with a tape"
+    found = (
+        Section(title=_advice_title(record), lines=_advice(record)),
+        Section(title="Why only indicative", lines=tuple(record.indicative_why)),
+        Section(title="Please note", lines=tuple(record.warnings)),
+        Section(title="About the rule", lines=rule_says(record.rule)),
+        Section(title=BETTER, lines=tuple(record.coach), beside=False),
+        Section(
+            title=tape_title,
+            lines=() if record.tape is not None else tuple(record.confirm),
+            numbered=True,
+            beside=False,
+        ),
+    )
+    return [section for section in found if section.lines]
+
+
+def _advice_title(record: Record) -> str:
+    if record.tape is not None and record.tape.withdrawn is not None:
+        return "What to repeat, the first first"
+    return "What would put it right" if record.verdict in ("above", "below", "undecided") else "Room and advice"
+
+
+def _advice(record: Record) -> tuple[str, ...]:
+    """Without the remedy of a refusal, which has its own place."""
+    return () if record.refusal is not None else tuple(record.advice)
