@@ -25,7 +25,7 @@ from photomeasure.solution.unusable import unusable
 from photomeasure.solution.withdrawn import photos_apart, settled, unseen_centres
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
-from photomeasure.verdict.measured import state_that_counts, what_was_measured
+from photomeasure.verdict.measured import state_of, what_was_measured
 from photomeasure.verdict.notes import notes
 from photomeasure.verdict.state_of_band import Difference
 
@@ -122,12 +122,13 @@ def _verdict(known: Expanded, request: Request, sightings: Sightings, reasons: t
         known.height_mm,
         known.u_mm,
         request.rule,
-        state_that_counts(request),
+        state_of(request),
         request.coupling,
         interval_mm=known.interval_mm,
         samples_mm=known.quantiles_mm,
         what=what_was_measured(sightings.source, request.state.coupled),
         decision=request.decision,
+        sag=request.sag,
         doubts=reasons,
     )
 

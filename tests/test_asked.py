@@ -13,6 +13,7 @@ from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.case import Case
 from photomeasure.asked.request import Request
+from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
 from photomeasure.record.request_kept import asked_part, request_from
 from photomeasure.record.schema import AskedPart
@@ -45,6 +46,7 @@ FULL = Request(
     profile=profile(),
     profile_folder=Path("nowhere"),
     bay=BAY,
+    sag=Sag(ball_load_kg=200.0, stand_mass_kg=92.0, stand_drop_mm=10.0, load_drop_mm=25.0),
     case=Case(
         rig="Truck 2", case="26-117", by="M. Hale", place="Ferncombe", note="wet", more=(("registration", "FC 22"),)
     ),

@@ -19,7 +19,7 @@ from photomeasure.rules import Decision, Rule, default_rule, load_rule, parse_ru
 from photomeasure.seen.centre.sightings import Source
 from photomeasure.verdict.conformity import measured_height
 from photomeasure.verdict.judge import CAUSE_TEXT, State, choose_band, judge, likely_cause, probability_inside
-from photomeasure.verdict.measured import state_that_counts, what_was_measured
+from photomeasure.verdict.measured import state_of, what_was_measured
 from tests.sample_requests import sample_request
 
 AU = default_rule("ball-50")
@@ -252,7 +252,7 @@ def test_the_rule_must_be_for_what_was_measured(
 
 def test_ground_that_a_level_was_read_on_is_known() -> None:
     def ground(**said: object) -> bool | None:
-        return state_that_counts(replace(sample_request(), state=State(), **said)).level_ground  # type: ignore[arg-type]
+        return state_of(replace(sample_request(), state=State(), **said)).level_ground  # type: ignore[arg-type]
 
     assert ground() is None
     assert ground(level_within_mm_per_m=5.0) is True

@@ -27,6 +27,10 @@ class Limit:
 
 
 BAR_MM = Limit(low=135.0, high=310.0, unit="mm", remedy="measure the printed check bar again, in millimetres")
+BALL_LOAD_KG = Limit(low=5.0, high=600.0, unit="kg", remedy="weigh the ball load with the trailer level, in kilograms")
+STAND_MASS_KG = Limit(low=30.0, high=400.0, unit="kg", remedy="give the mass that stood on the bar, in kilograms")
+STAND_DROP_MM = Limit(low=0.5, high=200.0, unit="mm", remedy="measure how far the ball went down, in millimetres")
+LOAD_DROP_MM = Limit(low=0.0, high=250.0, unit="mm", remedy="measure how far the load lowers the ball, in millimetres")
 BALL_DIAMETER_MM = Limit(low=30.0, high=80.0, unit="mm", remedy="give the ball's diameter in millimetres")
 PICK_U_PX = Limit(low=0.05, high=50.0, unit="pixels", remedy="0.5 is a careful pick at full zoom")
 TAPE_MM = Limit(low=100.0, high=1500.0, unit="mm", remedy="give the tape's reading in millimetres")

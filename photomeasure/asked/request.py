@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.case import Case
+from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ class Request:
 
     centres_px: picked centres, one a photograph in order, None where none was picked. decision: in place of the rule's
     own. level_within_mm_per_m: how level a level showed the ground to be, where somebody read one. case: whose rig it is.
+    sag: what tells how far the ball sinks from the photographed state to the one that counts.
     """
 
     photos: tuple[Path, ...]
@@ -41,3 +43,4 @@ class Request:
     profile_folder: Path | None = None
     bay: Bay | None = None
     case: Case = Case()
+    sag: Sag = Sag()

@@ -21,6 +21,7 @@ _LENGTHS: Mapping[str, float] = {
 }  # fmt: skip
 _OTHERS: Mapping[str, Mapping[str, float]] = {
     "mm": _LENGTHS,
+    "kg": {"": 1.0, "kg": 1.0, "kilo": 1.0, "kilos": 1.0, "lb": 0.45359237, "lbs": 0.45359237},
     "pixels": {"": 1.0, "px": 1.0, "pixel": 1.0, "pixels": 1.0},
     "mm per metre": {"": 1.0, "mm": 1.0, "mm/m": 1.0, "mm per m": 1.0, "mm per metre": 1.0},
 }

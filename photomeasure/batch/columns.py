@@ -8,7 +8,19 @@ from typing import Any
 
 from calib.outcome.errors import InputError
 from photomeasure.asked.case import LONGEST, LONGEST_NOTE, case_text
-from photomeasure.asked.limits import BALL_DIAMETER_MM, BAR_MM, FLAT_MM, PICK_U_PX, SLOPE_MM_PER_M, TAPE_MM, Limit
+from photomeasure.asked.limits import (
+    BALL_DIAMETER_MM,
+    BALL_LOAD_KG,
+    BAR_MM,
+    FLAT_MM,
+    LOAD_DROP_MM,
+    PICK_U_PX,
+    SLOPE_MM_PER_M,
+    STAND_DROP_MM,
+    STAND_MASS_KG,
+    TAPE_MM,
+    Limit,
+)
 from photomeasure.asked.state import COUPLINGS
 from photomeasure.asked.tape_said import TapeClass, TapeTo, tape_class_from, tape_to_from
 from photomeasure.asked.typed import number_typed
@@ -114,6 +126,10 @@ COLUMNS: Mapping[str, Column] = {
     "laden": _TRUTH,
     "level_ground": _TRUTH,
     "level_control": _TRUTH,
+    "ball_load_kg": _within(BALL_LOAD_KG, "kg on the ball with the trailer level"),
+    "stand_mass_kg": _within(STAND_MASS_KG, "kg that stood on the bar"),
+    "stand_drop_mm": _within(STAND_DROP_MM, "mm by which the ball went down under it"),
+    "load_drop_mm": _within(LOAD_DROP_MM, "mm by which the vehicle's own load lowers the ball"),
     "level_within_mm_per_m": _within(SLOPE_MM_PER_M, "mm per metre within which a level showed the ground to be level"),
     "coupling": Column(parse=_coupling, expected=" or ".join(COUPLINGS)),
     "rule": Column(parse=str, expected="a rule's name, or the path of a rule file, beside the list or absolute"),

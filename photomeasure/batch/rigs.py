@@ -31,6 +31,10 @@ class Settings:
     laden: bool | None = None
     level_ground: bool | None = None
     level_control: bool | None = None
+    ball_load_kg: float | None = None
+    stand_mass_kg: float | None = None
+    stand_drop_mm: float | None = None
+    load_drop_mm: float | None = None
     level_within_mm_per_m: float | None = None
     tape_mm: float | None = None
     tape_class: TapeClass | None = None

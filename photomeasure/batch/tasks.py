@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
 from photomeasure.asked.limits import check_level
+from photomeasure.asked.sag import Sag, check_sag
 from photomeasure.batch.rigs import Rig, Settings
 from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.rules.model import Rule
@@ -19,6 +20,16 @@ from photomeasure.rules.model import Rule
 if TYPE_CHECKING:
     from calib.profile.profile import Profile
     from photomeasure.asked.bay_file import Bay
+
+
+def sag_of(said: Settings) -> Sag:
+    """What was said of how far the ball sinks."""
+    return Sag(
+        ball_load_kg=said.ball_load_kg,
+        stand_mass_kg=said.stand_mass_kg,
+        stand_drop_mm=said.stand_drop_mm,
+        load_drop_mm=said.load_drop_mm,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +98,7 @@ def _task(rig: Rig, said: Settings, out: Path, wanted: Wanted) -> Task:
         rule_of(said.rule, task.coupling)
         profile_of(said.camera)
         bay_of(said.bay)
+        check_sag(sag_of(said))
         check_level(
             "level within (--level-within, level_within_mm_per_m)",
             said.level_within_mm_per_m,

@@ -11,7 +11,7 @@ from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
 from photomeasure.asked.state import State
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeSaid
 from photomeasure.batch.rows import Done, Row, failed_row, row_of
-from photomeasure.batch.tasks import Task, bay_of, profile_of, rule_of
+from photomeasure.batch.tasks import Task, bay_of, profile_of, rule_of, sag_of
 from photomeasure.pipeline import Result
 from photomeasure.record.earlier import set_aside
 from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, file_digest, recorded, software
@@ -39,6 +39,7 @@ def request_of(task: Task) -> Request:
             level_ground=said.level_ground,
             level_control=said.level_control,
         ),
+        sag=sag_of(said),
         decision=None if said.decision is None else parse_decision(said.decision),
         level_within_mm_per_m=said.level_within_mm_per_m,
         pick_sigma_px=PICK_SIGMA_PX if said.pick_u_px is None else said.pick_u_px,

@@ -14,8 +14,9 @@ from photomeasure.asked.limits import Limit
 from photomeasure.asked.typed import number_typed
 
 # headings of the options of one command
-RIG, KIT, CENTRE, RULE, TAPE, CAMERA, CASE, OUTPUT = (
+RIG, SINKS, KIT, CENTRE, RULE, TAPE, CAMERA, CASE, OUTPUT = (
     "The rig as photographed",
+    "How far the ball sinks, for advice on drops",
     "The printed sheet",
     "The coupling's centre",
     "Rule and decision",
@@ -70,6 +71,30 @@ LevelWithin = Annotated[
         help="A level was read: from sheet to coupling the ground is level within so many mm per metre "
         "(one degree is 17.5).",
     ),
+]
+BallLoad = Annotated[
+    Optional[float],
+    _number(
+        "--ball-load",
+        limits.BALL_LOAD_KG,
+        metavar="KG",
+        panel=SINKS,
+        help="Ball load of the trailer standing level, as it will be towed; with a stand test it tells how far the ball sinks.",
+    ),
+]
+StandMass = Annotated[
+    Optional[float],
+    _number(
+        "--stand-mass", limits.STAND_MASS_KG, metavar="KG", panel=SINKS, help="Somebody of this mass stood on the bar."
+    ),
+]
+StandDrop = Annotated[
+    Optional[float],
+    _number("--stand-drop", limits.STAND_DROP_MM, panel=SINKS, help="So far the ball went down under that mass."),
+]
+LoadDrop = Annotated[
+    Optional[float],
+    _number("--load-drop", limits.LOAD_DROP_MM, panel=SINKS, help="So far the vehicle's own load lowers the ball."),
 ]
 BarX = Annotated[
     Optional[float], _number("--bar-x", limits.BAR_MM, panel=KIT, help="What a ruler reads on check bar X.")

@@ -37,6 +37,10 @@ class BatchOptions:
     laden: bool | None
     level_ground: bool | None
     level_control: bool | None = None
+    ball_load_kg: float | None = None
+    stand_mass_kg: float | None = None
+    stand_drop_mm: float | None = None
+    load_drop_mm: float | None = None
     level_within_mm_per_m: float | None = None
     decision: str | None = None
     bay: Path | None = None

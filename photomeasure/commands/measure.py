@@ -15,6 +15,7 @@ from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import load_bay
 from photomeasure.asked.case import Case
 from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
+from photomeasure.asked.sag import Sag, check_sag
 from photomeasure.asked.state import State
 from photomeasure.commands.output import check_json, to_standard_output, write_json
 from photomeasure.pipeline import Result
@@ -52,6 +53,7 @@ class Options:
     laden: bool | None
     level_ground: bool | None
     level_control: bool | None = None
+    sag: Sag = Sag()
     level_within_mm_per_m: float | None = None
     tape_mm: float | None
     tape_class: str | None = None
@@ -96,7 +98,9 @@ def _request(options: Options) -> Request:
         options.level_ground,
         in_a_bay=options.bay is not None,
     )
+    check_sag(options.sag)
     return Request(
+        sag=options.sag,
         profile=_profile(options.camera),
         profile_folder=profile_folder(),
         bay=load_bay(options.bay) if options.bay else None,

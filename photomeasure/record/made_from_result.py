@@ -38,7 +38,7 @@ from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.model import cam_from_world
 from photomeasure.solution.scene_of import ground_of
 from photomeasure.verdict.judge import Verdict, judge
-from photomeasure.verdict.measured import state_that_counts, what_was_measured
+from photomeasure.verdict.measured import state_of, what_was_measured
 
 COVERAGE = 0.95  # nominal; the interval holds 0.9545, as two u of a normal distribution do
 
@@ -65,6 +65,7 @@ def _state(request: Request) -> StatePart:
         laden=state.laden,
         level_ground=state.level_ground,
         level_control=state.level_control,
+        sinking=request.sag.text or None,
         level_within_mm_per_m=request.level_within_mm_per_m,
     )
 
@@ -217,10 +218,10 @@ def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
         return replace(plain, part=part)
     request, interval = result.request, (draws.low, draws.high)
     verdict = judge(
-        draws.value, draws.u, request.rule, state_that_counts(request), request.coupling,
+        draws.value, draws.u, request.rule, state_of(request), request.coupling,
         interval_mm=interval, samples_mm=draws.sorted_draws if draws.draws >= 1000 else None,
         what=what_was_measured(result.sightings.source, request.state.coupled), decision=request.decision,
-        doubts=result.doubts,
+        sag=request.sag, doubts=result.doubts,
     )  # fmt: skip
     factor = (draws.high - draws.low) / 2 / draws.u
     return _Stated(

@@ -14,6 +14,7 @@ from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.case import Case
 from photomeasure.asked.request import Request
+from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
 from photomeasure.record.schema import AskedPart, CasePart
 from photomeasure.rules.load import refuse_false_name
@@ -39,6 +40,10 @@ def asked_part(request: Request, photos: Iterable[Photo], monte_carlo_seed: int 
         level_ground=state.level_ground,
         level_control=state.level_control,
         level_within_mm_per_m=request.level_within_mm_per_m,
+        ball_load_kg=request.sag.ball_load_kg,
+        stand_mass_kg=request.sag.stand_mass_kg,
+        stand_drop_mm=request.sag.stand_drop_mm,
+        load_drop_mm=request.sag.load_drop_mm,
         rule=_as_file(request.rule),
         decision=None if request.decision is None else _as_file(request.decision),
         camera=None if request.profile is None else _as_file(request.profile),
@@ -127,6 +132,12 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
         profile=profile,
         profile_folder=profile_folder if asked.remembered else None,
         bay=bay,
+        sag=Sag(
+            ball_load_kg=asked.ball_load_kg,
+            stand_mass_kg=asked.stand_mass_kg,
+            stand_drop_mm=asked.stand_drop_mm,
+            load_drop_mm=asked.load_drop_mm,
+        ),
         case=Case(**asked.case.model_dump(exclude={"more"}), more=tuple(asked.case.more.items())),
     )
 

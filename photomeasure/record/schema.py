@@ -94,6 +94,10 @@ class AskedPart(_Part):
     level_ground: bool | None
     level_control: bool | None
     level_within_mm_per_m: float | None
+    ball_load_kg: float | None = None
+    stand_mass_kg: float | None = None
+    stand_drop_mm: float | None = None
+    load_drop_mm: float | None = None
     rule: dict[str, Any]
     decision: dict[str, Any] | None
     camera: dict[str, Any] | None
@@ -146,6 +150,7 @@ class StatePart(_Part):
     laden: bool | None
     level_ground: bool | None
     level_control: bool | None = None
+    sinking: str | None = None  # what was said of how far the ball sinks
     level_within_mm_per_m: float | None = None
 
 

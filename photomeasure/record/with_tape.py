@@ -18,6 +18,7 @@ from photomeasure.record.tape import COVERAGE_FACTOR, TapeReading, combine, comp
 from photomeasure.record.tape_contradicts import advice_of, sentence_of
 from photomeasure.scene.priors import TAG_PLACEMENT_MM
 from photomeasure.verdict.judge import judge
+from photomeasure.verdict.measured import state_that_counts, what_was_measured
 
 _OUTSIDE = ("above", "below")
 
@@ -138,8 +139,11 @@ def _judged(record: Record, height_mm: float, u_mm: float) -> _Judged:
     """By the photograph's own rule, in the photographed state; nothing where an earlier record did not keep it."""
     if record.asked is None:
         return _Judged()
-    rule, state, decision = judged_by(record.asked)
-    found = judge(height_mm, u_mm, rule, state, record.asked.coupling, decision=decision)
+    asked = record.asked
+    rule, said, decision = judged_by(asked)
+    state = state_that_counts(said, asked.level_within_mm_per_m, in_a_bay=asked.bay is not None)
+    what = None if record.centre is None else what_was_measured(record.centre.source, state.coupled)
+    found = judge(height_mm, u_mm, rule, state, asked.coupling, what=what, decision=decision)
     return _Judged(verdict=found.verdict, p_inside=found.p_inside)
 
 

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.rig.statics import coupling_rise_mm, trailer_pitch_rad
+from photomeasure.statics import coupling_rise_mm, trailer_pitch_rad
 
 FloatArray = NDArray[np.float64]
 

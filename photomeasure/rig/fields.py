@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from photomeasure.rig.quantity import Quantity, Shape
-from photomeasure.rig.statics import STANDARD_GRAVITY_M_S2
+from photomeasure.statics import STANDARD_GRAVITY_M_S2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

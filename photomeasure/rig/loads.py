@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.rig.spread import Spread, spread
-from photomeasure.rig.statics import kg_from_n
+from photomeasure.statics import kg_from_n
 
 if TYPE_CHECKING:
     from photomeasure.rig.model import Response, RigModel

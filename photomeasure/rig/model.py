@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.rig import statics
+from photomeasure import statics
 from photomeasure.rig.equilibrium import (
     Coupled,
     HeldBallLoad,
@@ -219,7 +219,7 @@ class RigModel:
         return (self.x["rear overhang"] + extra_lever_mm) / self.x["wheelbase"]
 
     def _stand_compliance(self) -> FloatArray:
-        return np.asarray(self.x["stand-test drop"] / statics.n_from_kg(self.x["stand-test mass"]))
+        return np.asarray(statics.stand_compliance_mm_per_n(self.x["stand-test drop"], self.x["stand-test mass"]))
 
     def _rates(self) -> tuple[FloatArray, FloatArray]:
         """Return (front, rear) axle rates; from a stand test they reproduce its drop exactly."""

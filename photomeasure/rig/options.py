@@ -12,8 +12,8 @@ from photomeasure.rig.loads import Check, load_checks
 from photomeasure.rig.model import RigModel
 from photomeasure.rig.setup import Level, Option, Ratings
 from photomeasure.rig.spread import COVERAGE, Spread, spread
-from photomeasure.rig.statics import kg_from_n
 from photomeasure.rig.target import Target
+from photomeasure.statics import kg_from_n
 
 __all__ = ["AS_MEASURED", "COVERAGE", "Outcome", "Spread", "Verdict", "outcome", "spread"]
 

@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictBool, StringConstraints
 
 from photomeasure.rig import fields
 from photomeasure.rig.quantity import Quantity
-from photomeasure.rig.statics import n_from_kg
+from photomeasure.statics import n_from_kg
 
 SCHEMA = "photomeasure/rig-setup/1"
 

@@ -68,6 +68,7 @@ def state_words(state: StatePart) -> str:
         ),
     )
     read = state.level_within_mm_per_m
+    parts += () if state.sinking is None else (f"how far it sinks, as stated: {state.sinking}",)
     return "; ".join(parts) + ("" if read is None else f"; a level read: within {read:g} mm per metre")
 
 

@@ -15,6 +15,8 @@ CONFIDENCE = 0.95
 
 Cause = Literal["vehicle", "trailer", "both", "neither", "unclear"]
 
+OPEN = "If what is open here is settled and the figure stands"
+
 CAUSE_TEXT: dict[Cause, str] = {
     "vehicle": "Likely cause: the vehicle. Its ball is outside the band; the trailer runs level inside it.",
     "trailer": "Likely cause: the trailer. It runs level only outside the band; the ball is inside it.",
@@ -158,7 +160,7 @@ def _move(least: float | None, most: float | None, best: float, firm: bool) -> s
             -best,
         )
     if not firm:
-        return f"If what is open here is settled and the figure stands: {way} the coupling centre by {span}."
+        return f"{OPEN}: {way} the coupling centre by {span}."
     return f"{way.capitalize()} the coupling centre by {span}; {best_mm:.0f} mm is best."
 
 
@@ -166,7 +168,7 @@ def _room(least: float | None, most: float | None, firm: bool) -> str:
     down = "any amount" if most is None else f"{_down_to(most)} mm"
     up = "any amount" if least is None else f"{_down_to(-least)} mm"
     if not firm:
-        return f"If what is open here is settled and the figure stands, there is room for {down} lower and {up} higher."
+        return f"{OPEN}: there is room for {down} lower and {up} higher."
     return f"Nothing to change: there is room for {down} lower and {up} higher."
 
 

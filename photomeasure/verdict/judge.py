@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
 from photomeasure.verdict.adjustment import CAUSE_TEXT, CONFIDENCE, Adjustment, Cause, adjustment, likely_cause
 from photomeasure.verdict.conformity import (
@@ -16,7 +17,8 @@ from photomeasure.verdict.conformity import (
     measured_height,
     probability_inside,
 )
-from photomeasure.verdict.no_drop import moving, no_drop
+from photomeasure.verdict.no_drop import moving, no_drop, when_settled
+from photomeasure.verdict.settled import settled_height
 from photomeasure.verdict.state_of_band import Difference, choose_band, differences
 
 if TYPE_CHECKING:
@@ -80,6 +82,7 @@ def judge(
     decision: Decision | None = None,
     confidence: float = CONFIDENCE,
     doubts: tuple[Difference, ...] = (),
+    sag: Sag | None = None,
 ) -> Verdict:
     """The verdict on a coupling centre's height under a rule.
 
@@ -88,6 +91,7 @@ def judge(
     what: whose height was measured, where that is known.
     decision: in place of the rule's own. confidence: for the drop or rise, 0.5 to 1 (exclusive).
     doubts: further reasons why it is only indicative, in the measurement itself.
+    sag: what tells how far the ball sinks to the state that counts; advice alone, the verdict stays that of the photograph.
     Raises InputError for heights, uncertainties and confidences that are not numbers in range.
     """
     known = measured_height(height_mm, u_mm, interval_mm=interval_mm, samples_mm=samples_mm)
@@ -103,7 +107,18 @@ def judge(
     band = choose_band(rule, state)
     if band is None:
         return _no_band(rule, decision, f"No band is known to apply ({rule.title}).")
-    return _with_band(known, rule, band, decision, doubts, differences(band, state, what), confidence)
+    other_state = differences(band, state, what)
+    elsewhere = moving(other_state)
+    if not elsewhere:
+        change = adjustment(known, band, decision, confidence, firm=not (doubts or other_state))
+    else:
+        settled = settled_height(known, sag or Sag(), state, elsewhere)
+        change = (
+            no_drop(elsewhere, confidence)
+            if settled is None
+            else when_settled(adjustment(settled, band, decision, confidence, firm=False), settled, elsewhere)
+        )
+    return _with_band(known, rule, band, decision, doubts, other_state, change)
 
 
 def _with_band(
@@ -113,19 +128,22 @@ def _with_band(
     decision: Decision,
     doubts: tuple[Difference, ...],
     other_state: tuple[Difference, ...],
-    confidence: float,
+    change: Adjustment,
 ) -> Verdict:
     p = known.probabilities(band.low_mm, band.high_mm)
     accepted = acceptance(known, band.low_mm, band.high_mm, decision)
     name = _decide(known, p, band, decision)
     unlike = (*doubts, *other_state)
-    elsewhere = moving(other_state)
-    if elsewhere:
-        change = no_drop(elsewhere, confidence)
-    else:
-        change = adjustment(known, band, decision, confidence, firm=not unlike)
-    if name == "within" and change.possible and change.room_down_mm is None and change.room_up_mm is None:
-        as_it_is = f"Inside by this decision rule as it is; to be inside with {100 * confidence:g} % probability: "
+    if (
+        name == "within"
+        and not moving(other_state)
+        and change.possible
+        and change.room_down_mm is None
+        and change.room_up_mm is None
+    ):
+        as_it_is = (
+            f"Inside by this decision rule as it is; to be inside with {100 * change.confidence:g} % probability: "
+        )
         change = replace(change, sentence=as_it_is + change.sentence[:1].lower() + change.sentence[1:])
     to_settle, to_change = (tuple(dict.fromkeys(row.remedy for row in rows)) for rows in (doubts, other_state))
     verdict = Verdict(

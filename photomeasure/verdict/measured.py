@@ -24,10 +24,14 @@ def what_was_measured(source: Source, coupled: bool | None) -> What | None:
     return "coupling head" if source == "tag" and coupled is not True else None
 
 
-def state_that_counts(request: Request) -> State:
+def state_that_counts(state: State, level_within_mm_per_m: float | None, *, in_a_bay: bool) -> State:
     """The stated state, with the ground as known where a level was read on it or a survey made it the bay's own."""
-    state, read = request.state, request.level_within_mm_per_m
     if state.level_ground is not None:
         return state
-    known = request.bay is not None or (read is not None and read <= LEVEL_ENOUGH_MM_PER_M)
-    return replace(state, level_ground=True) if known else state
+    read = level_within_mm_per_m is not None and level_within_mm_per_m <= LEVEL_ENOUGH_MM_PER_M
+    return replace(state, level_ground=True) if in_a_bay or read else state
+
+
+def state_of(request: Request) -> State:
+    """The state that counts of a request."""
+    return state_that_counts(request.state, request.level_within_mm_per_m, in_a_bay=request.bay is not None)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from photomeasure.verdict.adjustment import Adjustment
+from photomeasure.verdict.adjustment import OPEN, Adjustment
+from photomeasure.verdict.conformity import MeasuredHeight
 from photomeasure.verdict.state_of_band import MOVES, Difference, Open
 
 _THEN: dict[Open, str] = {"coupled": "with the trailer connected", "laden": "laden as the rule says"}
@@ -33,6 +35,14 @@ def no_drop(rows: Sequence[Difference], confidence: float) -> Adjustment:
         confidence=confidence,
         sentence=_sentence(rows),
     )
+
+
+def when_settled(change: Adjustment, there: MeasuredHeight, rows: Sequence[Difference]) -> Adjustment:
+    """The range for the height worked out for the state that counts, and a sentence that says that it was worked out."""
+    state = _and([_THEN[row.about] for row in rows if row.about in _THEN])
+    low, high = there.height_mm - there.less_mm, there.height_mm + there.more_mm
+    opening = f"{state[:1].upper()}{state[1:]} it would stand at {low:.0f} to {high:.0f} mm, by what was stated of its sinking"
+    return replace(change, sentence=change.sentence.replace(OPEN, opening))
 
 
 def _sentence(rows: Sequence[Difference]) -> str:

@@ -9,11 +9,13 @@ from pathlib import Path
 from typing import Literal, get_args
 
 from calib.outcome.errors import InputError
+from photomeasure.asked import limits
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.case import LONGEST, LONGEST_NOTE, Case, case_text
 from photomeasure.asked.limits import BALL_DIAMETER_MM as BALL_LIMIT
 from photomeasure.asked.limits import BAR_MM, FLAT_MM, SLOPE_MM_PER_M, TAPE_MM, Limit, check_level
 from photomeasure.asked.request import BALL_DIAMETER_MM, Request
+from photomeasure.asked.sag import Sag, check_sag
 from photomeasure.asked.state import State
 from photomeasure.asked.tape_said import TapeClass, TapeSaid, TapeTo, tape_class_from, tape_to_from
 from photomeasure.asked.typed import number_typed
@@ -47,6 +49,10 @@ class Answers:
     level_ground: str = ""
     level_control: str = ""
     level_within: str = ""
+    ball_load: str = ""
+    stand_mass: str = ""
+    stand_drop: str = ""
+    load_drop: str = ""
     bar_x: str = ""
     bar_y: str = ""
     tape: str = ""
@@ -75,6 +81,7 @@ class Asked:
     level_within_mm_per_m: float | None = None
     tape: TapeSaid | None = None
     case: Case = Case()
+    sag: Sag = Sag()
 
     def request(self, photos: tuple[Path, ...], centres_px: tuple[Centre, ...]) -> Request:
         """The request that the command line makes of the same answers."""
@@ -89,6 +96,7 @@ class Asked:
             level_within_mm_per_m=self.level_within_mm_per_m,
             profile_folder=profile_folder(),
             case=self.case,
+            sag=self.sag,
         )
 
 
@@ -128,6 +136,17 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
     tape = number("tape", answers.tape, "The tape's reading", TAPE_MM)
     flat = number("tape_flat", answers.tape_flat, "The flat on the ball's top", FLAT_MM)
     level_within = number("level_within", answers.level_within, "The level's reading", SLOPE_MM_PER_M)
+    sag = Sag(
+        ball_load_kg=number("ball_load", answers.ball_load, "The ball load", limits.BALL_LOAD_KG),
+        stand_mass_kg=number("stand_mass", answers.stand_mass, "The mass on the bar", limits.STAND_MASS_KG),
+        stand_drop_mm=number("stand_drop", answers.stand_drop, "How far the ball went down", limits.STAND_DROP_MM),
+        load_drop_mm=number("load_drop", answers.load_drop, "The drop when loaded", limits.LOAD_DROP_MM),
+    )
+    try:
+        if not {"stand_mass", "stand_drop"} & wrong.keys():
+            check_sag(sag)
+    except InputError as error:
+        wrong["stand_drop"] = error
     other = answers.coupling == "other-ball"
     diameter = number("ball_diameter", answers.ball_diameter, "The ball's diameter", BALL_LIMIT) if other else None
     if other and diameter is None and "ball_diameter" not in wrong:
@@ -167,6 +186,7 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
             flat_mm=flat if to == "top" else None,
         ),
         case=case,
+        sag=sag,
     )
     return asked, {}
 

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from photomeasure.rig import statics
+from photomeasure import statics
 
 # b 1.25 m, L 2.85 m, k_f 60, k_r 70 kN/m (computed): kg on the ball -> hitch drop mm, vehicle pitch deg
 OVERHANG_RATIO, WHEELBASE_MM, FRONT_N_MM, REAR_N_MM = 1250.0 / 2850.0, 2850.0, 60.0, 70.0

@@ -8,6 +8,7 @@ from starlette.testclient import TestClient
 from calib.outcome.errors import InputError
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.limits import BAR_MM
+from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.rules.load import available_rules, load_rule
@@ -27,7 +28,8 @@ def test_nothing_said_is_what_the_command_line_assumes() -> None:
 def test_everything_said() -> None:
     typed = Answers(
         coupling="other-ball", ball_diameter="47,55 mm", rule="dk", coupled="yes", laden="no", level_ground="yes",
-        level_control="yes", level_within="2,5 mm/m", bar_x="149.5", bar_y=" 150,5 ", tape="412",
+        level_control="yes", level_within="2,5 mm/m",
+        ball_load="200 kg", stand_mass="92", stand_drop="10,5", load_drop="28 mm", bar_x="149.5", bar_y=" 150,5 ", tape="412",
     )  # fmt: skip
     asked, _ = checked(typed)
     assert asked is not None and asked.tape == TapeSaid(reading_mm=412.0)
@@ -38,6 +40,8 @@ def test_everything_said() -> None:
         and request.rule.name == "dk"
     )
     assert request.level_within_mm_per_m == 2.5
+    assert request.sag == Sag(ball_load_kg=200.0, stand_mass_kg=92.0, stand_drop_mm=10.5, load_drop_mm=28.0)
+    assert set(checked(Answers(stand_mass="92"))[1]) == {"stand_drop"}
     assert checked(Answers(level_ground="no"))[0].request((), ()).state.level_ground is False  # type: ignore[union-attr]
     assert checked(Answers(coupling="pin"))[0].request((), ()).rule.name == "au-pin"  # type: ignore[union-attr]
 
@@ -76,7 +80,7 @@ def test_the_other_ball_needs_its_diameter() -> None:
 
 def test_a_mistake_keeps_photographs_and_answers(client: TestClient) -> None:
     shown = send(client, photo("chat.jpg"), bar_x="15", bar_y="150", coupled="yes")
-    assert shown.status_code == 400 and "Check bar X is 15 mm" in shown.text and "135 to 165 mm" in shown.text
+    assert shown.status_code == 400 and "Check bar X is 15 mm" in shown.text and "135 to 310 mm" in shown.text
     assert 'value="15"' in shown.text and 'aria-invalid="true"' in shown.text and "chat.jpg" in shown.text
     action = shown.text.split('id="start"')[1].split('action="')[1].split('"')[0]
     right = client.post(action, data={"coupling": "ball-50", "bar_x": "150", "bar_y": "150", "coupled": "yes"})

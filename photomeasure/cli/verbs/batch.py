@@ -40,6 +40,10 @@ def batch(
     level_ground: o.LevelGround = None,
     level_control: o.LevelControl = None,
     level_within: o.LevelWithin = None,
+    ball_load: o.BallLoad = None,
+    stand_mass: o.StandMass = None,
+    stand_drop: o.StandDrop = None,
+    load_drop: o.LoadDrop = None,
     bar_x: o.BarX = None,
     bar_y: o.BarY = None,
     pick_u: o.PickU = None,
@@ -73,6 +77,7 @@ def batch(
                 source=source, out=out, jobs=jobs, coupling=coupling, rule=rule, camera=camera, ball_diameter_mm=ball_diameter,
                 pick_u_px=pick_u, bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
                 level_control=level_control, level_within_mm_per_m=level_within, decision=decision, bay=bay,
+                ball_load_kg=ball_load, stand_mass_kg=stand_mass, stand_drop_mm=stand_drop, load_drop_mm=load_drop,
                 monte_carlo=monte_carlo, pictures=pictures,
             )
         )

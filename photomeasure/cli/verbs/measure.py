@@ -29,6 +29,10 @@ def measure(
     level_ground: o.LevelGround = None,
     level_control: o.LevelControl = None,
     level_within: o.LevelWithin = None,
+    ball_load: o.BallLoad = None,
+    stand_mass: o.StandMass = None,
+    stand_drop: o.StandDrop = None,
+    load_drop: o.LoadDrop = None,
     bar_x: o.BarX = None,
     bar_y: o.BarY = None,
     centre: Annotated[
@@ -80,6 +84,7 @@ def measure(
 
     Exit codes: 0 a measurement was made, whatever the verdict; 3 refused, with reason and remedy; 2 wrong usage.
     """
+    from photomeasure.asked.sag import Sag
     from photomeasure.commands.measure import Options, run
 
     raise typer.Exit(
@@ -92,6 +97,9 @@ def measure(
                 tape_flat_mm=tape_flat, monte_carlo=monte_carlo,
                 json_file=json_file, out=out, ask=ask, details=details,
                 case=Case(rig=rig, case=case, by=by, place=place, note=note),
+                sag=Sag(
+                    ball_load_kg=ball_load, stand_mass_kg=stand_mass, stand_drop_mm=stand_drop, load_drop_mm=load_drop
+                ),
             )
         )
     )  # fmt: skip

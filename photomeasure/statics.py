@@ -38,6 +38,11 @@ def hitch_compliance_mm_per_n(overhang_ratio: Value, front_rate_n_mm: Value, rea
     return (1.0 + overhang_ratio) ** 2 / rear_rate_n_mm + overhang_ratio**2 / front_rate_n_mm
 
 
+def stand_compliance_mm_per_n(drop_mm: Value, mass_kg: Value) -> Value:
+    """Return how far the ball goes down per newton on it, by a known mass that stood on the bar at the ball."""
+    return drop_mm / n_from_kg(mass_kg)
+
+
 def vehicle_pitch_rad(
     ball_load_n: Value,
     overhang_ratio: Value,
