@@ -5,7 +5,7 @@ photographs -> pictures -> sheets found -> scene -> centre found -> estimate -> 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,12 +14,13 @@ from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.request import Request
 from photomeasure.interval.expanded import Expanded, expanded
+from photomeasure.scene.scene import CENTRE
 from photomeasure.scene.solved_camera import Pose
 from photomeasure.seen.centre.find import find_centre, keep_out
 from photomeasure.seen.centre.sightings import Sightings, Unseen, without_photos
 from photomeasure.seen.look import Refused, View, ground_sheet_seen, look
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.model import cam_from_world, intrinsics_of
+from photomeasure.solution.model import cam_from_world, intrinsics_of, project_world
 from photomeasure.solution.scene_of import measuring_scene, pose_scene
 from photomeasure.solution.unusable import unusable
 from photomeasure.solution.withdrawn import photos_apart, settled, unseen_centres
@@ -91,7 +92,7 @@ def measure(request: Request) -> Result | Refused:
     useless = unusable(settlement)
     if useless is not None:
         return refused(useless)
-    sightings = without_photos(sightings, solved.left_out)
+    sightings = _shown_where_solved(without_photos(sightings, solved.left_out), solved)
     known, names = expanded(solved), [view.photo.path.name for view in views]
     unseen = unseen_centres(sightings, solved.left_out, names)
     taken = [(view.photo.path.name, view.photo.facts.taken) for view in views]
@@ -114,6 +115,18 @@ def measure(request: Request) -> Result | Refused:
         warnings=tuple(warnings),
         doubts=reasons,
     )
+
+
+def _shown_where_solved(sightings: Sightings, solved: Estimate) -> Sightings:
+    """A centre that was carried over is not seen: where it must be in each picture is what the solution says."""
+    if sightings.source != "carried":
+        return sightings
+    scene, where, x = solved.scene, solved.where, solved.x
+    at = where.at(*CENTRE)
+    point = (x[at][None], np.eye(3)[None])
+    places = [project_world(scene, where, x, photo, point, at)[0][0] for photo in range(len(sightings.centre_px))]
+    seen = zip(places, sightings.centre_px, strict=True)
+    return replace(sightings, centre_px=tuple(None if tag is None else px for px, tag in seen))
 
 
 def _verdict(known: Expanded, request: Request, sightings: Sightings, reasons: tuple[Difference, ...]) -> Verdict:

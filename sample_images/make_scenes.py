@@ -3,7 +3,7 @@
     python sample_images/make_scenes.py --kit DIR                          all samples, into this folder
     python sample_images/make_scenes.py --kit DIR --only within,set        some of them
     python sample_images/make_scenes.py --kit DIR --study OUT --n 40 --seed 1 [--photos 3] [--coupled]
-    python sample_images/make_scenes.py --kit DIR --study OUT --hands beside|under|three|tag|above --n 40 --seed 1
+    python sample_images/make_scenes.py --kit DIR --study OUT --hands beside|under|three|tag|above|pair --n 40 --seed 1
     python sample_images/make_scenes.py --kit DIR --balls OUT --n 130 --seed 2      (tests/experiments/ball_traced.py)
 
 DIR holds the kit's target.pdf and target.json (`photomeasure target --out DIR`). Needs the extra `render` (the path
@@ -97,7 +97,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--coupled", action="store_true", help="rigs of --study with their trailer on and a centre tag")
     parser.add_argument(
         "--hands",
-        choices=["beside", "under", "three", "tag", "above"],
+        choices=["beside", "under", "three", "tag", "above", "pair"],
         help="rigs of --study with everything drawn that hands do, photographed in this way",
     )
     parser.add_argument("--first", type=int, default=0, help="number of the first rig of --hands")

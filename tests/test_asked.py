@@ -11,6 +11,7 @@ import pytest
 from calib.outcome.errors import InputError
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
+from photomeasure.asked.carried import Carried
 from photomeasure.asked.case import Case
 from photomeasure.asked.request import Request
 from photomeasure.asked.sag import Sag
@@ -46,6 +47,17 @@ FULL = Request(
     profile=profile(),
     profile_folder=Path("nowhere"),
     bay=BAY,
+    carried=Carried(
+        tag=27,
+        mean=(90.0, -20.0, 45.0, 0.4, 0.1, -0.2),
+        covariance=tuple(tuple(0.25 * float(i == j) for j in range(6)) for i in range(6)),
+        with_height=(0.1, 0.2, 0.3, 0.01, 0.02, 0.03),
+        height_mm=452.5,
+        u_mm=0.75,
+        effects={"foot gap [sheet.gap]": 0.29},
+        record="before.json",
+        sheet_untouched=True,
+    ),
     sag=Sag(ball_load_kg=200.0, stand_mass_kg=92.0, stand_drop_mm=10.0, load_drop_mm=25.0),
     case=Case(
         rig="Truck 2", case="26-117", by="M. Hale", place="Ferncombe", note="wet", more=(("registration", "FC 22"),)

@@ -22,7 +22,17 @@ from photomeasure.scene.priors import (
     stand_priors,
     tag_priors,
 )
-from photomeasure.scene.scene import CameraPrior, MarkerView, OutlineView, PlaneName, PlaneView, PointView, Scene
+from photomeasure.scene.scene import (
+    BAR_TURNS,
+    OFFSET,
+    CameraPrior,
+    MarkerView,
+    OutlineView,
+    PlaneName,
+    PlaneView,
+    PointView,
+    Scene,
+)
 from photomeasure.solution.geometry import outline_px, pose_looking
 from photomeasure.solution.model import intrinsics_of, layout, plane_points, rows
 from tests.points.simulate import BARS
@@ -75,6 +85,7 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
             plane_view(1, upright, LOCAL),
             plane_view(0, "ground", LOCAL - [0.0, 300.0]),
             plane_view(1, "tag", SMALL),
+            plane_view(0, "bar-tag", SMALL),
         ),
         points=tuple(
             PointView(photo=i, px=np.array([2000.0, 1500.0]), sigma_px=0.5, quantity="pick") for i in range(2)
@@ -96,6 +107,7 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
     x[where.at("print.x", "print.y")] = 0.985, 1.012
     x[where.at("centre.x", "centre.y", "centre.z")] = CENTRE_MM
     x[where.at("ball.radius", "ball.edge1", "sheet.gap", "flat.y")] = 24.8, 0.3, 0.4, -250.0
+    x[where.at(*BAR_TURNS)], x[where.at(*OFFSET)] = (0.4, 0.1, -0.2), (90.0, -20.0, 45.0)
     if "stand.x" in where.index:
         x[where.at("stand.x", "stand.y", "stand.yaw")] = 120.0, -40.0, 0.3
     for photo, lens in enumerate(LENSES):

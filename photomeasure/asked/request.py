@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
+from photomeasure.asked.carried import Carried
 from photomeasure.asked.case import Case
 from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
@@ -27,6 +28,7 @@ class Request:
     centres_px: picked centres, one a photograph in order, None where none was picked. decision: in place of the rule's
     own. level_within_mm_per_m: how level a level showed the ground to be, where somebody read one. case: whose rig it is.
     sag: what tells how far the ball sinks from the photographed state to the one that counts.
+    carried: where the centre was before it was hidden, by a bar tag.
     """
 
     photos: tuple[Path, ...]
@@ -44,3 +46,4 @@ class Request:
     bay: Bay | None = None
     case: Case = Case()
     sag: Sag = Sag()
+    carried: Carried | None = None

@@ -28,6 +28,7 @@ from photomeasure.seen.look import Refused
 
 if TYPE_CHECKING:
     from calib.profile.profile import Profile
+    from photomeasure.asked.carried import Carried
     from photomeasure.asked.tape_said import TapeSaid
 
 EXIT_MEASURED, EXIT_REFUSED = 0, 3
@@ -65,6 +66,8 @@ class Options:
     ask: bool = True
     details: bool = False
     case: Case = Case()
+    before: Path | None = None
+    sheet_untouched: bool | None = None
 
 
 def _centre(text: str) -> tuple[float, float]:
@@ -120,7 +123,23 @@ def _request(options: Options) -> Request:
             level_control=options.level_control,
         ),
         case=options.case,
+        carried=_carried(options),
     )
+
+
+def _carried(options: Options) -> Carried | None:
+    """Where the centre was by a bar tag, from the record of then."""
+    if options.before is None:
+        if options.sheet_untouched is not None:
+            raise InputError(
+                "--sheet-untouched or --sheet-moved without --from.",
+                expected="the record of the photograph from before",
+                remedy="name it: --from RECORD.json",
+            )
+        return None
+    from photomeasure.record.carried import carried_from
+
+    return carried_from(options.before, sheet_untouched=options.sheet_untouched)
 
 
 def run(options: Options) -> int:
@@ -209,5 +228,5 @@ def _into_folder(record: Record, outcome: Result | Refused, options: Options) ->
 
 def _inputs(options: Options) -> list[Path]:
     """Every file that is read."""
-    named = (options.camera, options.bay, None if options.rule is None else Path(options.rule))
+    named = (options.camera, options.bay, options.before, None if options.rule is None else Path(options.rule))
     return [*options.photos, *(path for path in named if path is not None)]

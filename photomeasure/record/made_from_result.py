@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from photomeasure import __version__
 from photomeasure.asked.request import Request
 from photomeasure.interval.budget import budget
+from photomeasure.interval.carried import bar_of, carried_u_mm, sink_mm
 from photomeasure.interval.coach import NEAR_MM, coach
 from photomeasure.interval.expanded import Expanded
 from photomeasure.interval.montecarlo import MonteCarloCheck
@@ -23,12 +25,14 @@ from photomeasure.record.schema import (
     AmbiguityPart,
     BudgetRow,
     CameraPart,
+    CarriedPart,
     CentrePart,
     MonteCarloPart,
     PhotoPart,
     Record,
     RefusalPart,
     RulePart,
+    SinkPart,
     StatePart,
 )
 from photomeasure.record.tape import tape_instructions
@@ -272,6 +276,7 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
             px=[None if px is None else [float(px[0]), float(px[1])] for px in result.sightings.centre_px],
             checks=list(result.sightings.checks),
         ),
+        **_bar_parts(result),
         camera=_camera(result),
         ambiguity=None
         if solved.ambiguity is None
@@ -291,6 +296,20 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
         cautions=list(CAUTIONS),
         photos=[_view(view, result, number) for number, view in enumerate(result.views)],
     )
+
+
+def _bar_parts(result: Result) -> dict[str, Any]:
+    """What a bar tag carries: on to a later photograph, or over from an earlier one."""
+    solved, sightings, carried = result.estimate, result.sightings, result.request.carried
+    if sightings.bar_tag is None:
+        return {}
+    if carried is None:
+        return {"bar": bar_of(solved, sightings.bar_tag)}
+    sank_mm, u_mm = sink_mm(solved, carried)
+    return {
+        "carried": CarriedPart(record=carried.record, tag=carried.tag, u_mm=carried_u_mm(solved)),
+        "sink": SinkPart(mm=sank_mm, u_mm=u_mm),
+    }
 
 
 def record_of_refusal(refused: Refused) -> Record:

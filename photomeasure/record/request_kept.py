@@ -51,6 +51,7 @@ def asked_part(request: Request, photos: Iterable[Photo], monte_carlo_seed: int 
         bay=None if request.bay is None else _as_file(request.bay),
         monte_carlo_seed=monte_carlo_seed,
         case=case_part(request.case),
+        carried=request.carried,
     )
 
 
@@ -139,6 +140,7 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
             load_drop_mm=asked.load_drop_mm,
         ),
         case=Case(**asked.case.model_dump(exclude={"more"}), more=tuple(asked.case.more.items())),
+        carried=asked.carried,
     )
 
 

@@ -11,6 +11,7 @@ from pydantic import AliasChoices, BaseModel, ConfigDict, Field, ValidationError
 from calib.outcome.errors import InputError
 from calib.outcome.files import why_unread
 from calib.outcome.plain_faults import in_words
+from photomeasure.asked.carried import Bar, Carried
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeClass, TapeTo
 
 SCHEMA: Literal["photomeasure/record/1"] = "photomeasure/record/1"
@@ -105,12 +106,28 @@ class AskedPart(_Part):
     bay: dict[str, Any] | None
     monte_carlo_seed: int | None
     case: CasePart = Field(default_factory=CasePart)
+    carried: Carried | None = None
+
+
+class CarriedPart(_Part):
+    """A centre that a bar tag carried over from before it was hidden. u_mm: part of the height's u that comes with it."""
+
+    record: str
+    tag: int
+    u_mm: float
+
+
+class SinkPart(_Part):
+    """How far the centre sank between the two photographs: before less after, mm."""
+
+    mm: float
+    u_mm: float
 
 
 class CentrePart(_Part):
     """Where the coupling's centre was seen: px has one [x, y] a photograph, None where it was not seen."""
 
-    source: Literal["pick", "tag", "ball"]
+    source: Literal["pick", "tag", "ball", "carried"]
     px: list[list[float] | None]
     checks: list[str] = Field(default_factory=list)
 
@@ -261,6 +278,9 @@ class Record(_Part):
     budget: list[BudgetRow] = Field(default_factory=list)
     inputs: list[InputRow] = Field(default_factory=list)
     centre: CentrePart | None = None
+    carried: CarriedPart | None = None
+    sink: SinkPart | None = None
+    bar: Bar | None = None  # the centre in the frame of a bar tag that is in sight, for a photograph from after
     camera: CameraPart | None = None
     ambiguity: AmbiguityPart | None = None
     monte_carlo: MonteCarloPart | None = None

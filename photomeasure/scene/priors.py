@@ -14,7 +14,8 @@ import numpy as np
 from calib.kit.sheet import FIRST_BARS_MM
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import CouplingPlane
-from photomeasure.scene.scene import CENTRE, Prior, edge_of
+from photomeasure.asked.carried import Carried
+from photomeasure.scene.scene import BAR_TURNS, CENTRE, OFFSET, Prior, edge_of
 
 SQRT3 = float(np.sqrt(3.0))
 DEG = float(np.pi / 180.0)
@@ -44,6 +45,14 @@ GROUND_SHEET_TILT_RAD, GROUND_SHEET_LIFT_MM = 0.15 * DEG, 0.2
 
 BALL_WORN_MM = 1.0  # worn-ball test diameter 49.00-49.13 (EU 44/2014 Annex V 6.5, read); new 49.87-50.00 (memory)
 BALL_EDGE_PX = 0.4  # common shift of a ball's edge by tone curve and blur (judgement)
+
+
+BAR_TAG_SOURCE = "stuck on the tow bar by eye (judgement)"
+BAR_TAG_TURN_RAD, BAR_TAG_LEAN_RAD, BAR_TAG_ROLL_RAD = 45.0 * DEG, 15.0 * DEG, 20.0 * DEG
+# Between two photographs: the sheet is stood up again (turned by 4 degrees each time), the bar pitches under the load.
+BAR_MOVED_RAD = (6.0 * DEG, 1.5 * DEG, 2.5 * DEG)
+CARRIED = "carried over"
+LEAST_CARRIED = 1e-5  # mm or rad: a prior needs a width
 
 
 def bar_u_mm(reading_mm: float) -> float:
@@ -204,6 +213,36 @@ def tag_depth_prior() -> Prior:
         unit="mm",
         source="tag on the near side of a coupling that is in the sheet's plane (judgement)",
     )
+
+
+def bar_tag_priors() -> list[Prior]:
+    """How a bar tag lies: stuck upright by eye on something steep; where the centre is from it, the photograph tells."""
+    return [
+        Prior(quantity="bar tag lie", coefficients={name: 1.0}, mean=0.0, u=u, unit="rad", source=BAR_TAG_SOURCE)
+        for name, u in zip(BAR_TURNS, (BAR_TAG_TURN_RAD, BAR_TAG_LEAN_RAD, BAR_TAG_ROLL_RAD), strict=True)
+    ]
+
+
+def carried_priors(carried: Carried) -> list[Prior]:
+    """Where the centre was in the bar tag's frame and how that lay, as the photograph from before tells.
+
+    Their covariance is taken apart into independent combinations. What may have turned since (the sheet against the rig,
+    the tow bar under the load) is added to the tag's angles.
+    """
+    moved = np.diag([0.0, 0.0, 0.0, *(u**2 for u in BAR_MOVED_RAD)])
+    variances, axes = np.linalg.eigh(carried.matrix + moved)
+    names = (*OFFSET, *BAR_TURNS)
+    return [
+        Prior(
+            quantity=CARRIED,
+            coefficients=dict(zip(names, axis.tolist(), strict=True)),
+            mean=float(axis @ np.array(carried.mean)),
+            u=float(np.sqrt(max(variance, LEAST_CARRIED**2))),
+            unit="mm, rad",
+            source=f"carried over by bar tag {carried.tag} from {carried.record}",
+        )
+        for variance, axis in zip(variances, axes.T, strict=True)
+    ]
 
 
 def ball_priors(diameter_mm: float, photos: Collection[int] = (0,)) -> list[Prior]:

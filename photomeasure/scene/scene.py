@@ -16,11 +16,14 @@ from numpy.typing import NDArray
 
 from calib.kit.sheet import FIRST_BARS_MM
 
-PlaneName = Literal["upright", "upright-in-bay", "ground", "tag"]
+PlaneName = Literal["upright", "upright-in-bay", "ground", "tag", "bar-tag"]
 DistributionName = Literal["normal", "rectangular"]
 
 # Names of parameters that are there in every scene with a kit. All others are made by `model.layout`.
 CENTRE = ("centre.x", "centre.y", "centre.z")
+# How a bar tag lies in the world, and where the coupling's centre is in its frame (x right, y into it, z up).
+BAR_TURNS = ("bar.turn", "bar.lean", "bar.roll")
+OFFSET = ("offset.x", "offset.y", "offset.z")
 
 
 def edge_of(photo: int) -> str:
@@ -157,4 +160,4 @@ class Scene:
     @property
     def shows_sheets(self) -> bool:
         """Whether a sheet of the kit is seen; else there are a bay's markers only."""
-        return any(view.plane != "tag" for view in self.planes)
+        return any(view.plane not in ("tag", "bar-tag") for view in self.planes)

@@ -21,6 +21,7 @@ _CENTRES: Mapping[str, str] = {
     "pick": "marked by hand in the picture",
     "tag": "centre tag on the coupling's side",
     "ball": "the ball's outline, found by the program",
+    "carried": "carried over by a bar tag from a photograph before it was hidden",
 }
 _KINDS: Mapping[str, str] = {
     "assumed": "assumed, a phone's main camera",

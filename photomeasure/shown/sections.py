@@ -8,7 +8,12 @@ from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.rows import rule_says, tape_rows
 
-_SOURCES = {"pick": "marked by hand", "tag": "centre tag", "ball": "the ball's outline, found by the program"}
+_SOURCES = {
+    "pick": "marked by hand",
+    "tag": "centre tag",
+    "ball": "the ball's outline, found by the program",
+    "carried": "carried over by a bar tag from before",
+}
 _SHOWN_BUDGET = 2
 BETTER = "What would make it surer"
 

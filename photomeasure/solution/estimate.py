@@ -14,11 +14,18 @@ from scipy.optimize import least_squares
 from scipy.special import chdtrc
 
 from calib.outcome.refusal import Refusal
-from photomeasure.scene.scene import CENTRE, MarkerView, Scene
+from photomeasure.scene.scene import BAR_TURNS, CENTRE, MarkerView, Scene
 from photomeasure.solution.elimination import inverse_normal, leverage, minimise
 from photomeasure.solution.model import Layout, Rows, cam_from_world, layout, rotation_matrix, rows
 from photomeasure.solution.sightings_agree import agreements
-from photomeasure.solution.starts import TAG_TURN_START_RAD, all_starts, first_guess, marker_starts
+from photomeasure.solution.starts import (
+    TAG_TURN_START_RAD,
+    all_starts,
+    at_bar_tag,
+    bar_tag_lies,
+    first_guess,
+    marker_starts,
+)
 from photomeasure.solution.stray_corners import all_kept, keep_fitting, only_kept
 
 MAX_EVALUATIONS = 60  # of the model in one solution
@@ -232,6 +239,8 @@ def _best_fit(
 
 def _tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:
     """A tag's turn has a mirrored optimum, as every plane seen from afar: the better of both."""
+    if BAR_TURNS[0] in where.index:
+        best = _bar_tag_mirrored(scene, where, best)
     if "tag.turn" not in where.index:
         return best
     start = best.x.copy()
@@ -240,6 +249,16 @@ def _tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:
     start[lean] = -start[lean]
     other = _fit(scene, where, start)
     return other if other.chi2 < best.chi2 else best
+
+
+def _bar_tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:
+    """The same of a bar tag, by the two poses that its corners allow."""
+    for lie in bar_tag_lies(scene, where, best.x)[1:]:
+        start = best.x.copy()
+        at_bar_tag(scene, where, start, lie)
+        other = _fit(scene, where, start)
+        best = other if other.chi2 < best.chi2 else best
+    return best
 
 
 def estimate(scene: Scene) -> Estimate | Refusal:

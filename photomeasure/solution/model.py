@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import project, unproject, unproject_slope
-from photomeasure.scene.scene import CENTRE, CameraPrior, OutlineView, PlaneName, Scene, edge_of
+from photomeasure.scene.scene import BAR_TURNS, CENTRE, OFFSET, CameraPrior, OutlineView, PlaneName, Scene, edge_of
 
 SURVEY = "marker survey"  # input quantity: where a bay's markers are, as its survey found them
 _POSE = ("rx", "ry", "rz", "tx", "ty", "tz")
@@ -32,6 +32,7 @@ PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
     ),
     "ground": ("flat.x", "flat.y", "flat.yaw", "flat.tilt_x", "flat.tilt_y", "flat.lift", "print.x", "print.y"),
     "tag": (*CENTRE, "tag.turn", "tag.lean", "tag.roll", "print.x", "print.y"),
+    "bar-tag": (*CENTRE, *BAR_TURNS, "print.x", "print.y", *OFFSET),
 }
 
 Points = tuple[NDArray[np.float64], NDArray[np.float64]]  # world points (N, 3), derivative (N, 3, k)
@@ -181,7 +182,36 @@ def _tag(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
     return flat @ turn.T + p[:3], slope
 
 
-_PLANES = {"upright": _upright, "upright-in-bay": _upright_in_bay, "ground": _ground, "tag": _tag}
+def bar_turn(turn_rad: float, lean: float, roll: float) -> NDArray[np.float64]:
+    """(3, 3) world from a bar tag's frame: x right along the print, y into it, z up it."""
+    turned: NDArray[np.float64] = _rotation(2, turn_rad)[0] @ _rotation(0, -lean)[0] @ _rotation(1, roll)[0]
+    return turned
+
+
+def _bar_tag(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
+    """Bar tag: the coupling's centre is at `offset` in its frame, so its middle is at the centre less the turned offset."""
+    (about_z, dz), (about_x, dx), (about_y, dy) = _rotation(2, p[3]), _rotation(0, -p[4]), _rotation(1, p[5])
+    turn = about_z @ about_x @ about_y
+    flat = np.stack([local[:, 0] * p[6], np.zeros(len(local)), local[:, 1] * p[7]], axis=1)
+    from_centre = flat - p[8:]
+    slope = np.empty((len(local), 3, 11))
+    slope[:, :, :3] = np.eye(3)
+    slope[:, :, 3] = from_centre @ (dz @ about_x @ about_y).T
+    slope[:, :, 4] = -from_centre @ (about_z @ dx @ about_y).T
+    slope[:, :, 5] = from_centre @ (about_z @ about_x @ dy).T
+    slope[:, :, 6] = local[:, :1] * turn[:, 0]
+    slope[:, :, 7] = local[:, 1:] * turn[:, 2]
+    slope[:, :, 8:] = -turn
+    return from_centre @ turn.T + p[:3], slope
+
+
+_PLANES = {
+    "upright": _upright,
+    "upright-in-bay": _upright_in_bay,
+    "ground": _ground,
+    "tag": _tag,
+    "bar-tag": _bar_tag,
+}
 
 
 def intrinsics_of(scene: Scene, where: Layout, x: NDArray[np.float64], photo: int) -> NDArray[np.float64]:

@@ -138,11 +138,19 @@ def _tag(local: Array, p: Array) -> Array:
     return world
 
 
+def _bar_tag(local: Array, p: Array) -> Array:
+    turn = _about(2, p[:, 3]) @ _about(0, -p[:, 4]) @ _about(1, p[:, 5])
+    from_centre = _printed(local, p[:, 6], p[:, 7]) - p[:, None, 8:]
+    world: Array = from_centre @ turn.transpose(0, 2, 1) + p[:, None, :3]
+    return world
+
+
 _PLANES: dict[PlaneName, Callable[[Array, Array], Array]] = {
     "upright": _upright,
     "upright-in-bay": _upright_in_bay,
     "ground": _ground,
     "tag": _tag,
+    "bar-tag": _bar_tag,
 }
 
 

@@ -16,6 +16,8 @@ from photomeasure.scene.priors import (
     TAG_DEPTH_MEAN_MM,
     TAG_DEPTH_U_MM,
     ball_priors,
+    bar_tag_priors,
+    carried_priors,
     depth_prior,
     ground_prior,
     ground_sheet_priors,
@@ -176,6 +178,12 @@ def assembled(
         planes += sightings.tags
         priors += tag_priors()
         measurand["tag.placement"] = 1.0
+    if sightings.bars:
+        if not planes:
+            priors += print_priors(request.bars)
+        planes += sightings.bars
+        carried = request.carried if sightings.source == "carried" else None
+        priors += bar_tag_priors() if carried is None else carried_priors(carried)
     priors += _depth(request, sightings, lens_mm)
     if sightings.source == "ball":
         priors += ball_priors(request.ball_diameter_mm, sorted({view.photo for view in sightings.outlines}))

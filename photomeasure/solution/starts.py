@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import matrix, unproject
-from photomeasure.scene.scene import CENTRE, MarkerView, PlaneView, Scene
+from photomeasure.scene.scene import BAR_TURNS, CENTRE, OFFSET, MarkerView, PlaneView, Scene
 from photomeasure.solution.model import (
     Layout,
+    bar_turn,
     cam_from_world,
     intrinsics_of,
     prior_rows,
@@ -20,6 +21,7 @@ from photomeasure.solution.model import (
     rotation_vector,
 )
 
+_USUAL_LIE_RAD = np.array([0.8, 0.25, 0.35])
 TAG_TURN_START_RAD = 0.4  # at 0 the tag's width does not depend on its turn: no start
 # sheet points (u, v, w), w towards the viewer, from world (x, y, z)
 _SHEET_FROM_WORLD = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
@@ -103,11 +105,54 @@ def first_guess(scene: Scene, where: Layout, poses: list[NDArray[np.float64]]) -
         _guess_stand(scene, where, x)
     if "flat.y" in where.index:
         _guess_ground_sheet(scene, where, x)
-    if CENTRE[0] in where.index:
+    if _carried_alone(scene):
+        at_bar_tag(scene, where, x, bar_tag_lies(scene, where, x)[0])
+    elif CENTRE[0] in where.index:
         x[where.at(*CENTRE)] = _guess_centre(scene, where, x)
+        if OFFSET[0] in where.index:
+            at_bar_tag(scene, where, x, bar_tag_lies(scene, where, x)[0])
     if "tag.turn" in where.index:
         x[where.index["tag.turn"]] = TAG_TURN_START_RAD
     return x
+
+
+def _carried_alone(scene: Scene) -> bool:
+    """Whether nothing shows the centre but a bar tag that it is carried over by."""
+    seen = scene.points or scene.outlines or any(view.plane == "tag" for view in scene.planes)
+    return not seen and any(view.plane == "bar-tag" for view in scene.planes)
+
+
+Lie = tuple[NDArray[np.float64], NDArray[np.float64]]  # turn, lean, roll (3,); the tag's middle in the world (3,)
+
+
+def bar_tag_lies(scene: Scene, where: Layout, x: NDArray[np.float64]) -> list[Lie]:
+    """How the bar tag can lie, by the first photograph that shows it: both planar poses, the likelier first."""
+    from scipy.spatial.transform import Rotation
+
+    view = next(view for view in scene.planes if view.plane == "bar-tag")
+    turn, move = cam_from_world(where, x, view.photo)
+    expected = x[where.at(*BAR_TURNS)]
+    lies = []
+    for pose, error_px in planar_starts(view, intrinsics_of(scene, where, x, view.photo)):
+        world_from_tag = turn.T @ rotation_matrix(pose[:3])
+        about_z, about_x, about_y = Rotation.from_matrix(world_from_tag).as_euler("ZXY")
+        angles = np.array([about_z, -about_x, about_y])
+        unlikely = (
+            float((((angles - expected) / _USUAL_LIE_RAD) ** 2).sum()) + (error_px / float(view.sigma_px[0])) ** 2
+        )
+        lies.append((unlikely, (angles, turn.T @ (pose[3:] - move))))
+    return [lie for _, lie in sorted(lies, key=lambda one: one[0])]
+
+
+def at_bar_tag(scene: Scene, where: Layout, x: NDArray[np.float64], lie: Lie) -> None:
+    """Set the bar tag's lie, and with it the offset of a centre that is seen, or a centre that is carried over by its offset."""
+    angles, middle = lie
+    x[where.at(*BAR_TURNS)] = angles
+    world_from_tag = bar_turn(*angles)
+    if _carried_alone(scene):
+        x[where.at(*CENTRE)] = middle + world_from_tag @ x[where.at(*OFFSET)]
+    else:
+        x[where.at(*OFFSET)] = world_from_tag.T @ (x[where.at(*CENTRE)] - middle)
 
 
 def _rays_world(

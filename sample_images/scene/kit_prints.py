@@ -18,6 +18,7 @@ PX_PER_MM = 20.0
 PAPER, INK = 0.80, 0.045
 PAPER_MM = 0.1
 TAG_MM = 40.0  # of the tags on the page, the one nearest to this is cut out
+BAR_TAG_MM = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +39,9 @@ class Kit:
     ground: Print | None
     tag: Print | None
     tag_id: int | None
+    bar_tag: Print | None = None
+    bar_tag_id: int | None = None
+    bars_mm: tuple[float, float] = (150.0, 150.0)  # length of the check bars as drawn
 
 
 def load_kit(folder: Path) -> Kit:
@@ -51,7 +55,19 @@ def load_kit(folder: Path) -> Kit:
     ground = _ground_piece(folder, pages.get("ground"), foot_mm)
     tag_sheet = pages.get("centre-tag")
     tag, tag_id = (None, None) if tag_sheet is None else _cut_tag(folder, tag_sheet)
-    return Kit(name=str(facts["kit"]), upright=standing, ground=ground, tag=tag, tag_id=tag_id)
+    bar_sheet = pages.get("bar-tag")
+    bar_tag, bar_tag_id = (None, None) if bar_sheet is None else _cut_tag(folder, bar_sheet, BAR_TAG_MM)
+    bars = facts.get("bars", {"x_mm": 150.0, "y_mm": 150.0})
+    return Kit(
+        name=str(facts["kit"]),
+        upright=standing,
+        ground=ground,
+        tag=tag,
+        tag_id=tag_id,
+        bar_tag=bar_tag,
+        bar_tag_id=bar_tag_id,
+        bars_mm=(float(bars["x_mm"]), float(bars["y_mm"])),
+    )
 
 
 def _raster(pdf: Path, page: int) -> Bitmap:
@@ -83,9 +99,9 @@ def _ground_piece(folder: Path, sheet: dict[str, Any] | None, cut_mm: float) -> 
     return _cropped(white, sheet, 0.0, cut_mm, sheet["width_mm"], sheet["height_mm"])
 
 
-def _cut_tag(folder: Path, sheet: dict[str, Any]) -> tuple[Print, int]:
+def _cut_tag(folder: Path, sheet: dict[str, Any], wanted_mm: float = TAG_MM) -> tuple[Print, int]:
     """One tag of the page with its white surround, centred."""
-    tag = min(sheet["tags"], key=lambda tag: (abs(tag["size_mm"] - TAG_MM), tag["id"]))
+    tag = min(sheet["tags"], key=lambda tag: (abs(tag["size_mm"] - wanted_mm), tag["id"]))
     (x, y), half = tag["centre_mm"], tag["size_mm"] / 2 + tag["quiet_mm"]
     piece = _cropped(
         _raster(folder / "target.pdf", sheet["page"]), sheet, x - half, y - half, x + half, y + half
@@ -201,11 +217,25 @@ def add_tag(stage: Stage, kit: Kit, world_from_face: Array) -> None:
     """The centre tag on a vertical face: its middle at the frame's origin, x right, z up, y into the face."""
     if kit.tag is None:
         raise ValueError("this kit has no centre tag")
-    half_w, half_h = kit.tag.width_mm / 2, kit.tag.height_mm / 2
-    stage.define("tag-print", printed(kit.tag.ink))
+    _stick(stage, "tag-print", kit.tag, world_from_face)
+
+
+def add_bar_tag(stage: Stage, kit: Kit, world_from_face: Array) -> None:
+    """A bar tag in the same way, on a plate that carries it."""
+    if kit.bar_tag is None:
+        raise ValueError("this kit has no bar tag")
+    half_w, half_h = kit.bar_tag.width_mm / 2 + 2, kit.bar_tag.height_mm / 2 + 2
+    plate = box((-half_w, 0.1, -half_h), (half_w, 4.0, half_h), radius_mm=1.0)
+    stage.add("zinc", plate, world_from=world_from_face)
+    _stick(stage, "bar-tag-print", kit.bar_tag, world_from_face)
+
+
+def _stick(stage: Stage, material: str, tag: Print, world_from_face: Array) -> None:
+    half_w, half_h = tag.width_mm / 2, tag.height_mm / 2
+    stage.define(material, printed(tag.ink))
     stage.add(
-        "tag-print",
-        _quad(kit.tag, (-half_w, -PAPER_MM, -half_h), (1, 0, 0), (0, 0, 1)),
+        material,
+        _quad(tag, (-half_w, -PAPER_MM, -half_h), (1, 0, 0), (0, 0, 1)),
         world_from=world_from_face,
     )
     back = rectangle(

@@ -31,6 +31,8 @@ class Rig:
     lift_mm: float = 0.0
     coupled: bool = False
     tag_off_mm: float = 0.0  # a centre tag stuck too high
+    bar_tag_mm: tuple[float, float, float] | None = None  # of a bar tag's middle from the ball: ahead, outwards, up
+    pitch_deg: float = 0.0  # of the tow bar about the ball, as a bar tag shows it
     laden: bool = False
     level_ground: bool = True
     dust: float = 0.25

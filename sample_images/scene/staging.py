@@ -71,6 +71,9 @@ def staged(rig: Rig, kit: Kit, *, slab_px: int = 4096) -> Staged:
     if rig.coupled:
         seen = couple(stage, rig, kit, to_world)
         prints.append(seen + np.array([[-35.0, 0, -35], [35, 0, -35], [35, 0, 35], [-35, 0, 35]]))
+    if rig.bar_tag_mm is not None:
+        middle = add_bar_tag(stage, rig, kit, to_world)
+        prints.append(middle + np.array([[-50.0, 0, -50], [50, 0, -50], [50, 0, 50], [-50, 0, 50]]))
     return Staged(stage=stage, centre_mm=centre, seen_mm=seen, prints_mm=tuple(prints))
 
 
@@ -139,6 +142,23 @@ def couple(stage: Stage, rig: Rig, kit: Kit, to_world: Array) -> Array:
         @ turn("z", 180.0 if side > 0 else 0.0)
     )
     kit_prints.add_tag(stage, kit, face)
+    return np.asarray(face[:3, 3])
+
+
+def add_bar_tag(stage: Stage, rig: Rig, kit: Kit, to_world: Array) -> Array:
+    """A bar tag on the tow bar's side that faces the viewer, turned with the bar about the ball; its middle (3,)."""
+    if rig.bar_tag_mm is None:
+        raise ValueError("this rig has no bar tag")
+    ahead, outwards, up = rig.bar_tag_mm
+    side = 1.0 if rig.heading_deg > 0 else -1.0
+    face = (
+        to_world
+        @ shift(0, 0, rig.height_mm)
+        @ turn("y", rig.pitch_deg)
+        @ shift(ahead, side * outwards, up)
+        @ turn("z", 180.0 if side > 0 else 0.0)
+    )
+    kit_prints.add_bar_tag(stage, kit, face)
     return np.asarray(face[:3, 3])
 
 

@@ -12,7 +12,7 @@ from calib.kit.kit import CODE_MODULES, tag_codes
 from calib.outcome.refusal import Refusal
 from photomeasure.seen.centre.tag.fit import diagonal_crossing
 from photomeasure.seen.centre.tag.pattern import black_modules
-from photomeasure.seen.centre.tag.tag import TagSeen, find_tag
+from photomeasure.seen.centre.tag.tag import TagSeen, find_tags, the_centre_tag
 from tests.centre.tag_print import paint, photographed, quad
 
 FOCAL_PX, SIZE_PX = 2889.0, 420
@@ -23,7 +23,8 @@ def search(grey: NDArray[np.uint8], distance_mm: float, focal_px: float = FOCAL_
     """Find a tag in a picture whose middle lies 450 mm above the foot line, `distance_mm` away."""
     middle = (grey.shape[0] - 1) / 2
     intrinsics = np.array([focal_px, focal_px, middle, middle, 0.0, 0.0, 0.0, 0.0, 0.0])
-    return find_tag(grey, intrinsics=intrinsics, rotation=ROTATION, translation=np.array([0.0, 450.0, distance_mm]))
+    move = np.array([0.0, 450.0, distance_mm])
+    return the_centre_tag(find_tags(grey, intrinsics=intrinsics, rotation=ROTATION, translation=move))
 
 
 def tag(
@@ -147,4 +148,5 @@ def test_clutter_holds_no_tag() -> None:
 def test_a_window_outside_the_picture_is_no_error() -> None:
     grey = np.full((80, 80), 90, dtype=np.uint8)
     intrinsics = np.array([FOCAL_PX, FOCAL_PX, 9000.0, 40.0, 0.0, 0.0, 0.0, 0.0, 0.0])
-    assert find_tag(grey, intrinsics=intrinsics, rotation=ROTATION, translation=np.array([0.0, 450.0, 2000.0])) is None
+    move = np.array([0.0, 450.0, 2000.0])
+    assert find_tags(grey, intrinsics=intrinsics, rotation=ROTATION, translation=move) == ()

@@ -18,7 +18,7 @@ import cv2
 import numpy as np
 
 from photomeasure.seen.centre.tag.fit import diagonal_crossing
-from photomeasure.seen.centre.tag.tag import TagSeen, find_tag
+from photomeasure.seen.centre.tag.tag import TagSeen, find_tags, the_centre_tag
 from tests.experiments.tag_pictures import FOCAL_35MM, Condition, TagPicture, draw
 from tests.scenes import save_jpeg
 
@@ -49,9 +49,10 @@ def one(condition: Condition, count: int, seed: int) -> str:
     centre, side, claim_side, claim_centre, sides, wrong = [], [], [], [], [], 0
     for _ in range(count):
         picture = draw(condition, rng)
-        seen = find_tag(
+        found = find_tags(
             picture.grey, intrinsics=picture.intrinsics, rotation=picture.rotation, translation=picture.translation
         )
+        seen = the_centre_tag(found)
         sides.append(side_px(picture.corners_px))
         if not isinstance(seen, TagSeen):
             continue

@@ -59,6 +59,23 @@ def measure(
             "--ask/--no-ask", help="Ask for the tape's reading afterwards, on a terminal.", rich_help_panel=o.TAPE
         ),
     ] = True,
+    before: Annotated[
+        Optional[Path],
+        typer.Option(
+            "--from",
+            metavar="RECORD",
+            help="Record of the bare ball with the same bar tag in sight: the centre is carried over from there.",
+            rich_help_panel=o.CENTRE,
+        ),
+    ] = None,
+    sheet_untouched: Annotated[
+        Optional[bool],
+        typer.Option(
+            "--sheet-untouched/--sheet-moved",
+            help="Has nobody touched the upright sheet since the record of --from? Tells the sink more surely.",
+            rich_help_panel=o.CENTRE,
+        ),
+    ] = None,
     camera: o.Camera = None,
     bay: o.BayFile = None,
     rig: o.Rig = None,
@@ -95,7 +112,7 @@ def measure(
                 bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground, level_control=level_control,
                 level_within_mm_per_m=level_within, tape_mm=tape, tape_class=tape_class, tape_to=tape_to,
                 tape_flat_mm=tape_flat, monte_carlo=monte_carlo,
-                json_file=json_file, out=out, ask=ask, details=details,
+                json_file=json_file, out=out, ask=ask, details=details, before=before, sheet_untouched=sheet_untouched,
                 case=Case(rig=rig, case=case, by=by, place=place, note=note),
                 sag=Sag(
                     ball_load_kg=ball_load, stand_mass_kg=stand_mass, stand_drop_mm=stand_drop, load_drop_mm=load_drop

@@ -18,31 +18,47 @@ from calib.camera.camera import unproject
 from calib.finding.sheets import apply_homography
 from calib.outcome.refusal import Refusal
 from photomeasure.scene.priors import IN_PLANE_DEPTH_MM, TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM, TAG_PLACEMENT_MM
-from photomeasure.scene.scene import OutlineView, PlaneView, PointView
+from photomeasure.scene.scene import OutlineView, PlaneName, PlaneView, PointView
 from photomeasure.scene.solved_camera import Pose
 from photomeasure.seen.centre.sightings import Sightings, Source, Unseen
-from photomeasure.seen.centre.tag.tag import TagSeen, find_tag
+from photomeasure.seen.centre.tag.tag import TagSeen, find_tags, the_bar_tag, the_centre_tag
 
 if TYPE_CHECKING:
+    from photomeasure.asked.carried import Carried
     from photomeasure.asked.request import Request
     from photomeasure.seen.look import View
 
-_WORDS: dict[Source, str] = {"pick": "the marked centre", "tag": "the centre tag", "ball": "the ball's outline"}
+_WORDS: dict[Source, str] = {
+    "pick": "the marked centre",
+    "tag": "the centre tag",
+    "ball": "the ball's outline",
+    "carried": "the centre carried over",
+}
 # Standard uncertainty of a sighting's height in its own plane, and where that plane lies (mean, u of the depth), mm.
-_OWN_U_MM: dict[Source, float] = {"pick": 1.0, "tag": TAG_PLACEMENT_MM, "ball": 0.5}
+_OWN_U_MM: dict[Source, float] = {"pick": 1.0, "tag": TAG_PLACEMENT_MM, "ball": 0.5, "carried": 1.0}
 _DEPTH_MM: dict[Source, tuple[float, float]] = {
     "pick": (0.0, IN_PLANE_DEPTH_MM),
     "tag": (TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM),
     "ball": (0.0, IN_PLANE_DEPTH_MM),
+    "carried": (0.0, IN_PLANE_DEPTH_MM),
 }
 CONTRADICTION_SIGMAS = 3.0
+_FINAL = ("centre-outside", "two-tags", "bar-tag-not-found")  # nothing less trusted is taken instead
 
 
 def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen:
     """The centre from the most trusted way that is there. poses: intrinsics, rotation, translation of each photograph."""
+    tags = [
+        find_tags(view.photo.grey, intrinsics=intrinsics, rotation=rotation, translation=translation)
+        for view, (intrinsics, rotation, translation) in zip(views, poses, strict=True)
+    ]
+    bars = _one_tag(tags, the_bar_tag, "bar tags")
+    if isinstance(bars, Refusal):
+        return Unseen(refusal=bars)
     ways: list[Callable[[], Sightings | Unseen | None]] = [
+        lambda: _carried(request.carried, bars),
         lambda: _picked(request, views),
-        lambda: _tagged(views, poses),
+        lambda: _tagged(tags),
         lambda: _balls(request, views, poses),
     ]
     trusted: Sightings | None = None
@@ -52,11 +68,16 @@ def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) 
         if isinstance(found, Unseen):
             if trusted is None and (unseen is None or unseen.refusal.code == "ball-not-found"):
                 unseen = found
-            if found.refusal.code in ("centre-outside", "two-tags") and trusted is None:
+            if found.refusal.code in _FINAL and trusted is None:
                 return found
         elif found is not None:
             trusted = found if trusted is None else _compared(trusted, found, poses)
-    return trusted or unseen or Unseen(refusal=_no_centre(request))
+    if trusted is None:
+        return unseen or Unseen(refusal=_no_centre(request))
+    if bars is None:
+        return trusted
+    ids = {tag.id for tag in bars if tag is not None}
+    return replace(trusted, bars=_tag_views(bars, "bar-tag", "bar tag corners"), bar_tag=ids.pop())
 
 
 def _no_centre(request: Request) -> Refusal:
@@ -96,36 +117,70 @@ def _picked(request: Request, views: Sequence[View]) -> Sightings | Unseen | Non
     return Sightings(source="pick", centre_px=tuple(centres), points=tuple(points)) if points else None
 
 
-def _tagged(views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen | None:
-    tags: list[TagSeen | None] = []
-    for view, (intrinsics, rotation, translation) in zip(views, poses, strict=True):
-        tag = find_tag(view.photo.grey, intrinsics=intrinsics, rotation=rotation, translation=translation)
-        if isinstance(tag, Refusal):
-            return Unseen(refusal=tag)
-        tags.append(tag)
-    ids = {tag.id for tag in tags if tag is not None}
-    if not ids:
-        return None
-    if len(ids) > 1:
-        different = Refusal(
-            code="two-tags",
-            reason="The photographs show different centre tags.",
-            remedy="Leave one tag on the coupling for all photographs of a rig.",
-        )
-        return Unseen(refusal=different)
-    planes = tuple(
+def _tag_views(seen: Sequence[TagSeen | None], plane: PlaneName, quantity: str) -> tuple[PlaneView, ...]:
+    return tuple(
         PlaneView(
             photo=photo,
-            plane="tag",
+            plane=plane,
             local_mm=tag.local_mm(),
             px=tag.corners_px,
             sigma_px=np.full(4, tag.sigma_px),
-            quantity="tag corners",
+            quantity=quantity,
         )
-        for photo, tag in enumerate(tags)
+        for photo, tag in enumerate(seen)
         if tag is not None
     )
-    return Sightings(source="tag", centre_px=tuple(None if tag is None else tag.centre_px for tag in tags), tags=planes)
+
+
+def _one_tag(
+    tags: Sequence[tuple[TagSeen, ...]], choose: Callable[[Sequence[TagSeen]], TagSeen | Refusal | None], name: str
+) -> tuple[TagSeen | None, ...] | Refusal | None:
+    """The tag of a kind in each photograph, the same in all; None where it is in none."""
+    chosen: list[TagSeen | None] = []
+    for seen in tags:
+        tag = choose(seen)
+        if isinstance(tag, Refusal):
+            return tag
+        chosen.append(tag)
+    ids = {tag.id for tag in chosen if tag is not None}
+    if len(ids) > 1:
+        return Refusal(
+            code="two-tags",
+            reason=f"The photographs show different {name}.",
+            remedy="Leave one tag on the coupling for all photographs of a rig.",
+        )
+    return tuple(chosen) if ids else None
+
+
+def _tagged(tags: Sequence[tuple[TagSeen, ...]]) -> Sightings | Unseen | None:
+    seen = _one_tag(tags, the_centre_tag, "centre tags")
+    if isinstance(seen, Refusal):
+        return Unseen(refusal=seen)
+    if seen is None:
+        return None
+    return Sightings(
+        source="tag",
+        centre_px=tuple(None if tag is None else tag.centre_px for tag in seen),
+        tags=_tag_views(seen, "tag", "tag corners"),
+    )
+
+
+def _carried(carried: Carried | None, bars: tuple[TagSeen | None, ...] | None) -> Sightings | Unseen | None:
+    """The centre carried over by its bar tag; centre_px is the tag's middle, as the centre itself is not seen."""
+    if carried is None:
+        return None
+    ids = {tag.id for tag in bars or () if tag is not None}
+    if bars is None or ids != {carried.tag}:
+        seen = f"bar tag {ids.pop()} is in the picture" if ids else "no bar tag was found in the picture"
+        return Unseen(
+            refusal=Refusal(
+                code="bar-tag-not-found",
+                reason=f"The centre is to be carried over by bar tag {carried.tag} ({carried.record}), but {seen}.",
+                remedy="Photograph so that this bar tag is in sight, sharp and not too small; if it has come off, measure "
+                "the bare ball again with a new one.",
+            )
+        )
+    return Sightings(source="carried", centre_px=tuple(None if tag is None else tag.centre_px for tag in bars))
 
 
 def _ball_is_to_be_seen(request: Request) -> bool:
@@ -182,7 +237,12 @@ def _height_mm(px: NDArray[np.float64], pose: Pose, source: Source) -> tuple[flo
 
 
 def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Sightings:
-    """The trusted sightings with a sentence on how the other way agrees, in the first photograph that has both."""
+    """The trusted sightings with a sentence on how the other way agrees, in the first photograph that has both.
+
+    A centre that is carried over is not compared here: only the solution tells where it is.
+    """
+    if trusted.source == "carried":
+        return trusted
     for mine, its, pose in zip(trusted.centre_px, other.centre_px, poses, strict=True):
         if mine is None or its is None:
             continue

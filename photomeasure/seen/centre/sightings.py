@@ -16,14 +16,15 @@ if TYPE_CHECKING:
     pass
 
 
-Source = Literal["pick", "tag", "ball"]
+Source = Literal["pick", "tag", "ball", "carried"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sightings:
     """Observations of the centre; centre_px has one (2,) a photograph, None where it was not seen.
 
-    checks: comparisons with the ways that were not used, as sentences; contradictions: those that do not agree.
+    bars: views of the tag on the tow bar, bar_tag its id. checks: comparisons with the ways that were not used, as
+    sentences; contradictions: those that do not agree.
     """
 
     source: Source
@@ -31,6 +32,8 @@ class Sightings:
     points: tuple[PointView, ...] = ()
     tags: tuple[PlaneView, ...] = ()
     outlines: tuple[OutlineView, ...] = ()
+    bars: tuple[PlaneView, ...] = ()
+    bar_tag: int | None = None
     checks: tuple[str, ...] = ()
     contradictions: tuple[str, ...] = ()
 
@@ -53,4 +56,5 @@ def without_photos(sightings: Sightings, photos: Collection[int]) -> Sightings:
         points=tuple(view for view in sightings.points if view.photo not in photos),
         tags=tuple(view for view in sightings.tags if view.photo not in photos),
         outlines=tuple(view for view in sightings.outlines if view.photo not in photos),
+        bars=tuple(view for view in sightings.bars if view.photo not in photos),
     )

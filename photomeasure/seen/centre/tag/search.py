@@ -1,4 +1,4 @@
-"""Where a picture reads like a centre tag: candidates of the code detector, read again where it could not.
+"""Where a picture reads like a centre tag or a bar tag: candidates of the code detector, read again where it could not.
 
 The solved sheet says where a coupling can be and how large a tag would be there, so that this part of the picture is
 first brought to the size at which codes are read fastest and surest. The detector's own reading takes one threshold for
@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from calib.camera.camera import project
 from calib.finding.codes import dictionary
-from calib.kit.kit import CODE_MODULES, tag_codes
+from calib.kit.kit import CODE_MODULES, bar_tag_codes, tag_codes
+from calib.kit.sheet import Code
 from photomeasure.seen.centre.tag.pattern import black_modules
 
 # Where a coupling can be, mm in the sheet's frame: sideways, and above the ground.
@@ -39,6 +40,12 @@ class Reading:
 
     id: int
     corners_px: Array
+
+
+@cache
+def all_tags() -> dict[int, Code]:
+    """Centre tags and bar tags, by id."""
+    return {**tag_codes(), **bar_tag_codes()}
 
 
 def search_window(shape: tuple[int, ...], intrinsics: Array, rotation: Array, translation: Array) -> Window | None:
@@ -68,7 +75,7 @@ def read_tags(grey: NDArray[np.uint8], window: Window, px_per_mm: float) -> list
         else [
             Reading(id=int(code_id), corners_px=np.asarray(quad, dtype=np.float64).reshape(4, 2))
             for quad, code_id in zip(corners, np.asarray(ids).ravel(), strict=True)
-            if int(code_id) in tag_codes()
+            if int(code_id) in all_tags()
         ]
     )
     others = [np.asarray(quad, dtype=np.float64).reshape(4, 2) for quad in given_up]
@@ -76,7 +83,7 @@ def read_tags(grey: NDArray[np.uint8], window: Window, px_per_mm: float) -> list
     read += _read_again(picture, others)
     kept: list[Reading] = []
     for reading in read:
-        expected = tag_codes()[reading.id].size_mm * scale
+        expected = all_tags()[reading.id].size_mm * scale
         if SIZE_RANGE[0] < _side(reading.corners_px) / expected < SIZE_RANGE[1] and not _is_there(reading, kept):
             kept.append(reading)
     return [
@@ -86,7 +93,7 @@ def read_tags(grey: NDArray[np.uint8], window: Window, px_per_mm: float) -> list
 
 def _brought_to_size(crop: NDArray[np.uint8], px_per_mm: float) -> tuple[NDArray[np.uint8], Array]:
     """The picture in which the smallest tag is read best, and the factors (x, y) back from its pixels."""
-    side = min(code.size_mm for code in tag_codes().values()) * px_per_mm
+    side = min(code.size_mm for code in all_tags().values()) * px_per_mm
     rows, columns = crop.shape
     if side >= SMALL_SIDE_PX:
         block = max(1, round(side / SHRUNK_SIDE_PX))
@@ -145,7 +152,7 @@ def _nearest_code(greys: Array) -> tuple[int, int, int]:
 @cache
 def _turned_tags() -> tuple[tuple[int, ...], NDArray[np.bool_]]:
     """Ids, and the black modules of each in four quarter turns: (ids, 4, 7, 7)."""
-    ids = tuple(tag_codes())
+    ids = tuple(all_tags())
     codes = np.array([black_modules(code_id) for code_id in ids])
     return ids, np.stack([np.rot90(codes, turn, axes=(1, 2)) for turn in range(4)], axis=1)
 

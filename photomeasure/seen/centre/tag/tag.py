@@ -1,20 +1,21 @@
-"""The centre tag: found near the sheet and measured whole, for a coupling whose head hides the ball.
+"""Centre tags and bar tags: found near the sheet and measured whole, for a coupling whose head hides the ball.
 
 What reads like a tag counts only when its whole pattern fits the picture. Figures: `tests/experiments/tag_study.py`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.kit.kit import tag_codes
+from calib.kit.kit import bar_tag_codes, tag_codes
 from calib.outcome.refusal import Refusal
 from photomeasure.seen.centre.tag.fit import CodeFit, diagonal_crossing, fit_code
 from photomeasure.seen.centre.tag.pattern import black_modules
-from photomeasure.seen.centre.tag.search import read_tags, search_window
+from photomeasure.seen.centre.tag.search import all_tags, read_tags, search_window
 
 # Of the pattern with the picture, and grey levels from black to white: prints are above 0.95 even where a shadow's edge
 # crosses them.
@@ -24,7 +25,7 @@ CENTRE_FLOOR_PX = 0.02  # paper, print and lens are never better than this
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TagSeen:
-    """One centre tag in one picture.
+    """One tag in one picture.
 
     side_mm:     as printed.
     corners_px:  (4, 2) as printed, clockwise from the top-left.
@@ -47,39 +48,50 @@ class TagSeen:
         return np.array([[-half, half], [half, half], [half, -half], [-half, -half]])
 
 
-def find_tag(
+def find_tags(
     grey: NDArray[np.uint8],
     *,
     intrinsics: NDArray[np.float64],
     rotation: NDArray[np.float64],
     translation: NDArray[np.float64],
-) -> TagSeen | Refusal | None:
-    """The centre tag of a picture, or None where there is none.
-
-    rotation (3, 3), translation (3,): camera from world. Refuses with `two-tags` where more than one is seen.
-    """
+) -> tuple[TagSeen, ...]:
+    """Every centre tag and bar tag of a picture. rotation (3, 3), translation (3,): camera from world."""
     window = search_window(grey.shape, intrinsics, rotation, translation)
     if window is None:
-        return None
+        return ()
     px_per_mm = float(np.sqrt(intrinsics[0] * intrinsics[1])) / max(float(translation[2]), 50.0)
-    seen: list[tuple[int, CodeFit]] = []
+    seen = []
     for reading in read_tags(grey, window, px_per_mm):
         fit = fit_code(grey, reading.corners_px, black_modules(reading.id))
         if fit is not None and _is_the_print(fit):
-            seen.append((reading.id, fit))
-    if not seen:
-        return None
-    if len(seen) > 1:
-        return Refusal(
-            code="two-tags",
-            reason=f"{len(seen)} centre tags are in the picture; which of them marks the coupling's centre "
-            "cannot be told.",
-            remedy="Leave one tag on the coupling, take the others (and the rest of the printed page) out of view.",
-        )
-    code_id, fit = seen[0]
-    return TagSeen(
-        id=code_id, side_mm=tag_codes()[code_id].size_mm, corners_px=fit.corners_px, sigma_px=independent_sigma_px(fit)
+            size_mm = all_tags()[reading.id].size_mm
+            sigma_px = independent_sigma_px(fit)
+            seen.append(TagSeen(id=reading.id, side_mm=size_mm, corners_px=fit.corners_px, sigma_px=sigma_px))
+    return tuple(seen)
+
+
+def the_centre_tag(seen: Sequence[TagSeen]) -> TagSeen | Refusal | None:
+    """The one centre tag among the tags of a picture; refused with `two-tags` where there are more."""
+    return _only(
+        [tag for tag in seen if tag.id in tag_codes()],
+        "centre tags are in the picture; which of them marks the coupling's centre cannot be told.",
+        "Leave one tag on the coupling, take the others (and the rest of the printed page) out of view.",
     )
+
+
+def the_bar_tag(seen: Sequence[TagSeen]) -> TagSeen | Refusal | None:
+    """The one bar tag among the tags of a picture; refused with `two-tags` where there are more."""
+    return _only(
+        [tag for tag in seen if tag.id in bar_tag_codes()],
+        "bar tags are in the picture; which of them the centre is to be carried by cannot be told.",
+        "Leave one bar tag on the tow bar, take the others (and the rest of the printed page) out of view.",
+    )
+
+
+def _only(tags: Sequence[TagSeen], more: str, remedy: str) -> TagSeen | Refusal | None:
+    if len(tags) > 1:
+        return Refusal(code="two-tags", reason=f"{len(tags)} {more}", remedy=remedy)
+    return tags[0] if tags else None
 
 
 def independent_sigma_px(fit: CodeFit) -> float:

@@ -1,0 +1,22 @@
+"""What a later photograph takes over from a record: the centre in the frame of a bar tag."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from calib.outcome.errors import InputError
+from photomeasure.asked.carried import Carried
+from photomeasure.record.schema import read_record
+
+
+def carried_from(path: Path, *, sheet_untouched: bool | None = None) -> Carried:
+    """The centre by the bar tag of a record. Raises InputError where it is no record or has no bar tag."""
+    record = read_record(path)
+    if record.bar is None:
+        why = "it is a refusal" if record.height_mm is None else "no bar tag was found in its photographs"
+        raise InputError(
+            f"{path} cannot tell where the centre is from a bar tag: {why}.",
+            expected="the record of a photograph of the bare ball with a bar tag of the kit on the tow bar in sight",
+            remedy="stick a bar tag on the part that carries the ball, measure the bare ball, and name that record",
+        )
+    return Carried(**record.bar.model_dump(), record=path.name, sheet_untouched=sheet_untouched)
