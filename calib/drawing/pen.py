@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from reportlab.lib.units import mm
@@ -33,6 +33,23 @@ POINTS_PER_MM = 72 / 25.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Letters:
+    """Names of the fonts, and by how much their sizes are multiplied to run as wide as the usual ones do."""
+
+    regular: str = REGULAR
+    bold: str = BOLD
+    regular_scale: float = 1.0
+    bold_scale: float = 1.0
+
+    def of(self, size_pt: float, bold: bool) -> tuple[str, float]:
+        """Font and size in points."""
+        return (self.bold, size_pt * self.bold_scale) if bold else (self.regular, size_pt * self.regular_scale)
+
+
+EVERY_READERS = Letters()  # the fonts that each PDF reader has; they are not in the file
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pen:
     """Draws on `canvas`; drawing unit (x, y) lies at page origin_mm + scale_mm * (x, y)."""
 
@@ -40,10 +57,11 @@ class Pen:
     origin_mm: Point = (0.0, 0.0)
     scale_mm: float = 1.0
     zoom: float = 1.0
+    letters: Letters = EVERY_READERS
 
     def at(self, origin: Point, scale_mm: float) -> Pen:
         """A pen for a drawing of its own: `origin` in this pen's units, `scale_mm` of page per unit."""
-        return Pen(canvas=self.canvas, origin_mm=self.page_mm(origin), scale_mm=scale_mm, zoom=self.zoom)
+        return replace(self, origin_mm=self.page_mm(origin), scale_mm=scale_mm)
 
     def page_mm(self, point: Point) -> Point:
         return self.origin_mm[0] + self.scale_mm * point[0], self.origin_mm[1] + self.scale_mm * point[1]
@@ -164,7 +182,7 @@ class Pen:
         turned: bool = False,
     ) -> None:
         """Words with their baseline at `where`; size in points times the zoom; `turned` reads upwards."""
-        font, size_pt = (BOLD if bold else REGULAR), size * self.zoom
+        font, size_pt = self.letters.of(size * self.zoom, bold)
         shift = {"left": 0.0, "middle": 0.5, "right": 1.0}[anchor] * stringWidth(words, font, size_pt)
         self.canvas.saveState()
         self.canvas.translate(*self._pt(where))
@@ -176,7 +194,7 @@ class Pen:
 
     def width_of(self, words: str, *, size: float, bold: bool = False) -> float:
         """How wide the words are, in drawing units."""
-        width_pt: float = stringWidth(words, BOLD if bold else REGULAR, size * self.zoom)
+        width_pt: float = stringWidth(words, *self.letters.of(size * self.zoom, bold))
         return width_pt / POINTS_PER_MM / self.scale_mm
 
     def arrow(

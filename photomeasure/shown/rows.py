@@ -175,6 +175,21 @@ def _place(verdict: VerdictWord | None, p_inside: float | None) -> str:
     return f": {words.TITLES[verdict].lower()}{chance}"
 
 
+def case_words(record: Record) -> list[str]:
+    """What was said of the case, one line each; the rig itself stands above the report."""
+    if record.asked is None:
+        return []
+    case = record.asked.case
+    said = [
+        ("Case", case.case),
+        ("Place", case.place),
+        ("Measured by", case.by),
+        ("Note", case.note),
+        *case.more.items(),
+    ]
+    return [f"{label}: {text}" for label, text in said if text]
+
+
 def file_name(photo: PhotoPart) -> str:
     """The file's name without its folder."""
     return re.split(r"[\\/]", photo.file)[-1]

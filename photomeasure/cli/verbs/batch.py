@@ -78,7 +78,7 @@ def batch(
                 pick_u_px=pick_u, bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
                 level_control=level_control, level_within_mm_per_m=level_within, decision=decision, bay=bay,
                 ball_load_kg=ball_load, stand_mass_kg=stand_mass, stand_drop_mm=stand_drop, load_drop_mm=load_drop,
-                monte_carlo=monte_carlo, pictures=pictures,
+                monte_carlo=monte_carlo, pictures=pictures, case=case, by=by, place=place, note=note,
             )
         )
     )  # fmt: skip

@@ -8,7 +8,6 @@ from collections.abc import Sequence
 import numpy as np
 from PIL import Image
 
-from calib.outcome.files import mark
 from photomeasure.pipeline import Result
 from photomeasure.record.schema import Record
 from photomeasure.seen.image import Photo
@@ -16,6 +15,7 @@ from photomeasure.seen.look import Refused
 from photomeasure.shown.picture.caption import foot, head
 from photomeasure.shown.picture.geometry import Eye, Heights, marks
 from photomeasure.shown.picture.ink import Ink
+from photomeasure.shown.picture.labelled import Label
 from photomeasure.shown.picture.labels import draw_labels, lay_out
 from photomeasure.shown.picture.marks import draw_marks
 from photomeasure.shown.picture.refusal import draw_refusal
@@ -32,7 +32,7 @@ def pictures(record: Record, outcome: Result | Refused) -> list[tuple[str, bytes
     finished = []
     for number, (photo, name) in enumerate(zip(photos, _names(photos), strict=True)):
         drawing = _measured(record, outcome, number) if isinstance(outcome, Result) else draw_refusal(outcome, photo)
-        finished.append((name, _jpeg(_framed(record, drawing, photo, number))))
+        finished.append((name, _jpeg(*_framed(record, drawing, photo, number))))
     return finished
 
 
@@ -86,8 +86,8 @@ def heights_of(record: Record, result: Result) -> Heights:
     )
 
 
-def _framed(record: Record, drawing: Image.Image, photo: Photo, number: int) -> Image.Image:
-    """The drawing between its two strips."""
+def _framed(record: Record, drawing: Image.Image, photo: Photo, number: int) -> tuple[Image.Image, Label]:
+    """The drawing between its two strips, and what is kept of it."""
     width, count = drawing.width, len(record.photos)
     parts = (head(record, width), drawing, foot(record, photo.path.name, number + 1, count, width))
     whole = Image.new("RGB", (width, sum(part.height for part in parts)))
@@ -95,10 +95,11 @@ def _framed(record: Record, drawing: Image.Image, photo: Photo, number: int) -> 
     for part in parts:
         whole.paste(part, (0, top))
         top += part.height
-    return whole
+    box = (0, parts[0].height, width, parts[0].height + drawing.height)
+    return whole, Label(photo=photo.sha256, height_mm=record.height_mm, box=box)
 
 
-def _jpeg(picture: Image.Image) -> bytes:
+def _jpeg(picture: Image.Image, label: Label) -> bytes:
     stream = io.BytesIO()
-    picture.save(stream, "JPEG", quality=QUALITY, optimize=True, comment=mark("picture"))
+    picture.save(stream, "JPEG", quality=QUALITY, optimize=True, comment=label.text())
     return stream.getvalue()

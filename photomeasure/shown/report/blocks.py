@@ -10,6 +10,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, LongTable, Spacer, Table
 
 from calib.drawing.pen import POINTS_PER_MM, Pen
+from photomeasure.shown.report.fonts import letters
 from photomeasure.shown.report.style import (
     BODY,
     HEADING,
@@ -23,7 +24,10 @@ from photomeasure.shown.report.style import (
     paragraph,
 )
 
+# a table's own letters are never seen, but their font would be named in the file without being in it
+FONT = ("FONTNAME", (0, 0), (-1, -1), letters().regular)
 TIGHT = [
+    FONT,
     ("VALIGN", (0, 0), (-1, -1), "TOP"),
     ("LEFTPADDING", (0, 0), (-1, -1), 0),
     ("RIGHTPADDING", (0, 0), (-1, -1), 0),
@@ -40,7 +44,7 @@ class Drawn(Flowable):  # type: ignore[misc]  # reportlab has no types
         self.width, self.height, self._draw = width_mm * mm, height_mm * mm, draw
 
     def draw(self) -> None:
-        self._draw(Pen(canvas=self.canv))
+        self._draw(Pen(canvas=self.canv, letters=letters()))
 
 
 def gap(height_mm: float) -> Flowable:
@@ -72,7 +76,8 @@ def facts(
     rows: Iterable[tuple[str, str]], width_mm: float, label_mm: float, style: ParagraphStyle = BODY
 ) -> list[Flowable]:
     """Labels and texts in two columns; rows without text are left out."""
-    bold = ParagraphStyle(f"{style.name}-label", parent=style, fontName="Helvetica-Bold")
+    size = style.fontSize * letters().bold_scale / letters().regular_scale
+    bold = ParagraphStyle(f"{style.name}-label", parent=style, fontName=letters().bold, fontSize=size)
     cells = [[paragraph(label, bold), paragraph(text, style)] for label, text in rows if text]
     if not cells:
         return []
@@ -95,6 +100,7 @@ def grid(
     top = [paragraph(text, end if i in right else SMALL_BOLD) for i, text in enumerate(head)]
     body = [[_cell(cell, i in right) for i, cell in enumerate(row)] for row in rows]
     look = [
+        FONT,
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LEFTPADDING", (0, 0), (-1, -1), 3),
         ("RIGHTPADDING", (0, 0), (-1, -1), 3),

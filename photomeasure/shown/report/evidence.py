@@ -20,7 +20,9 @@ _PHOTO_WIDTHS_MM = (6.0, 48.0, 25.0, 16.0, 17.0, 17.0, 25.0, 26.0)
 _PAIR_MM = 100.0  # height of the pictures that stand two beside one another
 
 
-def evidence(record: Record, pictures: Sequence[Picture], width: float) -> list[Flowable]:
+def evidence(
+    record: Record, pictures: Sequence[Picture], overviews: Sequence[bytes], width: float, digest: str
+) -> list[Flowable]:
     """Budget, inputs, camera, photographs, what to know and to do better, cautions, the record's digest."""
     return [
         *_figures(record, width),
@@ -29,8 +31,23 @@ def evidence(record: Record, pictures: Sequence[Picture], width: float) -> list[
         *_section(BETTER, record.coach),
         *_photographs(record),
         *more_pictures(pictures, width),
+        *whole_photographs(overviews, width),
         *_section("Before anything is moved", record.cautions, 50.0),
-        *_digest(record, width),
+        *digest_of(record, width, digest),
+    ]
+
+
+def case_evidence(
+    record: Record, pictures: Sequence[Picture], overviews: Sequence[bytes], width: float, digest: str, file: str
+) -> list[Flowable]:
+    """A rig's part of a case's annex: what its figure rests on, without what is said once for all."""
+    return [
+        *(_figures(record, width) if record.refusal is None else []),
+        *_budget(record),
+        *(_photographs(record) if record.refusal is None else []),
+        *more_pictures(pictures, width),
+        *whole_photographs(overviews[1:], width),
+        *digest_of(record, width, digest, file),
     ]
 
 
@@ -109,10 +126,23 @@ def more_pictures(pictures: Sequence[Picture], width: float) -> list[Flowable]:
     return [*title, Table(rows, colWidths=columns, style=TIGHT)] if rows else []
 
 
-def _digest(record: Record, width: float) -> list[Flowable]:
+def whole_photographs(overviews: Sequence[bytes], width: float) -> list[Flowable]:
+    """The photographs as they were taken, small, two beside one another; a ring marks the coupling's centre."""
+    side = (width - 6.0) / 2
+    many = len(overviews)
+    cells = [
+        [picture(data, side, 66.0), paragraph(f"Photograph {i} of {many}", QUIET)]
+        for i, data in enumerate(overviews, start=1)
+    ]
+    rows = [[*cells[i : i + 2], *[""] * (2 - len(cells[i : i + 2]))] for i in range(0, many, 2)]
+    title = heading("The whole photographs" if many > 1 else "The whole photograph", 84.0)
+    return [*title, Table(rows, colWidths=((side + 6.0) * mm, side * mm), style=TIGHT)] if rows else []
+
+
+def digest_of(record: Record, width: float, digest: str, file: str = "") -> list[Flowable]:
     """What ties this report to the record's file."""
     version = f"photomeasure {record.version}"
-    rows = [("SHA-256", record_sha256(record)), ("Schema", record.schema_), ("Version", version)]
+    rows = [("File", file), ("SHA-256", digest), ("Schema", record.schema_), ("Version", version)]
     said = "All figures here come from this record (JSON), which holds them unrounded."
     return [*heading("The record"), *facts(rows, width, 20.0, SMALL), paragraph(said, QUIET)]
 

@@ -21,33 +21,50 @@ from photomeasure.shown.report.page import date_words
 from photomeasure.shown.report.picture import Picture, picture, picture_size_mm
 from photomeasure.shown.report.scale import HEIGHT_MM as SCALE_MM
 from photomeasure.shown.report.scale import draw_scale, span_of
-from photomeasure.shown.report.style import DIGEST, LEAD, QUIET, RULE, SMALL, SMALL_BOLD, STRONG, paragraph
+from photomeasure.shown.report.style import (
+    DIGEST,
+    LEAD,
+    QUIET,
+    RULE,
+    SMALL,
+    SMALL_BOLD,
+    STRONG,
+    paragraph,
+    printable,
+)
 from photomeasure.shown.report.tape_box import tape_box
-from photomeasure.shown.rows import file_name, rule_rows, state_words
+from photomeasure.shown.rows import case_words, file_name, rule_rows, state_words
 from photomeasure.shown.sections import sections
 
 TITLE = "Coupling height from photographs"
 _TAG_MM = 4.4  # under the badge, where it says that it is indicative
 _TITLE_MM, _GUTTER_MM, _PICTURE_MM = 13.0, 6.0, 104.0
+_OVERVIEW_MM, _BESIDE_MM, _SMALL_MM, _CAPTION_MM = 60.0, 38.0, 22.0, 6.0
 _LEAST_MM = 45.0  # a picture smaller than this shows nothing
 Left = tuple[int, int]  # a block, and which of its parts is the first that is left
-_MORE = "More of this on the next page."
+_MORE = "More of this {where}."
 
 
 def first_page(
-    record: Record, pictures: Sequence[Picture], body_mm: tuple[float, float]
+    record: Record,
+    pictures: Sequence[Picture],
+    body_mm: tuple[float, float],
+    overviews: Sequence[bytes] = (),
+    name: str = "",
+    more: str = "on the next page",
 ) -> tuple[list[Flowable], list[Flowable]]:
-    """The first page's contents, and the texts that had no room on it."""
+    """The first page's contents, and the texts that had no room on it. name: of the rig, by default the record's;
+    more: where those texts are."""
     width, height = body_mm
-    above, below = _above(record, width), _below(record)
+    above, below = _above(record, width, name or record.rig or ""), _below(record)
     left_mm = height - height_mm(above, width) - height_mm(below, width) - 5.0
-    middle, over = _middle(record, pictures, width, max(left_mm, _LEAST_MM))
+    middle, over = _middle(record, pictures, overviews, width, max(left_mm, _LEAST_MM), _MORE.format(where=more))
     return [*above, *middle, gap(3.0), *below], over
 
 
-def _above(record: Record, width: float) -> list[Flowable]:
+def _above(record: Record, width: float, name: str) -> list[Flowable]:
     contents: list[Flowable] = [
-        Drawn(width, _TITLE_MM, lambda pen: _title(pen, record, width)),
+        Drawn(width, _TITLE_MM, lambda pen: _title(pen, record, width, name)),
         gap(3.0),
         Drawn(width, BADGE_MM + _TAG_MM, lambda pen: _answer(pen, record, width)),
         gap(2.5),
@@ -66,14 +83,24 @@ def _above(record: Record, width: float) -> list[Flowable]:
     return [*contents, gap(3.0)]
 
 
-def _title(pen: Pen, record: Record, width: float) -> None:
-    pen.text((0.0, 6.4), TITLE, size=17, bold=True)
+def _title(pen: Pen, record: Record, width: float, name: str) -> None:
+    pen.text((0.0, 6.4), _clipped(pen, name or TITLE, width), size=17, bold=True)
     count = len(record.photos)
     left = f"From {count} photograph{'' if count == 1 else 's'} with a printed target."
+    if name:
+        left = f"Coupling height from {count} photograph{'' if count == 1 else 's'}."
     pen.text((0.0, 2.2), left, size=8, colour=MID)
     when = f"Photographed {words.photographed(record)}; computed {date_words(record.computed)}"
     pen.text((width, 2.2), when, size=8, anchor="right", colour=MID)
     pen.line((0.0, 0.0), (width, 0.0), weight=0.3, colour=RULE)
+
+
+def _clipped(pen: Pen, text: str, width: float) -> str:
+    """A rig's name in one line of the title."""
+    text = printable(text)
+    while len(text) > 1 and pen.width_of(text, size=17, bold=True) > width:
+        text = text[:-2].rstrip() + "\N{HORIZONTAL ELLIPSIS}"
+    return text
 
 
 def _answer(pen: Pen, record: Record, width: float) -> None:
@@ -110,21 +137,32 @@ def _below(record: Record) -> list[Flowable]:
 
 
 def _middle(
-    record: Record, pictures: Sequence[Picture], width: float, room: float
+    record: Record, pictures: Sequence[Picture], overviews: Sequence[bytes], width: float, room: float, more: str
 ) -> tuple[list[Flowable], list[Flowable]]:
     """The first picture with the texts beside it, in `room` mm of height."""
     shown_mm = picture_size_mm(pictures[0][1], _PICTURE_MM, room - 4.0)[0] if pictures else 0.0
     beside_mm = width - shown_mm - (_GUTTER_MM if pictures else 0.0)
-    kept, over = _fitting(_texts(record, beside_mm), beside_mm, room - 4.0)
-    if over:
-        kept.append(paragraph(_MORE, QUIET))
-    if not pictures:
-        return kept, _full_width(record, width, over)
-    shown = [picture(pictures[0][1], _PICTURE_MM, room - 4.0)]
+    shown = [picture(pictures[0][1], _PICTURE_MM, room - 4.0)] if pictures else []
     if len(pictures) > 1:
         shown.append(paragraph(f"Photograph 1 of {len(pictures)}; the others follow.", QUIET))
+    spare = room - 4.0 - height_mm(shown, max(shown_mm, 1.0)) - _CAPTION_MM
+    top: list[Flowable] = []
+    if overviews and pictures and spare >= _SMALL_MM:
+        shown += [gap(1.5), *_whole(overviews[0], shown_mm, min(spare, _OVERVIEW_MM))]
+    elif overviews:  # beside the picture, where there is one
+        top = [*_whole(overviews[0], beside_mm, _BESIDE_MM if pictures else _OVERVIEW_MM), gap(2.5)]
+    kept, over = _fitting(_texts(record, beside_mm), beside_mm, room - 4.0 - height_mm(top, beside_mm))
+    kept = [*top, *kept]
+    if over:
+        kept.append(paragraph(more, QUIET))
+    if not pictures:
+        return kept, _full_width(record, width, over)
     columns = (shown_mm + _GUTTER_MM, beside_mm)
     return [beside(shown, kept, columns)], _full_width(record, width, over)
+
+
+def _whole(data: bytes, width: float, height: float) -> list[Flowable]:
+    return [paragraph("The whole photograph", QUIET), picture(data, width, height)]
 
 
 def _texts(record: Record, width: float) -> list[list[Flowable]]:
@@ -132,6 +170,7 @@ def _texts(record: Record, width: float) -> list[list[Flowable]]:
     return [
         *(headed(part.title, listed(part.lines, SMALL)) for part in sections(record) if part.beside),
         headed("Photographed state, as stated", [paragraph(state_words(record.state), SMALL)]),
+        headed("The case, as stated", listed(case_words(record), SMALL)),
         headed("Where the uncertainty mostly comes from", _mostly(record)),
         headed("Photographs", _files(record)) if record.refusal is not None else [],
     ]

@@ -8,27 +8,33 @@ from reportlab.platypus import Flowable, PageBreak
 
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
+from photomeasure.shown.picture.labelled import drawing_alone
 from photomeasure.shown.report.evidence import evidence, more_pictures, record_sha256
 from photomeasure.shown.report.first_page import TITLE, first_page
+from photomeasure.shown.report.on_paper import on_paper
 from photomeasure.shown.report.page import Furniture, build
 from photomeasure.shown.report.picture import Picture
 
 _SHORT_DIGEST = 16
 
 
-def measurement_pdf(record: Record, pictures: Sequence[Picture]) -> bytes:
+def measurement_pdf(record: Record, pictures: Sequence[Picture], overviews: Sequence[bytes] = ()) -> bytes:
     """The report as a PDF of A4 pages; the same record and pictures give the same bytes.
 
-    pictures: name and bytes of the annotated JPEGs, in the order of the photographs; they go in unchanged.
+    pictures: name and bytes of the annotated JPEGs, in the order of the photographs; their drawing goes in, without the
+    strips that say what the page says. overviews: JPEGs of the whole photographs.
     A refusal makes one page with the reason and the remedy, and one more only for further pictures.
     """
     furniture = Furniture(
         title=TITLE,
         running=_running(record),
         made=record.computed,
+        author=(record.asked.case.by if record.asked is not None else None) or "",
         foot=f"Record SHA-256 {record_sha256(record)[:_SHORT_DIGEST]}...",
     )
-    return build(lambda: _story(record, pictures, furniture), furniture)
+    drawn = [(name, drawing_alone(data)) for name, data in pictures]
+    told, digest = on_paper(record), record_sha256(record)
+    return build(lambda: _story(told, drawn, overviews, furniture, digest), furniture)
 
 
 def _running(record: Record) -> str:
@@ -37,8 +43,14 @@ def _running(record: Record) -> str:
     return verdict if height is None else f"{height} {spread}, {verdict}"
 
 
-def _story(record: Record, pictures: Sequence[Picture], furniture: Furniture) -> list[Flowable]:
+def _story(
+    record: Record, pictures: Sequence[Picture], overviews: Sequence[bytes], furniture: Furniture, digest: str
+) -> list[Flowable]:
     width, _ = furniture.body_mm
-    first, over = first_page(record, pictures, furniture.body_mm)
-    after = over + (evidence(record, pictures, width) if record.refusal is None else more_pictures(pictures, width))
+    first, over = first_page(record, pictures, furniture.body_mm, overviews)
+    after = over + (
+        evidence(record, pictures, overviews, width, digest)
+        if record.refusal is None
+        else more_pictures(pictures, width)
+    )
     return [*first, PageBreak(), *after] if after else first

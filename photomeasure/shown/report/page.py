@@ -20,10 +20,11 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
-from calib.drawing.pen import INK, MID, REGULAR, Pen
+from calib.drawing.pen import INK, MID, Pen
 from calib.outcome.files import mark
 from photomeasure import __version__
 from photomeasure.shown import words
+from photomeasure.shown.report.fonts import letters
 from photomeasure.shown.report.style import RULE, printable
 
 A4_MM = (210.0, 297.0)
@@ -40,6 +41,7 @@ class Furniture:
     made: str
     foot: str = ""
     landscape: bool = False
+    author: str = ""  # who measured, for the file's own data
 
     @property
     def page_mm(self) -> tuple[float, float]:
@@ -79,6 +81,7 @@ def _laid_out(story: list[Flowable], furniture: Furniture, pages: int) -> tuple[
         pagesize=(width * mm, height * mm),
         invariant=1,
         title=printable(f"{furniture.title}: {furniture.running}"),
+        author=printable(furniture.author) or f"photomeasure {__version__}",
         creator=f"photomeasure {__version__}",
         subject=words.NOT_A_CERTIFICATE,
         keywords=mark("report"),
@@ -99,7 +102,7 @@ def _template(name: str, furniture: Furniture, pages: int, top_mm: float, after:
     frame = Frame(*box, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0, id=name)
 
     def furnish(canvas: Canvas, document: BaseDocTemplate) -> None:
-        pen = Pen(canvas=canvas)
+        pen = Pen(canvas=canvas, letters=letters())
         if name == "later":
             _head(pen, furniture)
         _foot(pen, furniture, f"Page {document.page} of {pages}")
@@ -108,7 +111,7 @@ def _template(name: str, furniture: Furniture, pages: int, top_mm: float, after:
 
 
 def _canvas(furniture: Furniture, *args: Any, **kwargs: Any) -> Canvas:
-    canvas = Canvas(*args, **{**kwargs, "invariant": 1, "lang": "en"})
+    canvas = Canvas(*args, **{**kwargs, "invariant": 1, "lang": "en", "initialFontName": letters().regular})
     # date and identifier from the record, in place of the clock and the environment
     stamp = TimeStamp(1)
     stamp.YMDhms = (moment_of(furniture.made) or _NO_DATE).timetuple()[:6]
@@ -153,9 +156,9 @@ def _foot(pen: Pen, furniture: Furniture, number: str) -> None:
 
 def clipped(text: str, size: float, room_mm: float) -> str:
     """The text in one line of `room_mm`, cut with an ellipsis where it is longer."""
-    text = printable(text)
-    if stringWidth(text, REGULAR, size) <= room_mm * mm:
+    text, letter = printable(text), letters().of(size, bold=False)
+    if stringWidth(text, *letter) <= room_mm * mm:
         return text
-    while text and stringWidth(text + "\N{HORIZONTAL ELLIPSIS}", REGULAR, size) > room_mm * mm:
+    while text and stringWidth(text + "\N{HORIZONTAL ELLIPSIS}", *letter) > room_mm * mm:
         text = text[:-1]
     return text.rstrip() + "\N{HORIZONTAL ELLIPSIS}"

@@ -1,7 +1,6 @@
 """Letters, colours and plain text of the reports' pages.
 
-Every page uses the fonts that each PDF reader has (Helvetica, Courier), whose signs are those of Windows
-code page 1252; a sign of a file's name that is not among them is printed as a question mark.
+Signs are those of Windows code page 1252; a sign of a file's name that is not among them is printed as a question mark.
 """
 
 from __future__ import annotations
@@ -14,6 +13,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Paragraph
 
 from calib.drawing.pen import INK, MID, Colour
+from photomeasure.shown.report.fonts import letters
 
 BAND: Colour = (0.02, 0.42, 0.66)
 BAND_PALE: Colour = (0.76, 0.89, 0.96)
@@ -29,22 +29,23 @@ def colour_of(colour: Colour) -> Color:
     return Color(*colour)
 
 
-def _style(name: str, size: float, **more: object) -> ParagraphStyle:
-    given: dict[str, object] = {"fontName": "Helvetica", "textColor": colour_of(INK), "splitLongWords": 1}
-    return ParagraphStyle(name, fontSize=size, leading=1.24 * size, **{**given, **more})
+def _style(name: str, size: float, *, bold: bool = False, **more: object) -> ParagraphStyle:
+    font, font_size = letters().of(size, bold)
+    given: dict[str, object] = {"fontName": font, "textColor": colour_of(INK), "splitLongWords": 1}
+    return ParagraphStyle(name, fontSize=font_size, leading=1.24 * size, **{**given, **more})
 
 
 BODY = _style("body", 8.5)
-STRONG = _style("strong", 9.5, fontName="Helvetica-Bold")
+STRONG = _style("strong", 9.5, bold=True)
 LEAD = _style("lead", 10.5)
 SMALL = _style("small", 7.5)
-SMALL_BOLD = _style("small-bold", 7.5, fontName="Helvetica-Bold")
+SMALL_BOLD = _style("small-bold", 7.5, bold=True)
 QUIET = _style("quiet", 7.5, textColor=colour_of(MID))
 NUMBER = _style("number", 7.5, alignment=TA_RIGHT)
-NUMBER_BOLD = _style("number-bold", 7.5, alignment=TA_RIGHT, fontName="Helvetica-Bold")
-DIGEST = _style("digest", 7.0, fontName="Courier")
-HEADING = _style("heading", 12.5, fontName="Helvetica-Bold", spaceBefore=12, spaceAfter=4)
-SUBHEADING = _style("subheading", 9.0, fontName="Helvetica-Bold", spaceAfter=1.5, keepWithNext=1)
+NUMBER_BOLD = _style("number-bold", 7.5, alignment=TA_RIGHT, bold=True)
+DIGEST = _style("digest", 7.0)
+HEADING = _style("heading", 12.5, bold=True, spaceBefore=12, spaceAfter=4)
+SUBHEADING = _style("subheading", 9.0, bold=True, spaceAfter=1.5, keepWithNext=1)
 
 
 def printable(text: str) -> str:

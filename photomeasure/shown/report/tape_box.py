@@ -9,7 +9,7 @@ from reportlab.platypus import Flowable, Table
 
 from calib.drawing.pen import MID
 from photomeasure.record.schema import Record
-from photomeasure.shown.report.blocks import facts, gap, listed
+from photomeasure.shown.report.blocks import FONT, facts, gap, listed
 from photomeasure.shown.report.style import QUIET, SMALL, STRONG, colour_of, paragraph
 from photomeasure.shown.rows import tape_rows
 
@@ -33,6 +33,7 @@ def tape_box(record: Record) -> Flowable:
         [[left, right]],
         colWidths=((_STEPS_MM + 6.0) * mm, (_LINES_MM + 6.0) * mm),
         style=[
+            FONT,
             ("VALIGN", (0, 0), (-1, -1), "TOP"),
             ("BOX", (0, 0), (-1, -1), 0.8, colour_of(MID)),
             ("LEFTPADDING", (0, 0), (-1, -1), 3 * mm),
@@ -52,6 +53,7 @@ def _lines(labels: Sequence[str]) -> Flowable:
         colWidths=(_LABEL_MM * mm, (_LINES_MM - _LABEL_MM) * mm),
         rowHeights=[6.6 * mm] * len(labels),
         style=[
+            FONT,
             ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
             ("LEFTPADDING", (0, 0), (-1, -1), 0),
             ("BOTTOMPADDING", (0, 0), (-1, -1), 0.5),

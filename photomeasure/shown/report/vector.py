@@ -10,6 +10,7 @@ from reportlab.platypus import Flowable
 
 from photomeasure.rig.shapes import Circle, Drawing, Path, Shape, Stroke, Text
 from photomeasure.shown.report.blocks import Drawn
+from photomeasure.shown.report.fonts import letters
 from photomeasure.shown.report.style import printable
 
 
@@ -64,12 +65,13 @@ def _stroke(canvas: Canvas, stroke: Stroke | None) -> None:
 
 
 def _text(canvas: Canvas, shape: Text) -> None:
-    font, words = "Helvetica-Bold" if shape.bold else "Helvetica", printable(shape.text)
-    shift = {"start": 0.0, "middle": 0.5, "end": 1.0}[shape.anchor] * stringWidth(words, font, shape.size)
+    words = printable(shape.text)
+    font, size = letters().of(shape.size, shape.bold)
+    shift = {"start": 0.0, "middle": 0.5, "end": 1.0}[shape.anchor] * stringWidth(words, font, size)
     canvas.saveState()
     canvas.translate(*shape.at)
     canvas.scale(1.0, -1.0)  # letters stand upright again
     canvas.setFillColor(HexColor(shape.colour))
-    canvas.setFont(font, shape.size)
+    canvas.setFont(font, size)
     canvas.drawString(-shift, 0.0, words)
     canvas.restoreState()

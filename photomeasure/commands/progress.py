@@ -1,0 +1,19 @@
+"""How far something is that takes longer than a moment: a bar on the error output, on a terminal only."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+
+@contextmanager
+def progress(what: str, total: int) -> Iterator[Callable[[], None]]:
+    """Show a bar while the block runs; what is given is called once a step. Goes away when it is done or stopped."""
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    console = Console(stderr=True)
+    columns = (TextColumn("  {task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=console, disable=not console.is_terminal, transient=True) as bar:
+        task = bar.add_task(what, total=total)
+        yield lambda: bar.advance(task)

@@ -1,0 +1,155 @@
+"""`photomeasure report RECORD... --out CASE.pdf`: one case, one PDF, from records alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from calib.outcome.errors import InputError
+
+if TYPE_CHECKING:
+    from photomeasure.record.schema import PhotoPart, Record
+    from photomeasure.repeat.search import PhotoFolder
+    from photomeasure.seen.image import Photo
+    from photomeasure.shown.report.case import CaseRig
+
+EXIT_WRITTEN = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportOptions:
+    """The command line as typed. photos: folder in which photographs are looked for first; csv, xlsx: tables."""
+
+    records: tuple[Path, ...]
+    out: Path | None
+    photos: Path | None = None
+    title: str | None = None
+    csv: Path | None = None
+    xlsx: Path | None = None
+
+
+def run(options: ReportOptions) -> int:
+    """Write what was asked for, say what was not at hand; returns exit code 0.
+
+    Raises InputError where a file is no record, an output must not be written, or nothing was asked for.
+    """
+    from calib.outcome.files import check_output, write_output
+    from photomeasure.commands.progress import progress
+
+    if options.out is None and options.csv is None and options.xlsx is None:
+        raise InputError(
+            "Nothing to write was named.",
+            expected="--out CASE.pdf, --csv TABLE.csv or --xlsx TABLE.xlsx",
+            remedy="say where the report goes",
+        )
+    for path, kind in ((options.out, "report"), (options.csv, "table"), (options.xlsx, "spreadsheet")):
+        if path is not None:
+            check_output(path, kind, options.records)
+    records = _records(options.records)
+    written = list(_tables(options, records))
+    if options.out is not None:
+        from photomeasure.shown.report.case import case_pdf
+
+        folder = _folder(options.photos)
+        with progress("gathering pictures", len(records)) as step:
+            rigs = []
+            for path, record in records:
+                rigs.append(_with_pictures(path, record, folder))
+                step()
+        write_output(options.out, case_pdf(rigs, options.title), options.records)
+        written.append(options.out)
+        missing = [rig.name for rig in rigs if not rig.pictures and not rig.overviews]
+        if missing:
+            print(f"Without a picture, as neither picture nor photograph was at hand: {', '.join(missing)}.")
+    print(f"Written: {', '.join(map(str, written))}")
+    return EXIT_WRITTEN
+
+
+def _records(paths: tuple[Path, ...]) -> list[tuple[Path, Record]]:
+    """Every record once, in the order given."""
+    from photomeasure.record.schema import read_record
+
+    found: dict[str, tuple[Path, Record]] = {}
+    for path in paths:
+        record = read_record(path)
+        found.setdefault(record.to_json(), (path, record))
+    return list(found.values())
+
+
+def _tables(options: ReportOptions, records: list[tuple[Path, Record]]) -> Iterator[Path]:
+    if options.csv is None and options.xlsx is None:
+        return
+    from calib.outcome.files import write_output
+    from photomeasure.batch.rows import row_of, table
+
+    rows = [
+        row_of(record.rig or path.stem, " | ".join(photo.file for photo in record.photos), record, path.name)
+        for path, record in records
+    ]
+    if options.csv is not None:
+        write_output(options.csv, table(rows), options.records)
+        yield options.csv
+    if options.xlsx is not None:
+        from photomeasure.batch.spreadsheet import spreadsheet
+
+        write_output(options.xlsx, spreadsheet(rows), options.records)
+        yield options.xlsx
+
+
+def _folder(photos: Path | None) -> PhotoFolder | None:
+    from photomeasure.repeat.search import PhotoFolder
+
+    if photos is None:
+        return None
+    if not photos.is_dir():
+        raise InputError(f"{photos} is no folder.", expected="a folder with photographs", remedy="check --photos")
+    return PhotoFolder(photos)
+
+
+def _with_pictures(path: Path, record: Record, folder: PhotoFolder | None) -> CaseRig:
+    from photomeasure.repeat.search import seek
+    from photomeasure.shown.picture.overview import overviews
+    from photomeasure.shown.report.case import CaseRig
+
+    sought = [seek(photo, path, folder) for photo in record.photos]
+    photos = [_decoded(found.path) if found.state == "found" else None for found in sought]
+    return CaseRig(
+        record=record,
+        file=path.name,
+        pictures=[found for i, photo in enumerate(record.photos) if (found := _picture(path, record, photo, i))],
+        overviews=overviews(record, photos),
+    )
+
+
+def _decoded(path: Path | None) -> Photo | None:
+    from photomeasure.seen.image import Photo, load
+
+    try:
+        photo = None if path is None else load(path)
+    except InputError:
+        return None
+    return photo if isinstance(photo, Photo) else None
+
+
+def _picture(path: Path, record: Record, photo: PhotoPart, number: int) -> tuple[str, bytes] | None:
+    """The annotated picture beside the record, where it shows this figure in this photograph."""
+    from photomeasure.shown.picture.labelled import belongs, label_of
+
+    stem = Path(photo.file).stem
+    names = (
+        f"{stem}-height.jpg",
+        f"{stem}-2-height.jpg",
+        f"{path.stem}-height.jpg",
+        f"{path.stem}-height-{number + 1}.jpg",
+    )
+    for name in dict.fromkeys(names):
+        try:
+            data = (path.parent / name).read_bytes()
+        except OSError:
+            continue
+        label = label_of(data)
+        if label is not None and belongs(label, record, photo):
+            return name, data
+    return None
