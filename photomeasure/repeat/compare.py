@@ -2,7 +2,9 @@
 
 Tolerance: what a reader of the record could see. Another version of a numerical library may add up in another order and
 change the last bits of every figure; a difference that does not reach the last printed digit is none that a decision can
-rest on, one that does is reported.
+rest on, one that does is reported. What was stated (rule, state, readings, picked centres) and every word has to be the same
+exactly, and a number in a sentence too, unless it is the rounding of a computed figure that came out otherwise within its
+tolerance.
 """
 
 from __future__ import annotations
@@ -27,14 +29,22 @@ _LATER = re.compile(r"photographed$|photos\[\d+\]\.taken$|tape\.(height_mm|verdi
 _ROUNDED = {
     "distance_mm": 1.0, "lens_height_mm": 1.0, "focal_px": 0.1, "u_focal_px": 0.1, "cell_px": 0.01, "blur_px": 0.01,
 }  # fmt: skip
+# numbers that were stated, or are laid down, and not worked out from photographs
+_STATED = re.compile(
+    r"rule\.(low_mm|high_mm|decision_number)$|state\.|tape\.(reading_mm|flat_mm)$|coverage$|(tape\.withdrawn\.)?adjustment\.confidence$"
+)
 _PROBABILITIES = frozenset({"p_inside", "p_above", "p_below", "share", "confidence", "coverage"})
 _HALF_PERMILLE = 0.0005  # probabilities are printed to 0.1 %
 _HALF_MICROMETRE = 0.0005  # mm; contributions are printed to three decimals
 _HALF_HUNDREDTH = 0.005  # En and k are printed to two decimals
 _PIXELS = 0.05  # a mark is typed to a tenth of a pixel
-_INPUT_SHARE = 0.01  # of an input's own u
+_INPUT_SHARE = 0.01  # of its own u, of an input told by the photographs (evaluation A)
+_KNOWN_SHARE = 1e-6  # of what other knowledge gave (evaluation B): nothing in the photographs moves it
 _OTHER_SHARE = 0.001
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+# what sentences make of a figure: as it is, without its sign, in per cent, in metres, per mille, what is left to 1
+_SAID_AS = (1.0, -1.0, 100.0, -100.0, 0.001, 1000.0)
+_TIE = 1e-6  # relative; where a figure stands on the edge between two roundings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,10 +75,12 @@ def compare(recorded: Record, now: Record) -> Comparison:
     half_digit = 0.5 * 10.0 ** -decimals(recorded.U_mm) if recorded.U_mm is not None else 0.05
     pairs = list(_pairs("", _content(recorded), _content(now)))
     numbers = [(key, a, b) for key, a, b in pairs if _is_number(a) and _is_number(b)]
+    # a number in a sentence may be another only where a figure is
+    computed = [(a, b) for key, a, b in numbers if isinstance(a, float) and a != b and not _is_stated(key, recorded)]
     lengths = [(abs(b - a), key) for key, a, b in numbers if key.endswith("_mm") or key.startswith("interval_mm")]
     largest, largest_key = max(lengths, default=(0.0, None), key=lambda pair: pair[0])
     differing = [
-        _difference(key, a, b, half_digit, recorded)
+        _difference(key, a, b, half_digit, recorded, computed)
         for key, a, b in pairs
         if (a != b or type(a) is not type(b)) and not (a is None and _LATER.match(key))
     ]
@@ -107,7 +119,14 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _difference(key: str, recorded: Any, now: Any, half_digit: float, record: Record) -> Difference | None:
+def _is_stated(key: str, record: Record) -> bool:
+    picked = record.centre is not None and record.centre.source == "pick"
+    return bool(_STATED.match(key)) or (picked and key.startswith("centre.px"))
+
+
+def _difference(
+    key: str, recorded: Any, now: Any, half_digit: float, record: Record, computed: list[tuple[float, float]]
+) -> Difference | None:
     """None where the two are the same to a reader."""
     if _is_number(recorded) and _is_number(now):
         tolerance = _tolerance(key, recorded, half_digit, record)
@@ -115,20 +134,20 @@ def _difference(key: str, recorded: Any, now: Any, half_digit: float, record: Re
         if abs(change) <= tolerance:
             return None
         return Difference(key=key, recorded=recorded, now=now, change=change, tolerance=tolerance)
-    if isinstance(recorded, str) and isinstance(now, str) and _reads_the_same(recorded, now):
+    if isinstance(recorded, str) and isinstance(now, str) and _reads_the_same(recorded, now, computed):
         return None
     return Difference(key=key, recorded=recorded, now=now)
 
 
 def _tolerance(key: str, recorded: float, half_digit: float, record: Record) -> float:
-    if isinstance(recorded, int):
+    if isinstance(recorded, int) or _is_stated(key, record):
         return 0.0
     last = key.rsplit(".", 1)[-1]
     name = last.split("[", 1)[0]
     if name in _ROUNDED:
         return _ROUNDED[name] * (1.0 + 1e-9)
     if name.endswith("_mm"):
-        return _HALF_MICROMETRE if key.startswith(("budget.", "inputs.")) else half_digit
+        return _HALF_MICROMETRE if key.startswith(("budget.", "inputs.")) or key == "tape.u_mm" else half_digit
     if name in _PROBABILITIES:
         return _HALF_PERMILLE
     if name in ("En", "coverage_factor"):
@@ -137,17 +156,29 @@ def _tolerance(key: str, recorded: float, half_digit: float, record: Record) -> 
         return _PIXELS
     if key.startswith("inputs.") and name in ("value", "u"):
         quantity = key.removeprefix("inputs.").rsplit(".", 1)[0]
-        return _INPUT_SHARE * next(row.u for row in record.inputs if row.quantity == quantity)
+        row = next(row for row in record.inputs if row.quantity == quantity)
+        return _INPUT_SHARE * row.u if row.evaluation == "A" else _KNOWN_SHARE * abs(recorded)
     return _OTHER_SHARE * abs(recorded)
 
 
-def _reads_the_same(one: str, other: str) -> bool:
-    """The same words, and numbers that differ by no more than one unit of their last printed digit."""
+def _reads_the_same(one: str, other: str, computed: list[tuple[float, float]]) -> bool:
+    """The same words; numbers too, unless each is the rounding of one computed figure, as recorded and as it is now."""
     if _NUMBER.sub("#", one) != _NUMBER.sub("#", other):
         return False
     return all(
-        abs(float(a) - float(b)) <= 10.0 ** -_decimals(a) * (1.0 + 1e-9) and _decimals(a) == _decimals(b)
+        a == b or (_decimals(a) == _decimals(b) and any(_rounds(a, was, b, now) for was, now in computed))
         for a, b in zip(_NUMBER.findall(one), _NUMBER.findall(other), strict=True)
+    )
+
+
+def _rounds(a: str, was: float, b: str, now: float) -> bool:
+    """Whether the printed a is `was`, and b `now`, in one of the ways in which sentences say figures."""
+    half = 0.5 * 10.0 ** -_decimals(a)
+    return any(
+        abs(float(a) - (rest + factor * was)) <= half + _TIE * abs(factor * was)
+        and abs(float(b) - (rest + factor * now)) <= half + _TIE * abs(factor * now)
+        for factor in _SAID_AS
+        for rest in ((0.0, 100.0) if factor == -100.0 else (0.0,))
     )
 
 

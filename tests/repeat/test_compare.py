@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import json
+import re
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from pydantic import ValidationError
 
+from photomeasure.asked.tape_said import TapeSaid
+from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.schema import BudgetRow, Record
 from photomeasure.repeat.compare import compare
+from tests.sample_requests import sample_request
 from tests.test_terminal import record, refused
 
 
@@ -55,11 +62,74 @@ def test_verdicts_and_words_have_to_be_the_same() -> None:
     assert keys(one, changed(one, indicative=True)) == ["indicative"]
 
 
-def test_a_sentence_may_round_its_figures_to_the_neighbouring_digit() -> None:
-    one = changed(record(), sentence="412.5 mm, probability 98.8 %")
-    assert keys(one, changed(one, sentence="412.6 mm, probability 98.8 %")) == []
-    assert keys(one, changed(one, sentence="412.7 mm, probability 98.8 %")) == ["sentence"]
-    assert keys(one, changed(one, sentence="412.50 mm, probability 98.8 %")) == ["sentence"]
+def test_a_number_in_a_sentence_may_be_another_only_where_its_figure_is() -> None:
+    """Half a printed digit is tolerated in a figure, so its rounding may come out as the neighbour."""
+    one = changed(record(height=412.549), sentence="412.5 mm, probability 98.8 %")
+    assert keys(one, changed(one, sentence="412.6 mm, probability 98.8 %")) == ["sentence"]  # the figure has not moved
+    moved = {"height_mm": 412.551}
+    assert keys(one, changed(one, **moved, sentence="412.6 mm, probability 98.8 %")) == []
+    assert keys(one, changed(one, **moved, sentence="412.7 mm, probability 98.8 %")) == ["sentence"]
+    assert keys(one, changed(one, **moved, sentence="412.60 mm, probability 98.8 %")) == ["sentence"]
+    assert keys(one, changed(one, **moved, sentence="412.6 mm, probability 98.9 %")) == ["sentence"]
+
+
+def leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[tuple[Any, ...], Any]]:
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from leaves(inner, (*path, key))
+    elif isinstance(value, list):
+        for number, inner in enumerate(value):
+            yield from leaves(inner, (*path, number))
+    else:
+        yield path, value
+
+
+def others(value: Any) -> list[Any]:
+    """Other values that a reader would take for another statement; of a figure, ten times what the last digit shows."""
+    if isinstance(value, bool):
+        return [not value]
+    if isinstance(value, str):
+        counted = []
+        for found in re.finditer(r"\d+(?:\.\d+)?", value):
+            decimals = len(found.group().partition(".")[2])
+            counted.append(
+                f"{value[: found.start()]}{float(found.group()) + 10.0**-decimals:.{decimals}f}{value[found.end() :]}"
+            )
+        return [*counted, f"{value}x", value[:-1]]
+    return [value + (1 if isinstance(value, int) else 1.5)] if isinstance(value, int | float) else []
+
+
+def test_no_single_change_to_a_record_passes() -> None:
+    """Every leaf of a real record that is compared, changed alone; file names are not compared, digests tell."""
+    whole = recorded(sample_request(), tape=TapeSaid(reading_mm=402.0))[1]
+    written = whole.model_dump(by_alias=True, mode="json")
+    tried, passed = 0, []
+    for path, value in leaves(written):
+        if path[0] in ("computed", "version", "software", "asked") or path[-1] == "file":
+            continue
+        for other in others(value):
+            copy = json.loads(json.dumps(written))
+            part = copy
+            for key in path[:-1]:
+                part = part[key]
+            part[path[-1]] = other
+            try:
+                forged = Record.model_validate(copy)
+            except ValidationError:
+                continue
+            tried += 1
+            if not compare(forged, whole).differing:
+                passed.append((path, value, other))
+    assert tried > 300 and passed == []
+
+
+def test_what_was_stated_has_no_tolerance() -> None:
+    one = recorded(sample_request(), tape=TapeSaid(reading_mm=402.0))[1]
+    assert one.rule is not None and one.tape is not None and one.rule.low_mm is not None
+    rule = one.rule.model_copy(update={"low_mm": one.rule.low_mm + 1e-6})
+    assert keys(changed(one, rule=rule), one) == ["rule.low_mm"]
+    tape = one.tape.model_copy(update={"reading_mm": 402.001})
+    assert keys(changed(one, tape=tape), one) == ["tape.reading_mm"]
 
 
 def test_rows_of_the_budget_may_change_places_but_not_go() -> None:
