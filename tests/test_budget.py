@@ -16,6 +16,7 @@ import uncertainties  # type: ignore[import-untyped]
 
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.budget import budget, sensitivities
+from photomeasure.scene.priors import FOOT_GAP_MM
 from photomeasure.scene.scene import CameraPrior, Prior, Scene
 from photomeasure.solution.estimate import Estimate, estimate, solve_from
 from photomeasure.solution.model import camera_parameters, layout
@@ -112,13 +113,18 @@ def plain_scene() -> tuple[Scene, float, float]:
     )
 
     def known(prior: Prior) -> Prior:
-        return prior if prior.quantity in ("depth", "ground") else replace(prior, u=HELD)
+        if prior.quantity == "depth":
+            return replace(prior, coefficients={"centre.y": 1.0})
+        if prior.quantity == "print scale":
+            return replace(prior, u=HELD, mean=1.0)
+        return prior if prior.quantity == "ground" else replace(prior, u=HELD)
 
     scene = replace(made.scene, cameras=(camera,), priors=tuple(known(prior) for prior in made.scene.priors))
     where = layout(scene)
     x = np.zeros(len(where.names))
     x[where.at("print.x", "print.y")] = 1.0
     x[where.at("centre.x", "centre.z")] = 0.0, 410.0
+    x[where.at("sheet.gap", "sheet.cut")] = FOOT_GAP_MM, 0.0
     # camera x = world x, camera y = -z, camera z = y
     x[where.pose(0)] = np.pi / 2, 0.0, 0.0, 0.0, 500.0, 2000.0
     return observed(scene, where, x, np.random.default_rng(4)), focal, float(middle[1])

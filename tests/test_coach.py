@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.coach import Suggestion, coach, suggestions
 from photomeasure.interval.expanded import expanded
-from photomeasure.scene.priors import levelled_ground_priors
+from photomeasure.scene.priors import ground_priors
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.geometry import lens_mm, pose_looking
 from photomeasure.solution.model import cam_from_world, layout
@@ -76,8 +76,9 @@ def test_a_lower_phone_gives_what_was_promised(seed: int) -> None:
 def test_measured_bars_give_what_was_promised(seed: int) -> None:
     made, result = solved(Shot(bars=Bars()), seed)
     told = promise(result, "bars")
-    # the rule reads the print that there is, to half a millimetre
-    read = [round(300.0 * made.truth[made.where.index[f"print.{axis}"]]) / 2.0 for axis in "xy"]
+    # the rule reads the print that there is, to a millimetre: what the promise is made for
+    drawn = dict(zip("xy", made.scene.bars_mm, strict=True))
+    read = [float(round(drawn[axis] * made.truth[made.where.index[f"print.{axis}"]])) for axis in "xy"]
     after = followed(made, Shot(bars=Bars(x_mm=read[0], y_mm=read[1])), {})
     assert 2.0 * after.u_mm == pytest.approx(told.U_mm, rel=0.10)
 
@@ -97,10 +98,10 @@ def test_a_second_photograph_gives_what_was_promised(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(3))
 def test_a_sheet_under_the_coupling_gives_what_was_promised(seed: int) -> None:
     """The sheet stands 0.9 m aside on ground that is only assumed to be level."""
-    shot = Shot(aside_mm=(880.0, 900.0), ground_mm=900.0, pick_px=0.3)
+    shot = Shot(aside_mm=(880.0, 900.0), pick_px=0.3)
     made, result = solved(shot, seed)
     told = promise(result, "sheet-place")
-    near = replace(shot, ground_mm=20.0)
+    near = replace(shot, aside_mm=(20.0, 20.0))
     moved = {"centre.x": 0.0}
     lens = true_lens(made) - np.array([made.truth[made.where.index["centre.x"]], 0.0, 0.0])
     target = np.array([0.0, 0.0, (made.truth[made.where.index["centre.z"]] + 140.0) / 2])
@@ -141,12 +142,12 @@ def test_nothing_is_said_where_nothing_helps() -> None:
     assert coach(result, "a4") == ()
 
 
-def test_where_a_level_was_read_its_slope_shrinks_with_the_distance() -> None:
-    """20 mm a metre over 300 mm is a rectangle of 6 mm, over 20 mm one of 0.4: the sheet's place is what to change."""
-    shot = Shot(aside_mm=(295.0, 305.0), ground_mm=300.0, level_within_mm_per_m=20.0)
+def test_where_distance_aside_costs_most_the_sheets_place_is_said_first() -> None:
+    """Roll, depth and rough ground grow with the distance aside: the sheet's place is what to change."""
+    shot = Shot(aside_mm=(395.0, 405.0), flat_ground=False, source="ball")
     _, result = solved(shot, 9)
-    near = tuple(levelled_ground_priors(20.0, 20.0))
+    near = tuple(ground_priors(20.0, flat=False))
     best = suggestions(result, "a4", near)[0]
-    assert best.key == "sheet-place" and best.U_mm < 0.5 * expanded(result).U_mm
-    _, moved = solved(replace(shot, aside_mm=(-5.0, 5.0), ground_mm=20.0), 9)
+    assert best.key == "sheet-place" and best.U_mm < 0.6 * expanded(result).U_mm
+    _, moved = solved(replace(shot, aside_mm=(-5.0, 5.0)), 9)
     assert best.U_mm == pytest.approx(expanded(moved).U_mm, rel=0.1)

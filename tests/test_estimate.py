@@ -21,6 +21,7 @@ from calib.camera.camera import matrix
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.budget import budget
+from photomeasure.scene.priors import PRINT_SCALE_MEAN, PRINT_SCALE_U
 from photomeasure.scene.scene import PlaneView, Scene
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import intrinsics_of
@@ -80,7 +81,8 @@ def test_starts_are_the_poses_of_solvepnp(seed: int) -> None:
 def plain_residual(p: NDArray[np.float64], scene: Scene) -> NDArray[np.float64]:
     """One picked photograph written down again from the field's formulas: OpenCV projects, scipy rotates.
 
-    p: five camera unknowns in units of their u, pose (6), lean, roll, gap, print x and y, centre (3), ground's rise.
+    p: five camera unknowns in units of their u, pose (6), lean, roll, gap, print x and y, centre (3), ground's rise,
+    then what only priors name: foot cut, rule, paper, the rig's turn, ground's evenness.
     """
     camera = scene.cameras[0].mean + scene.cameras[0].basis @ p[:5]
     lean, roll, gap, sx, sy = p[11:16]
@@ -91,7 +93,8 @@ def plain_residual(p: NDArray[np.float64], scene: Scene) -> NDArray[np.float64]:
     px = np.asarray(cv2.projectPoints(world, p[5:8], p[8:11], matrix(camera), camera[4:])[0]).reshape(-1, 2)
     corners = (px[:-1] - view.px) / view.sigma_px[:, None]
     names = {"sheet.lean": 11, "sheet.roll": 12, "sheet.gap": 13, "print.x": 14, "print.y": 15, "centre.y": 17}
-    at = {**names, "ground.rise": 19}
+    by_priors = ("ground.rise", "sheet.cut", "rule.error", "paper.growth", "rig.turn", "ground.slope_rise")
+    at = {**names, **{name: 19 + i for i, name in enumerate(by_priors)}}
     priors = [(sum(c * p[at[name]] for name, c in q.coefficients.items()) - q.mean) / q.u for q in scene.priors]
     return np.concatenate([corners.ravel(), (px[-1] - pick.px) / pick.sigma_px, priors, p[:5]])
 
@@ -101,7 +104,7 @@ def test_the_solution_is_that_of_a_plain_solve() -> None:
     scene, result = next(
         pair for pair in (solved(Shot(lenses_mm=STANDING), seed) for seed in range(30)) if pair[1].noise_scale == 1.0
     )
-    start = np.zeros(20)
+    start = np.zeros(25)
     start[14:16] = 1.0
     start[16:19] = 0.0, 0.0, 420.0
     start[5:11] = scene.truth[scene.where.pose(0)]  # where it starts is no part of the answer
@@ -110,8 +113,8 @@ def test_the_solution_is_that_of_a_plain_solve() -> None:
     )
     jacobian = np.asarray(fit.jac, dtype=np.float64)
     covariance = np.linalg.inv(jacobian.T @ jacobian)
-    gradient = np.zeros(20)
-    gradient[18], gradient[19] = 1.0, -1.0
+    gradient = np.zeros(25)
+    gradient[[18, 19, 24]] = 1.0, -1.0, -1.0
     assert result.height_mm == pytest.approx(float(gradient @ fit.x), abs=2e-3)
     assert result.u_mm == pytest.approx(float(np.sqrt(gradient @ covariance @ gradient)), rel=1e-3)
 
@@ -230,14 +233,14 @@ def test_corners_that_scatter_more_than_they_claim_widen_the_interval() -> None:
 
 
 def test_what_photographs_share_is_not_divided_by_their_number() -> None:
-    """One print of unknown scale (u 2 %) in three photographs leaves 2 % of the height, as in one."""
+    """One print of unknown scale in three photographs leaves that share of the height, as in one."""
     unmeasured = Bars()
     _, one = solved(Shot(bars=unmeasured), 9)
     _, three = solved(Shot(lenses_mm=(LEFT, MIDDLE, RIGHT), ground_sheet=True, bars=unmeasured), 9)
     parts = [{row.quantity: row.u_mm for row in budget(result)} for result in (one, three)]
     for result, part in zip((one, three), parts, strict=True):
-        assert part["print scale"] == pytest.approx(0.02 * result.height_mm, rel=0.05)
-        assert result.u_mm >= 0.98 * 0.02 * result.height_mm
+        assert part["print scale"] == pytest.approx(PRINT_SCALE_U / PRINT_SCALE_MEAN * result.height_mm, rel=0.05)
+        assert result.u_mm >= 0.98 * PRINT_SCALE_U * result.height_mm
     # what they do not share shrinks
     picks = [part["pick"] for part in parts]
     assert picks[1] < 0.75 * picks[0]

@@ -40,12 +40,29 @@ def test_the_interval_holds_what_it_says_of_the_inputs_distributions(name: str) 
         )
 
 
+def with_known_depth_limits(result: Estimate) -> Estimate:
+    """The same where the ends of the depth are known, not guessed."""
+    priors = tuple(
+        replace(prior, distribution="rectangular") if prior.quantity == "depth" else prior
+        for prior in result.scene.priors
+    )
+    return replace(result, scene=replace(result.scene, priors=priors))
+
+
 def test_a_rectangle_that_rules_has_a_smaller_factor() -> None:
-    known = expanded(solved(GROUPS["standing height"], 43))
+    result = solved(replace(GROUPS["standing height"], aside_mm=(-10.0, 10.0)), 43)
+    known = expanded(with_known_depth_limits(result))
     assert known.kind == "convolved" and 1.653 < known.factor < 1.9  # 0.9545 sqrt(3) = 1.653 for a rectangle alone
     assert f"{known.factor:.2f}" in known.sentence
     low, high = known.interval_mm
     assert high - low == pytest.approx(2.0 * known.U_mm) and known.quantiles_mm is not None
+
+
+@pytest.mark.parametrize("name", GROUPS)
+def test_a_limit_that_is_a_guess_makes_no_interval_narrower(name: str) -> None:
+    """All that is judged here is a guess: two standard uncertainties, to the digit that is printed (JCGM 101 6.4.3)."""
+    known = expanded(solved(GROUPS[name], 41))
+    assert known.U_mm >= 2.0 * known.u_mm - half_digit_mm(known.U_mm)
 
 
 def test_where_normal_inputs_rule_it_is_two() -> None:

@@ -104,9 +104,9 @@ def test_pin_has_no_band(pictured: Pictured, tmp_path: Path) -> None:
 
 
 def test_unmeasured_bars_widen_the_interval_and_are_warned_of(pictured: Pictured, tmp_path: Path) -> None:
-    known = measured(pictured, place=tmp_path)
+    known = measured(pictured, "--level-ground", place=tmp_path)
     target = tmp_path / "unknown.json"
-    run("measure", pictured.path, "--centre", pictured.centre, "--json", target)
+    run("measure", pictured.path, "--centre", pictured.centre, "--level-ground", "--json", target)
     unknown = json.loads(target.read_text())
     assert unknown["U_mm"] > 3.0 * known["U_mm"]
     assert any("check bars" in warning for warning in unknown["warnings"])
@@ -194,26 +194,31 @@ def test_what_is_to_know_of_the_rule_stands_beside_the_verdict(pictured: Picture
     assert all(note in text for note in [*record["rule"]["notes"], *record["rule"]["contradictions"]])
 
 
-def test_a_level_read_says_how_much_the_ground_can_rise(pictured: Pictured, tmp_path: Path) -> None:
-    """A rectangle of X mm a metre has u = X / sqrt(3) a metre (JCGM 100:2008 4.3.7), beside 0.2 mm of texture."""
+def test_a_level_read_says_how_even_the_ground_is(pictured: Pictured, tmp_path: Path) -> None:
+    """Slopes within X mm a metre of level differ by a triangle of 2 X: u = X sqrt(2/3) (JCGM 101:2008 6.4.5), beside texture.
+
+    An even slope does nothing, so that what a level says beyond the usual evenness of a rough yard says nothing.
+    """
 
     def ground(*said: str) -> dict[str, Any]:
         record = measured(pictured, *said, place=tmp_path)
         rows = {row["quantity"]: row for row in record["inputs"]}
-        assert rows["ground"]["u"] == pytest.approx(0.2)
-        slope: dict[str, Any] = rows["ground slope"]
+        assert rows["ground"]["u"] == pytest.approx(1.0)  # nobody said that it is hard and flat
+        slope: dict[str, Any] = rows["ground evenness"]
         assert abs(slope["height_u_mm"]) == pytest.approx(slope["u"], rel=1e-6)  # it goes into the height as it is
         return slope
 
     assert ground("--level-within", "0")["u"] < 0.01
-    five, ten = (ground("--level-within", text) for text in ("5", "10"))
-    assert ten["u"] == pytest.approx(2.0 * five["u"])
-    distance_mm = float(five["source"].split(" over ")[1].split(" mm")[0])
-    assert five["u"] == pytest.approx(5.0 / 1000.0 / 3.0**0.5 * distance_mm, abs=0.002)
-    assert "a level read" in five["source"] and five["distribution"] == "rectangular"
+    two, four, fifty, unread = (
+        ground(*said) for said in (("--level-within", "2"), ("--level-within", "4"), ("--level-within", "50"), ())
+    )
+    assert four["u"] == pytest.approx(2.0 * two["u"])
+    distance_mm = float(two["source"].split(" over ")[1].split(" mm")[0])
+    assert two["u"] == pytest.approx(2.0 / 1000.0 * (2.0 / 3.0) ** 0.5 * distance_mm, abs=0.002)
+    assert "a level read" in two["source"] and fifty["u"] == unread["u"]
     record = measured(pictured, "--level-within", "5", place=tmp_path)
     assert record["state"]["level_within_mm_per_m"] == 5.0
-    assert not any("Assumed: hard, level ground" in warning for warning in record["warnings"])
+    assert not any("not said to be hard and flat" in warning for warning in record["warnings"])
 
 
 def test_every_input_is_a_row_to_defend(pictured: Pictured, tmp_path: Path) -> None:
@@ -221,7 +226,7 @@ def test_every_input_is_a_row_to_defend(pictured: Pictured, tmp_path: Path) -> N
     record = measured(pictured, "--level-ground", place=tmp_path)
     rows = {row["quantity"]: row for row in record["inputs"]}
     assert len(rows) == len(record["inputs"])  # no two of one name
-    assert {row["distribution"] for row in rows.values()} <= {"normal", "rectangular"}
+    assert {row["distribution"] for row in rows.values()} <= {"normal", "curvilinear trapezoid", "exponential"}
     assert all(row["evaluation"] in ("A", "B") and len(row["source"]) > 10 and row["u"] > 0.0 for row in rows.values())
     assert {row["unit"] for row in rows.values()} <= {"px", "mm", "rad", "1"}
     focal = rows["focal length"]

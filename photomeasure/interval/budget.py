@@ -30,13 +30,10 @@ def sensitivities(result: Estimate) -> NDArray[np.float64]:
     return -result.rows.jacobian @ (result.covariance @ result.gradient)
 
 
-def rectangular_rows(result: Estimate) -> NDArray[np.bool_]:
-    """(R,) which rows are priors of rectangular distribution; all others are normal. Priors are the last rows."""
-    flat = np.zeros(len(result.rows.quantities), dtype=np.bool_)
-    priors = result.scene.priors
-    if priors:
-        flat[-len(priors) :] = [prior.distribution == "rectangular" for prior in priors]
-    return flat
+def distribution_of_rows(result: Estimate) -> NDArray[np.str_]:
+    """(R,) the distribution that each row's error has; what is no prior is normal. Priors are the last rows."""
+    priors = [prior.distribution for prior in result.scene.priors]
+    return np.array(["normal"] * (len(result.rows.quantities) - len(priors)) + priors)
 
 
 def budget(result: Estimate) -> tuple[Contribution, ...]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from calib.kit.kit import Paper, kit
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.expanded import expanded
-from photomeasure.scene.priors import ball_edge_prior, ground_prior, ground_sheet_priors, print_priors
+from photomeasure.scene.priors import ball_edge_prior, depth_priors, ground_priors, ground_sheet_priors, print_priors
 from photomeasure.scene.scene import CENTRE, MarkerView, OutlineView, PlaneView, Prior, Scene
 from photomeasure.seen.camera_by_exif import UNIT_SPREAD
 from photomeasure.solution.estimate import Estimate, finish, survey_px
@@ -31,7 +31,7 @@ FULL_RESOLUTION_PX = 4000
 MAX_SENTENCES = 2
 GOOD_ENOUGH_U_MM = 2.0
 NEAR_MM = 20.0  # a sheet right under the coupling stands so near
-NEAR_GROUND = (ground_prior(NEAR_MM, known_level=True),)
+NEAR_GROUND = tuple(ground_priors(NEAR_MM, flat=True))
 
 _World = tuple[Scene, dict[str, float]]
 
@@ -174,7 +174,14 @@ class _Planner:
     def sheet_under_coupling(self) -> _World:
         replaced = {prior.quantity for prior in self.near_ground}
         others = (prior for prior in self.solved.scene.priors if prior.quantity not in replaced)
-        priors = (*others, *self.near_ground)
+        in_plane = depth_priors(NEAR_MM)[0].coefficients
+        near = (
+            replace(prior, coefficients=in_plane)
+            if "rig.turn" in prior.coefficients and prior.quantity == "depth"
+            else prior
+            for prior in others
+        )
+        priors = (*near, *self.near_ground)
         shift = self.values["centre.x"]
         values = {**self.values, "centre.x": 0.0}
         for photo in range(self.solved.scene.n_photos):
@@ -230,7 +237,7 @@ def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
         yield "camera", "Calibrate the camera (photomeasure calibrate) and pass --camera", planner.calibrated()
     if sheets and not any(view.plane == "ground" for view in scene.planes):
         yield "ground-sheet", "Lay the ground sheet flat in front of the upright sheet", planner.ground_sheet()
-    if sheets and abs(planner.centre[0]) > 80.0:
+    if sheets and abs(planner.centre[0]) > 2.0 * NEAR_MM:
         yield (
             "sheet-place",
             f"Stand the sheet right under the coupling (it is {abs(planner.centre[0]) / 10:.0f} cm to the side)",

@@ -1,8 +1,9 @@
 """The expanded uncertainty of a height: k = 2, or the factor that the budget's own distributions give.
 
-Where one rectangular quantity rules (the depth from standing height), two standard uncertainties hold more than they
-say, because a rectangle has no tails. The height is linear in its inputs to the first order, so that the distribution
-of the sum is had by convolution (see `uncertainty.convolution`); a Monte Carlo of the full model is the check.
+Two standard uncertainties hold more than they say where a quantity between known limits rules, because a rectangle has no
+tails. A limit that is a guess is no such limit (see `uncertainty.convolution.GUESSED_LIMIT`). The height is linear in its
+inputs to the first order, so that the distribution of the sum is had by convolution; a Monte Carlo of the full model is the
+check.
 """
 
 from __future__ import annotations
@@ -13,14 +14,16 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.interval.budget import rectangular_rows, sensitivities
+from photomeasure.interval.budget import distribution_of_rows, sensitivities
 from photomeasure.interval.printed import decimals
+from photomeasure.scene.scene import DistributionName
 from photomeasure.solution.estimate import Estimate
 from photomeasure.uncertainty.convolution import LinearSum, linear_sum
 
 COVERAGE = 0.9545  # what k = 2 holds of a normal distribution; the nominal 95 %
 NORMAL_FACTOR = 2.0
 _QUANTILES = 20_001
+KINDS: tuple[DistributionName, ...] = ("normal", "rectangular", "curvilinear trapezoid", "exponential")
 
 FactorKind = Literal["normal", "convolved"]
 
@@ -55,8 +58,8 @@ class Expanded:
         if self.kind == "normal":
             return "k = 2, about 95 % of a normal distribution."
         return (
-            f"k = {self.factor:.2f} for 95 % by convolution of the inputs' distributions: a rectangular one rules, "
-            "and two u would hold more."
+            f"k = {self.factor:.2f} for 95 % by convolution of the inputs' distributions: two u would hold "
+            f"{'more' if self.factor < NORMAL_FACTOR else 'less'}."
         )
 
 
@@ -67,8 +70,8 @@ def half_digit_mm(U_mm: float) -> float:
 
 def distribution_of(solved: Estimate) -> LinearSum:
     """The height's error to the first order: the sum of what every row of the scene does to it."""
-    effects, flat = sensitivities(solved), rectangular_rows(solved)
-    return linear_sum(effects[~flat], effects[flat])
+    effects, kinds = sensitivities(solved), distribution_of_rows(solved)
+    return linear_sum(*(effects[kinds == kind] for kind in KINDS))
 
 
 def expanded(solved: Estimate) -> Expanded:

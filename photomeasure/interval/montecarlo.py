@@ -13,11 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.interval.budget import rectangular_rows
+from photomeasure.interval.budget import distribution_of_rows
 from photomeasure.interval.expanded import COVERAGE, Expanded, expanded, half_digit_mm
 from photomeasure.solution.estimate import Estimate, solve_disturbed
 from photomeasure.solution.model_of_many import residuals
-from photomeasure.uncertainty.distribution import Distribution, Normal, Rectangular
+from photomeasure.uncertainty.convolution import GUESSED_LIMIT, trapezoid_half_width
+from photomeasure.uncertainty.distribution import CurvilinearTrapezoid, Distribution, Exponential, Normal, Rectangular
 from photomeasure.uncertainty.first_order_stands import Agreement, agree
 from photomeasure.uncertainty.montecarlo import MonteCarlo, adaptive
 from photomeasure.uncertainty.quantity import InputQuantity
@@ -54,16 +55,23 @@ class MonteCarloCheck:
 
 def row_inputs(solved: Estimate) -> list[InputQuantity]:
     """One input a whitened row, mean 0 and standard deviation 1, with the distribution that its prior names."""
-    normal: Distribution = Normal(mean=0.0, u=1.0)
-    flat: Distribution = Rectangular(mean=0.0, half_width=float(np.sqrt(3.0)))
+    a = trapezoid_half_width(1.0)
+    unit: dict[str, Distribution] = {
+        "normal": Normal(mean=0.0, u=1.0),
+        "rectangular": Rectangular(mean=0.0, half_width=float(np.sqrt(3.0))),
+        "curvilinear trapezoid": CurvilinearTrapezoid(mean=0.0, half_width=a, limit_half_width=GUESSED_LIMIT * a),
+        "exponential": Exponential(least=-1.0, u=1.0),
+    }
     return [
         InputQuantity(
             name=f"{number} {quantity}",
-            distribution=flat if is_flat else normal,
+            distribution=unit[str(kind)],
             source="see the inputs of the record",
             unit="1",
         )
-        for number, (quantity, is_flat) in enumerate(zip(solved.rows.quantities, rectangular_rows(solved), strict=True))
+        for number, (quantity, kind) in enumerate(
+            zip(solved.rows.quantities, distribution_of_rows(solved), strict=True)
+        )
     ]
 
 

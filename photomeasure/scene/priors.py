@@ -16,30 +16,56 @@ from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import CouplingPlane
 from photomeasure.asked.carried import Carried
 from photomeasure.scene.scene import BAR_TURNS, CENTRE, OFFSET, Prior, edge_of
+from photomeasure.uncertainty.convolution import trapezoid_half_width
 
 SQRT3 = float(np.sqrt(3.0))
 DEG = float(np.pi / 180.0)
+# Standard uncertainty over half-width where the limits are themselves guesses: a curvilinear trapezoid, JCGM 101:2008 6.4.3
+GUESSED_U = 1.0 / trapezoid_half_width(1.0)
 
-# A straight rule read to half a millimetre, and the rule's own error over its length (judgement).
-BAR_READING_MM = 0.25 / SQRT3
-BAR_FINE_READING_MM = 0.1 / SQRT3  # the typed value is finer than half a millimetre: calipers, or a finer rule
-RULE_ERROR_MM = 0.05
-# Viewers' "fit" prints at 96-97 %, Letter on A4 at 97.3 % (published ratios, computed): twice this covers them.
-PRINT_SCALE_U = 0.02
+# What printers and viewers do to the size of a print: share of prints, from, to. Ratios: exact print; "fit to page" 0.96-0.98
+# (published 96-97 %); A4 on Letter 0.941 and Letter on A4 0.973 (exact ratios, computed); wider margins, down to 0.93. The
+# shares are judgement.
+PRINTED_AT = ((0.40, 1.0, 1.0), (0.35, 0.96, 0.98), (0.10, 0.941, 0.941), (0.15, 0.93, 1.0))
+PRINT_SCALE_MEAN = sum(share * (low + high) / 2 for share, low, high in PRINTED_AT)
+PRINT_SCALE_U = float(
+    np.sqrt(
+        sum(share * (low * low + low * high + high * high) / 3 for share, low, high in PRINTED_AT) - PRINT_SCALE_MEAN**2
+    )
+)
 # Printer feed error on one axis, 0.4 % seen (published): difference between the axes.
-PRINT_ANISOTROPY_U = 0.004 / SQRT3
+PRINT_ANISOTROPY_U = 0.004 * GUESSED_U
+# A bar is read to half a division, by what the typed values show of it: whole millimetres, halves, or finer (judgement).
+BAR_READING_MM, BAR_HALF_READING_MM, BAR_FINE_READING_MM = 0.5, 0.25, 0.1
+RULE_ERROR_MM = (
+    0.2 * GUESSED_U
+)  # a class I rule errs by 0.2 mm at most (2014/32/EU MI-008, read); which rule is not known
+PAPER_GROWTH_U = 0.001 * GUESSED_U  # between reading the bars and photographing: 0.1-0.2 % along the grain (published)
 
 SQUARE_STAND_RAD = 0.5 * DEG  # lean: stood against something square
 FOOT_ROLL_RAD = 0.3 * DEG  # roll: the foot line on the ground, one end 1 mm higher than the other
-FOOT_GAP_MM = 0.5 / SQRT3  # cut along the printed line to half a millimetre
-IN_PLANE_DEPTH_MM = 20.0 / SQRT3  # "in the sheet's plane, +/- 20 mm"
+FOOT_CUT_MM = 0.5 * GUESSED_U  # cut along the printed line to half a millimetre
+FOOT_GAP_MM = 0.2  # grit, texture, a bowed edge: a foot line stands on the highest of them, never below
+IN_PLANE_DEPTH_MM = 20.0 * GUESSED_U  # "in the sheet's plane, +/- 20 mm"
+# The sheet's plane is not the rig's: turned by eye until it looks square, one side 15 mm nearer than the other
+SHEET_TURN_RAD = 4.0 * DEG
 TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM = (
     -20.0,
     25.0,
 )  # a tag sits on the coupling's near side, which is nearer than its centre
 TAG_PLACEMENT_MM = 2.0
+HEAD_MARK_MM, PIN_MARK_MM = (
+    4.5,
+    2.0,
+)  # the centre's height judged by eye on a head that hides it; on a bush's round face
 TAG_TURN_RAD, TAG_TILT_RAD = 20.0 * DEG, 6.0 * DEG
-GROUND_TEXTURE_MM = 0.2  # hard ground (judgement)
+# Ground: its texture (a tape's end and a foot line rest on other grains than the height is meant from), and how far it is
+# from plane between the foot line and the coupling. Even slope does nothing: nothing here is measured against gravity.
+# Said to be hard and flat: smooth concrete to fine asphalt, 3 mm under a 2 m straight edge; else coarse asphalt, packed
+# gravel, 10 mm under 2 m (usual classes of floors and yards, from memory).
+FLAT_TEXTURE_MM, FLAT_UNEVENNESS = 0.5, 0.003 / 2
+UNKNOWN_TEXTURE_MM, UNKNOWN_UNEVENNESS = 1.0, 0.010 / 2
+BAY_TEXTURE_MM = 0.2  # a floor (judgement)
 LEAST_RISE_MM = 1e-3  # a prior needs a width: nothing that anybody would see
 GROUND_SHEET_TILT_RAD, GROUND_SHEET_LIFT_MM = 0.15 * DEG, 0.2
 
@@ -56,42 +82,33 @@ LEAST_CARRIED = 1e-5  # mm or rad: a prior needs a width
 
 
 def bar_u_mm(reading_mm: float) -> float:
-    """Standard uncertainty of a bar's reading: a value on the half-millimetre grid was read to half a millimetre."""
-    return float(np.hypot(BAR_READING_MM if _on_half_millimetre(reading_mm) else BAR_FINE_READING_MM, RULE_ERROR_MM))
+    """Standard uncertainty of the length of one bar that was read by itself: the reading, and the rule's error."""
+    return float(np.hypot(reading_half_width_mm(reading_mm) * GUESSED_U, RULE_ERROR_MM))
 
 
-def _on_half_millimetre(reading_mm: float) -> bool:
-    return abs(reading_mm * 2 - round(reading_mm * 2)) < 1e-9
+def reading_half_width_mm(*readings_mm: float) -> float:
+    """To what a person reads: who types one of the bars to half a millimetre reads the other so too."""
+    if all(_on_grid(reading, 1.0) for reading in readings_mm):
+        return BAR_READING_MM
+    return BAR_HALF_READING_MM if all(_on_grid(reading, 0.5) for reading in readings_mm) else BAR_FINE_READING_MM
 
 
-def _bar_source(reading_mm: float) -> str:
-    half_width_mm = SQRT3 * (BAR_READING_MM if _on_half_millimetre(reading_mm) else BAR_FINE_READING_MM)
-    return (
-        f"printed bar read on a rule to +/- {half_width_mm:g} mm (rectangle), the rule itself {RULE_ERROR_MM:g} mm "
-        "(judgement)"
-    )
+def _on_grid(reading_mm: float, step_mm: float) -> bool:
+    return abs(reading_mm / step_mm - round(reading_mm / step_mm)) < 1e-9
 
 
 def print_priors(bars: Bars, printed_mm: tuple[float, float] = FIRST_BARS_MM) -> list[Prior]:
-    """Scale of the print on both axes: a wide prior always, the check bars where they were measured.
+    """Scale of the print on both axes: what printers do, always; the check bars where they were measured.
 
     printed_mm: length of the check bars along x and y as drawn.
 
-    What is known of printers' feed is a rectangle for the difference of the axes. Beside two readings it tells nothing
-    (their own rectangles lie inside it), and taken for a normal prior it would make both scales surer than they are:
-    it goes in only where a bar was not measured.
+    What is known of printers' feed speaks of the difference of the axes. Beside two readings it tells nothing (their own
+    limits lie inside it): it goes in only where a bar was not measured. Both readings share the rule's error and what the
+    paper grew since.
     """
-    priors = [
-        Prior(
-            quantity="print scale",
-            coefficients={"print.x": 0.5, "print.y": 0.5},
-            mean=1.0,
-            u=PRINT_SCALE_U,
-            unit="1",
-            source="usual 'fit to page' ratios 0.96-1 (published)",
-        )
-    ]
-    if bars.x_mm is None or bars.y_mm is None:
+    read = {name: bar for name, bar in (("x", bars.x_mm), ("y", bars.y_mm)) if bar is not None}
+    priors = [_usual_scale()]
+    if len(read) < 2:
         priors.append(
             Prior(
                 quantity="print scale, x against y",
@@ -100,23 +117,63 @@ def print_priors(bars: Bars, printed_mm: tuple[float, float] = FIRST_BARS_MM) ->
                 u=PRINT_ANISOTROPY_U,
                 unit="1",
                 source="printer feed error of one axis, 0.4 % seen (published)",
-                distribution="rectangular",
+                distribution="curvilinear trapezoid",
             )
         )
-    for name, reading, drawn_mm in (("x", bars.x_mm, printed_mm[0]), ("y", bars.y_mm, printed_mm[1])):
-        if reading is not None:
-            priors.append(
-                Prior(
-                    quantity=f"check bar {name}",
-                    coefficients={f"print.{name}": drawn_mm},
-                    mean=reading,
-                    u=bar_u_mm(reading),
-                    unit="mm",
-                    source=_bar_source(reading),
-                    distribution="rectangular",
-                )
-            )
+    if read:
+        half_width_mm = reading_half_width_mm(*read.values())
+        drawn_mm = dict(zip("xy", printed_mm, strict=True))
+        priors += [_bar(name, reading, drawn_mm[name], half_width_mm) for name, reading in read.items()]
+        priors += _of_reading()
     return priors
+
+
+def _usual_scale() -> Prior:
+    return Prior(
+        quantity="print scale",
+        coefficients={"print.x": 0.5, "print.y": 0.5},
+        mean=PRINT_SCALE_MEAN,
+        u=PRINT_SCALE_U,
+        unit="1",
+        source="what printers do: 100 %, 'fit to page' 96-98 % (published), A4 on Letter 94.1 % (computed), down to 93 %; their "
+        "shares are judgement",
+    )
+
+
+def _bar(name: str, reading_mm: float, drawn_mm: float, half_width_mm: float) -> Prior:
+    return Prior(
+        quantity=f"check bar {name}",
+        coefficients={f"print.{name}": drawn_mm, "paper.growth": -drawn_mm, "rule.error": 1.0},
+        mean=reading_mm,
+        u=half_width_mm * GUESSED_U,
+        unit="mm",
+        source=f"printed bar read on a rule to +/- {half_width_mm:g} mm, by the digits that were typed (judgement)",
+        distribution="curvilinear trapezoid",
+    )
+
+
+def _of_reading() -> list[Prior]:
+    """What both readings share."""
+    return [
+        Prior(
+            quantity="rule",
+            coefficients={"rule.error": 1.0},
+            mean=0.0,
+            u=RULE_ERROR_MM,
+            unit="mm",
+            source="the rule's own error, common to both bars: +/- 0.2 mm, class I (2014/32/EU MI-008, read); which rule is not known",
+            distribution="curvilinear trapezoid",
+        ),
+        Prior(
+            quantity="paper humidity",
+            coefficients={"paper.growth": 1.0},
+            mean=0.0,
+            u=PAPER_GROWTH_U,
+            unit="1",
+            source="paper between the reading of the bars and the photograph: +/- 0.1 %, both axes (published)",
+            distribution="curvilinear trapezoid",
+        ),
+    ]
 
 
 def sheet_priors() -> list[Prior]:
@@ -140,13 +197,22 @@ def sheet_priors() -> list[Prior]:
             source="foot line on hard ground, one end within 1 mm of the other (judgement)",
         ),
         Prior(
-            quantity="foot gap",
-            coefficients={"sheet.gap": 1.0},
+            quantity="foot cut",
+            coefficients={"sheet.cut": 1.0},
             mean=0.0,
-            u=FOOT_GAP_MM,
+            u=FOOT_CUT_MM,
             unit="mm",
             source="cut along the foot line to half a millimetre (judgement)",
-            distribution="rectangular",
+            distribution="curvilinear trapezoid",
+        ),
+        Prior(
+            quantity="foot gap",
+            coefficients={"sheet.gap": 1.0, "sheet.cut": -1.0},
+            mean=FOOT_GAP_MM,
+            u=FOOT_GAP_MM,
+            unit="mm",
+            source="the foot stands on grit and texture, never below the ground (judgement)",
+            distribution="exponential",
         ),
     ]
 
@@ -173,15 +239,29 @@ def stand_priors() -> list[Prior]:
     ]
 
 
-def depth_prior() -> Prior:
-    return Prior(
+def depth_priors(aside_mm: float) -> list[Prior]:
+    """How far behind the sheet's plane the centre is, `aside_mm` to the right of the foot line's middle."""
+    depth = Prior(
         quantity="depth",
-        coefficients={"centre.y": 1.0},
+        coefficients={"centre.y": 1.0, "rig.turn": -aside_mm},
         mean=0.0,
         u=IN_PLANE_DEPTH_MM,
         unit="mm",
         source="coupling centre in the sheet's plane, +/- 20 mm (instructions)",
-        distribution="rectangular",
+        distribution="curvilinear trapezoid",
+    )
+    return [depth, _turn(aside_mm)]
+
+
+def _turn(aside_mm: float) -> Prior:
+    """What the depth grows by with the distance aside: the sheet is not turned as the rig is."""
+    return Prior(
+        quantity="sheet turn",
+        coefficients={"rig.turn": 1.0},
+        mean=0.0,
+        u=SHEET_TURN_RAD,
+        unit="rad",
+        source=f"sheet set square to the rig by eye, 4 degrees, {abs(aside_mm):.0f} mm aside (judgement)",
     )
 
 
@@ -203,16 +283,30 @@ def tag_priors() -> list[Prior]:
     ]
 
 
-def tag_depth_prior() -> Prior:
-    """A tag sits on the coupling's near side, which is nearer to the camera than the sheet's plane."""
+def mark_prior(coupling: str) -> Prior:
+    """A mark where the centre itself is hidden: on the head of a coupled ball, or on the face of a pin's bush."""
+    where, u_mm = ("pin's bush", PIN_MARK_MM) if coupling == "pin" else ("head that hides the ball", HEAD_MARK_MM)
     return Prior(
-        quantity="depth",
-        coefficients={"centre.y": 1.0},
+        quantity="mark placement",
+        coefficients={"mark.placement": 1.0},
+        mean=0.0,
+        u=u_mm,
+        unit="mm",
+        source=f"the centre's height judged by eye on a {where}, {u_mm:g} mm (judgement)",
+    )
+
+
+def tag_depth_priors(aside_mm: float) -> list[Prior]:
+    """A tag, or a mark, on the coupling's near side is nearer to the camera than the sheet's plane."""
+    depth, turn = depth_priors(aside_mm)
+    nearer = replace(
+        depth,
         mean=TAG_DEPTH_MEAN_MM,
         u=TAG_DEPTH_U_MM,
-        unit="mm",
-        source="tag on the near side of a coupling that is in the sheet's plane (judgement)",
+        source="on the near side of a coupling that is in the sheet's plane (judgement)",
+        distribution="normal",
     )
+    return [nearer, turn]
 
 
 def bar_tag_priors() -> list[Prior]:
@@ -255,7 +349,7 @@ def ball_priors(diameter_mm: float, photos: Collection[int] = (0,)) -> list[Prio
             u=BALL_WORN_MM / (2 * SQRT3),
             unit="mm",
             source="new (49.87-50.00 for 50 mm, ISO 1103 from memory) to half worn; worn out is 49.0 (EU 44/2014, read)",
-            distribution="rectangular",
+            distribution="curvilinear trapezoid",
         ),
         *(ball_edge_prior(photo) for photo in photos),
     ]
@@ -272,27 +366,28 @@ def ball_edge_prior(photo: int) -> Prior:
     )
 
 
-def ground_prior(distance_mm: float, *, known_level: bool) -> Prior:
-    """Ground under the coupling against the ground under the foot line, `distance_mm` away.
+def ground_priors(distance_mm: float, *, flat: bool, level_within_mm_per_m: float | None = None) -> list[Prior]:
+    """Ground under the coupling against the plane of the ground under the foot line, `distance_mm` away.
 
-    Hard and level: 0.2 mm of texture and 2 mm a metre; unknown: 1 mm and 1 degree (judgement).
+    flat: said to be hard and flat. level_within_mm_per_m: what a level showed at every place between: slopes that are all
+    within so much of level differ by no more than twice that (a triangle), which may be better than what is usual.
     """
-    texture_mm, slope_u = (GROUND_TEXTURE_MM, 0.002) if known_level else (1.0, DEG)
-    said = "hard, level ground" if known_level else "ground not known to be level"
-    source = f"{said}: texture {texture_mm:g} mm, slope {1000 * slope_u:.3g} mm per metre over {distance_mm:.0f} mm (judgement)"
-    return _rise("ground", "ground.rise", float(np.hypot(texture_mm, slope_u * distance_mm)), source)
+    texture_mm, uneven = (FLAT_TEXTURE_MM, FLAT_UNEVENNESS) if flat else (UNKNOWN_TEXTURE_MM, UNKNOWN_UNEVENNESS)
+    said = "hard, flat ground" if flat else "ground not said to be hard and flat"
+    source = f"{said}: {2000 * uneven:g} mm under a straight edge of 2 m, over {distance_mm:.0f} mm (from memory)"
+    read = np.inf if level_within_mm_per_m is None else level_within_mm_per_m / 1000.0 * np.sqrt(2.0 / 3.0)
+    if read < uneven:
+        uneven = float(read)
+        source = f"a level read at every place between: within {level_within_mm_per_m:g} mm per metre over {distance_mm:.0f} mm"
+    return [
+        _rise("ground", "ground.rise", texture_mm, f"{said}: texture {texture_mm:g} mm (judgement)"),
+        _rise("ground evenness", "ground.slope_rise", max(uneven * distance_mm, LEAST_RISE_MM), source),
+    ]
 
 
-def levelled_ground_priors(distance_mm: float, within_mm_per_m: float) -> list[Prior]:
-    """The same where a level was read: texture, and a slope of no more than within_mm_per_m either way (a rectangle)."""
-    texture = _rise("ground", "ground.rise", GROUND_TEXTURE_MM, "texture of hard ground (judgement)")
-    slope = _rise(
-        "ground slope",
-        "ground.slope_rise",
-        max(within_mm_per_m * distance_mm / 1000.0 / SQRT3, LEAST_RISE_MM),
-        f"a level read: within {within_mm_per_m:g} mm per metre over {distance_mm:.0f} mm",
-    )
-    return [texture, replace(slope, distribution="rectangular")]
+def bay_ground_prior(survey_u_mm: float) -> Prior:
+    """In a bay the ground was surveyed with the markers: its texture, and the survey."""
+    return _rise("ground", "ground.rise", float(np.hypot(BAY_TEXTURE_MM, survey_u_mm)), "surveyed ground of the bay")
 
 
 def _rise(quantity: str, parameter: str, u_mm: float, source: str) -> Prior:

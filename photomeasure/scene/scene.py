@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from calib.kit.sheet import FIRST_BARS_MM
 
 PlaneName = Literal["upright", "upright-in-bay", "ground", "tag", "bar-tag"]
-DistributionName = Literal["normal", "rectangular"]
+# "curvilinear trapezoid": limits that are themselves guesses (JCGM 101:2008 6.4.3); "exponential": never below mean - u
+DistributionName = Literal["normal", "rectangular", "curvilinear trapezoid", "exponential"]
 
 # Names of parameters that are there in every scene with a kit. All others are made by `model.layout`.
 CENTRE = ("centre.x", "centre.y", "centre.z")

@@ -59,7 +59,7 @@ def _free_to_stretch(camera: CameraPrior) -> CameraPrior:
 
 def _without_bars(priors: tuple[Prior, ...]) -> tuple[Prior, ...]:
     """As if no bar had been measured."""
-    known = {"print scale", "print scale, x against y", "check bar x", "check bar y", BARS}
+    known = {"print scale", "print scale, x against y", "check bar x", "check bar y", "rule", "paper humidity", BARS}
     return (*print_priors(Bars()), *(prior for prior in priors if prior.quantity not in known))
 
 

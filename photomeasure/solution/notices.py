@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.scene.priors import PRINT_ANISOTROPY_U, SQRT3
+from photomeasure.scene.scene import CENTRE
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.mistakes import ASPECT, BARS, SKEW
@@ -86,7 +87,7 @@ def _lean(solved: Estimate) -> str:
 
 def _depth(solved: Estimate) -> str:
     prior = next(prior for prior in solved.scene.priors if prior.quantity == "depth")
-    stated = sum(coefficient * solved.value(name) for name, coefficient in prior.coefficients.items())
+    stated = sum(prior.coefficients.get(name, 0.0) * solved.value(name) for name in CENTRE)
     off = abs(stated - prior.mean)
     if solved.scene.markers:
         return (
@@ -166,14 +167,18 @@ _SENTENCES: dict[str, Callable[[Estimate], str]] = {
     "print scale, x against y": _CHECK_BARS,
     "check bar x": _CHECK_BARS,
     "check bar y": _CHECK_BARS,
+    "rule": _CHECK_BARS,
+    "paper humidity": _CHECK_BARS,
     "sheet lean": _lean,
     "sheet roll": _roll,
     "foot gap": _foot,
+    "foot cut": _foot,
     "ground sheet flatness": _foot,
     BARS: _print,
     SKEW: _EDITED,
     ASPECT: _EDITED,
     "depth": _depth,
+    "sheet turn": _depth,
     "ball diameter": _said(
         "The ball's outline does not fit the ball's stated diameter. Measure the ball with callipers and pass "
         "--ball-diameter, or mark the centre with --centre."

@@ -17,16 +17,17 @@ from photomeasure.scene.priors import (
     TAG_DEPTH_U_MM,
     ball_priors,
     bar_tag_priors,
+    bay_ground_prior,
     carried_priors,
-    depth_prior,
-    ground_prior,
+    depth_priors,
+    ground_priors,
     ground_sheet_priors,
-    levelled_ground_priors,
+    mark_prior,
     plane_prior,
     print_priors,
     sheet_priors,
     stand_priors,
-    tag_depth_prior,
+    tag_depth_priors,
     tag_priors,
 )
 from photomeasure.scene.scene import CENTRE, CameraPrior, MarkerView, PlaneName, PlaneView, Prior, Scene
@@ -111,27 +112,25 @@ def pose_scene(views: Sequence[View], request: Request) -> Scene:
 
 def ground_of(request: Request, distance_mm: float) -> tuple[Prior, ...]:
     """In a bay the ground was surveyed with the markers; with the kit it grows with the distance from the foot line."""
-    known = request.state.level_ground is not False
     if request.bay is not None:
-        surveyed_u_mm = float(np.hypot(0.2, request.bay.u_mm))
-        return (replace(ground_prior(0.0, known_level=True), u=surveyed_u_mm, source="surveyed ground of the bay"),)
-    if request.level_within_mm_per_m is not None:
-        return tuple(levelled_ground_priors(distance_mm, request.level_within_mm_per_m))
-    return (ground_prior(distance_mm, known_level=known),)
+        return (bay_ground_prior(request.bay.u_mm),)
+    flat = request.state.level_ground is True
+    return tuple(ground_priors(distance_mm, flat=flat, level_within_mm_per_m=request.level_within_mm_per_m))
 
 
-def _depth(request: Request, sightings: Sightings, lens_mm: NDArray[np.float64] | None) -> list[Prior]:
+def _depth(request: Request, sightings: Sightings, aside_mm: float, lens_mm: NDArray[np.float64] | None) -> list[Prior]:
     """What is known of the centre's depth: by the sheet's plane, or by the bay's coupling plane, where it has one.
 
-    lens_mm: (3,) where the first photograph was taken from; a tag is on the near side of the coupling.
+    lens_mm: (3,) where the first photograph was taken from; a tag, or a mark on what hides the centre, is on the near side of
+    the coupling.
     """
-    tagged = sightings.source == "tag"
+    near_side = sightings.source == "tag" or sightings.hidden
     if request.bay is None:
-        return [tag_depth_prior() if tagged else depth_prior()]
+        return tag_depth_priors(aside_mm) if near_side else depth_priors(aside_mm)
     if request.bay.coupling_plane is None:
         return []
     plane = plane_prior(request.bay.coupling_plane)
-    if not tagged or lens_mm is None:
+    if not near_side or lens_mm is None:
         return [plane]
     near = float(np.sign(sum(plane.coefficients[name] * lens_mm[i] for i, name in enumerate(CENTRE)) - plane.mean))
     return [
@@ -139,7 +138,7 @@ def _depth(request: Request, sightings: Sightings, lens_mm: NDArray[np.float64] 
             plane,
             mean=plane.mean - near * TAG_DEPTH_MEAN_MM,
             u=float(np.hypot(plane.u, TAG_DEPTH_U_MM)),
-            source=f"{plane.source}, the tag on the near side of the coupling (judgement)",
+            source=f"{plane.source}, tag or mark on the near side of the coupling (judgement)",
         )
     ]
 
@@ -151,7 +150,7 @@ def measuring_scene(views: Sequence[View], sightings: Sightings, request: Reques
         seen_scene(views, request),
         sightings,
         request,
-        distance_mm=ground_distance_mm(sightings, poses),
+        aside_mm=aside_mm(sightings, poses),
         lens_mm=-rotation.T @ translation,
     )
 
@@ -161,15 +160,15 @@ def assembled(
     sightings: Sightings,
     request: Request,
     *,
-    distance_mm: float,
+    aside_mm: float,
     lens_mm: NDArray[np.float64] | None = None,
 ) -> Scene:
     """The whole scene: to cameras, sheets and markers comes the centre, and what is known of everything (priors, measurand).
 
-    distance_mm: from the middle of the foot line to the coupling. lens_mm: (3,) of the first photograph, where it matters.
+    aside_mm: of the coupling, to the right of the foot line's middle. lens_mm: (3,) of the first photograph, where it matters.
     """
     planes, priors = list(seen.planes), _of_sheets(seen, request)
-    ground = ground_of(request, distance_mm)
+    ground = ground_of(request, abs(aside_mm))
     priors += ground
     measurand = {"centre.z": 1.0, **{name: -1.0 for prior in ground for name in prior.coefficients}}
     if sightings.source == "tag":
@@ -184,7 +183,10 @@ def assembled(
         planes += sightings.bars
         carried = request.carried if sightings.source == "carried" else None
         priors += bar_tag_priors() if carried is None else carried_priors(carried)
-    priors += _depth(request, sightings, lens_mm)
+    if sightings.source == "pick" and sightings.hidden:
+        priors.append(mark_prior(request.coupling))
+        measurand["mark.placement"] = 1.0
+    priors += _depth(request, sightings, aside_mm, lens_mm)
     if sightings.source == "ball":
         priors += ball_priors(request.ball_diameter_mm, sorted({view.photo for view in sightings.outlines}))
     return replace(
@@ -197,10 +199,10 @@ def assembled(
     )
 
 
-def ground_distance_mm(sightings: Sightings, poses: Sequence[Pose]) -> float:
-    """How far the coupling stands from the middle of the foot line, taking it to be in the sheet's plane."""
+def aside_mm(sightings: Sightings, poses: Sequence[Pose]) -> float:
+    """How far to the right of the foot line's middle the coupling stands, taking it to be in the sheet's plane."""
     for px, (intrinsics, rotation, translation) in zip(sightings.centre_px, poses, strict=True):
         if px is not None:
             lens, ray = -rotation.T @ translation, unproject(intrinsics, px[None])[0] @ rotation
-            return abs(float(lens[0] - ray[0] * lens[1] / ray[1]))
+            return float(lens[0] - ray[0] * lens[1] / ray[1])
     return 0.0

@@ -202,6 +202,33 @@ class CurvilinearTrapezoid:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Exponential:
+    """A quantity that is never below `least` and of which only the mean, least + u, is known; JCGM 101:2008 6.4.10."""
+
+    least: float
+    u: float
+    dof: float = math.inf
+    name: ClassVar[str] = "exponential"
+
+    def __post_init__(self) -> None:
+        _checked(self, not_negative=("u",))
+
+    @property
+    def mean(self) -> float:
+        """Expectation."""
+        return self.least + self.u
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation."""
+        return self.u
+
+    def draw(self, rng: np.random.Generator, n: int) -> Draws:
+        """n draws, shape (n,)."""
+        return self.least + rng.exponential(self.u, n)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StudentT:
     """Scaled and shifted t, of a mean of few readings: u = s/sqrt(n), dof = n - 1; JCGM 101:2008 6.4.9.
 

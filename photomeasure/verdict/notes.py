@@ -31,7 +31,9 @@ def notes(
     if solved.scene.cameras[0].kind == "assumed":
         found.append("The file does not tell the camera's focal length; a phone's main camera was assumed.")
     if request.state.level_ground is None and request.level_within_mm_per_m is None and request.bay is None:
-        found.append("Assumed: hard, level ground between sheet and coupling. Say --level-ground or --unknown-ground.")
+        found.append(
+            "The ground was not said to be hard and flat (--level-ground), so it counts as rough, and the interval is wider."
+        )
     if not any("upright sheet leans" in sentence for sentence in found):
         found += _of_lean(solved)
     return [*found, *_of_corners(solved)]

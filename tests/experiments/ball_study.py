@@ -26,7 +26,7 @@ from calib.camera.camera import project
 from calib.kit.kit import kit
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.bars import Bars
-from photomeasure.scene.priors import ball_priors, depth_prior, ground_prior, print_priors, sheet_priors
+from photomeasure.scene.priors import ball_priors, depth_priors, ground_priors, print_priors, sheet_priors
 from photomeasure.scene.scene import CameraPrior, OutlineView, PlaneView
 from photomeasure.scene.scene import Scene as MeasuredScene
 from photomeasure.seen.centre.ball.ball import Ball, find_ball
@@ -150,8 +150,8 @@ def height_of(
             *print_priors(Bars(x_mm=150.0, y_mm=150.0)),
             *sheet_priors(),
             *ball_priors(diameter_mm),
-            depth_prior(),
-            ground_prior(0.0, known_level=True),
+            *depth_priors(0.0),
+            *ground_priors(0.0, flat=True),
         ),
     )
     solved = estimate(scene)

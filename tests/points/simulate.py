@@ -17,7 +17,7 @@ from photomeasure.asked.bars import Bars
 from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.rules.load import default_rule
-from photomeasure.scene.priors import PRINT_ANISOTROPY_U, PRINT_SCALE_U, SQRT3
+from photomeasure.scene.priors import GUESSED_U, PRINTED_AT, SQRT3
 from photomeasure.scene.scene import (
     CENTRE,
     CameraPrior,
@@ -45,9 +45,10 @@ from photomeasure.solution.model import (
 )
 from photomeasure.solution.scene_of import assembled
 from photomeasure.solution.starts import prior_means
+from photomeasure.uncertainty.convolution import GUESSED_LIMIT
 
 Rng = np.random.Generator
-BARS = Bars(x_mm=150.0, y_mm=150.0)
+BARS = Bars(x_mm=179.5, y_mm=250.0)  # read to half a millimetre
 _PLACEHOLDER = np.zeros(2)
 
 
@@ -71,8 +72,9 @@ class Shot:
     tag_px: float = 0.05
     scatter_mm: float = 40.0
     aside_mm: tuple[float, float] = (-80.0, 80.0)  # the coupling's place beside the middle of the foot line
-    ground_mm: float = 100.0  # distance that the prior of the ground is made for
     level_within_mm_per_m: float | None = None  # what a level read of that ground, where one was
+    flat_ground: bool = True  # said to be hard and flat
+    hidden: str | None = None  # a mark on what hides the centre, of this coupling
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +100,8 @@ def asked(shot: Shot) -> Request:
         photos=(),
         rule=default_rule("ball-50"),
         bars=shot.bars,
-        state=State(coupled=shot.source == "tag", level_ground=True),
+        coupling=shot.hidden or "ball-50",
+        state=State(coupled=shot.source == "tag", level_ground=shot.flat_ground or None),
         level_within_mm_per_m=shot.level_within_mm_per_m,
     )
 
@@ -115,6 +118,7 @@ def _sightings(shot: Shot, photos: range) -> Sightings:
         source=shot.source,  # type: ignore[arg-type]
         centre_px=(None,) * len(photos),
         tags=tuple(tags),
+        hidden=shot.source == "tag" or shot.hidden is not None,
         points=tuple(
             PointView(photo=photo, px=_PLACEHOLDER, sigma_px=shot.pick_px, quantity="pick") for photo in photos
         ),
@@ -133,8 +137,12 @@ def _blank_plane(
     )
 
 
-def blank(shot: Shot) -> Scene:
-    """The scene as the program assembles it of such photographs, its pixels still to be observed."""
+def blank(shot: Shot, aside_mm: float | None = None) -> Scene:
+    """The scene as the program assembles it of such photographs, its pixels still to be observed.
+
+    aside_mm: where the coupling is; in the middle of the shot's range where it is not said.
+    """
+    aside_mm = sum(shot.aside_mm) / 2 if aside_mm is None else aside_mm
     the_kit, photos = kit("a4"), range(len(shot.lenses_mm))
     sheets: list[tuple[PlaneName, NDArray[np.float64], float]] = [
         ("upright", the_kit.upright.local_mm(the_kit.upright.points_mm), shot.corner_px)
@@ -142,27 +150,44 @@ def blank(shot: Shot) -> Scene:
     if shot.ground_sheet:
         sheets.append(("ground", the_kit.ground.local_mm(the_kit.ground.points_mm), 2.0 * shot.corner_px))
     planes = tuple(_blank_plane(photo, *sheet) for photo in photos for sheet in sheets)
-    seen = Scene(cameras=(_camera(shot),), camera_of=(0,) * len(photos), planes=planes)
-    return assembled(seen, _sightings(shot, photos), asked(shot), distance_mm=shot.ground_mm)
+    bars_mm = the_kit.upright.bars_mm
+    seen = Scene(cameras=(_camera(shot),), camera_of=(0,) * len(photos), planes=planes, bars_mm=bars_mm)
+    return assembled(seen, _sightings(shot, photos), asked(shot), aside_mm=aside_mm)
 
 
 def drawn(prior: Prior, rng: Rng) -> float:
     """One draw of a prior's value, from the distribution that it names."""
     if prior.distribution == "rectangular":
         return prior.mean + prior.u * SQRT3 * float(rng.uniform(-1.0, 1.0))
+    if prior.distribution == "curvilinear trapezoid":  # ends drawn first, JCGM 101:2008 6.4.3.4
+        a = prior.u / GUESSED_U
+        return prior.mean + a * float((1.0 + GUESSED_LIMIT * rng.uniform(-1.0, 1.0)) * rng.uniform(-1.0, 1.0))
+    if prior.distribution == "exponential":
+        return prior.mean - prior.u + float(rng.exponential(prior.u))
     return float(rng.normal(prior.mean, prior.u))
 
 
-def _truth(scene: Scene, where: Layout, shot: Shot, rng: Rng) -> NDArray[np.float64]:
+def drawn_scale(rng: Rng) -> float:
+    """What one printer did to the size of a print."""
+    shares = np.array([share for share, _, _ in PRINTED_AT])
+    _, low, high = PRINTED_AT[int(rng.choice(len(shares), p=shares / shares.sum()))]
+    return float(rng.uniform(low, high))
+
+
+def _truth(scene: Scene, where: Layout, shot: Shot, aside_mm: float, rng: Rng) -> NDArray[np.float64]:
+    """Parameters by the priors: those that name one parameter first, then each other one gives the first that it names."""
     x = prior_means(scene, where)
-    for prior in scene.priors:
-        if len(prior.coefficients) == 1:
-            ((name, coefficient),) = prior.coefficients.items()
-            x[where.index[name]] = drawn(prior, rng) / coefficient
+    for prior in sorted(scene.priors, key=lambda prior: len(prior.coefficients)):
+        if prior.quantity.startswith("print scale"):
+            continue
+        (first, coefficient), *others = prior.coefficients.items()
+        rest = sum(value * x[where.index[name]] for name, value in others)
+        x[where.index[first]] = (drawn(prior, rng) - rest) / coefficient
     if shot.bars.x_mm is None:
-        scale, skew = rng.normal(1.0, PRINT_SCALE_U), SQRT3 * PRINT_ANISOTROPY_U * rng.uniform(-1.0, 1.0)
+        skew = next(drawn(prior, rng) for prior in scene.priors if prior.quantity == "print scale, x against y")
+        scale = drawn_scale(rng)
         x[where.at("print.x", "print.y")] = scale + skew / 2, scale - skew / 2
-    x[where.at("centre.x", "centre.z")] = rng.uniform(*shot.aside_mm), rng.uniform(330.0, 520.0)
+    x[where.at("centre.x", "centre.z")] = aside_mm, rng.uniform(330.0, 520.0)
     for parameter in camera_parameters(scene):
         x[where.index[parameter.name]] = rng.normal()
     if shot.ground_sheet:
@@ -228,9 +253,10 @@ class Harm:
 
 def simulate(shot: Shot, rng: Rng, harm: Harm | None = None) -> Simulated:
     """One simulated rig. Without harm everything is drawn from the very distributions that the priors claim."""
-    scene = blank(shot)
+    aside_mm = float(rng.uniform(*shot.aside_mm))
+    scene = blank(shot, aside_mm)
     where = layout(scene)
-    x = _truth(scene, where, shot, rng)
+    x = _truth(scene, where, shot, aside_mm, rng)
     taken = scene
     if harm is not None:
         for name, draw in harm.values.items():

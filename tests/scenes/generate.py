@@ -51,7 +51,7 @@ def draw_rig_scene(
     heights = c.COUPLED_HEIGHT_MM if coupled else c.HEIGHT_MM
     if group.under:
         heights = (max(heights[0], 290.0 + TOW_BAR_BELOW_MM), heights[1])
-    n: dict[str, float] = _draw_nuisances(rng, heights, open_side)
+    n: dict[str, float] = _draw_nuisances(rng, heights, open_side, (150.0, 150.0) if kit is None else kit.bars_mm)
     if group.under:
         n["lateral_mm"] = c.UNDER_LATERAL_MM * rng.standard_normal()
     ground = Ground(
@@ -90,7 +90,9 @@ def draw_rig_scene(
     )
 
 
-def _draw_nuisances(rng: np.random.Generator, height_mm: tuple[float, float], open_side: float) -> dict[str, float]:
+def _draw_nuisances(
+    rng: np.random.Generator, height_mm: tuple[float, float], open_side: float, bars_mm: tuple[float, float]
+) -> dict[str, float]:
     """Everything about the rig, the print and the yard that a measurement does not know; see `conditions`."""
     height = rng.uniform(*height_mm)
     under = height > 285.0 + TOW_BAR_BELOW_MM and rng.random() < 0.5
@@ -111,9 +113,9 @@ def _draw_nuisances(rng: np.random.Generator, height_mm: tuple[float, float], op
         "ground_slope_y": c.GROUND_SLOPE * rng.standard_normal(),
         "ground_bump_mm": c.GROUND_BUMP_MM * rng.standard_normal(),
     }
-    for axis in "xy":
+    for axis, bar_mm in zip("xy", bars_mm, strict=True):
         step = c.BAR_READING_STEP_MM
-        n[f"bar_{axis}_mm"] = round(150.0 * n[f"print_scale_{axis}"] / step) * step
+        n[f"bar_{axis}_mm"] = round(bar_mm * n[f"print_scale_{axis}"] / step) * step
     return n
 
 

@@ -85,11 +85,12 @@ def _down(value: float) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PrintedKit:
-    """What a person printed and cut out; sheets that were left away are None or empty."""
+    """What a person printed and cut out; sheets that were left away are None or empty. bars_mm: of the check bars as drawn."""
 
     upright: PrintedSheet
     ground: PrintedSheet | None = None
     centre_tags: tuple[PrintedSheet, ...] = ()
+    bars_mm: tuple[float, float] = (150.0, 150.0)
 
 
 def sheet_texture(pdf: bytes | Path, page: int, px_per_mm: float = 10.0) -> PrintedSheet:
@@ -124,7 +125,8 @@ def cut_at_foot_line(sheet: PrintedSheet, foot_line_mm: float) -> PrintedSheet:
 
 def printed_kit(pdf: Path, facts: Path, *, px_per_mm: float = 10.0) -> PrintedKit:
     """The kit from its PDF and its target.json. The ground sheet is cut at the upright sheet's foot line."""
-    sheets: list[Mapping[str, Any]] = json.loads(facts.read_text(encoding="utf-8"))["sheets"]
+    told = json.loads(facts.read_text(encoding="utf-8"))
+    sheets: list[Mapping[str, Any]] = told["sheets"]
     of_role = {sheet["role"]: sheet for sheet in sheets}
     upright = of_role["upright"]
     foot_mm = float(upright["foot_line_mm"])
@@ -133,6 +135,7 @@ def printed_kit(pdf: Path, facts: Path, *, px_per_mm: float = 10.0) -> PrintedKi
         upright=cut_at_foot_line(sheet_texture(pdf, upright["page"], px_per_mm), foot_mm),
         ground=cut_at_foot_line(sheet_texture(pdf, ground["page"], px_per_mm), foot_mm) if ground else None,
         centre_tags=_tags(sheet_texture(pdf, tags["page"], px_per_mm), tags["tags"]) if tags else (),
+        bars_mm=(float(told["bars"]["x_mm"]), float(told["bars"]["y_mm"])),
     )
 
 

@@ -17,7 +17,13 @@ from numpy.typing import NDArray
 from calib.camera.camera import unproject
 from calib.finding.sheets import apply_homography
 from calib.outcome.refusal import Refusal
-from photomeasure.scene.priors import IN_PLANE_DEPTH_MM, TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM, TAG_PLACEMENT_MM
+from photomeasure.scene.priors import (
+    IN_PLANE_DEPTH_MM,
+    SHEET_TURN_RAD,
+    TAG_DEPTH_MEAN_MM,
+    TAG_DEPTH_U_MM,
+    TAG_PLACEMENT_MM,
+)
 from photomeasure.scene.scene import OutlineView, PlaneName, PlaneView, PointView
 from photomeasure.scene.solved_camera import Pose
 from photomeasure.seen.centre.sightings import Sightings, Source, Unseen
@@ -162,6 +168,7 @@ def _tagged(tags: Sequence[tuple[TagSeen, ...]]) -> Sightings | Unseen | None:
         source="tag",
         centre_px=tuple(None if tag is None else tag.centre_px for tag in seen),
         tags=_tag_views(seen, "tag", "tag corners"),
+        hidden=True,
     )
 
 
@@ -233,6 +240,8 @@ def _height_mm(px: NDArray[np.float64], pose: Pose, source: Source) -> tuple[flo
     lens, ray = -rotation.T @ translation, unproject(intrinsics, px[None])[0] @ rotation
     depth, u_depth = _DEPTH_MM[source]
     slope = float(ray[2] / ray[1])
+    aside = float(lens[0] + ray[0] / ray[1] * (depth - lens[1]))
+    u_depth = float(np.hypot(u_depth, SHEET_TURN_RAD * aside))
     return float(lens[2] + slope * (depth - lens[1])), float(np.hypot(_OWN_U_MM[source], slope * u_depth))
 
 

@@ -23,6 +23,7 @@ Source = Literal["pick", "tag", "ball", "carried"]
 class Sightings:
     """Observations of the centre; centre_px has one (2,) a photograph, None where it was not seen.
 
+    hidden: the centre itself is not seen: a tag or a mark on what hides it.
     bars: views of the tag on the tow bar, bar_tag its id. checks: comparisons with the ways that were not used, as
     sentences; contradictions: those that do not agree.
     """
@@ -34,6 +35,7 @@ class Sightings:
     outlines: tuple[OutlineView, ...] = ()
     bars: tuple[PlaneView, ...] = ()
     bar_tag: int | None = None
+    hidden: bool = False
     checks: tuple[str, ...] = ()
     contradictions: tuple[str, ...] = ()
 
