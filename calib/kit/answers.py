@@ -12,6 +12,13 @@ from typing import Literal, get_args
 
 Question = Literal["bar-x", "bar-y", "coupled", "laden", "level-ground", "ball"]
 QUESTIONS: tuple[Question, ...] = get_args(Question)
+# Two lines beside the boxes of a question.
+ASKED: dict[Question, tuple[str, str]] = {
+    "coupled": ("trailer", "connected?"),
+    "laden": ("trailer", "loaded?"),
+    "level-ground": ("ground", "hard, flat?"),
+    "ball": ("ball, mm,", "or pin"),
+}
 BAR_RANGE = (0.94, 1.0125)
 CHOICES: tuple[tuple[Question, tuple[str, ...]], ...] = (
     ("coupled", ("yes", "no")),
@@ -76,7 +83,7 @@ def bar_boxes(plan: AnswerPlan, bars_mm: tuple[float, float]) -> list[Box]:
 
 
 # Room left of the boxes of a question for its words, and right of each box for its answer, mm at a box of 7 mm.
-QUESTION_ROOM_MM = 13.0
+QUESTION_ROOM_MM = 14.2
 ANSWER_ROOM_MM = {"yes": 6.0, "no": 5.0, "50": 5.0, "50.8": 7.5, "47.6": 7.5, "pin": 6.0}
 
 

@@ -3,30 +3,12 @@
 from __future__ import annotations
 
 from calib.drawing.pen import INK, Pen
-from calib.kit.answers import ANSWER_ROOM_MM, QUESTION_ROOM_MM, Box, Question
+from calib.kit.answers import ANSWER_ROOM_MM, ASKED, QUESTION_ROOM_MM, Box, Question
+from calib.kit.boxes_outline import outlines_mm
 from calib.kit.number import modules_of
 from calib.kit.sheet import Sheet
 
-OUTLINE_MM = 0.25
 BLACK = (0.0, 0.0, 0.0)
-
-_ASKED: dict[Question, tuple[str, str]] = {
-    "coupled": ("trailer", "connected?"),
-    "laden": ("trailer", "loaded?"),
-    "level-ground": ("ground hard", "and flat?"),
-    "ball": ("ball, mm,", "or pin"),
-}
-
-
-def outlines_mm(box: Box) -> tuple[tuple[float, float, float, float], ...]:
-    """The four printed sides of a box as rectangles, left, bottom, right, top; inside its width and height."""
-    (left, bottom, right, top), line = box.sides_mm(), OUTLINE_MM
-    return (
-        (left, bottom, right, bottom + line),
-        (left, top - line, right, top),
-        (left, bottom + line, left + line, top - line),
-        (right - line, bottom + line, right, top - line),
-    )
 
 
 def draw_boxes(pen: Pen, sheet: Sheet) -> None:
@@ -48,7 +30,7 @@ def draw_boxes(pen: Pen, sheet: Sheet) -> None:
 def _choice_words(pen: Pen, question: Question, boxes: list[Box], size: float) -> None:
     left, _, _, _ = boxes[0].sides_mm()
     y = boxes[0].centre_mm[1]
-    for row, words in enumerate(_ASKED[question]):
+    for row, words in enumerate(ASKED[question]):
         where = (left - (QUESTION_ROOM_MM - 0.2) * size, y + (0.4 - 2.9 * row) * size)
         pen.text(where, words, size=6.8 * size, bold=True)
     for box in boxes:
