@@ -12,10 +12,12 @@ from numpy.typing import NDArray
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from photomeasure.asked.facts import Fact
 from photomeasure.asked.request import Request
 from photomeasure.interval.expanded import Expanded, expanded
 from photomeasure.scene.scene import CENTRE
 from photomeasure.scene.solved_camera import Pose
+from photomeasure.seen.answers.settled import settled as facts_settled
 from photomeasure.seen.centre.find import find_centre, keep_out
 from photomeasure.seen.centre.sightings import Sightings, Unseen, without_photos
 from photomeasure.seen.look import Refused, View, ground_sheet_seen, look
@@ -43,6 +45,7 @@ class Result:
     verdict: Verdict
     warnings: tuple[str, ...] = ()
     doubts: tuple[Difference, ...] = ()
+    facts: tuple[Fact, ...] = ()
 
 
 def _check(request: Request) -> None:
@@ -69,6 +72,10 @@ def measure(request: Request) -> Result | Refused:
         photos = tuple(view.photo for view in looked)
         return Refused(request=request, refusal=refusal, photos=photos, views=looked, candidates_px=candidates)
 
+    known_of_rig = facts_settled(request, looked)
+    if isinstance(known_of_rig, Refusal):
+        return refused(known_of_rig)
+    request = known_of_rig.request
     standing = estimate(pose_scene(looked, request))
     if isinstance(standing, Refusal):
         return refused(standing)
@@ -96,7 +103,7 @@ def measure(request: Request) -> Result | Refused:
     known, names = expanded(solved), [view.photo.path.name for view in views]
     unseen = unseen_centres(sightings, solved.left_out, names)
     taken = [(view.photo.path.name, view.photo.facts.taken) for view in views]
-    warnings = notes(request, solved, (*sightings.contradictions, *settlement.said, *unseen), taken)
+    warnings = notes(request, solved, (*known_of_rig.said, *sightings.contradictions, *settlement.said, *unseen), taken)
     reasons = doubts(
         settlement,
         sightings,
@@ -114,6 +121,7 @@ def measure(request: Request) -> Result | Refused:
         verdict=_verdict(known, request, sightings, reasons),
         warnings=tuple(warnings),
         doubts=reasons,
+        facts=known_of_rig.facts,
     )
 
 

@@ -62,6 +62,7 @@ FULL = Request(
     case=Case(
         rig="Truck 2", case="26-117", by="M. Hale", place="Ferncombe", note="wet", more=(("registration", "FC 22"),)
     ),
+    unsaid=frozenset({"coupling", "rule"}),
 )
 
 

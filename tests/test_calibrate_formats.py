@@ -25,6 +25,7 @@ from tests.scenes.printed import sheet_texture
 from tests.test_command_calibrate import CAMERA, TURNS, exif_of, photograph
 
 Grey = NDArray[np.uint8]
+BARS_MM = kit("a4").upright.bars_mm
 HELD = (1, 6, 1, 8, 3, 1, 6, 1)  # EXIF orientations: the phone on its side, upright, the other way round
 CLOCKWISE = {1: 0, 3: 2, 6: 1, 8: 3}  # quarter turns from the stored picture to the one seen
 
@@ -58,7 +59,7 @@ def test_photographs_held_either_way_give_one_camera(kind: str, pictures: tuple[
         paths.append(tmp_path / f"sheet{number}.{kind.lower()}")
         paths[-1].write_bytes(written(picture, kind, orientation))
     out = tmp_path / "camera.json"
-    assert run(CalibrateOptions(photos=tuple(paths), out=out, bar_x_mm=150.0, bar_y_mm=150.0)) == 0
+    assert run(CalibrateOptions(photos=tuple(paths), out=out, bar_x_mm=BARS_MM[0], bar_y_mm=BARS_MM[1])) == 0
     known = load_profile(out)
     assert len(known.photographs) == len(TURNS) and known.left_out == []
     sigma = np.sqrt(np.diag(np.array(known.covariance)))

@@ -32,6 +32,7 @@ from tests.calib.test_print_ratio import stretched_views
 from tests.scenes.printed import PrintedSheet, sheet_texture
 
 SIZE_PX = (1600, 1200)
+BARS_MM = kit("a4").upright.bars_mm
 CAMERA = np.array([1180.0, 1180.0, 806.0, 594.0, 0.05, -0.09, 0.0, 0.0, 0.0])
 
 
@@ -109,8 +110,8 @@ def test_the_kits_own_sheet_gives_the_camera_that_made_the_pictures(
     options = CalibrateOptions(
         photos=photos,
         out=out,
-        bar_x_mm=150.0,
-        bar_y_mm=150.0,
+        bar_x_mm=BARS_MM[0],
+        bar_y_mm=BARS_MM[1],
         residuals=tmp_path / "residuals.png",
         yaml=tmp_path / "camera.yml",
     )
@@ -130,7 +131,7 @@ def test_the_kits_own_sheet_gives_the_camera_that_made_the_pictures(
 
 def command(photos: Sequence[Path], out: Path) -> list[str]:
     program = "import sys; from photomeasure.cli import main; sys.exit(main())"
-    bars = ["--bar-x", "150", "--bar-y", "150"]
+    bars = ["--bar-x", str(BARS_MM[0]), "--bar-y", str(BARS_MM[1])]
     return [sys.executable, "-c", program, "calibrate", *map(str, photos), "--out", str(out), *bars]
 
 
@@ -173,7 +174,7 @@ def test_measure_says_whether_the_profile_was_made_in_one_go(
     photos: tuple[Path, ...], sheet: PrintedSheet, tmp_path: Path
 ) -> None:
     out = tmp_path / "camera.json"
-    assert run(CalibrateOptions(photos=photos, out=out, bar_x_mm=150.0, bar_y_mm=150.0)) == 0
+    assert run(CalibrateOptions(photos=photos, out=out, bar_x_mm=BARS_MM[0], bar_y_mm=BARS_MM[1])) == 0
     known, view = load_profile(out), photograph(sheet, TURNS[1], 500.0, 99)
     assert known.taken_last is not None and known.taken_last.minute == 17
     spread = {}
@@ -193,8 +194,8 @@ def test_a_print_that_was_not_measured_is_solved_for(
     photos: tuple[Path, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Photographs turned by quarters tell a print's stretch from the camera, better than a rule does."""
-    found = []
-    for name, bars in (("plain", (None, None)), ("small", (147.0, 147.0)), ("wrong", (150.0, 149.5))):
+    found, (x, y) = [], BARS_MM
+    for name, bars in (("plain", (None, None)), ("small", (0.98 * x, 0.98 * y)), ("wrong", (x, y * 149.5 / 150))):
         out = tmp_path / f"{name}.json"
         assert run(CalibrateOptions(photos=photos, out=out, bar_x_mm=bars[0], bar_y_mm=bars[1])) == 0
         found.append(load_profile(out))

@@ -166,7 +166,7 @@ def _part(grey: NDArray[np.uint8], found: FoundSheet, asked: Sequence[Rectangle]
         [[1 / block, 0, (0.5 - left) / block - 0.5], [0, 1 / block, (0.5 - top) / block - 0.5], [0, 0, 1]]
     )
     small_from_page = small_from_px @ found.px_from_page
-    page_mm = apply_homography(np.linalg.inv(small_from_page), np.column_stack([u, v]))
+    page_mm = apply_homography(np.asarray(np.linalg.inv(small_from_page), dtype=np.float64), np.column_stack([u, v]))
     blur_px = float(np.sqrt(found.blur_px**2 + _PIXEL_VARIANCE * (block**2 - 1)))
     return _Part(
         values=np.asarray(small, dtype=np.float64),

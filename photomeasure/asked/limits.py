@@ -31,6 +31,7 @@ BALL_LOAD_KG = Limit(low=5.0, high=600.0, unit="kg", remedy="weigh the ball load
 STAND_MASS_KG = Limit(low=30.0, high=400.0, unit="kg", remedy="give the mass that stood on the bar, in kilograms")
 STAND_DROP_MM = Limit(low=0.5, high=200.0, unit="mm", remedy="measure how far the ball went down, in millimetres")
 LOAD_DROP_MM = Limit(low=0.0, high=250.0, unit="mm", remedy="measure how far the load lowers the ball, in millimetres")
+BAR_RANGE = (0.9, 1.1)  # of a bar as drawn: what a reading of it can be
 BALL_DIAMETER_MM = Limit(low=30.0, high=80.0, unit="mm", remedy="give the ball's diameter in millimetres")
 PICK_U_PX = Limit(low=0.05, high=50.0, unit="pixels", remedy="0.5 is a careful pick at full zoom")
 TAPE_MM = Limit(low=100.0, high=1500.0, unit="mm", remedy="give the tape's reading in millimetres")
@@ -63,4 +64,15 @@ def check_level(
             f"{name} says nothing in a bay.",
             expected="the ground of a bay as its survey has it",
             remedy="leave it out, or state the survey's uncertainty in the bay file",
+        )
+
+
+def check_length(name: str, reading_mm: float, drawn_mm: float) -> None:
+    """A reading that cannot be of a bar drawn so long is of another one, or of another edition's print: InputError."""
+    low, high = BAR_RANGE
+    if not low * drawn_mm <= reading_mm <= high * drawn_mm:
+        raise InputError(
+            f"{name} is said to read {reading_mm:g} mm, but on the sheet in the photograph it is drawn {drawn_mm:g} mm long.",
+            expected=f"about {drawn_mm:g} mm",
+            remedy=f"read {name} of this very sheet again; prints of different editions have bars of different lengths",
         )

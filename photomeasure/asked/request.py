@@ -10,6 +10,7 @@ from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.carried import Carried
 from photomeasure.asked.case import Case
+from photomeasure.asked.facts import Unsaid
 from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
 
@@ -26,9 +27,10 @@ class Request:
     """What a person asks for.
 
     centres_px: picked centres, one a photograph in order, None where none was picked. decision: in place of the rule's
-    own. level_within_mm_per_m: how level a level showed the ground to be, where somebody read one. case: whose rig it is.
-    sag: what tells how far the ball sinks from the photographed state to the one that counts.
+    own. sag: what tells how far the ball sinks from the photographed state to the one that counts.
     carried: where the centre was before it was hidden, by a bar tag.
+    unsaid: what holds a default because nobody said; what is ticked on the sheet may take its place.
+    level_within_mm_per_m: how level a level showed the ground to be, where somebody read one. case: whose rig it is.
     """
 
     photos: tuple[Path, ...]
@@ -47,3 +49,4 @@ class Request:
     case: Case = Case()
     sag: Sag = Sag()
     carried: Carried | None = None
+    unsaid: frozenset[Unsaid] = frozenset()

@@ -7,6 +7,8 @@ from calib.outcome.files import write_output
 from photomeasure import __version__
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.case import Case
+from photomeasure.asked.facts import unsaid
+from photomeasure.asked.prints import PRINTS
 from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
 from photomeasure.asked.state import State
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeSaid
@@ -46,6 +48,7 @@ def request_of(task: Task) -> Request:
         profile=profile_of(said.camera),
         profile_folder=profile_folder(),
         bay=bay_of(said.bay),
+        unsaid=unsaid(said.coupling, said.ball_diameter_mm, said.rule),
         case=Case(rig=task.rig, case=said.case, by=said.by, place=said.place, note=said.note, more=said.more or ()),
     )
 
@@ -142,6 +145,7 @@ def _profiles_stand(task: Task, request: Request, record: Record) -> bool:
     folder = request.profile_folder
     if folder is None or record.asked is None:
         return True
-    profiles = {path.name: path.stat().st_mtime for path in folder.glob("*.json")} if folder.is_dir() else {}
+    kept = [*folder.glob("*.json"), *(folder / PRINTS).glob("*.json")]
+    profiles = {path.name: path.stat().st_mtime for path in kept}
     newest = max(profiles.values(), default=0.0)
     return record.asked.remembered.keys() <= profiles.keys() and newest <= task.record_file.stat().st_mtime

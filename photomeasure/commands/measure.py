@@ -14,6 +14,7 @@ from photomeasure.asked import limits
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import load_bay
 from photomeasure.asked.case import Case
+from photomeasure.asked.facts import unsaid
 from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
 from photomeasure.asked.sag import Sag, check_sag
 from photomeasure.asked.state import State
@@ -40,7 +41,7 @@ class Options:
     """The command line as typed."""
 
     photos: tuple[Path, ...]
-    coupling: str
+    coupling: str | None
     rule: str | None
     decision: str | None = None
     camera: Path | None
@@ -102,16 +103,17 @@ def _request(options: Options) -> Request:
         in_a_bay=options.bay is not None,
     )
     check_sag(options.sag)
+    coupling = options.coupling or "ball-50"
     return Request(
         sag=options.sag,
         profile=_profile(options.camera),
         profile_folder=profile_folder(),
         bay=load_bay(options.bay) if options.bay else None,
         photos=options.photos,
-        rule=load_rule(options.rule) if options.rule else default_rule(options.coupling),
+        rule=load_rule(options.rule) if options.rule else default_rule(coupling),
         decision=parse_decision(options.decision) if options.decision is not None else None,
         level_within_mm_per_m=options.level_within_mm_per_m,
-        coupling=options.coupling,
+        coupling=coupling,
         centres_px=tuple(_centre(text) for text in options.centres),
         pick_sigma_px=PICK_SIGMA_PX if options.pick_u_px is None else options.pick_u_px,
         ball_diameter_mm=BALL_DIAMETER_MM if options.ball_diameter_mm is None else options.ball_diameter_mm,
@@ -124,6 +126,7 @@ def _request(options: Options) -> Request:
         ),
         case=options.case,
         carried=_carried(options),
+        unsaid=unsaid(options.coupling, options.ball_diameter_mm, options.rule),
     )
 
 

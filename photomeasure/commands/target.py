@@ -21,12 +21,13 @@ certificate: confirm with a tape; local codes and licensed people decide.
 """
 
 
-def target(out: Path, paper: str) -> int:
+def target(out: Path, paper: str, number: int | None = None) -> int:
     """Write `target.pdf` and `target.json` into the folder `out`, print where they are; returns exit code 0.
 
-    Raises InputError where the paper is not one of the kit's, or the folder cannot be written.
+    number: of the print; without one it is drawn. Raises InputError where the paper is not one of the kit's, or the folder cannot be written.
     """
     from calib.kit.kit import PAPERS, kit
+    from calib.kit.number import MAX_NUMBER, draw_number
     from calib.kit.page_furniture import PAPER_WORDS
     from calib.kit.sheets import write_target
     from calib.outcome.errors import InputError
@@ -38,9 +39,17 @@ def target(out: Path, paper: str) -> int:
             expected=f"one of {', '.join(PAPERS)}",
             remedy="give --paper the size that is in the printer; any other size would be scaled by it",
         )
-    pdf, facts = write_target(out, chosen)
+    if number is not None and not 1 <= number <= MAX_NUMBER:
+        raise InputError(
+            f"--number is {number}.",
+            expected=f"1 to {MAX_NUMBER}",
+            remedy="leave it out, and a number is drawn; or give that of a print that is to be printed again",
+        )
+    number = draw_number() if number is None else number
+    pdf, facts = write_target(out, chosen, number)
     print(f"Kit to print:     {pdf}")
     print(f"Its geometry:     {facts}")
+    print(f"Number of print:  {number:06d}")
     bar_x, bar_y = kit(chosen).upright.bars_mm
     print(_NEXT.format(paper=PAPER_WORDS[chosen], bar_x=bar_x, bar_y=bar_y), end="")
     return 0

@@ -27,6 +27,7 @@ from photomeasure.record.schema import (
     CameraPart,
     CarriedPart,
     CentrePart,
+    FactPart,
     MonteCarloPart,
     PhotoPart,
     Record,
@@ -72,6 +73,12 @@ def _state(request: Request) -> StatePart:
         sinking=request.sag.text or None,
         level_within_mm_per_m=request.level_within_mm_per_m,
     )
+
+
+def _print_number(views: Iterable[View]) -> int | None:
+    """Of the sheet that is seen; None where it was not read, or photographs show different ones."""
+    numbers = {view.number for view in views if view.number is not None}
+    return numbers.pop() if len(numbers) == 1 else None
 
 
 def _rule(request: Request, verdict: Verdict | None) -> RulePart:
@@ -265,6 +272,8 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
         indicative_why=list(verdict.indicative_why),
         rule=_rule(request, verdict),
         state=_state(request),
+        facts=[FactPart(question=fact.question, value=fact.value, from_=fact.source) for fact in result.facts],
+        print_number=_print_number(result.views),
         adjustment=_adjustment(verdict),
         advice=list(verdict.advice),
         coach=list(advice),
@@ -324,6 +333,7 @@ def record_of_refusal(refused: Refused) -> Record:
         sentence=f"Cannot measure: {refusal.reason}",
         rule=_rule(refused.request, None),
         state=_state(refused.request),
+        print_number=_print_number(refused.views),
         advice=[refusal.remedy],
         confirm=list(
             tape_instructions(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -9,10 +10,12 @@ from typing import TYPE_CHECKING, Any
 from pydantic import BaseModel, ValidationError
 
 from calib.outcome.errors import InputError
+from calib.outcome.files import write_atomic
 from calib.outcome.plain_faults import in_words
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.case import Case
+from photomeasure.asked.prints import PREFIX, PRINTS, print_path, remembered_print
 from photomeasure.asked.request import Request
 from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
@@ -25,8 +28,13 @@ if TYPE_CHECKING:
     from calib.profile.profile import Profile
 
 
-def asked_part(request: Request, photos: Iterable[Photo], monte_carlo_seed: int | None) -> AskedPart:
-    """Everything in a request but its photographs; photos: those decoded, which tell the remembered profiles used."""
+def asked_part(
+    request: Request, photos: Iterable[Photo], monte_carlo_seed: int | None, numbers: Iterable[int] = ()
+) -> AskedPart:
+    """Everything in a request but its photographs.
+
+    photos: those decoded, which tell the remembered profiles used; numbers: of the prints that they show.
+    """
     state = request.state
     return AskedPart(
         coupling=request.coupling,
@@ -47,11 +55,12 @@ def asked_part(request: Request, photos: Iterable[Photo], monte_carlo_seed: int 
         rule=_as_file(request.rule),
         decision=None if request.decision is None else _as_file(request.decision),
         camera=None if request.profile is None else _as_file(request.profile),
-        remembered=_remembered(request, photos),
+        remembered=_remembered(request, photos) | _prints(request, numbers),
         bay=None if request.bay is None else _as_file(request.bay),
         monte_carlo_seed=monte_carlo_seed,
         case=case_part(request.case),
         carried=request.carried,
+        unsaid=sorted(request.unsaid),
     )
 
 
@@ -76,6 +85,12 @@ def _remembered(request: Request, photos: Iterable[Photo]) -> dict[str, dict[str
     picked = (pick_profile(request.profile_folder, p.facts, *p.size_px, p.camera_orientation) for p in photos)
     paths = {found[0] for found in picked if found is not None}
     return {path.name: _as_file(load_profile(path)) for path in sorted(paths)}
+
+
+def _prints(request: Request, numbers: Iterable[int]) -> dict[str, dict[str, Any]]:
+    """Remembered prints that the pipeline found by itself, as they lie in their folder."""
+    found = [remembered_print(request.profile_folder, number) for number in sorted(set(numbers))]
+    return {print_path(Path(), kept.number).name: kept.as_file() for kept in found if kept is not None}
 
 
 def judged_by(asked: AskedPart) -> tuple[Rule, State, Decision | None]:
@@ -114,6 +129,9 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
         bay = None if asked.bay is None else Bay.model_validate(asked.bay)
         profile = _profile(asked.camera)
         for name, remembered in asked.remembered.items():
+            if name.startswith(PREFIX):
+                write_atomic(profile_folder / PRINTS / Path(name).name, json.dumps(remembered))
+                continue
             kept = _profile(remembered)
             if kept is not None:
                 kept.save(profile_folder / Path(name).name)
@@ -139,6 +157,7 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
             stand_drop_mm=asked.stand_drop_mm,
             load_drop_mm=asked.load_drop_mm,
         ),
+        unsaid=frozenset(asked.unsaid),
         case=Case(**asked.case.model_dump(exclude={"more"}), more=tuple(asked.case.more.items())),
         carried=asked.carried,
     )

@@ -81,7 +81,8 @@ class AskedPart(_Part):
     """What was asked, in full: with the photographs, all that it takes to measure again.
 
     rule, decision, camera, bay: as their own files hold them. remembered: camera profiles that were found by
-    themselves, by file name. monte_carlo_seed: None where nothing was drawn.
+    themselves, and prints whose bars were remembered, by file name. monte_carlo_seed: None where nothing was drawn.
+    unsaid: what held a default because nobody said.
     """
 
     coupling: str
@@ -107,6 +108,7 @@ class AskedPart(_Part):
     monte_carlo_seed: int | None
     case: CasePart = Field(default_factory=CasePart)
     carried: Carried | None = None
+    unsaid: list[Literal["coupling", "ball-diameter", "rule"]] = Field(default_factory=list)
 
 
 class CarriedPart(_Part):
@@ -122,6 +124,16 @@ class SinkPart(_Part):
 
     mm: float
     u_mm: float
+
+
+class FactPart(_Part):
+    """What was known of the rig beside its photographs, as the boxes on the sheet have it, and where from."""
+
+    question: str
+    value: str
+    from_: Literal["typed", "ticked", "remembered", "assumed"] = Field(
+        validation_alias="from", serialization_alias="from"
+    )
 
 
 class CentrePart(_Part):
@@ -271,6 +283,8 @@ class Record(_Part):
     indicative_why: list[str] = Field(default_factory=list)
     rule: RulePart | None = None
     state: StatePart
+    facts: list[FactPart] = Field(default_factory=list)
+    print_number: int | None = None  # of the sheet, where it was read
     adjustment: AdjustmentPart | None = None
     advice: list[str] = Field(default_factory=list)
     coach: list[str] = Field(default_factory=list)

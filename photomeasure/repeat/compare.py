@@ -24,7 +24,9 @@ TOLERANCE_SENTENCE = (
 # when and with what it was made, and where the photographs lay, is no figure of the measurement
 _NOT_COMPARED = frozenset({"computed", "version", "software", "asked"})
 # what records of earlier editions of this schema do not hold: nothing there is nothing to compare with
-_LATER = re.compile(r"photographed$|photos\[\d+\]\.taken$|tape\.(height_mm|verdict|p_inside|together|withdrawn)\b")
+_LATER = re.compile(
+    r"photographed$|facts|print_number$|photos\[\d+\]\.taken$|tape\.(height_mm|verdict|p_inside|together|withdrawn)\b"
+)
 # kept rounded in the record: one unit of the digit that is kept
 _ROUNDED = {
     "distance_mm": 1.0, "lens_height_mm": 1.0, "focal_px": 0.1, "u_focal_px": 0.1, "cell_px": 0.01, "blur_px": 0.01,
@@ -82,7 +84,7 @@ def compare(recorded: Record, now: Record) -> Comparison:
     differing = [
         _difference(key, a, b, half_digit, recorded, computed)
         for key, a, b in pairs
-        if (a != b or type(a) is not type(b)) and not (a is None and _LATER.match(key))
+        if (a != b or type(a) is not type(b)) and not (a in (None, []) and _LATER.match(key))
     ]
     return Comparison(
         figures=len(numbers),

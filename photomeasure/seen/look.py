@@ -14,6 +14,8 @@ from calib.outcome.refusal import Refusal
 from photomeasure.asked.request import Request
 from photomeasure.scene.scene import CameraPrior
 from photomeasure.scene.solved_camera import Pose
+from photomeasure.seen.answers.number import read_number
+from photomeasure.seen.answers.read import Answer, read_answers
 from photomeasure.seen.camera_for import camera_for
 from photomeasure.seen.ground_sheet import with_ground_sheet
 from photomeasure.seen.image import Photo, load
@@ -23,12 +25,23 @@ from photomeasure.seen.quality import judge_quality
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
-    """One photograph with what was found in it; markers where a measuring bay is used."""
+    """One photograph with what was found in it; markers where a measuring bay is used.
+
+    answers: what is ticked on the upright sheet; number: of the print, where it can be read.
+    """
 
     photo: Photo
     finding: Finding
     camera: CameraPrior
     markers: SeenMarkers | None = None
+    answers: tuple[Answer, ...] = ()
+    number: int | None = None
+
+    @property
+    def bars_mm(self) -> tuple[float, float] | None:
+        """Length of the check bars as drawn on the upright sheet, where it is seen."""
+        upright = self.finding.of_role("upright")
+        return None if upright is None else upright.sheet.bars_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +101,7 @@ def _look_at(request: Request, photo: Photo) -> View | Refusal:
     if request.bay is None:
         if isinstance(found, Refusal):
             return found
-        return judge_quality(photo.grey, found) or View(photo=photo, finding=found, camera=camera)
+        return judge_quality(photo.grey, found) or _written(View(photo=photo, finding=found, camera=camera))
     markers = find_markers(photo.grey, request.bay)
     if isinstance(markers, Refusal):
         return markers
@@ -97,7 +110,16 @@ def _look_at(request: Request, photo: Photo) -> View | Refusal:
         if isinstance(found, Finding) and judge_quality(photo.grey, found) is None
         else Finding(sheets=(), codes=())
     )
-    return View(photo=photo, finding=kit, camera=camera, markers=markers)
+    return _written(View(photo=photo, finding=kit, camera=camera, markers=markers))
+
+
+def _written(view: View) -> View:
+    """With what is written on the upright sheet: boxes that are ticked, the number of the print."""
+    upright = view.finding.of_role("upright")
+    if upright is None or not upright.sheet.boxes:
+        return view
+    number = read_number(view.photo.grey, upright).number
+    return replace(view, answers=read_answers(view.photo.grey, upright), number=number)
 
 
 def _naming(refusal: Refusal, path: Path, request: Request) -> Refusal:

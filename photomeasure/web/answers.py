@@ -12,6 +12,7 @@ from calib.outcome.errors import InputError
 from photomeasure.asked import limits
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.case import LONGEST, LONGEST_NOTE, Case, case_text
+from photomeasure.asked.facts import unsaid
 from photomeasure.asked.limits import BALL_DIAMETER_MM as BALL_LIMIT
 from photomeasure.asked.limits import BAR_MM, FLAT_MM, SLOPE_MM_PER_M, TAPE_MM, Limit, check_level
 from photomeasure.asked.request import BALL_DIAMETER_MM, Request
@@ -97,7 +98,13 @@ class Asked:
             profile_folder=profile_folder(),
             case=self.case,
             sag=self.sag,
+            # the page shows a 50 mm ball chosen from the start: as long as it is, the sheet may say otherwise
+            unsaid=unsaid(None, None, self.rule) if self.usual_ball else unsaid("", "", self.rule),
         )
+
+    @property
+    def usual_ball(self) -> bool:
+        return self.coupling == "ball-50" and self.ball_diameter_mm == BALL_DIAMETER_MM
 
 
 def answers_from(form: Mapping[str, object]) -> Answers:

@@ -23,7 +23,7 @@ from photomeasure.cli.app import MEASURE, command
 )
 def measure(
     photos: Annotated[list[Path], typer.Argument(metavar="PHOTO", help="Photographs of one rig standing still.")],
-    coupling: o.CouplingOption = "ball-50",
+    coupling: o.CouplingOrNone = None,
     coupled: o.Coupled = None,
     laden: o.Laden = None,
     level_ground: o.LevelGround = None,

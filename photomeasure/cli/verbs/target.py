@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Optional
 
 import typer
 
@@ -17,8 +17,12 @@ def target(
         Literal["a4", "a3", "letter"],
         typer.Option("--paper", case_sensitive=False, help="The paper that is in the printer."),
     ] = "a4",
+    number: Annotated[
+        Optional[int],
+        typer.Option("--number", metavar="N", help="The print's number, 1 to 999999; a new one is drawn without it."),
+    ] = None,
 ) -> None:
-    """Write the kit to print: instructions, upright sheet, ground sheet, centre tags."""
+    """Write the kit to print: instructions, upright sheet, ground sheet, centre tags, bar tags."""
     from photomeasure.commands.target import target as run
 
-    raise typer.Exit(run(out, paper))
+    raise typer.Exit(run(out, paper, number))

@@ -1,0 +1,65 @@
+"""Prints whose check bars were measured once and are remembered by the print's number."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from calib.kit.number import MAX_NUMBER
+from calib.outcome.errors import InputError
+from calib.outcome.files import write_atomic
+from photomeasure.asked.bars import Bars
+
+SCHEMA: Literal["photomeasure/print/1"] = "photomeasure/print/1"
+PRINTS, PREFIX = "prints", "print-"  # a folder beside the remembered cameras
+
+
+class _PrintFile(BaseModel):
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+
+    schema_: Literal["photomeasure/print/1"] = Field(default=SCHEMA, alias="schema")
+    number: Annotated[int, Field(ge=1, le=MAX_NUMBER)]
+    bar_x_mm: float | None = None
+    bar_y_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RememberedPrint:
+    number: int
+    bars: Bars
+
+    def as_file(self) -> dict[str, object]:
+        return {"schema": SCHEMA, "number": self.number, "bar_x_mm": self.bars.x_mm, "bar_y_mm": self.bars.y_mm}
+
+
+def print_path(folder: Path, number: int) -> Path:
+    return folder / PRINTS / f"{PREFIX}{number:06d}.json"
+
+
+def remember_print(folder: Path, kept: RememberedPrint) -> Path:
+    """Keep a print's bars, in place of what was kept of it before; returns the file."""
+    path = print_path(folder, kept.number)
+    write_atomic(path, json.dumps(kept.as_file(), indent=1) + "\n")
+    return path
+
+
+def remembered_print(folder: Path | None, number: int | None) -> RememberedPrint | None:
+    """What is remembered of this print, or None. A file that is none raises InputError."""
+    if folder is None or number is None:
+        return None
+    path = print_path(folder, number)
+    try:
+        kept = _PrintFile.model_validate_json(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return None
+    except (OSError, UnicodeDecodeError, ValidationError) as error:
+        raise InputError(
+            f"What is remembered of print {number:06d} cannot be read: {path}.",
+            expected=f"a file of schema {SCHEMA}, as photomeasure kit remember writes it",
+            remedy="remember the print again, or remove that file",
+        ) from error
+    return RememberedPrint(number=kept.number, bars=Bars(x_mm=kept.bar_x_mm, y_mm=kept.bar_y_mm))

@@ -1,0 +1,177 @@
+"""From what was typed, ticked and remembered to one request: typed stands above ticked, ticked above remembered.
+
+What contradicts each other is told, what cannot be read is asked about; neither is ever guessed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from calib.kit.answers import QUESTIONS, Question
+from calib.outcome.refusal import Refusal
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.facts import Fact, bar_value
+from photomeasure.asked.limits import check_length
+from photomeasure.asked.prints import RememberedPrint, remembered_print
+from photomeasure.asked.request import Request
+from photomeasure.rules.load import default_rule
+from photomeasure.seen.answers.read import Answer
+
+if TYPE_CHECKING:
+    from photomeasure.seen.look import View
+
+SAME_BAR_MM = 0.3  # a box stands for its half millimetre: calipers may say up to that beside it
+SAME_BALL_MM = 0.3
+
+ASKED_WORDS: dict[str, str] = {
+    "bar-x": "what bar X reads",
+    "bar-y": "what bar Y reads",
+    "coupled": "whether the trailer is connected",
+    "laden": "whether the trailer is loaded",
+    "level-ground": "whether the ground is hard and flat",
+    "ball": "the ball's size, or pin",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settled:
+    """request: as it is measured; facts: with their sources; said: sentences on what contradicts or cannot be read."""
+
+    request: Request
+    facts: tuple[Fact, ...]
+    said: tuple[str, ...]
+
+
+def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
+    """The request with what the sheet says. Raises InputError for a typed bar that cannot be this sheet's."""
+    numbers = sorted({view.number for view in views if view.number is not None})
+    if len(numbers) > 1:
+        return Refusal(
+            code="two-kits",
+            reason=f"The photographs show different prints of the sheet: {', '.join(f'{n:06d}' for n in numbers)}.",
+            remedy="Measure photographs of one rig with one print at a time.",
+        )
+    print_ = remembered_print(request.profile_folder, numbers[0] if numbers else None)
+    said: list[str] = []
+    ticked = {question: _ticked(question, views, said) for question in QUESTIONS}
+    drawn = next((v.bars_mm for v in views if v.bars_mm is not None), None)
+    bars, facts = _bars(request.bars, ticked, print_, drawn, said)
+    state, more = request.state, []
+    for question, field in (("coupled", "coupled"), ("laden", "laden"), ("level-ground", "level_ground")):
+        value, fact = _truth(question, getattr(state, field), ticked[question], said)  # type: ignore[index]
+        levelled = field == "level_ground" and (request.level_within_mm_per_m is not None or request.bay is not None)
+        if levelled and getattr(state, field) is None:
+            continue
+        state = replace(state, **{field: value})
+        if fact is not None:
+            more.append(fact)
+        elif field == "level_ground":
+            more.append(Fact(question=question, value="yes", source="assumed"))
+    request = replace(request, bars=bars, state=state)
+    request, ball = _ball(request, ticked["ball"], said)
+    return Settled(request=request, facts=(*facts, *more, ball), said=tuple(said))
+
+
+def _ticked(question: Question, views: Sequence[View], said: list[str]) -> str | None:
+    """What is ticked in the photographs; where they differ, or nothing can be read although something is there, None."""
+    answers = [answer for view in views for answer in view.answers if answer.question == question]
+    values = list(dict.fromkeys(answer.value for answer in answers if answer.value is not None))
+    if len(values) == 1:
+        return values[0]
+    words = ASKED_WORDS[question]
+    if len(values) > 1:
+        said.append(
+            f"The photographs show different boxes ticked for {words} ({' and '.join(values)}): which one holds?"
+        )
+        return None
+    doubtful = next((answer for answer in answers if answer.doubt in ("two", "unclear")), None)
+    if doubtful is not None:
+        said.append(_asks(doubtful, words))
+    return None
+
+
+def _asks(answer: Answer, words: str) -> str:
+    if answer.doubt == "two":
+        return f"Two boxes are ticked for {words} ({' and '.join(answer.between)}): neither is taken. Which one holds?"
+    return f"A box for {words} ({' or '.join(answer.between)}) holds something that is no clear mark: it is not taken. Is it ticked?"
+
+
+def _bars(
+    typed: Bars,
+    ticked: dict[Question, str | None],
+    print_: RememberedPrint | None,
+    drawn_mm: tuple[float, float] | None,
+    said: list[str],
+) -> tuple[Bars, list[Fact]]:
+    kept = Bars() if print_ is None else print_.bars
+    found: list[float | None] = []
+    facts = []
+    for axis, by_hand, box, remembered, drawn in zip(
+        "xy",
+        (typed.x_mm, typed.y_mm),
+        (ticked["bar-x"], ticked["bar-y"]),
+        (kept.x_mm, kept.y_mm),
+        drawn_mm or (None, None),
+        strict=True,
+    ):
+        name = f"bar {axis.upper()}"
+        if by_hand is not None and drawn is not None:
+            check_length(name, by_hand, drawn)
+        on_sheet = None if box is None else float(box)
+        value, source = (by_hand, "typed") if by_hand is not None else (on_sheet, "ticked")
+        if by_hand is not None and on_sheet is not None and abs(by_hand - on_sheet) > SAME_BAR_MM:
+            said.append(f"Typed for {name}: {by_hand:g} mm; ticked on the sheet: {box} mm. What was typed is taken.")
+        if remembered is not None and print_ is not None:
+            if value is None:
+                value, source = remembered, "remembered"
+            elif abs(value - remembered) > SAME_BAR_MM:
+                said.append(
+                    f"For print {print_.number:06d} {remembered:g} mm are remembered for {name}; {source} now: {value:g} mm. "
+                    f"What is {source} is taken: measure the bar again, and remember it anew if it changed."
+                )
+        found.append(value)
+        if value is not None:
+            facts.append(Fact(question=f"bar-{axis}", value=bar_value(value), source=source))  # type: ignore[arg-type]
+    return Bars(x_mm=found[0], y_mm=found[1]), facts
+
+
+def _truth(question: str, typed: bool | None, ticked: str | None, said: list[str]) -> tuple[bool | None, Fact | None]:
+    on_sheet = None if ticked is None else ticked == "yes"
+    if typed is not None:
+        if on_sheet is not None and on_sheet != typed:
+            said.append(
+                f"Typed for {ASKED_WORDS[question]}: {_yes(typed)}; ticked on the sheet: {ticked}. What was typed is taken."
+            )
+        return typed, Fact(question=question, value=_yes(typed), source="typed")
+    return on_sheet, None if ticked is None else Fact(question=question, value=ticked, source="ticked")
+
+
+def _yes(value: bool) -> str:
+    return "yes" if value else "no"
+
+
+def _ball(request: Request, ticked: str | None, said: list[str]) -> tuple[Request, Fact]:
+    """Coupling, ball's diameter and, where nobody named one, the coupling's own rule."""
+    coupling_open, diameter_open = "coupling" in request.unsaid, "ball-diameter" in request.unsaid
+    kind = None if ticked is None else "pin" if ticked == "pin" else "ball-50"
+    coupling = kind if coupling_open and diameter_open and kind is not None else request.coupling
+    diameter = request.ball_diameter_mm
+    by_box = ticked is not None and kind == coupling
+    if ticked is not None and kind != coupling:
+        was = "pin" if request.coupling == "pin" else "a ball"
+        said.append(f"Typed for {ASKED_WORDS['ball']}: {was}; ticked on the sheet: {ticked}. What was typed is taken.")
+    elif ticked is not None and kind == "ball-50":
+        if diameter_open:
+            diameter = float(ticked)
+        elif abs(diameter - float(ticked)) > SAME_BALL_MM:
+            said.append(
+                f"Typed for the ball: {diameter:g} mm; ticked on the sheet: {ticked} mm. What was typed is taken."
+            )
+    typed = not diameter_open or (coupling == "pin" and not coupling_open)
+    source = "typed" if typed else "ticked" if by_box else "assumed" if coupling_open else "typed"
+    value = "pin" if coupling == "pin" else f"{diameter:g}"
+    rule = default_rule(coupling) if "rule" in request.unsaid and coupling != request.coupling else request.rule
+    settled_request = replace(request, coupling=coupling, ball_diameter_mm=diameter, rule=rule)
+    return settled_request, Fact(question="ball", value=value, source=source)  # type: ignore[arg-type]
