@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from photomeasure.asked.bars import Bars
+from photomeasure.asked.facts import unsaid
 from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.rules.load import default_rule
@@ -23,5 +24,6 @@ def sample_request(name: str = "within", **changes: object) -> Request:
         centres_px=tuple((float(x), float(y)) for x, y in truth["centre_px"]),
         bars=Bars(x_mm=truth["bar_x_mm"], y_mm=truth["bar_y_mm"]),
         state=State(coupled=truth["coupled"], laden=truth["laden"], level_ground=truth["level_ground"]),
+        unsaid=unsaid(None, None, None),
     )
     return replace(request, **changes)  # type: ignore[arg-type]
