@@ -19,7 +19,7 @@ MEASURE, PREPARE, RECORDS, HELP = "Measure", "Prepare", "Records and evidence", 
 ORDER = (
     "target", "kit", "calibrate", "bay",
     "measure", "batch", "level", "plan", "serve",
-    "tape", "verify", "report", "audit", "key",
+    "tape", "verify", "report", "seal", "key", "audit",
     "guide", "rules", "settings",
 )  # fmt: skip
 

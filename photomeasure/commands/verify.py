@@ -1,61 +1,139 @@
-"""`photomeasure verify RECORD...`: measure again from the photographs, and say whether it comes out the same."""
+"""`photomeasure verify RECORD|SEAL...`: measure again from the photographs, check seals, say what is not as it was."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+from calib.outcome.errors import InputError
+
+if TYPE_CHECKING:
+    from photomeasure.repeat.search import PhotoFolder
+    from photomeasure.repeat.verify import Verified
+    from photomeasure.seal.check import Checked
+    from photomeasure.shown.page_of_text import PageOfText
 
 EXIT_SAME, EXIT_NOT_SAME = 0, 3
 
 
-def run(records: tuple[Path, ...], photos: Path | None, json_file: Path | None) -> int:
-    """Verify records one by one; returns the exit code.
+def run(files: tuple[Path, ...], photos: Path | None, json_file: Path | None, public_key: Path | None = None) -> int:
+    """Verify seals, and the records that are named or sealed, one by one; returns the exit code.
 
-    photos: folder in which photographs are looked for first, by name and by digest. A file that is no record is said and
-    the others are verified all the same. Raises InputError where there is no file at any of the paths, and for a folder
-    that is none.
+    photos: folder in which photographs are looked for first, by name and by digest. public_key: the signer's. A file that
+    is no record is said and the others are verified all the same. Raises InputError where there is no file at any of the
+    paths, and for a folder that is none.
     """
     import json
 
     from rich.console import Console
 
-    from calib.outcome.errors import InputError
     from photomeasure.commands.output import check_json, to_standard_output, write_json
-    from photomeasure.repeat.search import PhotoFolder
-    from photomeasure.repeat.text import NO_RECORD, document, lines, summary
-    from photomeasure.repeat.verify import verify
+    from photomeasure.repeat.text import document, summary
+    from photomeasure.seal.check import UNKNOWN, UNSEALED
+    from photomeasure.seal.schema import is_seal
     from photomeasure.shown.page_of_text import PageOfText
 
-    if photos is not None and not photos.is_dir():
-        raise InputError(f"{photos} is no folder.", expected="a folder with photographs", remedy="check --photos")
-    if json_file is not None:
-        check_json(json_file, "verify", records)
-    if not any(record.is_file() for record in records):
+    check_json(json_file, "verify", files)
+    if not any(file.is_file() for file in files):
         raise InputError(
-            f"There is no file {', '.join(str(record) for record in records)}.",
-            expected="records of measurements (JSON files)",
-            remedy="name the files that measure and batch write beside the pictures",
+            f"There is no file {', '.join(str(file) for file in files)}.",
+            expected="records of measurements (JSON files), or the seal of a case",
+            remedy="name the files that measure, batch and seal write",
         )
-    folder = None if photos is None else PhotoFolder(photos)
+    folder = _folder(photos)
     quiet = to_standard_output(json_file)
     page = PageOfText(Console(stderr=True, quiet=True) if quiet else None)
-    done = []
-    no_records: dict[str, InputError] = {}
-    for record in records:
-        try:
-            verified = verify(record, folder)
-        except InputError as error:
-            no_records[str(record)] = error
-            page.heading(f"{record}: {NO_RECORD}")
-            page.lines(str(error).splitlines())
-            continue
-        done.append(verified)
-        head, *rest = lines(verified)
-        page.heading(head)
-        page.lines(rest)
+    seals = [file for file in files if is_seal(file)]
+    records = [file for file in files if file not in seals]
+    checked = _seals(page, seals, records, public_key)
+    records += [path for found in checked for path in found.records.values() if path not in records]
+    done, no_records = _records(page, records, folder)
     if len(records) > 1:
         page.heading(summary(done, len(no_records)))
+    page.lines([UNKNOWN if checked else UNSEALED], indent=0)
     if json_file is not None:
         written = document(done, {file: str(error) for file, error in no_records.items()})
-        write_json(json_file, json.dumps(written, indent=1, ensure_ascii=False, allow_nan=False) + "\n", records)
+        written["seals"] = [_seal_entry(path, found) for path, found in zip(seals, checked, strict=True)]
+        write_json(json_file, json.dumps(written, indent=1, ensure_ascii=False, allow_nan=False) + "\n", files)
     same = not no_records and all(verified.outcome == "same" for verified in done)
-    return EXIT_SAME if same else EXIT_NOT_SAME
+    return EXIT_SAME if same and all(found.sound for found in checked) else EXIT_NOT_SAME
+
+
+def _folder(photos: Path | None) -> PhotoFolder | None:
+    from photomeasure.repeat.search import PhotoFolder
+
+    if photos is None:
+        return None
+    if not photos.is_dir():
+        raise InputError(f"{photos} is no folder.", expected="a folder with photographs", remedy="check --photos")
+    return PhotoFolder(photos)
+
+
+def _seals(page: PageOfText, seals: Sequence[Path], given: Sequence[Path], public_key: Path | None) -> list[Checked]:
+    from photomeasure.seal.check import check_seal
+    from photomeasure.seal.keys import load_public
+    from photomeasure.seal.schema import read_seal
+
+    if public_key is not None and not seals:
+        raise InputError(
+            "--public-key was given, but no seal.",
+            expected="the seal of a case among the files",
+            remedy="name it too, such as records/case.seal.json",
+        )
+    known = None if public_key is None else load_public(public_key)
+    found = []
+    for path in seals:
+        checked = check_seal(read_seal(path), path.parent, given=given, public_key=known)
+        found.append(checked)
+        page.heading(f"{path}: {'SEAL HOLDS' if checked.sound else 'SEAL BROKEN'}")
+        page.lines(_seal_lines(checked))
+    return found
+
+
+def _seal_lines(checked: Checked) -> list[str]:
+    seal = checked.seal
+    count = len(seal.records)
+    whose = "that of the public key given" if checked.key_known else "compare it with the one that the signer gave you"
+    about = [text for text in (seal.case and f"case {seal.case}", seal.by and f"by {seal.by}") if text]
+    head = f"{count} record{'' if count == 1 else 's'}{', ' + ', '.join(about) if about else ''}, sealed {seal.sealed}"
+    return [*checked.faults, f"{head} (by that computer's clock).", f"Key: {checked.fingerprint} ({whose})."]
+
+
+def _seal_entry(path: Path, found: Checked) -> dict[str, object]:
+    return {
+        "seal": str(path),
+        "sound": found.sound,
+        "faults": list(found.faults),
+        "key_fingerprint": found.fingerprint,
+        "key_known": found.key_known,
+        "sealed": found.seal.sealed,
+    }
+
+
+def _records(
+    page: PageOfText, records: Sequence[Path], folder: PhotoFolder | None
+) -> tuple[list[Verified], dict[str, InputError]]:
+    """Each measured again and told; those that are no records by their path."""
+    from photomeasure.commands.progress import progress
+    from photomeasure.repeat.text import NO_RECORD, lines
+    from photomeasure.repeat.verify import verify
+
+    done: list[Verified] = []
+    no_records: dict[str, InputError] = {}
+    with progress("measuring again", len(records)) as step:
+        for record in records:
+            try:
+                verified = verify(record, folder)
+            except InputError as error:
+                no_records[str(record)] = error
+                page.heading(f"{record}: {NO_RECORD}")
+                page.lines(str(error).splitlines())
+                continue
+            finally:
+                step()
+            done.append(verified)
+            head, *rest = lines(verified)
+            page.heading(head)
+            page.lines(rest)
+    return done, no_records

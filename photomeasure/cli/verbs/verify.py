@@ -14,11 +14,15 @@ from photomeasure.cli.app import RECORDS, command
 @command(
     "verify",
     panel=RECORDS,
-    examples=("photomeasure verify records/*.json", "photomeasure verify rig.json --photos photographs"),
+    examples=(
+        "photomeasure verify records/*.json",
+        "photomeasure verify records/case.seal.json --public-key seal-key.pub.pem",
+    ),
 )
 def verify(
     records: Annotated[
-        list[Path], typer.Argument(metavar="RECORD.json", help="Records, as measure and batch write them.")
+        list[Path],
+        typer.Argument(metavar="RECORD", help="Records, as measure and batch write them, or the seal of a case."),
     ],
     photos: Annotated[
         Optional[Path],
@@ -28,16 +32,20 @@ def verify(
             help="Look here for the photographs first, by name and by digest; else beside the record and in this folder.",
         ),
     ] = None,
+    public_key: Annotated[
+        Optional[Path],
+        typer.Option("--public-key", metavar="KEY.pub.pem", help="The signer's public key, to check a seal with."),
+    ] = None,
     json_file: o.JsonFile = None,
 ) -> None:
-    """Measure again from the photographs that a record names, and compare every figure.
+    """Measure again from the photographs that a record names, and compare every figure; check the seal of a case.
 
     Rule, options, camera and bay are in the record itself; photographs are told by their SHA-256. Figures count as the
     same within half of the last printed digit.
 
-    Exit codes: 0 the same; 3 differs, cannot be repeated (a photograph is missing or changed, another version), or a file
-    is no record; 2 wrong usage, such as a path at which there is no file.
+    Exit codes: 0 the same, and every seal holds; 3 a seal is broken, or a record differs, cannot be repeated (a photograph
+    is missing or changed, another version) or is none; 2 wrong usage, such as a path at which there is no file.
     """
     from photomeasure.commands.verify import run
 
-    raise typer.Exit(run(tuple(records), photos, json_file))
+    raise typer.Exit(run(tuple(records), photos, json_file, public_key))

@@ -1,0 +1,71 @@
+"""`photomeasure key new`, `photomeasure key show`, `photomeasure seal`: a key of one's own, and the seal of a case."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from calib.outcome.errors import InputError
+
+
+def new(folder: Path | None, locked: bool) -> int:
+    """Make a key and say where it is; returns exit code 0. locked: ask for a passphrase. Raises InputError."""
+    from photomeasure.seal.keys import key_folder, new_key
+
+    private, public, said = new_key(folder or key_folder(), _passphrase(twice=True) if locked else None)
+    print(f"Private key:  {private}")
+    print(f"Public key:   {public}")
+    print(f"Fingerprint:  {said}")
+    print(
+        "\nKeep the private key to yourself, and a copy of it in a safe place. Give the public key and its fingerprint to\n"
+        "everybody who is to check your seals, on another way than the seals (a letterhead, a telephone, your web site)."
+    )
+    return 0
+
+
+def show(folder: Path | None) -> int:
+    """Say which key is here; returns exit code 0. Raises InputError where there is none."""
+    from photomeasure.seal.keys import PUBLIC_NAME, fingerprint, key_folder, load_public
+
+    public = (folder or key_folder()) / PUBLIC_NAME
+    print(f"Public key:   {public}")
+    print(f"Fingerprint:  {fingerprint(load_public(public))}")
+    return 0
+
+
+def seal(records: tuple[Path, ...], out: Path, key: Path | None, case: str | None, by: str | None) -> int:
+    """Seal records in their order; returns exit code 0. Raises InputError."""
+    from calib.outcome.files import check_output, write_output
+    from photomeasure.seal.keys import PRIVATE_NAME, key_folder, load_private
+    from photomeasure.seal.make import make_seal
+
+    check_output(out, "seal", records)
+    elsewhere = [path for path in records if path.resolve().parent != out.resolve().parent]
+    loaded = load_private(key or key_folder() / PRIVATE_NAME, lambda: _passphrase(twice=False))
+    made = make_seal(records, loaded, case=case, by=by)
+    write_output(out, made.to_json(), records)
+    count = len(made.records)
+    print(
+        f"Sealed: {count} record{'' if count == 1 else 's'}, in this order: {', '.join(e.file for e in made.records)}."
+    )
+    print(f"Written: {out}")
+    print(f"Anybody can check it: photomeasure verify {out} --public-key seal-key.pub.pem")
+    if elsewhere:
+        print("Records are looked for beside the seal: keep them together, or name them to verify as well.")
+    return 0
+
+
+def _passphrase(*, twice: bool) -> str:
+    """Asked for on a terminal, unseen. Raises InputError where there is none, or the two differ."""
+    from getpass import getpass
+
+    if not sys.stdin.isatty():
+        raise InputError(
+            "The key's passphrase cannot be asked for.", expected="a terminal", remedy="run it on a terminal"
+        )
+    typed = getpass("Passphrase of the key: ")
+    if twice and getpass("Once more: ") != typed:
+        raise InputError("The two passphrases differ.", expected="the same twice", remedy="try again")
+    if not typed:
+        raise InputError("The passphrase is empty.", expected="some characters", remedy="try again")
+    return typed

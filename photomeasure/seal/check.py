@@ -1,0 +1,120 @@
+"""Checking a seal: signature, key, chain, then every record's bytes; each fault says what was changed and where."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from photomeasure.seal.digest import canonical, content_digest, sha256
+from photomeasure.seal.keys import fingerprint
+from photomeasure.seal.make import first_link, next_link
+from photomeasure.seal.schema import Seal
+
+UNKNOWN = (
+    "A seal shows that nothing was changed since it was made, and with whose key it was made. It cannot know whether what "
+    "was typed is true, nor the time but by the clock of the computer that made it."
+)
+UNSEALED = (
+    "No seal: a record whose figures were made up, photographs and all, or whose typed facts were changed together with "
+    "its figures, would look the same here."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """What came of a seal. faults: one sentence each; records: path of every sealed record that was found, by name."""
+
+    seal: Seal
+    fingerprint: str
+    key_known: bool
+    faults: tuple[str, ...]
+    records: Mapping[str, Path]
+
+    @property
+    def sound(self) -> bool:
+        return not self.faults
+
+
+def check_seal(seal: Seal, folder: Path, *, given: Sequence[Path] = (), public_key: bytes | None = None) -> Checked:
+    """Check a seal whose records lie in `folder` or among those given. public_key: the signer's, known from elsewhere."""
+    public = _bytes(seal.public_key)
+    faults = _signature_faults(seal, public, public_key)
+    if not _chain_holds(seal):
+        faults.append("The links between the records do not fit: a record was taken out, put in, or moved.")
+    found: dict[str, Path] = {}
+    for entry in seal.records:
+        path = _where(entry.file, folder, given)
+        whose = f"{entry.file}{f' ({entry.rig})' if entry.rig else ''}"
+        data = _read(path)
+        if path is None or data is None:
+            faults.append(f"{whose}: this record of the case is missing.")
+            continue
+        found[entry.file] = path
+        if sha256(data) == entry.bytes_sha256:
+            continue
+        if content_digest(data) == entry.content_sha256:
+            faults.append(f"{whose}: the file was written anew since it was sealed, although it says the same.")
+        else:
+            faults.append(f"{whose}: the record was changed since it was sealed.")
+    sealed = {entry.file for entry in seal.records}
+    faults += [f"{path.name}: this record is not in the seal." for path in given if path.name not in sealed]
+    return Checked(
+        seal=seal,
+        fingerprint=fingerprint(public or b""),
+        key_known=public_key is not None,
+        faults=tuple(faults),
+        records=found,
+    )
+
+
+def _signature_faults(seal: Seal, public: bytes | None, expected: bytes | None) -> list[str]:
+    from cryptography.exceptions import InvalidSignature
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
+    faults = []
+    if expected is not None and public != expected:
+        faults.append("The seal was made with another key than the public key that was given.")
+    signature = _bytes(seal.signature)
+    try:
+        Ed25519PublicKey.from_public_bytes(public or b"").verify(signature or b"", canonical(seal.signed()))
+    except (InvalidSignature, ValueError):
+        faults.append("The signature does not fit: the seal itself was changed, or its key was.")
+    return faults
+
+
+def _chain_holds(seal: Seal) -> bool:
+    head = {name: value for name, value in seal.signed().items() if name != "records"}
+    try:
+        link = first_link(head, len(seal.records))
+        for entry in seal.records:
+            link = next_link(link, entry.model_dump(mode="json", exclude={"chain"}))
+            if link != entry.chain:
+                return False
+    except ValueError:
+        return False
+    return True
+
+
+def _where(name: str, folder: Path, given: Sequence[Path]) -> Path | None:
+    """The record's file: among those given, else beside the seal. A name with a folder in it leads nowhere."""
+    if Path(name).name != name:
+        return None
+    named = next((path for path in given if path.name == name), folder / name)
+    return named if named.is_file() else None
+
+
+def _read(path: Path | None) -> bytes | None:
+    try:
+        return None if path is None else path.read_bytes()
+    except OSError:
+        return None
+
+
+def _bytes(text: str) -> bytes | None:
+    try:
+        return base64.b64decode(text, validate=True)
+    except (binascii.Error, ValueError):
+        return None

@@ -1,0 +1,83 @@
+"""The seal of a case as a file: its records by digest, each linked to the one before it, all signed."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from calib.outcome.errors import InputError
+from calib.outcome.files import why_unread
+from calib.outcome.plain_faults import in_words
+
+SCHEMA: Literal["photomeasure/seal/1"] = "photomeasure/seal/1"
+LARGEST_BYTES = 50_000_000
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+
+
+class Entry(_Part):
+    """One record. bytes_sha256: of its file; content_sha256: of what it says, however laid out; chain: links it to all before."""
+
+    file: str
+    rig: str | None
+    bytes_sha256: str
+    content_sha256: str
+    photographs: list[str]
+    chain: str
+
+
+class Seal(_Part):
+    """sealed: by the clock of the computer that made it. public_key, signature: base64 of 32 and 64 bytes."""
+
+    schema_: Literal["photomeasure/seal/1"] = Field(alias="schema")
+    case: str | None
+    by: str | None
+    sealed: str
+    records: list[Entry]
+    public_key: str
+    signature: str
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+    def signed(self) -> dict[str, Any]:
+        """All but the signature."""
+        written: dict[str, Any] = self.model_dump(by_alias=True, mode="json")
+        return {name: value for name, value in written.items() if name != "signature"}
+
+    def to_json(self) -> str:
+        return json.dumps(self.model_dump(by_alias=True, mode="json"), indent=1, ensure_ascii=False) + "\n"
+
+
+def is_seal(path: Path) -> bool:
+    """Whether a file says that it is a seal; it may be broken all the same."""
+    try:
+        with path.open("rb") as stream:
+            head = stream.read(200)
+    except OSError:
+        return False
+    return head.lstrip().startswith(b"{") and b'"photomeasure/seal/' in head
+
+
+def read_seal(path: Path) -> Seal:
+    """A seal from its file; InputError names what is wrong."""
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise InputError(f"{path} is too large for a seal.", expected="a seal of this program", remedy="check it")
+        return Seal.model_validate_json(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(
+            f"Cannot open the seal {path}: {why_unread(error)}.", expected="a seal's file", remedy="check the path"
+        ) from error
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"]) or "the whole file"
+        raise InputError(
+            f"{path} is no sound seal: {where}: {in_words(first)}.",
+            expected=f"a file with schema {SCHEMA}, unchanged since it was made",
+            remedy="ask the person who sealed the case for it again",
+        ) from error
