@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from calib.outcome.plain_text import plain
+
+MOST_SIGNS = 4000  # a list of rigs may be wrong in many places
+
 
 class InputError(Exception):
     """Wrong input by a person; the command line prints it and exits with code 2.
@@ -9,13 +13,13 @@ class InputError(Exception):
     what:      what happened, with the offending value.
     expected:  what would have been accepted (range, unit, form).
     remedy:    what to do next.
+
+    Signs in them that would steer a terminal are written out, and what is very long is cut: names and values are others'.
     """
 
     def __init__(self, what: str, *, expected: str, remedy: str) -> None:
-        super().__init__(what)
-        self.what = what
-        self.expected = expected
-        self.remedy = remedy
+        self.what, self.expected, self.remedy = plain(what, MOST_SIGNS), plain(expected), plain(remedy)
+        super().__init__(self.what)
 
     def __str__(self) -> str:
         return f"{self.what}\n  Expected: {self.expected}\n  Next:     {self.remedy}"

@@ -28,6 +28,22 @@ def why_unread(error: OSError | UnicodeDecodeError) -> str:
     return (error.strerror or str(error)) if isinstance(error, OSError) else "it is not UTF-8 text"
 
 
+def is_file(path: Path) -> bool:
+    """Whether there is a file; False too for a path that can be none (a name too long, a null sign, no right to look)."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def is_folder(path: Path) -> bool:
+    """Whether there is a folder, in the same way."""
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):
+        return False
+
+
 def check_folder(folder: Path) -> None:
     """Raise InputError where a folder is to be written to and it, or one that holds it, is a file."""
     try:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 from pydantic import ValidationError
 
 from calib.outcome.errors import InputError
 from calib.outcome.plain_faults import in_words
+from calib.outcome.reading import json_of, text_of
 from calib.profile.profile import SCHEMA, Profile
 
+LARGEST_BYTES = 5_000_000
 OPENCV_SUFFIXES = (".yml", ".yaml", ".xml")
 
 
@@ -21,7 +22,7 @@ def load_profile(path: Path) -> Profile:
 
         return from_opencv_yaml(path)
     try:
-        return Profile.model_validate(json.loads(path.read_text(encoding="utf-8")))
+        return Profile.model_validate(json_of(text_of(path, LARGEST_BYTES)))
     except OSError as error:
         raise InputError(
             f"Cannot open the camera profile {path}: {error.strerror or error}.",

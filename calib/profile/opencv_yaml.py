@@ -10,8 +10,11 @@ import numpy as np
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import mark, why_unread, write_output
+from calib.outcome.reading import text_of
+from calib.profile.opencv_text import OpenCVText
 from calib.profile.profile import Profile
 
+LARGEST_BYTES = 1_000_000
 TERMS = 5  # k1, k2, p1, p2, k3; longer vectors hold the rational, thin-prism and tilt terms
 _NAME = re.compile(r"[^A-Za-z0-9_]")
 
@@ -41,16 +44,17 @@ def from_opencv_yaml(path: Path) -> Profile:
     Without our covariance node the covariance is zero and marked as not stated. InputError where the file cannot be
     read, has no camera matrix or size, or uses more distortion terms than five.
     """
-    storage = _opened(path)
     try:
-        matrix = _matrix(storage, "camera_matrix", "Camera_Matrix")
-        terms = _matrix(storage, "distortion_coefficients", "Distortion_Coefficients", "distortion_coeffs")
-        covariance = _matrix(storage, "intrinsics_covariance")
-        width, height = (_integer(storage, f"image_{side}") for side in ("width", "height"))
-        rms = storage.getNode("avg_reprojection_error")
-        rms_px = float(rms.real()) if rms.isReal() or rms.isInt() else None
-    finally:
-        storage.release()
+        said = OpenCVText(text_of(path, LARGEST_BYTES))
+        matrix = said.matrix("camera_matrix", "Camera_Matrix")
+        terms = said.matrix("distortion_coefficients", "Distortion_Coefficients", "distortion_coeffs")
+        covariance = said.matrix("intrinsics_covariance")
+        width, height = (_whole(said.number(f"image_{side}")) for side in ("width", "height"))
+        rms_px = said.number("avg_reprojection_error")
+    except (OSError, UnicodeDecodeError) as error:
+        raise _unusable(path, f"it cannot be read ({why_unread(error)})") from error
+    except ValueError as error:
+        raise _unusable(path, str(error)) from error
     if matrix is None or matrix.shape != (3, 3) or width is None or height is None:
         raise _unusable(path, "camera_matrix (3 x 3), image_width and image_height are not all there")
     terms = np.zeros(TERMS) if terms is None else terms.ravel()
@@ -76,33 +80,8 @@ def from_opencv_yaml(path: Path) -> Profile:
         raise _unusable(path, str(error)) from error
 
 
-def _opened(path: Path) -> cv2.FileStorage:
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise _unusable(path, f"it cannot be read ({why_unread(error)})") from error
-    try:
-        storage = cv2.FileStorage(text, cv2.FileStorage_READ | cv2.FileStorage_MEMORY)
-    except (cv2.error, SystemError) as error:
-        raise _unusable(path, "OpenCV does not understand it") from error
-    if not storage.isOpened():
-        raise _unusable(path, "OpenCV does not understand it")
-    return storage
-
-
-def _matrix(storage: cv2.FileStorage, *names: str) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]] | None:
-    for name in names:
-        node = storage.getNode(name)
-        if not node.empty():
-            found = node.mat()
-            if found is not None:
-                return np.asarray(found, dtype=np.float64)
-    return None
-
-
-def _integer(storage: cv2.FileStorage, name: str) -> int | None:
-    node = storage.getNode(name)
-    return int(node.real()) if node.isInt() or node.isReal() else None
+def _whole(number: float | None) -> int | None:
+    return int(number) if number is not None and number == int(number) else None
 
 
 def _unusable(path: Path, why: str) -> InputError:

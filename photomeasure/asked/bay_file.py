@@ -15,9 +15,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from calib.outcome.errors import InputError
 from calib.outcome.files import why_unread
 from calib.outcome.plain_faults import in_words
+from calib.outcome.reading import text_of
 
 SCHEMA: Literal["photomeasure/bay/1"] = "photomeasure/bay/1"
 MIN_CORNERS = 4
+LARGEST_BYTES = 5_000_000
 
 Point = Annotated[list[float], Field(min_length=3, max_length=3)]
 
@@ -67,7 +69,7 @@ class Bay(_Part):
 def load_bay(path: Path) -> Bay:
     """A bay file; InputError names the field that is wrong."""
     try:
-        return Bay.model_validate_json(path.read_text(encoding="utf-8"))
+        return Bay.model_validate_json(text_of(path, LARGEST_BYTES))
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(
             f"Cannot open the bay file {path}: {why_unread(error)}.", expected="a JSON file", remedy="check the path"

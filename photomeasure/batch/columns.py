@@ -24,6 +24,7 @@ from photomeasure.asked.limits import (
 from photomeasure.asked.state import COUPLINGS
 from photomeasure.asked.tape_said import TapeClass, TapeTo, tape_class_from, tape_to_from
 from photomeasure.asked.typed import number_typed
+from photomeasure.batch.names import EXPECTED, names_a_file
 from photomeasure.rules.decision import DECISION_FORMS, parse_decision
 
 _YES, _NO = frozenset({"yes", "y", "true", "1"}), frozenset({"no", "n", "false", "0"})
@@ -67,7 +68,7 @@ def _yes_no(text: str) -> bool:
 
 
 def _rig(text: str) -> str:
-    if text.startswith(".") or any(c in text for c in '/\\:*?"<>|') or not text.isprintable() or len(text) > 100:
+    if not names_a_file(text):
         raise ValueError(text)
     return text
 
@@ -114,7 +115,7 @@ def _text(name: str) -> Column:
 
 _TRUTH = Column(parse=_yes_no, expected="yes or no, or nothing where it is not known")
 COLUMNS: Mapping[str, Column] = {
-    "rig": Column(parse=_rig, expected='a name that can name a file: no / \\ : * ? " < > |, no dot in front'),
+    "rig": Column(parse=_rig, expected=EXPECTED),
     "photo": Column(parse=str, expected="the path of a photograph, beside the list or absolute"),
     "bar_x_mm": _within(BAR_MM, "mm read on the check bar"),
     "bar_y_mm": _within(BAR_MM, "mm read on the check bar"),

@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from calib.outcome.errors import InputError
+from calib.outcome.files import is_file
+from calib.outcome.reading import text_of
 from photomeasure.asked.case import MOST_COLUMNS
 from photomeasure.batch.columns import COLUMNS, FURTHER, NEEDED, OF_A_PHOTO, OF_THE_CASE, PATHS
 from photomeasure.batch.rigs import Grouping, Rig, Settings, refuse_same_names
@@ -121,14 +123,12 @@ def _rows(path: Path, faults: list[_Fault]) -> Iterator[tuple[int, dict[str, str
 
 def _text(path: Path) -> str:
     try:
-        if path.stat().st_size > LARGEST_FILE_BYTES:
-            raise InputError(f"{path} is larger than 20 MB.", expected=_FORM, remedy="split the list")
-        return path.read_text(encoding="utf-8-sig")
+        return text_of(path, LARGEST_FILE_BYTES, "utf-8-sig")
     except OSError as error:
         raise InputError(
             f"Cannot open {path}: {error.strerror or error}.",
             expected="a folder of photographs, or a list of rigs (CSV)",
-            remedy="check the path and its spelling",
+            remedy="check the path and its spelling; split a list that is too large",
         ) from error
     except UnicodeDecodeError as error:
         raise InputError(f"{path} is not UTF-8 text.", expected=_FORM, remedy="save it as CSV UTF-8") from error
@@ -175,10 +175,10 @@ def _value(path: Path, line: int, name: str, text: str) -> Any:
         value = COLUMNS.get(name, FURTHER).parse(text)
     except ValueError:
         raise _WrongCellError(_fault(line, name, f"is {text!r}", COLUMNS.get(name, FURTHER).expected)) from None
-    if name == "rule" and value not in available_rules() and not (path.parent / value).is_file():
+    if name == "rule" and value not in available_rules() and not is_file(path.parent / value):
         expected = ", ".join(available_rules()) + ", or a rule file that is there"
         raise _WrongCellError(_fault(line, name, f"is {text!r}", expected))
-    if name in PATHS and not (path.parent / value).is_file():
+    if name in PATHS and not is_file(path.parent / value):
         raise _WrongCellError(_fault(line, name, f"is {text!r}, which is not there", COLUMNS[name].expected))
     return value
 

@@ -6,7 +6,10 @@ from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 from calib.outcome.errors import InputError
+from calib.outcome.files import is_file, is_folder
+from calib.outcome.plain_text import plain
 from photomeasure.asked.tape_said import TapeClass, TapeTo
+from photomeasure.batch.names import as_file_name
 
 PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".heic", ".heif", ".png", ".tif", ".tiff", ".webp", ".avif"})
 
@@ -73,7 +76,7 @@ class Grouping:
 
 
 def is_photo(path: Path) -> bool:
-    return path.is_file() and path.suffix.lower() in PHOTO_SUFFIXES and not path.name.startswith(".")
+    return is_file(path) and path.suffix.lower() in PHOTO_SUFFIXES and not path.name.startswith(".")
 
 
 def rigs_in(folder: Path, out: Path | None = None) -> Grouping:
@@ -82,15 +85,25 @@ def rigs_in(folder: Path, out: Path | None = None) -> Grouping:
     out: where records and pictures go; where that lies in the folder it is no rig. Raises InputError for a folder without
     photographs, and for two rigs of one name.
     """
-    entries = sorted(folder.iterdir())
+    entries = _entries(folder)
+    if entries is None:
+        raise InputError(
+            f"The folder {folder} cannot be looked into.",
+            expected="a folder of photographs that may be read",
+            remedy="change its permissions, or name another",
+        )
     rigs: list[Rig] = []
     aside: list[str] = []
+    shut: list[str] = []
     for entry in entries:
         if entry.name.startswith(".") or (out is not None and entry.resolve() == out.resolve()):
             continue
-        photos = sorted(filter(is_photo, entry.iterdir())) if entry.is_dir() else [entry] if is_photo(entry) else []
-        if photos:
-            name = entry.name if entry.is_dir() else entry.stem
+        inside = _entries(entry) if is_folder(entry) else [entry]
+        photos = list(filter(is_photo, inside or ()))
+        if inside is None:
+            shut.append(entry.name)
+        elif photos:
+            name = as_file_name(entry.name if is_folder(entry) else entry.stem)
             rigs.append(Rig(name=name, photos=tuple(photos), centres_px=(), settings=Settings(), where=str(entry)))
         else:
             aside.append(entry.name)
@@ -104,8 +117,19 @@ def rigs_in(folder: Path, out: Path | None = None) -> Grouping:
     return Grouping(
         rigs=tuple(rigs),
         how="Each folder is one rig with all its photographs, each single photograph is one rig.",
-        aside=(_left_aside(aside),) if aside else (),
+        aside=(
+            *((_left_aside(aside),) if aside else ()),
+            *(f"The folder {plain(name)} may not be looked into: its photographs are not measured." for name in shut),
+        ),
     )
+
+
+def _entries(folder: Path) -> list[Path] | None:
+    """What is in a folder, by name; None where it may not be read."""
+    try:
+        return sorted(folder.iterdir())
+    except OSError:
+        return None
 
 
 def _left_aside(names: list[str]) -> str:

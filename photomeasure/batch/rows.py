@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
-from dataclasses import dataclass, fields
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
+from calib.outcome.plain_text import plain
 from photomeasure.record.schema import Record
 from photomeasure.shown.headline import headline
 
@@ -51,19 +53,28 @@ class Row:
     by: str = ""
     place: str = ""
     note: str = ""
+    same_photo_as: str = ""  # other rigs of this run in which a photograph of this one is found
     more: tuple[tuple[str, str], ...] = ()  # further columns of the list
 
 
+MOST_SIGNS_OF_A_CELL = 32_000  # spreadsheets hold 32,767 in a cell
+_FORMULA = frozenset("=+-@\t\r")
+_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
 COLUMNS_OF_TABLE = frozenset(field.name.lower() for field in fields(Row)) - {"more"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Done:
-    """One rig's row; kept: its record was there already; aside: what the record of other photographs is called now."""
+    """One rig's row; kept: its record was there already; aside: what the record of other photographs is called now.
+
+    replaced: an earlier record of the same photographs, made with other options; photos: their digests.
+    """
 
     row: Row
     kept: bool = False
     aside: str | None = None
+    replaced: bool = False
+    photos: tuple[str, ...] = ()
 
 
 def row_of(rig: str, photos: str, record: Record, file: str) -> Row:
@@ -144,5 +155,27 @@ def table(rows: Iterable[Row]) -> str:
     writer.writerow([*names, *further])
     for row in all_rows:
         more = dict(row.more)
-        writer.writerow([*(getattr(row, name) for name in names), *(more.get(name, "") for name in further)])
+        cells = [*(getattr(row, name) for name in names), *(more.get(name, "") for name in further)]
+        writer.writerow([_harmless(cell) for cell in cells])
     return stream.getvalue()
+
+
+def _harmless(cell: str) -> str:
+    """The cell as text of a spreadsheet: one that would be taken for a formula gets an apostrophe, a number stays one."""
+    cell = plain(cell, MOST_SIGNS_OF_A_CELL)
+    return f"'{cell}" if cell[:1] in _FORMULA and not _NUMBER.fullmatch(cell) else cell
+
+
+def rows_of(done: Sequence[Done | None]) -> list[Row]:
+    """All rows, with what only the whole run shows: the same photograph in two rigs."""
+    rigs: dict[str, list[str]] = {}
+    for one in done:
+        for digest in dict.fromkeys(one.photos) if one is not None else ():
+            rigs.setdefault(digest, []).append(one.row.rig if one is not None else "")
+    rows = []
+    for one in done:
+        if one is None:
+            continue
+        others = dict.fromkeys(rig for digest in one.photos for rig in rigs[digest] if rig != one.row.rig)
+        rows.append(replace(one.row, same_photo_as=" | ".join(others)) if others else one.row)
+    return rows

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
+from calib.outcome.plain_text import plain_path
 from photomeasure.asked.limits import check_level
 from photomeasure.asked.sag import Sag, check_sag
 from photomeasure.batch.rigs import Rig, Settings
@@ -57,7 +58,7 @@ class Task:
 
     @property
     def photos_text(self) -> str:
-        return " | ".join(str(path) for path in self.photos)
+        return " | ".join(plain_path(path) for path in self.photos)
 
     def picture_files(self, count: int) -> list[Path]:
         """Where `count` annotated pictures go: beside the record, named after the rig as photographs of two rigs may

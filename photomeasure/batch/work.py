@@ -59,8 +59,9 @@ def work(task: Task) -> Done:
         request = request_of(task)
         kept = _kept(task, request)
         if kept is not None:
-            return Done(row=_row(task, kept), kept=True)
+            return Done(row=_row(task, kept), kept=True, photos=_digests(kept))
         aside = set_aside(task.record_file, task.photos)
+        replaced = task.record_file.is_file() and _otherwise_asked(task, request)
         outcome, record = recorded(request, seed=_seed(task), tape=_tape(task) or _taped_since(task))
         write_output(task.record_file, record.to_json(), task.photos)
         if task.wanted.pictures:
@@ -71,7 +72,25 @@ def work(task: Task) -> Done:
         return Done(
             row=failed_row(task.rig, task.photos_text, f"fault of the program: {type(error).__name__}: {error}")
         )
-    return Done(row=_row(task, record), aside=None if aside is None else aside.name)
+    return Done(
+        row=_row(task, record),
+        aside=None if aside is None else aside.name,
+        replaced=replaced,
+        photos=_digests(record),
+    )
+
+
+def _digests(record: Record) -> tuple[str, ...]:
+    return tuple(photo.sha256 for photo in record.photos if photo.sha256 is not None)
+
+
+def _otherwise_asked(task: Task, request: Request) -> bool:
+    """Whether the record that is there was made with other options."""
+    try:
+        asked = read_record(task.record_file).asked
+    except InputError:
+        return False
+    return asked is None or asked.model_copy(update={"remembered": {}}) != asked_part(request, (), _seed(task))
 
 
 def _seed(task: Task) -> int | None:

@@ -12,8 +12,10 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from calib.outcome.errors import InputError
 from calib.outcome.files import why_unread
 from calib.outcome.plain_faults import in_words
+from calib.outcome.reading import text_of, toml_of
 from calib.survey.data import Height, Pick, Plumb, Sighting, Survey, Tape
 
+LARGEST_BYTES = 1_000_000
 GROUND_U_MM = 2.0  # how well a picked spot lies in the ground's plane: common practice, no source
 
 Pixel = Annotated[list[float], Field(min_length=2, max_length=2)]
@@ -98,7 +100,7 @@ class SurveyFile(_Part):
 def load_survey_file(path: Path) -> SurveyFile:
     """Read a survey file; InputError names what is wrong in it."""
     try:
-        return SurveyFile.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+        return SurveyFile.model_validate(toml_of(text_of(path, LARGEST_BYTES)))
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(
             f"Cannot open the survey file {path}: {why_unread(error)}.", expected="a TOML file", remedy="check the path"

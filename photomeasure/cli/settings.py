@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from calib.outcome.errors import InputError
+from calib.outcome.reading import text_of, toml_of
 
 NAME = "photomeasure.toml"
 LARGEST_BYTES = 100_000
@@ -92,7 +93,7 @@ def _read(file: Path) -> dict[str, Any]:
             return {}
         if file.stat().st_size > LARGEST_BYTES:
             raise InputError(f"{file} is too large.", expected="a few lines of defaults", remedy="check that file")
-        return tomllib.loads(file.read_text(encoding="utf-8-sig"))
+        return toml_of(text_of(file, LARGEST_BYTES, "utf-8-sig"))
     except (OSError, UnicodeDecodeError, RecursionError) as error:
         raise InputError(
             f"Cannot read the defaults in {file}: {getattr(error, 'strerror', None) or 'it is not plain text'}.",

@@ -11,6 +11,12 @@ EXIT_USAGE, EXIT_INTERRUPTED = 2, 130
 
 def main() -> None:
     """Run the command that was typed. Exit code 2 for wrong input, 130 when stopped by Ctrl-C."""
+    for stream in (
+        sys.stdout,
+        sys.stderr,
+    ):  # what an encoding cannot hold (a file's name) is written out, never an error
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
     from photomeasure.cli.app import app
 
     try:
@@ -42,12 +48,30 @@ def _flush() -> None:
 def _explain(error: Exception) -> int:
     """Print an error that a person can act on; anything that is a fault of the program is raised again."""
     from calib.outcome.errors import InputError
+    from calib.outcome.plain_text import plain
 
     if isinstance(error, InputError):
         print(f"photomeasure: {error}", file=sys.stderr)
         return EXIT_USAGE
     if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EPIPE, errno.EIO) and error.filename is None:
         return _output_lost(error)
+    if isinstance(error, OSError) and error.filename is not None:
+        name = plain(os.fsdecode(error.filename) if isinstance(error.filename, str | bytes) else str(error.filename))
+        print(
+            f"photomeasure: {name} cannot be used: {error.strerror}.\n"
+            "  Expected: a file or folder that is there and may be read, or written to where it is an output\n"
+            "  Next:     check the path and its permissions",
+            file=sys.stderr,
+        )
+        return EXIT_USAGE
+    if isinstance(error, MemoryError):
+        print(
+            "photomeasure: there is not enough memory for this.\n"
+            "  Expected: about 0.5 GB for photographs of 50 million pixels\n"
+            "  Next:     use smaller photographs, or end other programs",
+            file=sys.stderr,
+        )
+        return EXIT_USAGE
     if isinstance(error, ImportError) and ".so" in str(error):
         print(
             f"photomeasure: OpenCV could not start: {error}.\n"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -66,25 +67,26 @@ _OPTIONS = {
 
 def run(options: BatchOptions) -> int:
     """Measure every rig, write records and the table; returns the exit code. Raises InputError for wrong usage."""
-    from calib.outcome.files import write_output
+    from calib.outcome.files import is_folder, write_output
+    from photomeasure.batch.alone import alone_in
     from photomeasure.batch.rig_list import read_rig_list
     from photomeasure.batch.rigs import rigs_in
-    from photomeasure.batch.rows import table
+    from photomeasure.batch.rows import rows_of, table
     from photomeasure.batch.run import run as run_all
     from photomeasure.batch.tasks import Wanted, tasks_of
     from photomeasure.shown.page_of_text import PageOfText
 
     jobs = _jobs(options.jobs)
     _check_out(options)
-    grouping = rigs_in(options.source, options.out) if options.source.is_dir() else read_rig_list(options.source)
+    grouping = rigs_in(options.source, options.out) if is_folder(options.source) else read_rig_list(options.source)
     wanted = Wanted(monte_carlo=options.monte_carlo, pictures=options.pictures)
     tasks = tasks_of(grouping.rigs, _common(options), options.out, wanted)
     _check_records(tasks)
     page = PageOfText()
     _show_grouping(page, grouping)
-    with _Progress(len(tasks)) as progress:
+    with alone_in(options.out), _Progress(len(tasks)) as progress:
         batch = run_all(tasks, jobs, progress.finished)
-    write_output(options.out / TABLE_NAME, table(done.row for done in batch.done if done is not None), [options.source])
+    write_output(options.out / TABLE_NAME, table(rows_of(batch.done)), [options.source])
     _show(page, options.out, tasks, batch)
     if batch.interrupted:
         return EXIT_INTERRUPTED
@@ -168,10 +170,17 @@ def _many(count: int, what: str) -> str:
 
 def _show(page: PageOfText, out: Path, tasks: list[Task], batch: Batch) -> None:
     """What needs a person, then one line over all."""
-    rows = [done.row for done in batch.done if done is not None]
+    from photomeasure.batch.rows import rows_of
+
+    rows = rows_of(batch.done)
     page.section("Refused", [_refused(row) for row in rows if row.refusal])
     page.section("Failed", [f"{row.rig}: {row.error}" for row in rows if row.error])
     page.section("Disagree with their tape", [f"{r.rig}: En {r.En}" for r in rows if r.En and abs(float(r.En)) > 1.0])
+    page.section("One photograph in several rigs (is it in the right one?)", _twice(rows))
+    page.section(
+        "Measured anew with other options: these replace earlier records",
+        [done.row.rig for done in batch.done if done is not None and done.replaced],
+    )
     page.section(
         "Earlier records of other photographs, kept as", [d.aside for d in batch.done if d is not None and d.aside]
     )
@@ -181,6 +190,10 @@ def _show(page: PageOfText, out: Path, tasks: list[Task], batch: Batch) -> None:
     page.heading(_summary(batch) + f" Table: {out / TABLE_NAME}")
     if batch.interrupted:
         page.lines([f"Interrupted: {len(tasks) - len(rows)} not begun. The same command goes on from here."])
+
+
+def _twice(rows: Sequence[Row]) -> list[str]:
+    return [f"{row.rig}: also in {row.same_photo_as}" for row in rows if row.same_photo_as]
 
 
 def _older(tasks: list[Task], batch: Batch) -> list[str]:

@@ -11,6 +11,7 @@ from pydantic import AliasChoices, BaseModel, ConfigDict, Field, ValidationError
 from calib.outcome.errors import InputError
 from calib.outcome.files import why_unread
 from calib.outcome.plain_faults import in_words
+from calib.outcome.reading import json_of, text_of
 from photomeasure.asked.carried import Bar, Carried
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeClass, TapeTo
 
@@ -320,7 +321,7 @@ def record_schema() -> dict[str, Any]:
 def is_record(path: Path) -> bool:
     """Whether a file says that it is a record of this version; it may be broken all the same."""
     try:
-        written = json.loads(path.read_text(encoding="utf-8"))
+        written = json_of(text_of(path))
     except (OSError, ValueError):
         return False
     return isinstance(written, dict) and written.get("schema") == SCHEMA
@@ -329,7 +330,7 @@ def is_record(path: Path) -> bool:
 def read_record(path: Path) -> Record:
     """A record from its file; InputError names the field that is wrong."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = text_of(path)
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(
             f"Cannot open the record {path}: {why_unread(error)}.",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 import tempfile
 from dataclasses import dataclass
@@ -10,6 +9,7 @@ from pathlib import Path
 from typing import Literal
 
 from calib.outcome.errors import InputError
+from calib.outcome.reading import json_of, text_of
 from photomeasure import __version__
 from photomeasure.record.measure_and_record import recorded, software
 from photomeasure.record.request_kept import request_from
@@ -70,7 +70,7 @@ def verify(record_file: Path, folder: PhotoFolder | None) -> Verified:
 def _other_schema(path: Path) -> str | None:
     """The schema of a record of another version; None for this version's, and for what is no record at all."""
     try:
-        written = json.loads(path.read_text(encoding="utf-8"))
+        written = json_of(text_of(path))
     except (OSError, ValueError):
         return None  # read_record says what is wrong
     schema = written.get("schema") if isinstance(written, dict) else None

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 from calib.outcome.errors import InputError
+from calib.outcome.reading import json_of, text_of
 from photomeasure.rig.setup import Setup
 
 _TOLD_BY = ("title", "vehicle", "trailer")
@@ -14,7 +14,7 @@ _TOLD_BY = ("title", "vehicle", "trailer")
 def refuse_other_plan(path: Path, setup: Setup) -> None:
     """Raise InputError where `path` holds the plan of another rig: another title, vehicle or trailer."""
     try:
-        there = json.loads(path.read_text(encoding="utf-8"))
+        there = json_of(text_of(path))
         before = tuple(there[name] for name in _TOLD_BY)
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return  # no plan: whether it may be written over is told elsewhere

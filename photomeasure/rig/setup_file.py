@@ -14,7 +14,9 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from calib.outcome.errors import InputError
+from calib.outcome.files import why_unread
 from calib.outcome.plain_faults import BOUNDS, in_words
+from calib.outcome.reading import json_of, text_of, toml_of
 from photomeasure.rig.fields import QuantityField
 from photomeasure.rig.setup import SCHEMA, Setup
 
@@ -28,7 +30,7 @@ def load_setup(path: Path) -> Setup:
     Raises InputError that names every wrong field with its allowed range and unit.
     """
     try:
-        raw = tomllib.loads(_read(path, "the setup file"))
+        raw = toml_of(_read(path, "the setup file"))
     except tomllib.TOMLDecodeError as error:
         raise InputError(
             f"{path} is no valid TOML: {error}.",
@@ -70,9 +72,9 @@ def _read(path: Path, what: str) -> str:
                 expected=f"{what}, a few kilobytes of text",
                 remedy="check the path",
             )
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+        return text_of(path, _LARGEST_FILE_BYTES)
+    except (OSError, UnicodeDecodeError, ValueError) as error:
+        reason = why_unread(error) if isinstance(error, OSError | UnicodeDecodeError) else "there can be no such file"
         raise InputError(
             f"Cannot read {what} {path}: {reason}.",
             expected="a text file that exists and may be read",
@@ -103,7 +105,7 @@ def _record_of(entry: dict[str, Any], folder: Path, where: str) -> tuple[Path, d
         )
     path = folder / entry["record"]
     try:
-        record = json.loads(_read(path, f"the record of {where}"))
+        record = json_of(_read(path, f"the record of {where}"))
     except json.JSONDecodeError as error:
         raise InputError(
             f"{where}: {path} is no JSON: {error}.",

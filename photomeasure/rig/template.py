@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from calib.outcome.errors import InputError
+from calib.outcome.files import why_unread
+from calib.outcome.reading import json_of, text_of
 
 _FIGURE = {"vehicle": "ball_height", "trailer": "level_coupling_height"}
 _MARK = {"vehicle": "@BALL", "trailer": "@TRAILER"}
@@ -59,9 +61,9 @@ def _with_state(text: str, kept: dict[str, Any]) -> str:
 
 def _read(path: Path) -> dict[str, Any]:
     try:
-        kept = json.loads(path.read_text(encoding="utf-8"))
+        kept = json_of(text_of(path))
     except (OSError, ValueError) as error:
-        why = error.strerror if isinstance(error, OSError) else "it is no JSON"
+        why = why_unread(error) if isinstance(error, OSError) else "it is no JSON"
         raise InputError(
             f"Cannot use the record {path}: {why}.",
             expected="a record written by photomeasure measure",

@@ -10,6 +10,7 @@ from pydantic import ValidationError
 
 from calib.outcome.errors import InputError
 from calib.outcome.plain_faults import in_words
+from calib.outcome.reading import toml_of
 from photomeasure.rules.locate import field_text, line_of
 from photomeasure.rules.model import Rule
 
@@ -72,9 +73,9 @@ def _read(path: Path) -> str:
     try:
         with path.open("rb") as stream:
             raw = stream.read(LARGEST_FILE_BYTES + 1)
-    except OSError as error:
+    except (OSError, ValueError) as error:  # ValueError: a null sign in the path
         raise InputError(
-            f"Cannot read the rule file {path}: {error.strerror or error}.",
+            f"Cannot read the rule file {path}: {getattr(error, 'strerror', None) or error}.",
             expected=_SHAPE,
             remedy="check the path",
         ) from error
@@ -96,7 +97,7 @@ def _read(path: Path) -> str:
 def parse_rule(text: str, origin: str) -> Rule:
     """A rule from TOML text; `origin` names the file in errors. Raises InputError with line and field."""
     try:
-        data = tomllib.loads(text)
+        data = toml_of(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(
             f"The rule file {origin} is not valid TOML: {error}.", expected=_SHAPE, remedy="mend that line"

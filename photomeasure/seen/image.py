@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from PIL import ExifTags, Image
 
 from calib.outcome.errors import InputError
+from calib.outcome.plain_text import steers
 from calib.outcome.refusal import Refusal
 from photomeasure.seen.camera_by_exif import ExifFacts
 from photomeasure.seen.decoding_aside import Decoded, decode_aside
@@ -254,6 +255,12 @@ def _too_large(path: Path) -> Refusal:
 
 def load(path: Path) -> Photo | Refusal:
     """Read and decode a photograph. A path that is no readable file is wrong usage: InputError."""
+    if steers(path.name):
+        raise InputError(
+            f"The name of {path} holds signs that cannot be shown.",
+            expected="a file name of letters, digits and the like (UTF-8)",
+            remedy="rename the photograph",
+        )
     try:
         mode = path.stat().st_mode
         if not stat.S_ISREG(mode):  # a pipe would be waited for, a device has no end

@@ -12,6 +12,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from calib.outcome.plain_text import plain
+
 WIDTH = 88
 
 
@@ -74,6 +76,7 @@ class PageOfText:
         return table
 
     def _safe(self, text: str) -> str:
+        text = plain(text, 20_000)
         encoding = self._console.encoding
         try:
             return text.encode(encoding, "replace").decode(encoding)

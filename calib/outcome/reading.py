@@ -1,0 +1,53 @@
+"""Files that people hand in, read so that nothing in them can do harm: bounded in size, depth and length of numbers.
+
+What is wrong with them comes as the errors that readers of such files expect anyway.
+"""
+
+from __future__ import annotations
+
+import json
+import stat
+import tomllib
+from pathlib import Path
+from typing import Any
+
+LARGEST_BYTES = 50_000_000
+
+
+def text_of(path: Path, most_bytes: int = LARGEST_BYTES, encoding: str = "utf-8") -> str:
+    """The text of a regular file; OSError where it cannot be read or is larger, UnicodeDecodeError where it is no text."""
+    try:
+        mode = path.stat().st_mode
+    except ValueError as error:  # a null sign in the path
+        raise OSError("there can be no such file") from error
+    if not stat.S_ISREG(mode):  # a pipe would be waited for, a device has no end
+        raise OSError("it is a folder" if stat.S_ISDIR(mode) else "it is no regular file")
+    with path.open("rb") as stream:
+        raw = stream.read(most_bytes + 1)
+    if len(raw) > most_bytes:
+        raise OSError(f"it is larger than {most_bytes / 1e6:g} MB")
+    return raw.decode(encoding)
+
+
+def toml_of(text: str) -> dict[str, Any]:
+    """As `tomllib.loads`; what that stumbles over (depth, numbers without end) is a TOMLDecodeError too."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        raise
+    except RecursionError:
+        raise tomllib.TOMLDecodeError("it is nested too deeply") from None
+    except ValueError:
+        raise tomllib.TOMLDecodeError("a number in it has too many digits") from None
+
+
+def json_of(text: str) -> Any:
+    """As `json.loads`, in the same way: a JSONDecodeError."""
+    try:
+        return json.loads(text)
+    except json.JSONDecodeError:
+        raise
+    except RecursionError:
+        raise json.JSONDecodeError("It is nested too deeply", "", 0) from None
+    except ValueError:
+        raise json.JSONDecodeError("A number in it has too many digits", "", 0) from None
