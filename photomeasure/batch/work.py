@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_output
 from photomeasure import __version__
@@ -53,31 +55,82 @@ def request_of(task: Task) -> Request:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """All that measuring one rig takes. pictures: whether they are drawn."""
+
+    request: Request
+    seed: int | None
+    tape: TapeSaid | None
+    pictures: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """One rig's record as text, and its annotated pictures; or why there is none."""
+
+    record: str = ""
+    pictures: tuple[bytes, ...] = ()
+    failed: str | None = None
+
+
 def work(task: Task) -> Done:
-    """Measure one rig; whatever goes wrong with it becomes a row, so that the others go on."""
+    """Measure one rig and write its record; whatever goes wrong with it becomes a row, so that the others go on."""
+    job = begun(task)
+    return job if isinstance(job, Done) else written(task, job, measured(job))
+
+
+def begun(task: Task) -> Job | Done:
+    """What there is to do for a rig; or its row, where its record is there already or it cannot be asked for."""
     try:
         request = request_of(task)
         kept = _kept(task, request)
         if kept is not None:
             return Done(row=_row(task, kept), kept=True, photos=_digests(kept))
-        aside = set_aside(task.record_file, task.photos)
-        replaced = task.record_file.is_file() and _otherwise_asked(task, request)
-        outcome, record = recorded(request, seed=_seed(task), tape=_tape(task) or _taped_since(task))
-        write_output(task.record_file, record.to_json(), task.photos)
-        if task.wanted.pictures:
-            _draw(task, record, outcome)
+        tape = _tape(task) or _taped_since(task)
     except InputError as error:
-        return Done(row=failed_row(task.rig, task.photos_text, f"{error.what} Next: {error.remedy}."))
+        return failed(task, _told(error))
+    return Job(request=request, seed=_seed(task), tape=tape, pictures=task.wanted.pictures)
+
+
+def measured(job: Job) -> Measured:
+    """Measure; nothing is written and nothing raised."""
+    try:
+        outcome, record = recorded(job.request, seed=job.seed, tape=job.tape)
+        return Measured(record=record.to_json(), pictures=tuple(_drawn(record, outcome)) if job.pictures else ())
+    except InputError as error:
+        return Measured(failed=_told(error))
     except Exception as error:  # a fault of the program must not cost the other rigs; the row and the exit code tell
-        return Done(
-            row=failed_row(task.rig, task.photos_text, f"fault of the program: {type(error).__name__}: {error}")
-        )
+        return Measured(failed=f"fault of the program: {type(error).__name__}: {error}")
+
+
+def written(task: Task, job: Job, found: Measured) -> Done:
+    """Write what was measured where it belongs, and make the row."""
+    if found.failed is not None:
+        return failed(task, found.failed)
+    try:
+        record = Record.model_validate_json(found.record)
+        aside = set_aside(task.record_file, task.photos)
+        replaced = task.record_file.is_file() and _otherwise_asked(task, job.request)
+        write_output(task.record_file, found.record, task.photos)
+        for path, data in zip(task.picture_files(len(found.pictures)), found.pictures, strict=True):
+            write_output(path, data, task.photos)
+    except InputError as error:
+        return failed(task, _told(error))
     return Done(
         row=_row(task, record),
         aside=None if aside is None else aside.name,
         replaced=replaced,
         photos=_digests(record),
     )
+
+
+def failed(task: Task, why: str) -> Done:
+    return Done(row=failed_row(task.rig, task.photos_text, why))
+
+
+def _told(error: InputError) -> str:
+    return f"{error.what} Next: {error.remedy}."
 
 
 def _digests(record: Record) -> tuple[str, ...]:
@@ -97,12 +150,10 @@ def _seed(task: Task) -> int | None:
     return MONTE_CARLO_SEED if task.wanted.monte_carlo else None
 
 
-def _draw(task: Task, record: Record, outcome: Result | Refused) -> None:
+def _drawn(record: Record, outcome: Result | Refused) -> list[bytes]:
     from photomeasure.shown.picture.pictures import pictures
 
-    drawn = [data for _, data in pictures(record, outcome)]
-    for path, data in zip(task.picture_files(len(drawn)), drawn, strict=True):
-        write_output(path, data, task.photos)
+    return [data for _, data in pictures(record, outcome)]
 
 
 def _tape(task: Task) -> TapeSaid | None:

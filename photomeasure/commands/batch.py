@@ -51,6 +51,7 @@ class BatchOptions:
     note: str | None = None
     monte_carlo: bool = False
     pictures: bool = False
+    cluster: str | None = None
 
 
 # options whose values are checked as the cells of a list are, by the column's name
@@ -69,6 +70,7 @@ def run(options: BatchOptions) -> int:
     """Measure every rig, write records and the table; returns the exit code. Raises InputError for wrong usage."""
     from calib.outcome.files import is_folder, write_output
     from photomeasure.batch.alone import alone_in
+    from photomeasure.batch.cluster import check_cluster, run_on_cluster
     from photomeasure.batch.rig_list import read_rig_list
     from photomeasure.batch.rigs import rigs_in
     from photomeasure.batch.rows import rows_of, table
@@ -77,6 +79,8 @@ def run(options: BatchOptions) -> int:
     from photomeasure.shown.page_of_text import PageOfText
 
     jobs = _jobs(options.jobs)
+    if options.cluster is not None:
+        check_cluster(options.cluster, options.jobs)
     _check_out(options)
     grouping = rigs_in(options.source, options.out) if is_folder(options.source) else read_rig_list(options.source)
     wanted = Wanted(monte_carlo=options.monte_carlo, pictures=options.pictures)
@@ -85,7 +89,10 @@ def run(options: BatchOptions) -> int:
     page = PageOfText()
     _show_grouping(page, grouping)
     with alone_in(options.out), _Progress(len(tasks)) as progress:
-        batch = run_all(tasks, jobs, progress.finished)
+        if options.cluster is None:
+            batch = run_all(tasks, jobs, progress.finished)
+        else:
+            batch = run_on_cluster(tasks, options.cluster, progress.finished)
     write_output(options.out / TABLE_NAME, table(rows_of(batch.done)), [options.source])
     _show(page, options.out, tasks, batch)
     if batch.interrupted:

@@ -21,6 +21,7 @@ from photomeasure.record.made_from_result import advice_of, record_of, record_of
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import PhotoPart, Record
 from photomeasure.record.with_tape import with_tape
+from photomeasure.seen.given import given_bytes
 from photomeasure.seen.look import Refused
 
 _PROGRAM_SUFFIXES = frozenset({".py", ".toml", ".npz"})
@@ -79,6 +80,9 @@ def _program_digest() -> str:
 
 def file_digest(path: Path) -> str | None:
     """SHA-256 of a file's bytes, as a record holds it; None where it cannot be read."""
+    sent = given_bytes(path)
+    if sent is not None:
+        return hashlib.sha256(sent).hexdigest()
     try:
         with path.open("rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()

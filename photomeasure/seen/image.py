@@ -29,6 +29,7 @@ from photomeasure.seen.camera_by_exif import ExifFacts
 from photomeasure.seen.decoding_aside import Decoded, decode_aside
 from photomeasure.seen.exif import ORIENTATIONS, exif_facts
 from photomeasure.seen.formats import HEAD_BYTES, OPENED, Format, format_of, why_not
+from photomeasure.seen.given import given_bytes
 from photomeasure.seen.jpeg import jpeg_ends, jpeg_grey
 
 MAX_PIXELS = 210_000_000  # the largest phone sensors; anything larger is refused before it is decoded
@@ -253,8 +254,19 @@ def _too_large(path: Path) -> Refusal:
     )
 
 
+def _too_heavy(path: Path) -> Refusal:
+    return Refusal(
+        code="too-large",
+        reason=f"{path.name} has more than {MAX_FILE_BYTES // 1_000_000} MB.",
+        remedy="Use the phone's ordinary photo mode, and send JPEG or HEIC.",
+    )
+
+
 def load(path: Path) -> Photo | Refusal:
     """Read and decode a photograph. A path that is no readable file is wrong usage: InputError."""
+    sent = given_bytes(path)
+    if sent is not None:
+        return _too_heavy(path) if len(sent) > MAX_FILE_BYTES else decode(path, sent)
     if steers(path.name):
         raise InputError(
             f"The name of {path} holds signs that cannot be shown.",
@@ -270,11 +282,7 @@ def load(path: Path) -> Photo | Refusal:
             if head and format_of(head) is None:
                 return _unreadable(path, why_not(head))
             if os.fstat(stream.fileno()).st_size > MAX_FILE_BYTES:
-                return Refusal(
-                    code="too-large",
-                    reason=f"{path.name} has more than {MAX_FILE_BYTES // 1_000_000} MB.",
-                    remedy="Use the phone's ordinary photo mode, and send JPEG or HEIC.",
-                )
+                return _too_heavy(path)
             stream.seek(0)
             data = stream.read(MAX_FILE_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a null sign in the path

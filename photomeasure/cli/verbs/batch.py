@@ -17,6 +17,7 @@ from photomeasure.cli.app import MEASURE, command
     examples=(
         "photomeasure batch yard --out records --bar-x 150 --bar-y 150 --coupled",
         "photomeasure batch rigs.csv --out records --jobs 2",
+        "photomeasure batch rigs.csv --out records --cluster tcp://10.0.0.5:8786",
     ),
 )
 def batch(
@@ -33,6 +34,14 @@ def batch(
     ],
     jobs: Annotated[
         Optional[int], typer.Option("--jobs", metavar="N", help="Rigs at a time; by default one per processor.")
+    ] = None,
+    cluster: Annotated[
+        Optional[str],
+        typer.Option(
+            "--cluster",
+            metavar="ADDRESS",
+            help="Measure on the workers of a dask.distributed scheduler, such as tcp://10.0.0.5:8786; the photographs are sent along.",
+        ),
     ] = None,
     coupling: o.CouplingOrNone = None,
     coupled: o.Coupled = None,
@@ -78,7 +87,8 @@ def batch(
                 pick_u_px=pick_u, bar_x_mm=bar_x, bar_y_mm=bar_y, coupled=coupled, laden=laden, level_ground=level_ground,
                 level_control=level_control, level_within_mm_per_m=level_within, decision=decision, bay=bay,
                 ball_load_kg=ball_load, stand_mass_kg=stand_mass, stand_drop_mm=stand_drop, load_drop_mm=load_drop,
-                monte_carlo=monte_carlo, pictures=pictures, case=case, by=by, place=place, note=note,
+                monte_carlo=monte_carlo, pictures=pictures, cluster=cluster, case=case, by=by,
+                place=place, note=note,
             )
         )
     )  # fmt: skip

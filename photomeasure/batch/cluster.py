@@ -1,0 +1,231 @@
+"""Rigs measured by the workers of a dask.distributed cluster: photographs go there, records come back and are written here.
+
+The workers need the same program and libraries, and no folder in common with this machine. A worker that is lost loses nothing:
+the scheduler gives its rigs to another. What is finished is on this disk at once, so the same command goes on after a break.
+"""
+
+from __future__ import annotations
+
+import tempfile
+import warnings
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from calib.outcome.errors import InputError
+from photomeasure.batch.rows import Done
+from photomeasure.batch.run import Batch
+from photomeasure.batch.tasks import Task
+
+if TYPE_CHECKING:
+    from photomeasure.batch.work import Job, Measured
+
+WAIT_S = 20.0  # for the scheduler to answer
+AHEAD = 2  # rigs a thread of the cluster that are sent before the first comes back: memory stays flat however many there are
+TRIES = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sent:
+    """A job with the files that it needs. photos: by path; profiles: remembered cameras by file name."""
+
+    job: Job
+    photos: Mapping[Path, bytes]
+    profiles: Mapping[str, bytes]
+
+
+def check_cluster(address: str, jobs: int | None) -> None:
+    """Raise InputError where the extra is not installed, or the options contradict each other."""
+    if jobs is not None:
+        raise InputError(
+            "--jobs says how many processes of this machine work, --cluster that others do.",
+            expected="one of the two",
+            remedy="leave out --jobs; how many work is up to the cluster",
+        )
+    if find_spec("distributed") is None:
+        raise InputError(
+            f"--cluster {address} needs a package that is not installed: distributed.",
+            expected="photomeasure with its extra for clusters",
+            remedy='pip install "photomeasure[cluster]"',
+        )
+
+
+def run_on_cluster(tasks: Sequence[Task], address: str, finished: Callable[[Done], None]) -> Batch:
+    """As `photomeasure.batch.run.run`, by the workers of the scheduler at `address`.
+
+    Raises InputError where no scheduler answers, it has no workers, or they are of another version.
+    """
+    from photomeasure.batch.work import failed, work, written
+
+    done: list[Done | None] = [None] * len(tasks)
+    waiting = iter(range(len(tasks)))
+    with _client(address) as (client, threads):
+        running: dict[Any, tuple[int, Sent, int]] = {}
+
+        def keep(number: int, row: Done) -> None:
+            done[number] = row
+            finished(row)
+
+        def send_more() -> None:
+            while len(running) < AHEAD * threads and (number := next(waiting, None)) is not None:
+                sent = _sent(tasks[number])
+                if isinstance(sent, Done):
+                    keep(number, sent)
+                elif sent is None:  # something about its files is to be told as it is told without a cluster
+                    keep(number, work(tasks[number]))
+                else:
+                    running[_submit(client, sent)] = (number, sent, 1)
+
+        try:
+            send_more()
+            while running:
+                future = _first(running)
+                number, sent, tries = running.pop(future)
+                found = _result(future)
+                if isinstance(found, _Lost) and found.passing and tries < TRIES and client.status == "running":
+                    running[_submit(client, sent)] = (number, sent, tries + 1)
+                    continue
+                row = (
+                    failed(tasks[number], found.why)
+                    if isinstance(found, _Lost)
+                    else written(tasks[number], sent.job, found)
+                )
+                keep(number, row)
+                send_more()
+        except KeyboardInterrupt:
+            client.cancel(list(running), force=True)
+            return Batch(done=tuple(done), interrupted=True)
+    return Batch(done=tuple(done))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Lost:
+    """No answer. passing: another try may bring one."""
+
+    why: str
+    passing: bool
+
+
+def _submit(client: Any, sent: Sent) -> Any:
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Sending large graph")  # that is what is meant to happen
+        return client.submit(measure_sent, sent, pure=False)
+
+
+def _first(running: Mapping[Any, Any]) -> Any:
+    """One that has ended, whichever is first."""
+    return next(iter(_distributed().wait(list(running), return_when="FIRST_COMPLETED").done))
+
+
+def _distributed() -> Any:
+    """The library, whose functions have no types."""
+    import distributed
+
+    return distributed
+
+
+def _result(future: Any) -> Measured | _Lost:
+    try:
+        found: Measured = future.result()
+    except _distributed().KilledWorker:
+        why = "every worker of the cluster that measured it died: a damaged photograph, or too little memory"
+        return _Lost(why=f"{why}. Next: measure its photographs one by one.", passing=False)
+    except Exception as error:  # cancelled, connection lost, what could not be sent
+        why = f"the cluster gave no answer ({type(error).__name__}: {error}). Next: run the same command again"
+        return _Lost(why=f"{why}: it goes on from here.", passing=True)
+    return found
+
+
+@contextmanager
+def _client(address: str) -> Iterator[tuple[Any, int]]:
+    """A client of workers of the same version, and how many threads they have."""
+    from photomeasure.record.measure_and_record import software
+
+    try:
+        client = _distributed().Client(address, timeout=WAIT_S)
+    except (OSError, ValueError, ImportError, TimeoutError) as error:
+        raise InputError(
+            f"No cluster answers at {address}: {error}.",
+            expected="the address of a dask.distributed scheduler, such as tcp://10.0.0.5:8786",
+            remedy="start one with dask scheduler, workers with dask worker ADDRESS --nthreads 1, and check the address",
+        ) from error
+    try:
+        threads = sum(client.nthreads().values())
+        if threads == 0:
+            raise InputError(
+                f"The cluster at {address} has no workers.",
+                expected="at least one worker with this program installed",
+                remedy=f"start some: dask worker {address} --nthreads 1",
+            )
+        _check_versions(client, software())
+        yield client, threads
+    finally:
+        client.close(timeout=WAIT_S)
+
+
+def _check_versions(client: Any, mine: dict[str, str]) -> None:
+    """The same figures to the last digit need the same program and libraries everywhere."""
+    theirs = client.run(worker_software, on_error="return")
+    for worker, software in theirs.items():
+        if software == mine:
+            continue
+        if not isinstance(software, dict):
+            what = f"cannot run this program ({type(software).__name__}: {software})"
+        else:
+            unlike = [
+                f"{name} {software.get(name)}, here {mine[name]}" for name in mine if software.get(name) != mine[name]
+            ]
+            what = "has " + ", ".join(unlike)
+        raise InputError(
+            f"The worker {worker} {what}.",
+            expected="the same program and the same versions of its libraries as here",
+            remedy="install the same on all machines, or take that worker out",
+        )
+
+
+def worker_software() -> dict[str, str]:
+    """On a worker: what it computes with."""
+    from photomeasure.record.measure_and_record import software
+
+    return software()
+
+
+def _sent(task: Task) -> Sent | Done | None:
+    """A rig's job with its files; its row, where nothing is to be measured; None where a photograph cannot be read plainly."""
+    from calib.outcome.plain_text import steers
+    from photomeasure.batch.work import begun
+    from photomeasure.seen.image import MAX_FILE_BYTES
+
+    job = begun(task)
+    if isinstance(job, Done):
+        return job
+    photos = {}
+    for path in task.photos:
+        try:
+            if steers(path.name) or not path.is_file() or path.stat().st_size > MAX_FILE_BYTES:
+                return None
+            photos[path] = path.read_bytes()
+        except (OSError, ValueError):
+            return None
+    folder = job.request.profile_folder
+    files = sorted(folder.glob("*.json")) if folder is not None and folder.is_dir() else []
+    return Sent(job=job, photos=photos, profiles={path.name: path.read_bytes() for path in files})
+
+
+def measure_sent(sent: Sent) -> Measured:
+    """On a worker: measure from the bytes that came along."""
+    import cv2
+
+    from photomeasure.batch.work import measured
+    from photomeasure.seen.given import given
+
+    cv2.setNumThreads(1)  # as in the processes of one machine
+    with tempfile.TemporaryDirectory(prefix="photomeasure-") as folder:
+        for name, data in sent.profiles.items():
+            (Path(folder) / name).write_bytes(data)
+        request = replace(sent.job.request, profile_folder=Path(folder) if sent.profiles else None)
+        with given(sent.photos):
+            return measured(replace(sent.job, request=request))

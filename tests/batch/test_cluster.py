@@ -1,0 +1,116 @@
+"""`batch --cluster` against the same batch on this machine: a local scheduler and two worker processes, one of them killed."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from calib.outcome.errors import InputError
+from photomeasure.batch import cluster as cluster_module
+from photomeasure.batch.cluster import run_on_cluster
+from photomeasure.batch.rig_list import read_rig_list
+from photomeasure.batch.rigs import Settings
+from photomeasure.batch.rows import Done, rows_of, table
+from photomeasure.batch.run import run as run_here
+from photomeasure.batch.tasks import Task, Wanted, tasks_of
+from photomeasure.cli import app
+from tests.sample_requests import SAMPLES, sample_request
+
+distributed = pytest.importorskip("distributed", reason="the extra for clusters is not installed")
+
+
+@pytest.fixture(scope="module")
+def scheduler() -> Iterator[Any]:
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, host="127.0.0.1", silence_logs=50
+    ) as started:
+        yield started
+
+
+def tasks(place: Path, out: str) -> list[Task]:
+    """Eight rigs: measured, refused, damaged, not there; photographs are copied, so that their paths are one for both."""
+    yard = place / "yard"
+    if not yard.exists():
+        yard.mkdir()
+        for name in ("within", "close-call", "chat", "refuse"):
+            shutil.copyfile(SAMPLES / f"{name}.jpg", yard / f"{name}.jpg")
+        (yard / "cut.jpg").write_bytes((yard / "within.jpg").read_bytes()[:500_000])
+        x, y = sample_request("within").centres_px[0] or (0.0, 0.0)
+        rows = [
+            f"within,within.jpg,150,150,{x},{y},yes,402",
+            "close,close-call.jpg,150,150,,,no,",
+            "chat,chat.jpg,150,150,,,,",
+            *(
+                f"{rig},{photo},,,,,,"
+                for rig, photo in (("blur", "refuse.jpg"), ("cut", "cut.jpg"), ("gone", "gone.jpg"))
+            ),
+            "chat 2,chat.jpg,149.5,,,,,",
+            "folder,../yard,,,,,,",
+        ]
+        head = "rig,photo,bar_x_mm,bar_y_mm,centre_x,centre_y,level_ground,tape_mm"
+        (yard / "rigs.csv").write_text("\n".join([head, *rows]), encoding="utf-8")
+    rigs = read_rig_list(yard / "rigs.csv").rigs
+    return tasks_of(rigs, Settings(), place / out, Wanted(pictures=True))
+
+
+def files(folder: Path) -> dict[str, bytes]:
+    """Everything that was written, records without the second in which they were made."""
+    found = {}
+    for path in sorted(folder.iterdir()):
+        data = path.read_bytes()
+        if path.suffix == ".json":
+            data = b"\n".join(line for line in data.splitlines() if b'"computed"' not in line)
+        found[path.name] = data
+    return found
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are POSIX")
+def test_a_cluster_gives_the_same_to_the_last_digit_and_a_killed_worker_loses_nothing(
+    scheduler: Any, tmp_path: Path
+) -> None:
+    here = run_here(tasks(tmp_path, "here"), 1, lambda done: None)
+    with distributed.Client(scheduler.scheduler_address, set_as_default=False) as client:
+        workers = list(client.run(os.getpid).values())
+    killed: list[int] = []
+
+    def kill_one(done: Done) -> None:
+        if not killed and done.row.height_mm:
+            killed.append(workers[0])
+            os.kill(workers[0], signal.SIGKILL)
+
+    there = run_on_cluster(tasks(tmp_path, "there"), scheduler.scheduler_address, kill_one)
+    assert killed and not there.interrupted
+    assert table(rows_of(here.done)) == table(rows_of(there.done))
+    assert {row.rig for row in rows_of(there.done) if row.height_mm} == {"within", "close", "chat", "chat 2"}
+    assert files(tmp_path / "here") == files(tmp_path / "there")
+    again = run_on_cluster(tasks(tmp_path, "there"), scheduler.scheduler_address, lambda done: None)
+    assert sum(done is not None and done.kept for done in again.done) == len(files(tmp_path / "there")) - sum(
+        name.endswith(".jpg") for name in files(tmp_path / "there")
+    )
+
+
+def test_workers_of_another_version_are_refused(
+    scheduler: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from photomeasure.record import measure_and_record
+
+    monkeypatch.setattr(measure_and_record, "software", lambda: {"numpy": "0.1"})  # of this process only
+    with pytest.raises(InputError, match=r"numpy .*, here 0\.1"):
+        run_on_cluster(tasks(tmp_path, "out"), scheduler.scheduler_address, lambda done: None)
+
+
+def test_where_no_cluster_answers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cluster_module, "WAIT_S", 0.5)
+    with pytest.raises(InputError, match="No cluster answers"):
+        run_on_cluster(tasks(tmp_path, "out"), "tcp://127.0.0.1:9", lambda done: None)
+    for wrong in (["--cluster", "tcp://127.0.0.1:9", "--jobs", "2"],):
+        result = CliRunner().invoke(app, ["batch", str(tmp_path / "yard"), "--out", str(tmp_path / "out"), *wrong])
+        assert isinstance(result.exception, InputError) and "one of the two" in str(result.exception)
