@@ -29,7 +29,7 @@ from photomeasure.solution.withdrawn import photos_apart, settled, unseen_centre
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
 from photomeasure.verdict.measured import state_of, what_was_measured
-from photomeasure.verdict.notes import notes
+from photomeasure.verdict.notes import notes, of_paper
 from photomeasure.verdict.state_of_band import Difference
 
 
@@ -103,12 +103,15 @@ def measure(request: Request) -> Result | Refused:
     known, names = expanded(solved), [view.photo.path.name for view in views]
     unseen = unseen_centres(sightings, solved.left_out, names)
     taken = [(view.photo.path.name, view.photo.facts.taken) for view in views]
-    warnings = notes(request, solved, (*known_of_rig.said, *sightings.contradictions, *settlement.said, *unseen), taken)
+    of_stance = of_paper([view.paper for view in views])
+    said = (*known_of_rig.said, *sightings.contradictions, *of_stance, *settlement.said, *unseen)
+    warnings = notes(request, solved, said, taken)
     reasons = doubts(
         settlement,
         sightings,
         [keep_out(view) for view in views],
         request.rule,
+        stance=of_stance,
         notes=len(warnings),
         taken=taken,
     )

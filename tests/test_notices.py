@@ -80,7 +80,7 @@ def test_nothing_is_said_of_what_cannot_be_seen() -> None:
 
 def test_the_test_value_has_unit_spread_over_honest_scenes() -> None:
     """w = r / sqrt(1 - h) is standard normal when everything is as assumed: the threshold means what it says."""
-    from photomeasure.solution import contradicted as module
+    from photomeasure.solution import mistakes as module
 
     values = []
     for _, solved in solved_scenes(Shot(lenses_mm=STANDING), 80, seed=32):

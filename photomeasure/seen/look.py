@@ -12,6 +12,7 @@ from calib.finding.sheets import Finding, find_sheets
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.request import Request
+from photomeasure.scene.paper import Paper
 from photomeasure.scene.scene import CameraPrior
 from photomeasure.scene.solved_camera import Pose
 from photomeasure.seen.answers.number import read_number
@@ -20,6 +21,7 @@ from photomeasure.seen.camera_for import camera_for
 from photomeasure.seen.ground_sheet import with_ground_sheet
 from photomeasure.seen.image import Photo, load
 from photomeasure.seen.markers import SeenMarkers, find_markers
+from photomeasure.seen.paper import paper_seen
 from photomeasure.seen.quality import judge_quality
 
 
@@ -36,6 +38,7 @@ class View:
     markers: SeenMarkers | None = None
     answers: tuple[Answer, ...] = ()
     number: int | None = None
+    paper: Paper | None = None
 
     @property
     def bars_mm(self) -> tuple[float, float] | None:
@@ -101,7 +104,12 @@ def _look_at(request: Request, photo: Photo) -> View | Refusal:
     if request.bay is None:
         if isinstance(found, Refusal):
             return found
-        return judge_quality(photo.grey, found) or _written(View(photo=photo, finding=found, camera=camera))
+        unfit = judge_quality(photo.grey, found)
+        if unfit is not None:
+            return unfit
+        upright = found.of_role("upright")
+        paper = None if upright is None else paper_seen(photo.grey, upright)
+        return _written(View(photo=photo, finding=found, camera=camera, paper=paper))
     markers = find_markers(photo.grey, request.bay)
     if isinstance(markers, Refusal):
         return markers

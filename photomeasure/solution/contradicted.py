@@ -19,7 +19,6 @@ from scipy.sparse import csr_array
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.mistakes import ASPECT, BARS, SKEW, columns_of, mistakes
 
-NOTICE_SIGMAS = 3.5  # 0.05 % of honest statements each
 MIN_REDUNDANCY = 0.02  # less than this is a prior that nothing else in the scene checks;
 MIN_REDUNDANCY_OF_SEVERAL = (
     1e-4  # two bars vouch for each other, what checks both together is far less sure than they are
@@ -52,9 +51,11 @@ def contradicted(solved: Estimate) -> tuple[tuple[str, float], ...]:
         checked = np.diag(covariance) > least
         variance = np.where(checked, np.diag(covariance), 1.0)
         w = np.where(checked, np.abs(score) / np.sqrt(variance + (variance * honest) ** 2), 0.0)
-        worst = _cause([mistake.quantity for mistake in asked], w)
-        if w[worst] <= NOTICE_SIGMAS:
+        limits = np.array([mistake.limits[int(size > 0)] for mistake, size in zip(asked, score, strict=True)])
+        believed = np.where(w > limits, w, 0.0)
+        if not believed.any():
             break
+        worst = _cause([mistake.quantity for mistake in asked], believed)
         found.append((asked[worst].quantity, float(w[worst])))
         column = covariance[:, worst].copy()
         score -= column * (score[worst] / column[worst])

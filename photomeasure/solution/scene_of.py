@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from calib.camera.camera import unproject
 from calib.finding.sheets import FoundSheet
 from calib.kit.sheet import FIRST_BARS_MM
+from photomeasure.scene.paper import on_uncut_paper, paper_priors
 from photomeasure.scene.priors import (
     TAG_DEPTH_MEAN_MM,
     TAG_DEPTH_U_MM,
@@ -146,13 +147,24 @@ def _depth(request: Request, sightings: Sightings, aside_mm: float, lens_mm: NDA
 def measuring_scene(views: Sequence[View], sightings: Sightings, request: Request, poses: Sequence[Pose]) -> Scene:
     """Sheets, markers and the centre as it was sighted. poses: intrinsics, rotation, translation of each photograph."""
     _, rotation, translation = poses[0]
-    return assembled(
+    scene = assembled(
         seen_scene(views, request),
         sightings,
         request,
         aside_mm=aside_mm(sightings, poses),
         lens_mm=-rotation.T @ translation,
     )
+    return _with_paper(scene, views, request)
+
+
+def _with_paper(scene: Scene, views: Sequence[View], request: Request) -> Scene:
+    """What is seen of the paper itself; its width checks bars that were typed, and is no measurement in place of them."""
+    papers = [view.paper for view in views]
+    priors = on_uncut_paper(scene.priors, papers)
+    upright = next((found for view in views if (found := view.finding.of_role("upright")) is not None), None)
+    if upright is not None and request.bars.x_mm is not None and request.bars.y_mm is not None:
+        priors += paper_priors(papers, upright.sheet.width_mm)
+    return replace(scene, priors=tuple(priors))
 
 
 def assembled(

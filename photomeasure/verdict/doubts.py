@@ -38,19 +38,22 @@ def doubts(
     sheets_px: Sequence[Iterable[NDArray[np.float64]]],
     rule: Rule,
     *,
+    stance: Sequence[str] = (),
     notes: int = 0,
     taken: Sequence[tuple[str, dt.datetime | None]] = (),
 ) -> tuple[Difference, ...]:
     """What the reader must settle before the verdict counts.
 
     settled: the solution in which what the photographs contradict has given way, and what that was.
-    sheets_px: printed sheets (K, 2) in each photograph. notes: how many warnings stand beside the figure.
+    sheets_px: printed sheets (K, 2) in each photograph. stance: sentences on how the sheet does not stand.
+    notes: how many warnings stand beside the figure.
     taken: name of each photograph and when its camera's clock says it was taken.
     """
     rows = [
         Difference(why=sentence, remedy="Find out which of the two is right, and measure again.")
         for sentence in sightings.contradictions
     ]
+    rows += [Difference(why=sentence, remedy="Stand the sheet as asked, and photograph again.") for sentence in stance]
     rows += _of_statements(settled)
     rows += _of_clocks(taken)
     if sightings.source == "pick":

@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from photomeasure.scene.paper import uncut_mm
+
 if TYPE_CHECKING:
     from photomeasure.asked.bars import Bars
     from photomeasure.asked.request import Request
+    from photomeasure.scene.paper import Paper
     from photomeasure.solution.estimate import Estimate
 
 LEAN_DEG = 1.5  # a lean that is mentioned, though it was allowed for
@@ -37,6 +40,22 @@ def notes(
     if not any("upright sheet leans" in sentence for sentence in found):
         found += _of_lean(solved)
     return [*found, *_of_corners(solved)]
+
+
+def of_paper(papers: Sequence[Paper | None]) -> list[str]:
+    """What the paper's lower edge says: it was not cut, or it is not where it should be."""
+    strip_mm = uncut_mm(papers)
+    if strip_mm is not None:
+        return [
+            f"Paper goes on {strip_mm:.0f} mm below the foot line: the sheet was not cut along it, or something as white lies there. "
+            "It was taken to stand on the paper's edge. Cut the sheet along the foot line, stand it on the ground, and photograph again."
+        ]
+    if any(paper is not None and paper.lower_mm is not None and paper.lower_mm > 0.0 for paper in papers):
+        return [
+            "The lower end of the upright sheet is not seen: it is folded under, sunk in, or something lies before it. Stand the "
+            "whole sheet with its foot line on hard ground, its lower end free, and photograph again."
+        ]
+    return []
 
 
 def first_and_last(

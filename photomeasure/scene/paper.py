@@ -1,0 +1,70 @@
+"""What the paper itself says, where its edges are seen: the print's scale across it, and where the foot line is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from photomeasure.scene.scene import Prior
+
+PAPER_WIDTH = "paper width"
+LEAST_GAP_MM = 2.5  # of paper below the foot line: less is how people cut
+UNCUT_U_MM = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paper:
+    """width_mm, u_mm: between the paper's sides in printed millimetres, or None; lower_mm: of the paper's lower edge above the
+    foot line, printed millimetres, below 0 where paper goes on beneath it; None where it is not seen."""
+
+    width_mm: float | None
+    u_mm: float
+    lower_mm: float | None
+
+
+def paper_priors(papers: Sequence[Paper | None], drawn_width_mm: float) -> list[Prior]:
+    """The width of the paper, which no printer changes; nothing where its sides are not seen.
+
+    drawn_width_mm: of the paper that the page was drawn for.
+    """
+    seen = [paper for paper in papers if paper is not None and paper.width_mm is not None]
+    widths = [paper.width_mm for paper in seen if paper.width_mm is not None]
+    if not widths:
+        return []
+    return [
+        Prior(
+            quantity=PAPER_WIDTH,
+            coefficients={"print.x": float(np.mean(widths))},
+            mean=drawn_width_mm,
+            u=max(paper.u_mm for paper in seen),  # the paper's own tolerance is the same in all photographs
+            unit="mm",
+            source="the paper's sides seen in the picture: ISO 216, +/- 1.5 mm, their edges and how they curl (judgement)",
+        )
+    ]
+
+
+def uncut_mm(papers: Sequence[Paper | None]) -> float | None:
+    """How far paper goes on below the foot line; None where it ends there, or is not seen to go on."""
+    below = [-paper.lower_mm for paper in papers if paper is not None and paper.lower_mm is not None]
+    return float(np.median(below)) if below and np.median(below) > LEAST_GAP_MM else None
+
+
+def on_uncut_paper(priors: Sequence[Prior], papers: Sequence[Paper | None]) -> list[Prior]:
+    """The same, but for a sheet that was not cut: it stands on its paper's edge, the foot line that much above the ground."""
+    strip_mm = uncut_mm(papers)
+    if strip_mm is None:
+        return list(priors)
+    return [
+        replace(
+            prior,
+            mean=strip_mm,
+            u=UNCUT_U_MM,
+            distribution="normal",
+            source="the sheet was not cut along its foot line: paper is seen below it",
+        )
+        if prior.quantity == "foot gap"
+        else prior
+        for prior in priors
+    ]
