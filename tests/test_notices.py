@@ -56,7 +56,7 @@ def test_what_users_do_is_said_with_a_remedy(shot: Shot, harm: Harm, word: str) 
 
 @pytest.mark.parametrize(("bar_y_mm", "told"), [(248.5, False), (251.5, False), (247.0, True), (242.5, True)])
 def test_bars_that_no_printer_makes_so_unlike_are_doubted(bar_y_mm: float, told: bool) -> None:
-    """Against 250 mm beside one of 180 mm that is true: feed errors of 0.4 % are seen (published), both bars are read to half a millimetre, or half of that."""
+    """Against 250 mm beside a true 180 mm: feed errors of 0.4 % are seen (published); both are read to half a millimetre."""
     ((_, solved),) = solved_scenes(Shot(bars=Bars(x_mm=180.0, y_mm=bar_y_mm)), 1, seed=33)
     assert isinstance(solved, Estimate)
     assert any("check bars" in sentence for sentence in notices(solved)) is told
