@@ -18,9 +18,10 @@ from calib.kit.kit import Code, Kit, Paper, Role, Sheet
 from calib.kit.page_boxes import draw_boxes, draw_strip
 
 PRINTER_MARGIN_MM = 5.0  # common practice, no source: office printers leave 3-5 mm blank
-PAGES = 5
+PAGES = 6
 FINE_MM = 0.2
 TICK_MM = 4.4
+CUT_LINE_MM = 0.2
 CUT_CLEARANCE_MM = 4.0  # from a tag's quiet zone to the line it is cut out along
 CAP_HEIGHT = 0.72  # of the letter size, Helvetica
 
@@ -31,26 +32,30 @@ ROLE_WORDS: dict[Role, str] = {
     "centre-tag": "centre tags",
     "bar-tag": "bar tags",
 }
+# Large on the page and in the strip that is cut off, so that no two sheets are mixed up.
+_NAMES: dict[Role, str] = {"upright": "UPRIGHT", "ground": "GROUND"}
 _EDGE_WORDS: dict[Role, str] = {
-    "upright": "this edge stands on the ground",
-    "ground": "lay flat, this edge against the foot line",
+    "upright": "the sheet ABOVE the line stands on the ground, on this edge",
+    "ground": "the sheet ABOVE the line lies on the ground, this edge against the foot of the upright sheet",
 }
 _TOP_WORDS: dict[Role, str] = {
-    "upright": "this way up, facing the camera",
-    "ground": "lay flat, this edge towards the camera",
+    "upright": "stands: this way up, facing the camera",
+    "ground": "lies flat on the ground, never on the upright sheet's board; this edge towards the camera",
 }
 _TAG_TITLES: dict[Role, str] = {
     "centre-tag": "Centre tags: only where the coupling hides its ball, or for a pin coupling",
     "bar-tag": "Bar tags: for a photograph before and one after the trailer is connected",
 }
-_TAG_SENTENCES: dict[Role, tuple[str, str]] = {
+_TAG_SENTENCES: dict[Role, tuple[str, ...]] = {
     "centre-tag": (
-        "Cut out one tag and stick it on the coupling's side, its middle at the height of the ball's centre;",
-        "for a pin coupling at the middle of the bush. The fine marks on its four sides point at its middle.",
+        "Cut out one tag and stick it flat on the coupling's side, its middle at the height of the ball's centre; for a pin",
+        "coupling at the middle of the bush. The fine marks on its four sides point at its middle. Where that height is",
+        "under a closed head: page 6, with a gauge that carries it over. Print at 100 %, as the other pages.",
     ),
     "bar-tag": (
-        "Stick one flat on the side of the tow bar, near the bare ball and seen from where you photograph. It stays where it is",
-        "until the trailer is connected and photographed again: where it went, the ball's centre went.",
+        "Stick one flat on the side of the tow bar, near the bare ball and seen from where you photograph. Photograph ball and",
+        "tag. Leave the tag where it is, connect the trailer, photograph again: where the tag went, the ball's centre went.",
+        "Never reach between vehicle and trailer for it: place it before the trailer is near, engine off, brakes on.",
     ),
 }
 _TAG_LETTERS: dict[Role, str] = {"centre-tag": "T", "bar-tag": "B"}
@@ -81,19 +86,13 @@ def cut_line_mm(sheet: Sheet) -> float | None:
 
 
 def check_bars(sheet: Sheet) -> tuple[CheckBar, ...]:
-    """The check bars of a page: along x on every page of the kit, along y on the chequer sheets."""
-    left, bottom, _, top = keep_clear_mm(sheet)
-    half, middle = sheet.bars_mm[0] / 2, sheet.width_mm / 2
-    cut = cut_line_mm(sheet)
-    if cut is None:
-        height = sheet.height_mm - 29.0
-        return (CheckBar(axis="x", start_mm=(middle - half, height), stop_mm=(middle + half, height)),)
-    height, across = cut + 0.6 * (bottom - cut), (PRINTER_MARGIN_MM + left) / 2
-    centre = (bottom + top) / 2
-    if sheet.strip is not None:  # boxes between bar and board, the number between bar and board
-        height, across = cut + 1.1 * sheet.boxes[0].height_mm, (PRINTER_MARGIN_MM + sheet.strip.left_mm) / 2
-        centre = (cut + 4.0 + sheet.height_mm - PRINTER_MARGIN_MM) / 2
-    along = sheet.bars_mm[1] / 2
+    """The check bars of the upright sheet along x and y; none on other pages, so that nobody measures the wrong ones."""
+    if sheet.role != "upright" or sheet.foot_line_mm is None or sheet.strip is None:
+        return ()
+    half, along, middle = sheet.bars_mm[0] / 2, sheet.bars_mm[1] / 2, sheet.width_mm / 2
+    height = sheet.foot_line_mm + 1.1 * sheet.boxes[0].height_mm
+    across = (PRINTER_MARGIN_MM + sheet.strip.left_mm) / 2
+    centre = (sheet.foot_line_mm + 4.0 + sheet.height_mm - PRINTER_MARGIN_MM) / 2
     return (
         CheckBar(axis="x", start_mm=(middle - half, height), stop_mm=(middle + half, height)),
         CheckBar(axis="y", start_mm=(across, centre - along), stop_mm=(across, centre + along)),
@@ -127,35 +126,45 @@ def _draw_check_bar(pen: Pen, bar: CheckBar) -> None:
 
 
 def _draw_cut_line(pen: Pen, sheet: Sheet, cut_mm: float) -> None:
-    """The bold line to cut along, from edge to edge, what lies below it hatched away, arrows from above."""
-    width = sheet.width_mm
+    """The fine line to cut along, from edge to edge; what lies below it named as waste and hatched, arrows from above."""
+    width, name = sheet.width_mm, _NAMES[sheet.role]
     low, left, right = PRINTER_MARGIN_MM + 0.3, PRINTER_MARGIN_MM + 1.0, width - PRINTER_MARGIN_MM - 1.0
-    with pen.inside(left, low, right - left, cut_mm - low):
+    with pen.inside(left, low, right - left, cut_mm - low - 0.6):
         for x in np.arange(left - 20, right, 2.2):
             pen.line((x, low - 1), (x + 20, low + 19), weight=0.18, colour=MID)
-    words, size = f"cut here, along the line: {_EDGE_WORDS[sheet.role].removeprefix('lay flat, ')}", 8.0
-    half = pen.width_of(words, size=size, bold=True) / 2 + 3.0
-    pen.box(width / 2 - half, low - 0.1, 2 * half, cut_mm - low, colour=None, fill=WHITE)
-    pen.text((width / 2, (low + cut_mm) / 2 - 1.1), words, size=size, bold=True, anchor="middle")
+    words, size = "waste: cut off along the line", 9.0
+    wide = pen.width_of(name, size=17.0, bold=True) + 4.0 + pen.width_of(words, size=size, bold=True)
+    start, base = (width - wide) / 2, (low + cut_mm) / 2 - 0.3
+    pen.box(start - 3.0, low - 0.1, wide + 6.0, cut_mm - low - 0.4, colour=None, fill=WHITE)
+    pen.text((start, base - 2.1), name, size=17.0, bold=True)
+    pen.text((start + wide, base - 1.1), words, size=size, bold=True, anchor="right")
     pen.canvas.setLineCap(0)
-    pen.line((0.0, cut_mm), (width, cut_mm), weight=0.6, colour=(0.0, 0.0, 0.0))
+    pen.line((0.0, cut_mm), (width, cut_mm), weight=CUT_LINE_MM, colour=(0.0, 0.0, 0.0))
     scissors(pen, (left + 12.0, cut_mm), 10.0)
-    for x in (width / 2 - half - 1.0, width / 2 + half + 1.0):
-        pen.arrow((x, cut_mm + 4.6), (x, cut_mm + 0.5), weight=0.5)
-    pen.text((width / 2, cut_mm + 1.7), _EDGE_WORDS[sheet.role], size=7.0, anchor="middle")
+    edge = _EDGE_WORDS[sheet.role]
+    half = pen.width_of(edge, size=7.5, bold=True) / 2 + 2.0
+    for x in (width / 2 - half, width / 2 + half):
+        pen.arrow((x, cut_mm + 4.4), (x, cut_mm + 0.4), weight=0.5)
+    pen.text((width / 2, cut_mm + 1.5), edge, size=7.5, bold=True, anchor="middle")
 
 
-def _draw_label(pen: Pen, the_kit: Kit, sheet: Sheet, baseline_mm: float, left_mm: float, right_mm: float) -> None:
+def _draw_label(
+    pen: Pen, the_kit: Kit, sheet: Sheet, baseline_mm: float, left_mm: float, right_mm: float, number: int | None
+) -> None:
     words = (
+        *(() if number is None else (f"number {number:06d}",)),
         the_kit.name,
         PAPER_WORDS[the_kit.paper],
-        ROLE_WORDS[sheet.role],
+        *(() if sheet.role in _NAMES else (ROLE_WORDS[sheet.role],)),
         f"page {sheet.page} of {PAGES}",
     )
-    pen.text((right_mm, baseline_mm), "   ".join(words), size=7.0, anchor="right")
+    pen.text((right_mm, baseline_mm), "   ".join(words), size=6.5, anchor="right")
     if sheet.role in _TOP_WORDS:
-        pen.arrow((left_mm + 1.0, baseline_mm - 0.6), (left_mm + 1.0, baseline_mm + 2.3), weight=0.5)
-        pen.text((left_mm + 4.0, baseline_mm), _TOP_WORDS[sheet.role], size=7.5, bold=True)
+        name, size = _NAMES[sheet.role], 15.0
+        pen.text((left_mm, baseline_mm - 0.9), name, size=size, bold=True)
+        x = left_mm + pen.width_of(name, size=size, bold=True) + 3.0
+        pen.arrow((x, baseline_mm - 0.6), (x, baseline_mm + 2.6), weight=0.5)
+        pen.text((x + 2.0, baseline_mm), _TOP_WORDS[sheet.role], size=7.0, bold=True)
 
 
 def _draw_tag_outline(pen: Pen, code: Code, name: str) -> None:
@@ -175,20 +184,20 @@ def _draw_tag_outline(pen: Pen, code: Code, name: str) -> None:
 def draw_sheet_furniture(canvas: Canvas, the_kit: Kit, sheet: Sheet, number: int | None) -> None:
     """Check bars on both axes, the line to cut along and a few words, clear of the pattern's quiet zones."""
     pen = Pen(canvas=canvas)
-    left, _, right, _ = keep_clear_mm(sheet)
     for bar in check_bars(sheet):
         _draw_check_bar(pen, bar)
     draw_boxes(pen, sheet)
     draw_strip(pen, sheet, number)
-    cut = cut_line_mm(sheet)
+    cut, edge = cut_line_mm(sheet), PRINTER_MARGIN_MM + 4.0
     if cut is not None:
         _draw_cut_line(pen, sheet, cut)
-        _draw_label(pen, the_kit, sheet, sheet.height_mm - PRINTER_MARGIN_MM - 2.4, left, right)
+        _draw_label(pen, the_kit, sheet, sheet.height_mm - PRINTER_MARGIN_MM - 3.4, edge, sheet.width_mm - edge, number)
         return
+    left, _, right, _ = keep_clear_mm(sheet)
     high = sheet.height_mm - PRINTER_MARGIN_MM - 7.0
-    pen.text((left, high), _TAG_TITLES[sheet.role], size=9.0, bold=True)
+    pen.text((left, high), _TAG_TITLES[sheet.role], size=11.0, bold=True)
     for row, words in enumerate(_TAG_SENTENCES[sheet.role]):
-        pen.text((left, high - 5.0 - 4.2 * row), words, size=8.0, colour=INK)
-    _draw_label(pen, the_kit, sheet, PRINTER_MARGIN_MM + 2.5, left, right)
-    for number, code in enumerate(sheet.codes, start=1):
-        _draw_tag_outline(pen, code, f"{_TAG_LETTERS[sheet.role]}{number}")
+        pen.text((left, high - 7.0 - 4.6 * row), words, size=8.5, colour=INK)
+    _draw_label(pen, the_kit, sheet, PRINTER_MARGIN_MM + 2.5, left, right, number)
+    for place, code in enumerate(sheet.codes, start=1):
+        _draw_tag_outline(pen, code, f"{_TAG_LETTERS[sheet.role]}{place}")

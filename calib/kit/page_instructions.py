@@ -5,6 +5,7 @@ The panels are laid out for A4 and stretched to the paper; the bank card's outli
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass
 
 from reportlab.pdfgen.canvas import Canvas
@@ -21,31 +22,31 @@ from calib.kit.page_scenes import (
 )
 from calib.kit.page_sketches import draw_cutting, draw_printing, draw_sending
 
+SEND_TO_LINES, SEND_TO_LETTERS = 3, 38
 ID1_CORNER_MM = 3.18  # middle of 2.88-3.48, ISO/IEC 7810 (secondary)
 
 TITLE = "How high is the coupling?"
 LEAD = "Print, stand and photograph the sheet like this."
 PRINT_LINES = (
-    "Print at 100 %, never \u201cfit to page\u201d. Lay a rule on bars X and Y of",
-    "the upright sheet: 150 mm each? Note down what the rule says.",
+    "Print at 100 %, never \u201cfit to page\u201d. Lay a ruler on bars X and Y of",
+    "the upright sheet. Fill the boxes of what is true, with a thick dark pen.",
 )
-CARD_LINE = "No rule? A bank card just covers this outline."
+CARD_LINE = "No ruler? A bank card just covers this outline."
 CUT_LINE = "Cut on the foot line. Tape the sheet flat to a stiff, square box."
 STAND_LINES = (
     "Stand it on the ground under or beside the coupling, facing you,",
-    "no nearer and no further than its centre. Ground sheet in front.",
+    "no nearer and no further than its centre. Ground sheet flat before it.",
 )
 SHOOT_LINE = (
     "Phone straight in front, the lens as high as the coupling; coupling and whole sheet in the picture, sharp."
 )
-SEND_LINE = "Main camera, no zoom; send the original."
+SEND_LINES = ("Main camera, no zoom. Send every photograph", "as the original file, not as a chat copy, to:")
 SAFETY_LINES = (
-    "Hard, level ground; brakes on, wheels chocked. "
-    "Nobody between vehicle and trailer, hands out of the coupling, nobody under",
-    "anything that only a jack holds. "
+    "Hard, level ground; engine off, brakes on, wheels chocked. Push the sheets in from the side. Nobody between vehicle and trailer,",
+    "under them or under a jack; hands out of the coupling. "
     "A photograph is no certificate: confirm with a tape; local codes and licensed people decide.",
 )
-TEXT_LINES = (*PRINT_LINES, CARD_LINE, CUT_LINE, *STAND_LINES, SHOOT_LINE, SEND_LINE, *SAFETY_LINES)
+TEXT_LINES = (*PRINT_LINES, CARD_LINE, CUT_LINE, *STAND_LINES, SHOOT_LINE, *SEND_LINES, *SAFETY_LINES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +82,7 @@ def lay_out_panels(the_kit: Kit) -> Panels:
     margin = PRINTER_MARGIN_MM + 5.0 * zoom
     gap, wide = 3.2 * zoom, width - 2 * margin
     fixed = {"header": 14.0 * zoom, "print": max(60.0 * zoom, ID1_CARD_MM[1] + 5.0), "safety": 13.0 * zoom}
-    shares = {"stand": 0.325, "side": 0.385, "plan": 0.29}
+    shares = {"stand": 0.325, "side": 0.365, "plan": 0.31}
     free = height - 2 * margin - sum(fixed.values()) - 5 * gap
     heights = {**fixed, **{name: share * free for name, share in shares.items()}}
     rows: dict[str, tuple[float, float]] = {}
@@ -95,7 +96,7 @@ def lay_out_panels(the_kit: Kit) -> Panels:
         return Panel(left=margin + start, bottom=rows[row][0], width=stop - start, height=rows[row][1])
 
     card_wide = max(ID1_CARD_MM[0] + 4.0, 0.47 * wide)
-    cut, plan = 0.48 * wide, 0.67 * wide
+    cut, plan = 0.48 * wide, 0.61 * wide
     return Panels(
         zoom=zoom,
         header=panel("header", 0, wide),
@@ -202,7 +203,7 @@ def _draw_safety(pen: Pen, panel: Panel) -> None:
     pen.line((x, y + 1.12 * half), (x, y + 0.62 * half), weight=0.9, colour=WHITE)
     pen.disc((x, y + 0.28 * half), 0.55 * zoom, colour=None, fill=WHITE)
     for row, words in enumerate(SAFETY_LINES):
-        pen.text((panel.left + 14.0 * zoom, panel.bottom + (7.6 - 4.4 * row) * zoom), words, size=8.3)
+        pen.text((panel.left + 13.0 * zoom, panel.bottom + (7.6 - 4.4 * row) * zoom), words, size=7.4)
 
 
 def _draw_print_and_fix(pen: Pen, panels: Panels, sheet: Sheet) -> None:
@@ -220,8 +221,43 @@ def _draw_print_and_fix(pen: Pen, panels: Panels, sheet: Sheet) -> None:
     draw_phone_view(seen, sheet, room.width / scale - 0.12)
 
 
-def draw_instructions(canvas: Canvas, the_kit: Kit) -> None:
-    """Page 1: how to print, stand and photograph the kit."""
+def _draw_sending(pen: Pen, panel: Panel, to: tuple[str, ...]) -> None:
+    """What to send back, and to whom: the dealer's lines, or lines to write on."""
+    zoom = pen.zoom
+    room = _frame(pen, panel, ())
+    foot = 4.4 * zoom * SEND_TO_LINES + 1.5 * zoom
+    lines = 3.9 * zoom * len(SEND_LINES)
+    draw_sending(pen.at((room.left, room.bottom), zoom), room.width / zoom, room.height / zoom, (foot + lines) / zoom)
+    for row, words in enumerate(SEND_LINES):
+        pen.text((room.left, room.bottom + foot + lines - (3.0 + 3.9 * row) * zoom), words, size=8.3)
+    for row in range(SEND_TO_LINES):
+        y = room.bottom + foot - (3.2 + 4.4 * row) * zoom
+        if to and row < len(to):
+            size = min(9.0, 9.0 * room.width / max(pen.width_of(to[row], size=9.0, bold=True), 1e-6))
+            pen.text((room.left, y), to[row], size=size, bold=True)
+        elif not to:
+            pen.line(
+                (room.left, y - 0.6 * zoom),
+                (room.left + room.width, y - 0.6 * zoom),
+                weight=0.2,
+                colour=MID,
+                dash=(0.6, 0.8),
+            )
+
+
+def lines_of(text: str) -> tuple[str, ...]:
+    """A dealer's text in the lines that there is room for, or as it was broken by hand; too long: the rest is in the last."""
+    given = [line.strip() for line in text.replace("\\n", "\n").splitlines() if line.strip()]
+    if len(given) == 1:
+        given = textwrap.wrap(given[0], SEND_TO_LETTERS) or given
+    return (
+        *given[: SEND_TO_LINES - 1],
+        *((" ".join(given[SEND_TO_LINES - 1 :]),) if len(given) >= SEND_TO_LINES else ()),
+    )
+
+
+def draw_instructions(canvas: Canvas, the_kit: Kit, to: str | None = None) -> None:
+    """Page 1: how to print, stand and photograph the kit. to: whom the photographs are sent back to."""
     panels = lay_out_panels(the_kit)
     pen = Pen(canvas=canvas, zoom=panels.zoom)
     _draw_header(pen, panels.header, the_kit)
@@ -229,8 +265,7 @@ def draw_instructions(canvas: Canvas, the_kit: Kit) -> None:
     _draw_card(pen, the_kit)
     draw_side_view(_fit(pen, _frame(pen, panels.side_view, (SHOOT_LINE,)), SIDE_VIEW_M), the_kit.upright)
     draw_plan(_fit(pen, _frame(pen, panels.plan, ()), PLAN_M), the_kit.upright)
-    room = _frame(pen, panels.sending, (SEND_LINE,))
-    draw_sending(pen.at((room.left, room.bottom), pen.zoom), room.width / pen.zoom, room.height / pen.zoom)
+    _draw_sending(pen, panels.sending, () if to is None else lines_of(to))
     _draw_safety(pen, panels.safety)
     numbered = (
         panels.printing,

@@ -73,10 +73,11 @@ def draw_printing(pen: Pen, sheet: Sheet, width: float, height: float) -> None:
     for bar in check_bars(sheet):
         (x, y), upright = bar.start_mm, bar.axis == "y"
         offset = (-5.5, 0.0) if upright else (0.0, -5.5)
-        _draw_rule(paper, (x - x0 + offset[0], y - y0 + offset[1]), 150.0, upright=upright)
+        length = sheet.bars_mm[1] if upright else sheet.bars_mm[0]
+        _draw_rule(paper, (x - x0 + offset[0], y - y0 + offset[1]), length, upright=upright)
     half = sheet.width_mm / 2
     paper.text(
-        (-75.0 - 14.0, -sheet.origin_mm[1] - 24.0),
+        (-sheet.bars_mm[0] / 2 - 14.0, -sheet.origin_mm[1] - 24.0),
         "bar X",
         size=7.5,
         bold=True,
@@ -84,7 +85,25 @@ def draw_printing(pen: Pen, sheet: Sheet, width: float, height: float) -> None:
         colour=ACCENT,
     )
     paper.text((-half - 16.0, sheet.height_mm * 0.82), "bar Y", size=7.5, bold=True, anchor="right", colour=ACCENT)
-    _draw_print_choice(pen.at((3.0, height * 0.30), pen.scale_mm))
+    _draw_print_choice(pen.at((3.0, height * 0.52), pen.scale_mm))
+    _draw_filled_box(pen.at((3.0, height * 0.10), pen.scale_mm))
+
+
+def _draw_filled_box(pen: Pen) -> None:
+    """Two boxes of a whole millimetre, one filled by a pen, 32 x 13 mm."""
+    pen.text((0.0, 3.2), "249", size=10.0)
+    for x, words in ((9.0, ".0"), (18.5, ".5")):
+        pen.text((x + 3.0, 8.2), words, size=8.0, anchor="middle")
+        pen.box(x, 1.0, 6.0, 6.0, weight=0.35)
+    pen.box(18.9, 1.4, 5.2, 5.2, colour=None, fill=INK)
+    tip, along = (24.0, 6.4), (0.80, 0.60)
+    across = (-along[1], along[0])
+
+    def at(far: float, aside: float) -> Point:
+        return tip[0] + far * along[0] + aside * across[0], tip[1] + far * along[1] + aside * across[1]
+
+    pen.area(tip, at(2.4, 1.1), at(10.5, 1.1), at(10.5, -1.1), at(2.4, -1.1), fill=ACCENT_PALE, colour=INK)
+    pen.area(tip, at(2.4, 1.1), at(2.4, -1.1), fill=INK)
 
 
 def _draw_print_choice(pen: Pen) -> None:
@@ -132,9 +151,9 @@ def _draw_boxed_sheet(pen: Pen, sheet: Sheet) -> None:
     pen.line((wide + corner, 0), (wide + corner, corner), (wide, corner), weight=0.35, colour=ACCENT)
 
 
-def draw_sending(pen: Pen, width: float, height: float) -> None:
-    """Main camera, no zoom; the original file, not a copy from a chat."""
-    y = height * 0.70
+def draw_sending(pen: Pen, width: float, height: float, kept_mm: float) -> None:
+    """Main camera, no zoom; the original file, not a copy from a chat, left above `kept_mm` of text."""
+    y = height - 5.6
     pen.box(0, y - 5.2, width, 10.4, radius=5.2, fill=INK, colour=None)
     for number, (words, chosen) in enumerate((("0.5x", False), ("1x", True), ("3x", False))):
         x = width * (0.2 + 0.3 * number)
@@ -149,8 +168,8 @@ def draw_sending(pen: Pen, width: float, height: float) -> None:
         )
         if not chosen:
             pen.line((x - 2.9, y - 2.9), (x + 2.9, y + 2.9), weight=0.7, colour=ACCENT)
-    y = height * 0.27
-    left, right = width * 0.24, width * 0.74
+    y = (kept_mm + height - 11.0) / 2 + 1.0
+    left, right = width * 0.30, width * 0.74
     page = [
         (left - 4, y - 5.5),
         (left + 4, y - 5.5),
@@ -180,5 +199,3 @@ def draw_sending(pen: Pen, width: float, height: float) -> None:
         pen.disc((right + dot, y + 1.2), 0.55, colour=None, fill=MID)
     for sign in (-1, 1):
         pen.line((right - 5, y + 0.8 - sign * 5), (right + 5, y + 0.8 + sign * 5), weight=0.8, colour=ACCENT)
-    pen.text((left, y - 9.2), "original file", size=7.0, anchor="middle")
-    pen.text((right, y - 9.2), "chat copy", size=7.0, anchor="middle")

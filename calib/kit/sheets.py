@@ -13,11 +13,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfdoc import PDFDictionary, PDFInfo, PDFString
 from reportlab.pdfgen.canvas import Canvas
 
 from calib.kit.kit import CODE_BITS, CODE_CELLS, CODE_MODULES, Code, Kit, Paper, Sheet, kit
 from calib.kit.number import draw_number
 from calib.kit.page_furniture import draw_sheet_furniture
+from calib.kit.page_heads import draw_heads
 from calib.kit.page_instructions import draw_instructions
 from calib.outcome.files import mark, write_output
 
@@ -55,25 +57,52 @@ def _draw_pattern(canvas: Canvas, sheet: Sheet) -> None:
     canvas.drawPath(path, stroke=0, fill=1)
 
 
-def target_pdf(the_kit: Kit, number: int | None = None) -> bytes:
-    """The kit as a PDF: instructions, upright sheet, ground sheet, centre tags, bar tags.
+class _Undated(PDFInfo):  # type: ignore[misc]
+    """Who made the file and what it is, without a date: the same print is the same bytes, and no date is invented."""
 
-    The same bytes for the same version: no dates, no random identifiers. PrintScaling is None.
-    number: of this print, or None for a print without one.
+    def format(self, document: Any) -> Any:
+        told = {
+            "Title": PDFString(self.title),
+            "Author": PDFString(self.author),
+            "Subject": PDFString(self.subject),
+            "Keywords": PDFString(self.keywords),
+            "Creator": PDFString(self.creator),
+            "Producer": PDFString(self.producer),
+        }
+        return PDFDictionary(told).format(document)
+
+
+def _described(canvas: Canvas, the_kit: Kit, number: int | None) -> None:
+    info = _Undated()
+    which = "" if number is None else f", print {number:06d}"
+    info.title = f"{the_kit.name}, {the_kit.paper}{which}: print at 100 %, no scaling"
+    info.author = info.creator = "photomeasure"
+    info.subject = "Sheets to print, tick, stand beside a tow coupling and photograph"
+    info.keywords = mark("target")
+    canvas._doc.info = info
+
+
+def target_pdf(the_kit: Kit, number: int | None = None, to: str | None = None) -> bytes:
+    """The kit as a PDF: instructions, upright sheet, ground sheet, centre tags, bar tags, closed heads.
+
+    The same bytes for the same version: no date, no random identifiers. PrintScaling is None.
+    number: of this print, or None for a print without one. to: whom the photographs are sent back to.
     """
     buffer = io.BytesIO()
     width, height = the_kit.page_mm
     canvas = Canvas(buffer, pagesize=(width * mm, height * mm), invariant=1, pageCompression=1)
     canvas.setViewerPreference("PrintScaling", "None")
-    canvas.setTitle(f"{the_kit.name}, {the_kit.paper}: print at 100 %, no scaling")
-    canvas.setKeywords(mark("target"))
-    draw_instructions(canvas, the_kit)
+    _described(canvas, the_kit, number)
+    draw_instructions(canvas, the_kit, to)
     canvas.showPage()
     for sheet in the_kit.sheets:
         canvas.setPageSize((sheet.width_mm * mm, sheet.height_mm * mm))
         _draw_pattern(canvas, sheet)
         draw_sheet_furniture(canvas, the_kit, sheet, number)
         canvas.showPage()
+    canvas.setPageSize((the_kit.tags.width_mm * mm, the_kit.tags.height_mm * mm))
+    draw_heads(canvas, the_kit)
+    canvas.showPage()
     canvas.save()
     return buffer.getvalue()
 
@@ -127,11 +156,11 @@ def target_facts(the_kit: Kit, number: int) -> dict[str, Any]:
     }
 
 
-def write_target(folder: Path, paper: Paper, number: int | None = None) -> tuple[Path, Path]:
+def write_target(folder: Path, paper: Paper, number: int | None = None, to: str | None = None) -> tuple[Path, Path]:
     """Write `target.pdf` and `target.json` into `folder`; returns their paths. Without a number one is drawn."""
     the_kit = kit(paper)
     number = draw_number() if number is None else number
     pdf, facts = folder / "target.pdf", folder / "target.json"
-    write_output(pdf, target_pdf(the_kit, number))
+    write_output(pdf, target_pdf(the_kit, number, to))
     write_output(facts, json.dumps(target_facts(the_kit, number), indent=1) + "\n")
     return pdf, facts

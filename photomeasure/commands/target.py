@@ -21,10 +21,11 @@ certificate: confirm with a tape; local codes and licensed people decide.
 """
 
 
-def target(out: Path, paper: str, number: int | None = None) -> int:
+def target(out: Path, paper: str, number: int | None = None, to: str | None = None) -> int:
     """Write `target.pdf` and `target.json` into the folder `out`, print where they are; returns exit code 0.
 
-    number: of the print; without one it is drawn. Raises InputError where the paper is not one of the kit's, or the folder cannot be written.
+    number: of the print; without one it is drawn.
+    to: whom the photographs are sent back to. Raises InputError where the paper is not one of the kit's, or the folder cannot be written.
     """
     from calib.kit.kit import PAPERS, kit
     from calib.kit.number import MAX_NUMBER, draw_number
@@ -46,7 +47,7 @@ def target(out: Path, paper: str, number: int | None = None) -> int:
             remedy="leave it out, and a number is drawn; or give that of a print that is to be printed again",
         )
     number = draw_number() if number is None else number
-    pdf, facts = write_target(out, chosen, number)
+    pdf, facts = write_target(out, chosen, number, to)
     print(f"Kit to print:     {pdf}")
     print(f"Its geometry:     {facts}")
     print(f"Number of print:  {number:06d}")

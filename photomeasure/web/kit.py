@@ -6,6 +6,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
 from calib.kit.kit import PAPERS, kit
+from calib.kit.number import draw_number
 from photomeasure.web.problems import not_here
 
 
@@ -16,6 +17,6 @@ async def kit_pdf(paper: str) -> Response:
     known = next((name for name in PAPERS if name == paper), None)
     if known is None:
         raise not_here()
-    pdf = await run_in_threadpool(lambda: target_pdf(kit(known)))
+    pdf = await run_in_threadpool(lambda: target_pdf(kit(known), draw_number()))
     headers = {"content-disposition": f'attachment; filename="target-{known}.pdf"'}
     return Response(pdf, media_type="application/pdf", headers=headers)

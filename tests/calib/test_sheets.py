@@ -102,7 +102,7 @@ def test_page_sizes(printed: Printed) -> None:
     """ISO 216: A4 210 x 297 mm, A3 297 x 420 mm; US letter 8.5 x 11 inch (ANSI/ASME Y14.1, from memory)."""
     sizes = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}
     document = pdfium.PdfDocument(printed.pdf)
-    assert len(document) == 5
+    assert len(document) == 6
     for number, page in enumerate(document, start=1):
         # tags are small: an A3 printer is not needed for them
         paper = "a4" if printed.paper == "a3" and number > 3 else printed.paper
@@ -254,11 +254,51 @@ def test_check_bars_are_as_long_as_the_facts_say(printed: Printed) -> None:
         said = printed.facts["bars"][axis]
         assert 150.0 < said < 300.0
         assert bars_mm(printed, sheet["page"], upright=upright) == [pytest.approx(said, abs=TRUE_MM)]
-    (ground,) = sheets_of(printed, "ground")
-    for upright in (False, True):
-        assert bars_mm(printed, ground["page"], upright=upright) == [pytest.approx(150.0, abs=TRUE_MM)]
-    for tags in sheets_of(printed, "centre-tag", "bar-tag"):
-        assert bars_mm(printed, tags["page"], upright=False) == [pytest.approx(150.0, abs=TRUE_MM)]
+    for other in sheets_of(printed, "ground", "centre-tag", "bar-tag"):
+        assert bars_mm(printed, other["page"], upright=False) == []  # nobody measures the wrong ones
+
+
+def test_every_box_is_where_the_facts_say_and_empty(printed: Printed) -> None:
+    """Its outline's outer edges on all four sides, its inside white."""
+    (sheet,) = sheets_of(printed, "upright")
+    for box in sheet["boxes"]:
+        x, y, across, up = box["x_mm"], box["y_mm"], box["width_mm"] / 2, box["height_mm"] / 2
+        inside = (x - across + 0.5, y - up + 0.5, x + across - 0.5, y + up - 0.5)
+        assert printed.cut_out(sheet["page"], inside).max() < 0.02
+        for dx, dy in ((-1, 0), (1, 0), (0, -1), (0, 1)):
+            at_x, at_y = x + dx * (across - 0.125), y + dy * (up - 0.125)
+            line = printed.cut_out(sheet["page"], (at_x - 0.06, at_y - 0.06, at_x + 0.06, at_y + 0.06))
+            assert line.mean() > 0.5, (box["question"], box["value"])
+
+
+def test_the_number_is_printed_in_modules_and_figures(tmp_path: Path) -> None:
+    from calib.kit.number import number_of
+
+    facts = json.loads(write_target(tmp_path, "a4", 468_779)[1].read_text())
+    assert facts["number"] == 468_779
+    document = pdfium.PdfDocument(tmp_path / "target.pdf")
+    page = raster_of(document[1], 300)
+    strip = kit("a4").upright.strip
+    assert strip is not None
+    modules = []
+    for module in range(36):
+        left, bottom, right, top = strip.sides_mm(module)
+        x, y = (left + right) / 2 * 300 / 25.4, page.shape[0] - (bottom + top) / 2 * 300 / 25.4
+        modules.append(bool(page[round(y), round(x)] < 128))
+    assert number_of(tuple(modules)) == 468_779
+    assert "468779" in document[1].get_textpage().get_text_range()
+
+
+def test_whom_to_send_to_is_printed(tmp_path: Path) -> None:
+    write_target(tmp_path, "a4", 7, "Ferncombe Trailers\\nMill Lane 3")
+    words = pdfium.PdfDocument(tmp_path / "target.pdf")[0].get_textpage().get_text_range()
+    assert "Ferncombe Trailers" in words and "Mill Lane 3" in words
+
+
+def test_metadata_says_who_and_invents_no_date(printed: Printed) -> None:
+    told = pdfium.PdfDocument(printed.pdf).get_metadata_dict(skip_empty=True)
+    assert told["Author"] == "photomeasure" and "100 %" in told["Title"]
+    assert "CreationDate" not in told and "ModDate" not in told
 
 
 def test_card_outline_is_an_id1_card(printed: Printed) -> None:
@@ -318,7 +358,7 @@ def test_nothing_is_in_the_printers_margin_but_the_line_to_cut_along(printed: Pr
 
 
 def test_foot_line_is_where_the_facts_say(printed: Printed) -> None:
-    """The middle of the bold line, at both ends and beside the middle."""
+    """The middle of the fine line, at both ends and beside the middle."""
     (upright,) = sheets_of(printed, "upright")
     page, foot = upright["page"], upright["foot_line_mm"]
     for x in (2.0, upright["width_mm"] / 3, upright["width_mm"] - 2.0):
@@ -378,4 +418,4 @@ def test_cautions_are_printed() -> None:
         "local codes",
     ):
         assert caution in words
-    assert "rule" in CARD_LINE
+    assert "ruler" in CARD_LINE

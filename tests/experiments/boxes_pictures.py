@@ -69,7 +69,7 @@ class Ticked:
 def page(paper: Paper) -> NDArray[np.uint8]:
     ready = os.environ.get("PHOTOMEASURE_PAGE_RASTER")  # for machines that have no reader of PDF
     if ready:
-        return np.asarray(np.load(ready))
+        return np.asarray(cv2.imread(ready, cv2.IMREAD_GRAYSCALE), dtype=np.uint8)
     import pypdfium2
 
     from calib.kit.sheets import target_pdf

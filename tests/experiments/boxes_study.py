@@ -6,8 +6,10 @@ Run by hand: python -m tests.experiments.boxes_study [--sheets 250] [--jobs 2] [
 from __future__ import annotations
 
 import argparse
+import pickle
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -16,14 +18,28 @@ from calib.finding.sheets import Finding, find_sheets
 from calib.kit.answers import QUESTIONS
 from calib.kit.kit import Paper, kit
 from calib.outcome.files import write_atomic
-from photomeasure.seen.answers.read import read_answers
+from photomeasure.seen.answers.number import PrintNumber, read_number
+from photomeasure.seen.answers.read import Inks, answers_by, box_inks
 from tests.experiments.boxes_pictures import CONDITIONS, MARKS, PENS_MM, Condition, answers_of, ticked
 
 CASES = ("one", "blank", "two", "smudge")
 
 
-def one(paper: Paper, condition: Condition, case: str, seed: int) -> list[tuple[str, ...]]:
-    """(condition, case, pen, mark, question, outcome) of each question of one sheet."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """One sheet in a picture: how it was made, what was ticked (and smudged), and the inks that were read; None: not found."""
+
+    condition: str
+    case: str
+    pen_mm: float
+    mark: str
+    answers: dict[str, tuple[str, ...]]
+    smudged: tuple[str, str] | None
+    inks: Inks | None
+    number: str  # right, WRONG, unreadable, none
+
+
+def one(paper: Paper, condition: Condition, case: str, seed: int) -> Look:
     rng = np.random.default_rng([seed, CONDITIONS.index(condition), CASES.index(case)])
     sheet = kit(paper).upright
     answers = answers_of(sheet, rng)
@@ -40,17 +56,33 @@ def one(paper: Paper, condition: Condition, case: str, seed: int) -> list[tuple[
         question = str(rng.choice(QUESTIONS))
         smudged = question, str(rng.choice([box.value for box in sheet.boxes if box.question == question]))
     picture = ticked(paper, condition, rng, answers, smudged)
-    what = (condition.name, case, f"{picture.pen_mm:g}", picture.mark)
     found = find_sheets(picture.grey)
     upright = found.of_role("upright") if isinstance(found, Finding) else None
-    if upright is None:
+    number = read_number(picture.grey, upright) if upright is not None else PrintNumber(number=None)
+    said = "unreadable" if number.unreadable else "none" if number.number is None else "WRONG"
+    return Look(
+        condition=condition.name,
+        case=case,
+        pen_mm=picture.pen_mm,
+        mark=picture.mark,
+        answers=answers,
+        smudged=smudged,
+        inks=None if upright is None else box_inks(picture.grey, upright),
+        number="right" if number.number == picture.number else said,
+    )
+
+
+def rows_of(paper: Paper, look: Look) -> list[tuple[str, ...]]:
+    """(condition, case, pen, mark, question, outcome) of each question of one sheet."""
+    what = (look.condition, look.case, f"{look.pen_mm:g}", look.mark)
+    if look.inks is None:
         return [(*what, question, "not found") for question in QUESTIONS]
     rows = []
-    for answer in read_answers(picture.grey, upright):
-        truth = answers.get(answer.question, ())
+    for answer in answers_by(kit(paper).upright.boxes, look.inks):
+        truth = look.answers.get(answer.question, ())
         if answer.value is None:
             outcome = "blank" if answer.doubt is None else f"asked: {answer.doubt}"
-        elif smudged is not None and smudged == (answer.question, answer.value) != (answer.question, *truth):
+        elif look.smudged == (answer.question, answer.value) and (answer.value,) != truth:
             outcome = "smudge taken"
         else:
             outcome = "right" if truth == (answer.value,) else "one of two" if answer.value in truth else "WRONG"
@@ -70,6 +102,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--paper", default="a4")
     parser.add_argument("--cases", default=",".join(CASES))
+    parser.add_argument("--keep", help="file for everything that was read, to try other limits on")
     parser.add_argument("--write", action="store_true")
     options = parser.parse_args()
     others = max(1, options.sheets // 5)
@@ -80,8 +113,12 @@ def main() -> None:
         for n in range(options.sheets if case == "one" else others)
     ]
     with ProcessPoolExecutor(options.jobs) as pool:
-        rows = [row for part in pool.map(one, *zip(*work, strict=True), chunksize=4) for row in part]
-    lines = []
+        looks = list(pool.map(one, *zip(*work, strict=True), chunksize=4))
+    if options.keep:
+        Path(options.keep).write_bytes(pickle.dumps(looks))
+    rows = [row for look in looks for row in rows_of(options.paper, look)]
+    numbers = Counter((look.condition, look.number) for look in looks)
+    lines = ["## number of the print", "", *(f"- {name}: {said} {n}" for (name, said), n in sorted(numbers.items()))]
     for case in options.cases.split(","):
         of_case = [row for row in rows if row[1] == case]
         lines += [

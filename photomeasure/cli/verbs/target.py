@@ -21,8 +21,16 @@ def target(
         Optional[int],
         typer.Option("--number", metavar="N", help="The print's number, 1 to 999999; a new one is drawn without it."),
     ] = None,
+    to: Annotated[
+        Optional[str],
+        typer.Option(
+            "--for",
+            metavar="TEXT",
+            help="Printed on page 1: whom the photographs are sent back to; \\n breaks the line.",
+        ),
+    ] = None,
 ) -> None:
     """Write the kit to print: instructions, upright sheet, ground sheet, centre tags, bar tags."""
     from photomeasure.commands.target import target as run
 
-    raise typer.Exit(run(out, paper, number))
+    raise typer.Exit(run(out, paper, number, to))

@@ -7,6 +7,7 @@ never taken. The limits were chosen by `tests/experiments/boxes_study.py`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -39,6 +40,30 @@ class Answer:
     between: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inks:
+    """Each box's ink over that of the picture's empty boxes, and its standard uncertainty, (N,); NaN where it is not seen."""
+
+    ink: NDArray[np.float64]
+    sigma: NDArray[np.float64]
+
+
+def box_inks(grey: NDArray[np.uint8], found: FoundSheet) -> Inks:
+    """Every box of the sheet, in its order."""
+    boxes = found.sheet.boxes
+    ink, sigma = np.full(len(boxes), np.nan), np.full(len(boxes), np.nan)
+    for beside_board in (True, False):
+        index = [i for i, box in enumerate(boxes) if (box.question == "bar-y") is beside_board]
+        read = _group(grey, found, [boxes[i] for i in index])
+        ink[index], sigma[index] = read.ink, read.sigma
+    seen = ink[np.isfinite(ink)]
+    if len(seen) == 0:
+        return Inks(ink=ink, sigma=sigma)
+    blank = float(np.median(seen))
+    spread = 1.4826 * float(np.median(np.abs(seen - blank)))
+    return Inks(ink=ink - blank, sigma=np.sqrt(sigma**2 + spread**2 + INK_FLOOR**2))
+
+
 def read_answers(grey: NDArray[np.uint8], found: FoundSheet) -> tuple[Answer, ...]:
     """Every question of the sheet, in the order in which they are asked; none for a sheet without boxes."""
     boxes = found.sheet.boxes
@@ -46,23 +71,16 @@ def read_answers(grey: NDArray[np.uint8], found: FoundSheet) -> tuple[Answer, ..
         return ()
     if found.cell_px / found.sheet.cell_mm < LEAST_PX_PER_MM:
         return tuple(Answer(question=question, value=None, doubt="small") for question in QUESTIONS)
-    ink = np.full(len(boxes), np.nan)
-    sigma = np.full(len(boxes), np.nan)
-    for beside_board in (True, False):
-        index = [i for i, box in enumerate(boxes) if (box.question == "bar-y") is beside_board]
-        read = _group(grey, found, [boxes[i] for i in index])
-        ink[index], sigma[index] = read.ink, read.sigma
-    seen = ink[np.isfinite(ink)]
-    if len(seen) == 0:
-        return tuple(Answer(question=question, value=None, doubt="hidden") for question in QUESTIONS)
-    blank = float(np.median(seen))
-    spread = 1.4826 * float(np.median(np.abs(seen - blank)))
-    total = np.sqrt(sigma**2 + spread**2 + INK_FLOOR**2)
+    return answers_by(boxes, box_inks(grey, found))
+
+
+def answers_by(boxes: Sequence[Box], inks: Inks) -> tuple[Answer, ...]:
+    """The answers that these inks give."""
     answers = []
     for question in QUESTIONS:
         index = [i for i, box in enumerate(boxes) if box.question == question]
         values = tuple(boxes[i].value for i in index)
-        answers.append(_answer(question, values, ink[index] - blank, total[index]))
+        answers.append(_answer(question, values, inks.ink[index], inks.sigma[index]))
     return tuple(answers)
 
 
