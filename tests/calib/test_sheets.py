@@ -237,8 +237,9 @@ def bars_mm(printed: Printed, page: int, *, upright: bool) -> list[float]:
     coarse = raster[: rows * 4, : columns * 4].reshape(rows, 4, columns, 4).min(axis=(1, 3)) < 128
     _, _, boxes, _ = cv2.connectedComponentsWithStats(coarse.astype(np.uint8), connectivity=8)
     halves = []
-    for left, top, width, height in 4 * boxes[:, :4]:
-        if 40 < width / along < 125 and 3.5 < height / across < 5.5:
+    for (left, top, width, height), area in zip(4 * boxes[:, :4], boxes[:, 4], strict=True):
+        thin = area < 0.5 * width * height / 16  # and no run of the number's modules
+        if thin and 40 < width / along < 125 and 3.5 < height / across < 5.5:
             tick = 255.0 - raster[top + 8 : top + round(1.2 * across), left - 3 : left + width + 3]
             weight = tick.sum(axis=0)
             halves.append((left - 3 + float(np.average(np.arange(len(weight)), weights=weight)), top))
