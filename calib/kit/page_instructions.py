@@ -22,7 +22,7 @@ from calib.kit.page_scenes import (
 )
 from calib.kit.page_sketches import draw_cutting, draw_printing, draw_sending
 
-SEND_TO_LINES, SEND_TO_LETTERS = 3, 38
+SEND_TO_LINES, SEND_TO_LETTERS = 3, 36
 ID1_CORNER_MM = 3.18  # middle of 2.88-3.48, ISO/IEC 7810 (secondary)
 
 TITLE = "How high is the coupling?"
@@ -40,7 +40,7 @@ STAND_LINES = (
 SHOOT_LINE = (
     "Phone straight in front, the lens as high as the coupling; coupling and whole sheet in the picture, sharp."
 )
-SEND_LINES = ("Main camera, no zoom. Send every photograph", "as the original file, not as a chat copy, to:")
+SEND_LINES = ("Main camera, no zoom. Send the original files to:",)
 SAFETY_LINES = (
     "Hard, level ground; engine off, brakes on, wheels chocked. Push the sheets in from the side. Nobody between vehicle and trailer,",
     "under them or under a jack; hands out of the coupling. "
