@@ -11,7 +11,7 @@ from typing import Annotated, Any, TypeVar
 import typer
 from rich.markup import escape
 
-from photomeasure.cli.look import PlainCommand, PlainGroup
+from photomeasure.cli.look import PlainCommand, PlainGroup, PlainInnerGroup
 
 # headings of the list of commands, in their order
 MEASURE, PREPARE, RECORDS, HELP = "Measure", "Prepare", "Records and evidence", "Help"
@@ -60,7 +60,7 @@ def command(
 
 def group(name: str, *, panel: str, help: str) -> typer.Typer:
     """A command that has commands of its own, such as `photomeasure key`."""
-    made = typer.Typer(no_args_is_help=True, context_settings=_NAMES, rich_markup_mode="rich")
+    made = typer.Typer(cls=PlainInnerGroup, no_args_is_help=True, context_settings=_NAMES, rich_markup_mode="rich")
     app.add_typer(made, name=name, help=help, rich_help_panel=panel)
     return made
 

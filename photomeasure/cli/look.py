@@ -38,19 +38,23 @@ def _usage(argument: Any) -> str:
     return name if argument.required else f"[{name}]"
 
 
-class PlainGroup(TyperGroup):
-    """The program: commands in the order of `app.ORDER`; a wrong option is told as every other mistake is."""
-
-    def list_commands(self, ctx: Any) -> list[str]:
-        from photomeasure.cli.app import ORDER
-
-        return sorted(self.commands, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
+class PlainInnerGroup(TyperGroup):
+    """A command that has commands of its own."""
 
     def get_params(self, ctx: Any) -> list[Any]:
         return [_plain(parameter) for parameter in super().get_params(ctx)]
 
     def collect_usage_pieces(self, ctx: Any) -> list[str]:
         return ["COMMAND [OPTIONS] ..."]
+
+
+class PlainGroup(PlainInnerGroup):
+    """The program: commands in the order of `app.ORDER`; a wrong option is told as every other mistake is."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        from photomeasure.cli.app import ORDER
+
+        return sorted(self.commands, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
 
     def main(self, args: Sequence[str] | None = None, standalone_mode: bool = True, **extra: Any) -> Any:  # type: ignore[override]
         """As of the library, but that usage errors are printed in this program's one style, exit code 2."""

@@ -39,8 +39,8 @@ _STYLES: dict[VerdictWord, str] = {
 }
 # not in the short answer: what the figure rests on, and how to do better next time
 _DETAIL_FACTS = frozenset({"Mostly from", "Centre", "Camera", "Rule", "Interval"})
-_DETAIL_SECTIONS = frozenset({BETTER})
-MORE = "What the figure rests on, and what would make it surer: --details."
+_DETAIL_SECTIONS = frozenset({BETTER, "About the rule"})
+MORE = "What the figure and the rule rest on, and what would make it surer: --details."
 
 
 def show(record: Record, console: Console | None = None, *, details: bool = True) -> None:

@@ -15,7 +15,7 @@ from photomeasure.cli.app import PREPARE, command
     "calibrate",
     panel=PREPARE,
     examples=(
-        "photomeasure calibrate board/*.jpg --out phone.json --bar-x 150 --bar-y 150 --remember",
+        "photomeasure calibrate board/*.jpg --out phone.json --bar-x 180 --bar-y 250 --remember",
         "photomeasure calibrate board/*.jpg --chessboard 9x6x25 --out phone.json",
     ),
 )

@@ -16,8 +16,8 @@ from photomeasure.cli.app import MEASURE, command
     "measure",
     panel=MEASURE,
     examples=(
-        "photomeasure measure rig.jpg --bar-x 149.5 --bar-y 150 --out result",
-        "photomeasure measure left.jpg right.jpg --bar-x 150 --bar-y 150",
+        "photomeasure measure rig.jpg --bar-x 179.5 --bar-y 250 --out result",
+        "photomeasure measure left.jpg right.jpg --bar-x 180 --bar-y 250",
         "photomeasure measure rig.jpg --centre 2045,1312 --json -",
     ),
 )

@@ -1,0 +1,1 @@
+"""The guides: Markdown files that the page shows and `photomeasure guide NAME` prints."""
