@@ -19,7 +19,7 @@ from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.model import camera_parameters
 
 _NAMES = (*OFFSET, *BAR_TURNS)
-_OF_THE_PRINT = ("print.", "ruler")  # what a print and a ruler do is the same in every photograph of them
+_OF_THE_PRINT = ("print.", "rule.", "paper.")  # what a print and a rule do is the same in every photograph of them
 _OF_THE_SHEET = ("sheet.", "ground.", "flat.")  # the same while nobody touches the sheet
 _CAMERA = "camera: "
 

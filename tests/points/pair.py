@@ -41,12 +41,13 @@ class Pair:
         return self.height_before_mm - self.height_after_mm
 
 
-def _scene(shot: Shot, sightings: Sightings, carried: Carried | None) -> Scene:
+def _scene(shot: Shot, sightings: Sightings, carried: Carried | None, aside_mm: float) -> Scene:
     the_kit, photos = kit("a4"), range(len(shot.lenses_mm))
     local = the_kit.upright.local_mm(the_kit.upright.points_mm)
     planes = tuple(_blank_plane(photo, "upright", local, shot.corner_px) for photo in photos)
-    seen = Scene(cameras=(_camera(shot),), camera_of=(0,) * len(photos), planes=planes)
-    return assembled(seen, sightings, replace(asked(shot), carried=carried), distance_mm=shot.ground_mm)
+    bars_mm = the_kit.upright.bars_mm
+    seen = Scene(cameras=(_camera(shot),), camera_of=(0,) * len(photos), planes=planes, bars_mm=bars_mm)
+    return assembled(seen, sightings, replace(asked(shot), carried=carried), aside_mm=aside_mm)
 
 
 def _with_bar(sightings: Sightings, shot: Shot) -> Sightings:
@@ -67,9 +68,10 @@ def pair(
     rng: Rng, *, before: Shot, after: Shot, sheet_untouched: bool, sink_mm: tuple[float, float] = (10.0, 80.0)
 ) -> Pair | None:
     """One pair; None where the estimator refuses one of the two."""
-    first = _scene(before, _with_bar(_sightings(before, range(len(before.lenses_mm))), before), None)
+    aside_mm = float(rng.uniform(*before.aside_mm))
+    first = _scene(before, _with_bar(_sightings(before, range(len(before.lenses_mm))), before), None, aside_mm)
     where = layout(first)
-    x = _truth(first, where, before, rng)
+    x = _truth(first, where, before, aside_mm, rng)
     away = float(rng.uniform(60.0, 200.0))
     place = np.array([away * rng.choice([-1.0, 1.0]), rng.uniform(-40.0, -10.0), rng.uniform(-60.0, 20.0)])
     angles = np.array([rng.normal(0.0, 25.0), rng.normal(0.0, 5.0), rng.normal(0.0, 6.0)]) * DEG
@@ -79,10 +81,16 @@ def pair(
     if not isinstance(seen, Estimate):
         return None
     carried = Carried(**bar_of(seen, TAG).model_dump(), record="before.json", sheet_untouched=sheet_untouched)
-    second = _scene(after, _with_bar(Sightings(source="carried", centre_px=(None,)), after), carried)
+    moved_mm = 0.0 if sheet_untouched else float(rng.uniform(-30.0, 30.0))
+    sighted = _with_bar(Sightings(source="carried", centre_px=(None,)), after)
+    second = _scene(after, sighted, carried, aside_mm + moved_mm)
     later = layout(second)
-    y = _truth(second, later, after, rng)
-    shared = [name for name in where.names if name in later.index and name.startswith(("print.", "ruler", "camera0."))]
+    y = _truth(second, later, after, aside_mm + moved_mm, rng)
+    shared = [
+        name
+        for name in where.names
+        if name in later.index and name.startswith(("print.", "rule.", "paper.", "camera0."))
+    ]
     if sheet_untouched:
         shared += [name for name in where.names if name in later.index and name.startswith(("sheet.", "ground."))]
     y[later.at(*shared)] = x[where.at(*shared)]
@@ -93,8 +101,7 @@ def pair(
     sank = float(rng.uniform(*sink_mm))
     centre = x[where.at(*CENTRE)] - np.array([0.0, 0.0, sank])
     if not sheet_untouched:
-        centre[:2] += rng.uniform(-30.0, 30.0), 0.0
-        centre[1] = y[later.index["centre.y"]]
+        centre[:2] = aside_mm + moved_mm, y[later.index["centre.y"]]
     _known(second, later, y, CENTRE, centre)
     found = estimate(observed(second, later, y, rng))
     if not isinstance(found, Estimate):
