@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 # Heights of coupling centres that people meet: 250 to 900 mm is where the program looks for one, and a little beyond.
 USUAL_HEIGHT_MM = (200.0, 1000.0)
+WITNESSED = 0.01  # relative u of a print's scale from which something other than its bars tells it (judgement)
 TOO_MANY_NOTES = 3  # warnings beside which no verdict is sure
 ONE_SITTING = dt.timedelta(hours=2)  # in which a rig is photographed from all its sides (judgement)
 CARELESS_RAD = 5.0 * DEG  # a sheet that is further out was not stood up: more than that may be wrong
@@ -55,6 +56,7 @@ def doubts(
     ]
     rows += [Difference(why=sentence, remedy="Stand the sheet as asked, and photograph again.") for sentence in stance]
     rows += _of_statements(settled)
+    rows += _of_scale(settled.estimate)
     rows += _of_clocks(taken)
     if sightings.source == "pick":
         rows += _of_mark(settled.estimate, sightings, sheets_px)
@@ -100,6 +102,22 @@ def _of_statements(settled: Settled) -> list[Difference]:
             )
         )
     return rows
+
+
+def _of_scale(solved: Estimate) -> list[Difference]:
+    """A print of which nobody measured both bars, and of which nothing else tells the size well enough."""
+    read = {prior.quantity for prior in solved.scene.priors}
+    if "print.x" not in solved.where.index or {"check bar x", "check bar y"} <= read:
+        return []
+    at = solved.where.at("print.x", "print.y")
+    if float(np.sqrt(solved.covariance[np.ix_(at, at)].mean())) <= WITNESSED:
+        return []
+    return [
+        Difference(
+            why="The print's scale is not known: printers shrink a page by up to 7 %, and both check bars were not measured.",
+            remedy="Measure both check bars of this very print where it is photographed.",
+        )
+    ]
 
 
 def _put_right(what: str, settled: Settled) -> bool:

@@ -1,7 +1,8 @@
 """The coupling's centre as it was seen: by a pick, by a centre tag, by the ball's outline; and which of them is trusted.
 
-Order of trust: what a person marked, then a tag that a person stuck on, then the ball that the program found. The others
-that are there are compared, never averaged. A new way of finding the centre is a module beside this one and a step in
+Order of trust: what a person marked, then a tag that a person stuck on, then the ball that the program found; a mark on
+what hides the centre comes after the tag, for a tag was stuck on with the coupling at hand. The others that are there are
+compared, never averaged. A new way of finding the centre is a module beside this one and a step in
 `find_centre`.
 """
 
@@ -18,6 +19,7 @@ from calib.camera.camera import unproject
 from calib.finding.sheets import apply_homography
 from calib.outcome.refusal import Refusal
 from photomeasure.scene.priors import (
+    HEAD_MARK_MM,
     IN_PLANE_DEPTH_MM,
     SHEET_TURN_RAD,
     TAG_DEPTH_MEAN_MM,
@@ -61,11 +63,10 @@ def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) 
     bars = _one_tag(tags, the_bar_tag, "bar tags")
     if isinstance(bars, Refusal):
         return Unseen(refusal=bars)
-    ways: list[Callable[[], Sightings | Unseen | None]] = [
+    of_people: list[Callable[[], Sightings | Unseen | None]] = [lambda: _picked(request, views), lambda: _tagged(tags)]
+    ways = [
         lambda: _carried(request.carried, bars),
-        lambda: _picked(request, views),
-        lambda: _tagged(tags),
-        lambda: _balls(request, views, poses),
+        *(reversed(of_people) if _is_hidden(request) else of_people),
     ]
     trusted: Sightings | None = None
     unseen: Unseen | None = None
@@ -78,6 +79,19 @@ def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) 
                 return found
         elif found is not None:
             trusted = found if trusted is None else _compared(trusted, found, poses)
+    ball = _balls(request, views, poses)
+    if _is_hidden(request):
+        if isinstance(ball, Sightings):
+            if trusted is None:
+                return Unseen(refusal=_no_centre(request, _bare_in(ball, views)))
+            trusted = replace(trusted, contradictions=(*trusted.contradictions, f"{_bare_in(ball, views)}."))
+    elif trusted is None:
+        if isinstance(ball, Sightings):
+            trusted = ball
+        elif ball is not None and (unseen is None or unseen.refusal.code == "ball-not-found"):
+            unseen = ball
+    else:
+        trusted = _beside_the_ball(trusted, ball, request, poses)
     if trusted is None:
         return unseen or Unseen(refusal=_no_centre(request))
     if bars is None:
@@ -86,7 +100,54 @@ def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) 
     return replace(trusted, bars=_tag_views(bars, "bar-tag", "bar tag corners"), bar_tag=ids.pop())
 
 
-def _no_centre(request: Request) -> Refusal:
+def _is_hidden(request: Request) -> bool:
+    """Whether it was said that something hides the centre: a pin's bush, or the head of a coupled ball."""
+    return request.coupling == "pin" or request.state.coupled is True
+
+
+def _bare_in(ball: Sightings, views: Sequence[View]) -> str:
+    names = [view.photo.path.name for view, px in zip(views, ball.centre_px, strict=True) if px is not None]
+    return f"A bare ball is in plain sight in {' and '.join(names)}, though the rig was said to be coupled"
+
+
+def _beside_the_ball(
+    trusted: Sightings, ball: Sightings | Unseen | None, request: Request, poses: Sequence[Pose]
+) -> Sightings:
+    """The trusted sightings compared with the ball; a mark on no bare ball, where nobody said that it is bare, is a mark on a head."""
+    compared = _compared(trusted, ball, poses) if isinstance(ball, Sightings) else trusted
+    on_the_ball = isinstance(ball, Sightings) and _marks_the_ball(trusted, ball)
+    if trusted.source != "pick" or request.coupling != "ball-50" or request.state.coupled is False or on_the_ball:
+        return compared
+    return replace(
+        compared,
+        hidden=True,
+        checks=(
+            *compared.checks,
+            "No bare ball was found at the mark, and nobody said that no trailer is connected: the mark counts as one on a "
+            "head that hides the ball.",
+        ),
+    )
+
+
+def _marks_the_ball(mark: Sightings, ball: Sightings) -> bool:
+    """Whether the centre was marked inside the ball's outline, in a photograph that has both."""
+    for view in ball.outlines:
+        px, middle = mark.centre_px[view.photo], ball.centre_px[view.photo]
+        if px is not None and middle is not None:
+            radius_px = float(np.linalg.norm(view.px - middle, axis=1).mean())
+            if np.linalg.norm(px - middle) < radius_px:
+                return True
+    return False
+
+
+def _no_centre(request: Request, bare: str | None = None) -> Refusal:
+    if bare is not None:
+        return Refusal(
+            code="no-centre",
+            reason=f"{bare}; no mark and no centre tag was found.",
+            remedy="Say that no trailer is connected (--uncoupled) if that is so and the ball is this rig's, or stick a centre "
+            "tag on the coupling's side and photograph again.",
+        )
     if request.coupling == "pin":
         hidden = "a pin's bush has no outline to find"
     elif request.state.coupled is True:
@@ -120,7 +181,9 @@ def _picked(request: Request, views: Sequence[View]) -> Sightings | Unseen | Non
         px = np.array(centre)
         centres[photo] = px
         points.append(PointView(photo=photo, px=px, sigma_px=request.pick_sigma_px, quantity="pick"))
-    return Sightings(source="pick", centre_px=tuple(centres), points=tuple(points)) if points else None
+    if not points:
+        return None
+    return Sightings(source="pick", centre_px=tuple(centres), points=tuple(points), hidden=_is_hidden(request))
 
 
 def _tag_views(seen: Sequence[TagSeen | None], plane: PlaneName, quantity: str) -> tuple[PlaneView, ...]:
@@ -191,7 +254,7 @@ def _carried(carried: Carried | None, bars: tuple[TagSeen | None, ...] | None) -
 
 
 def _ball_is_to_be_seen(request: Request) -> bool:
-    return request.coupling == "ball-50" and request.state.coupled is not True and request.bay is None
+    return request.coupling == "ball-50" and request.bay is None
 
 
 def keep_out(view: View) -> tuple[NDArray[np.float64], ...]:
@@ -200,7 +263,7 @@ def keep_out(view: View) -> tuple[NDArray[np.float64], ...]:
 
 
 def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen | None:
-    """The bare ball in every photograph that shows it; the worst refusal where it is sure in none."""
+    """The bare ball in every photograph that shows it, whatever was said; the worst refusal where it is sure in none."""
     if not _ball_is_to_be_seen(request):
         return None
     from photomeasure.seen.centre.ball.ball import SURE, SURE_BARE, find_candidates, likely_px, view_of
@@ -234,15 +297,17 @@ def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Si
     return Unseen(refusal=worst, candidates_px=tuple(likely_px(some) for some in candidates))
 
 
-def _height_mm(px: NDArray[np.float64], pose: Pose, source: Source) -> tuple[float, float]:
+def _height_mm(px: NDArray[np.float64], pose: Pose, seen: Sightings) -> tuple[float, float]:
     """A sighting's height in the plane where it is, and its standard uncertainty: for comparing, not for reporting."""
     intrinsics, rotation, translation = pose
     lens, ray = -rotation.T @ translation, unproject(intrinsics, px[None])[0] @ rotation
-    depth, u_depth = _DEPTH_MM[source]
+    hidden_mark = seen.hidden and seen.source == "pick"
+    depth, u_depth = _DEPTH_MM["tag" if hidden_mark else seen.source]
+    own_u = HEAD_MARK_MM if hidden_mark else _OWN_U_MM[seen.source]
     slope = float(ray[2] / ray[1])
     aside = float(lens[0] + ray[0] / ray[1] * (depth - lens[1]))
     u_depth = float(np.hypot(u_depth, SHEET_TURN_RAD * aside))
-    return float(lens[2] + slope * (depth - lens[1])), float(np.hypot(_OWN_U_MM[source], slope * u_depth))
+    return float(lens[2] + slope * (depth - lens[1])), float(np.hypot(own_u, slope * u_depth))
 
 
 def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Sightings:
@@ -256,8 +321,8 @@ def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Si
         if mine is None or its is None:
             continue
         (height, u), (other_height, other_u) = (
-            _height_mm(mine, pose, trusted.source),
-            _height_mm(its, pose, other.source),
+            _height_mm(mine, pose, trusted),
+            _height_mm(its, pose, other),
         )
         difference = other_height - height
         sentence = (
