@@ -78,7 +78,8 @@ def test_record_by_contract_and_true(pictured: Pictured, tmp_path: Path) -> None
     assert sum(row["share"] for row in record["budget"]) == pytest.approx(1.0, abs=1e-9)
     assert sum(row["u_mm"] ** 2 for row in record["budget"]) == pytest.approx(record["u_mm"] ** 2, rel=1e-9)
     assert sum(row["height_u_mm"] ** 2 for row in record["inputs"]) == pytest.approx(record["u_mm"] ** 2, rel=1e-9)
-    assert record["refusal"] is None and not record["indicative"]
+    assert record["refusal"] is None
+    assert all("bare ball is in plain sight" in why for why in record["indicative_why"])  # on a rig said to be coupled
     assert record["centre"]["source"] == "pick"
     assert len(record["photos"][0]["sha256"]) == 64
 

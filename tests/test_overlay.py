@@ -30,7 +30,7 @@ from photomeasure.shown.picture.sheets import corners_px, sheet_outlines_px
 from photomeasure.shown.picture.window import Window, choose
 from tests.overlay_views import Yard, yard
 
-STATED = State(coupled=True, laden=True, level_ground=True)
+STATED = State(coupled=False, laden=True, level_ground=True)
 
 
 def taken(
@@ -47,7 +47,7 @@ def taken(
         rule=default_rule(coupling),
         coupling=coupling,
         centres_px=tuple(view.centre_px for view in views) if pick else (),
-        bars=Bars(x_mm=150.0, y_mm=150.0),
+        bars=Bars(x_mm=180.0, y_mm=250.0),
         state=STATED,
     )
 

@@ -12,7 +12,7 @@ _SAID: tuple[tuple[str, str], ...] = (
     (r" with --centre(?: X,Y)?(?: \(pixels of the upright picture[^)]*\))?", " in the picture"),
     (r"and pass --bar-x and --bar-y", "and type in what it reads"),
     (r"Say --level-ground or --unknown-ground\.", "Say whether it is."),
-    (r" \(--(?:ball-diameter|pick-u|centre|bar-[xy])\)", ""),
+    (r" \(--(?:ball-diameter|pick-u|centre|bar-[xy]|uncoupled|level-ground)\)", ""),
     (r"and pass --ball-diameter", "and give that diameter"),
     (r"pass --camera", "measure on the command line with --camera"),
     (r" \(photomeasure target\)", " (its link is on the first page)"),
