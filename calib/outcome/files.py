@@ -76,6 +76,15 @@ def kind_of(data: bytes) -> str | None:
     return None if found is None else found.group(1).decode()
 
 
+def is_output(path: Path, kind: str) -> bool:
+    """Whether a file's beginning says that this program wrote it as one of this kind; its end may be lost."""
+    try:
+        with path.open("rb") as stream:
+            return kind_of(stream.read(_HEAD_BYTES)) == kind
+    except (OSError, ValueError):
+        return False
+
+
 def check_output(path: Path, kind: str | None, inputs: Iterable[Path] = ()) -> None:
     """Raise InputError where `path` must not be written to.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -60,6 +61,9 @@ def read_ledger(places: Iterable[Path]) -> Ledger:
     untaped = refused = other = repeated = 0
     unreadable: list[str] = []
     for path, named in _files(there):
+        if not named and not os.access(path, os.R_OK):
+            unreadable.append(f"{path} may not be read")
+            continue
         if not named and not is_record(path):
             other += 1
             continue

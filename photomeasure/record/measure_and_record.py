@@ -13,6 +13,7 @@ import PIL
 import scipy
 
 import calib
+from calib.outcome.files import is_file
 from photomeasure.asked.request import Request
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.interval.montecarlo import monte_carlo
@@ -83,6 +84,8 @@ def file_digest(path: Path) -> str | None:
     sent = given_bytes(path)
     if sent is not None:
         return hashlib.sha256(sent).hexdigest()
+    if not is_file(path):  # a pipe would be waited for
+        return None
     try:
         with path.open("rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()

@@ -9,7 +9,7 @@ from typing import Any, Literal
 from pydantic import AliasChoices, BaseModel, ConfigDict, Field, ValidationError
 
 from calib.outcome.errors import InputError
-from calib.outcome.files import why_unread
+from calib.outcome.files import is_output, why_unread
 from calib.outcome.plain_faults import in_words
 from calib.outcome.reading import json_of, text_of
 from photomeasure.asked.carried import Bar, Carried
@@ -319,11 +319,14 @@ def record_schema() -> dict[str, Any]:
 
 
 def is_record(path: Path) -> bool:
-    """Whether a file says that it is a record of this version; it may be broken all the same."""
+    """Whether a file says that it is a record of this version; it may be broken all the same, cut short for instance."""
     try:
-        written = json_of(text_of(path))
-    except (OSError, ValueError):
+        text = text_of(path)
+        written = json_of(text)
+    except OSError:
         return False
+    except ValueError:  # no JSON to its end, or no text
+        return is_output(path, "record")
     return isinstance(written, dict) and written.get("schema") == SCHEMA
 
 
