@@ -12,10 +12,12 @@ from numpy.typing import NDArray
 
 from calib.finding.codes import FoundCode, detector_settings, dictionary
 from calib.kit.kit import Board, Code, Sheet, kit, lay_out
+from calib.kit.papers import PLANS
+from tests.experiments.boxes_pictures import answers_of, draw_mark, printed
 
 TEXELS_PER_MM = 10
 _PAGE_MM = (210.0, 297.0)
-_CODES = 26  # as many as the kit has: a larger dictionary is easier to read by mistake
+_CODES = 26  # as many as the first edition had: a larger dictionary is easier to read by mistake
 
 _predefined: Callable[[int], cv2.aruco.Dictionary] = cv2.aruco.getPredefinedDictionary
 
@@ -31,6 +33,7 @@ class Design:
 
     border:   black modules around the bits; inverted: white border on a black block.
     reach:    share of a cell on each side of a saddle that is free of codes (None: what the finder uses).
+    printed:  the sheet of a kit as it is printed, with everything around it, in place of the bare board.
     family:   "kit" for the kit's own 5 x 5 codes, else the name of a predefined OpenCV dictionary.
     """
 
@@ -41,9 +44,12 @@ class Design:
     border: int = 1
     inverted: bool = False
     reach: float | None = None
+    printed: Sheet | None = None
 
     @cached_property
     def sheet(self) -> Sheet:
+        if self.printed is not None:
+            return self.printed
         return lay_out(
             self.board,
             ids=tuple(range(len(self.board.blocks))),
@@ -87,7 +93,9 @@ class Design:
 
     @cached_property
     def texture(self) -> NDArray[np.uint8]:
-        """The page as drawn, 0 black, 255 white, exact area coverage per texel."""
+        """The page as drawn, 0 black, 255 white, exact area coverage per texel; a printed sheet is ticked and numbered."""
+        if self.printed is not None:
+            return _ticked_page()
         black = np.zeros((round(_PAGE_MM[1] * TEXELS_PER_MM), round(_PAGE_MM[0] * TEXELS_PER_MM)))
         for rectangle in self.sheet.dark_mm:
             _fill(black, rectangle, 1.0)
@@ -106,6 +114,18 @@ class Design:
         for row, column in np.argwhere(~modules):
             x, y = left + column * step, top - row * step
             _fill(black, (x, y - step, x + step, y), 1.0)
+
+
+def _ticked_page() -> NDArray[np.uint8]:
+    """The second edition's upright sheet with a number, and one box of each question filled."""
+    light, sheet, rng = printed("a4", 468_779), kit("a4").upright, np.random.default_rng(3)
+    answers = answers_of(sheet, rng)
+    for box in sheet.boxes:
+        if box.value in answers[box.question]:
+            draw_mark(light, sheet, box, "fill", 2.0, rng)
+    size = round(_PAGE_MM[0] * TEXELS_PER_MM), round(_PAGE_MM[1] * TEXELS_PER_MM)
+    raster = np.rint(255 * np.clip((light - 0.05) / 0.95, 0, 1)).astype(np.uint8)
+    return np.asarray(cv2.resize(raster, size, interpolation=cv2.INTER_LINEAR), dtype=np.uint8)
 
 
 def _fill(black: NDArray[np.float64], rectangle: NDArray[np.float64] | tuple[float, ...], value: float) -> None:
@@ -163,6 +183,19 @@ def designs() -> dict[str, Design]:
             key="I",
             what="as A, codes of 66.9 mm: a quiet zone of one module",
             board=_board(8, 12, 21.5, three, code_fraction=7 / 9),
+        ),
+        Design(
+            key="K",
+            what="the kit's second edition as it is printed: cells of 19 mm, codes of 63.8 mm, boxes ticked, number, bars",
+            board=Board(
+                columns=8,
+                rows=12,
+                cell_mm=PLANS["a4"].cell_mm,
+                left_mm=PLANS["a4"].board_left_mm,
+                bottom_mm=PLANS["a4"].board_bottom_mm,
+                blocks=three,
+            ),
+            printed=kit("a4").upright,
         ),
     )
     return {design.key: design for design in listed}

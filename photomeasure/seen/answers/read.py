@@ -20,9 +20,11 @@ from calib.kit.answers import QUESTIONS, Box, Question
 from calib.kit.boxes_outline import outlines_mm
 from calib.kit.labels import labels_mm
 
-FAINT, SURE = 0.035, 0.05  # ink: from the first on something is there, from the second on it may be an answer
-FAINT_SIGMAS, SURE_SIGMAS = 3.5, 5.0
-SECOND_SHARE = 0.5  # of the best's ink: what the second may hold
+FAINT, SURE = 0.03, 0.04  # ink: from the first on something is there, from the second on it may be an answer
+FAINT_SIGMAS, SURE_SIGMAS = 3.5, 4.5  # of 400 blank sheets the largest was 4.0
+DARK, DARK_SIGMAS = 0.2, 2.0  # so much that somebody should look, although a shadow's edge may have done it
+SECOND_SHARE = 0.5  # of the best's ink: what the second may seem to hold,
+MARK_SHARE, MARK_SIGMAS = 0.12, 3.0  # and what it may truly hold: a pen that slipped over the edge
 INK_FLOOR = 0.008  # empty boxes differ by that much where nothing else is seen of it (experiment)
 LEAST_PX_PER_MM = 0.33  # a box of 7 mm on two pixels and a third: below that nothing is read
 REACH_MM = 9.0
@@ -102,13 +104,14 @@ def _answer(
         return Answer(question=question, value=None, doubt="hidden")
     order = np.argsort(-ink)
     best, second = order[0], order[1]
-    if ink[best] < max(FAINT, FAINT_SIGMAS * sigma[best]):
-        return Answer(question=question, value=None)
     if ink[best] < max(SURE, SURE_SIGMAS * sigma[best]):
-        return Answer(question=question, value=None, doubt="unclear", between=(values[best],))
-    if ink[second] + 2.0 * sigma[second] > SECOND_SHARE * ink[best]:
-        both = ink[second] > max(FAINT, FAINT_SIGMAS * sigma[second])
-        return Answer(
-            question=question, value=None, doubt="two" if both else "unclear", between=(values[best], values[second])
-        )
+        faint = ink[best] > max(FAINT, FAINT_SIGMAS * sigma[best])
+        dark = ink[best] > max(DARK, DARK_SIGMAS * sigma[best])
+        if faint or dark:
+            return Answer(question=question, value=None, doubt="unclear", between=(values[best],))
+        return Answer(question=question, value=None)
+    marked = ink[second] > max(MARK_SHARE * ink[best], MARK_SIGMAS * sigma[second], FAINT)
+    if marked or ink[second] + 0.5 * sigma[second] > SECOND_SHARE * ink[best]:
+        doubt: Why = "two" if marked else "unclear"
+        return Answer(question=question, value=None, doubt=doubt, between=(values[best], values[second]))
     return Answer(question=question, value=values[best])
