@@ -54,7 +54,7 @@ FULL = Request(
         with_height=(0.1, 0.2, 0.3, 0.01, 0.02, 0.03),
         height_mm=452.5,
         u_mm=0.75,
-        effects={"foot gap [sheet.gap]": 0.29},
+        effects={"foot gap [sheet.gap]": (0.01, 0.0, 0.02, 0.0, 0.0, 0.0, 0.29)},
         record="before.json",
         sheet_untouched=True,
     ),

@@ -44,7 +44,9 @@ def test_every_kind_of_sample_is_there() -> None:
 @pytest.mark.parametrize("name", truths())
 def test_sample_is_measured_or_refused_as_it_should_be(name: str) -> None:
     truth = load(name)
-    outcome = measure(request(truth, pick=name != "coupled"))
+    if name == "pair-after":  # its centre is carried over: tests/test_carried.py
+        return
+    outcome = measure(request(truth, pick=not truth["coupled"]))
     if name == "refuse":
         assert isinstance(outcome, Refused)
         return

@@ -86,7 +86,7 @@ HEAD_MARK: Table = TAG_IN_PLANE | {("mark placement", "1 mark.placement", 0.0, 4
 PIN_MARK: Table = TAG_IN_PLANE | {("mark placement", "1 mark.placement", 0.0, 2.0, N)}
 BALL: Table = {  # 50 mm to half worn: 49.75 +/- 0.5, a guess
     ("ball diameter", "2 ball.radius", 49.75, 0.5 / ROOT3, T),
-    ("ball edge", "1 ball.edge0", 0.0, 0.4, N),
+    ("ball edge", "1 ball.edge0", 0.0, 0.25, N),
 }
 # ground 100 mm from the middle of the foot line: 3 and 10 mm under 2 m, and what a level read at every place between
 

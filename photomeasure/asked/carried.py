@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 N_CARRIED = 6  # offset x, y, z (mm); turn, lean, roll of the tag in the world (rad)
 Six = Annotated[tuple[float, ...], Field(min_length=N_CARRIED, max_length=N_CARRIED)]
+Seven = Annotated[tuple[float, ...], Field(min_length=N_CARRIED + 1, max_length=N_CARRIED + 1)]
 _MOST_ASYMMETRIC = 1e-6
 
 
@@ -22,7 +23,7 @@ class Bar(BaseModel):
 
     mean: offset of the centre (mm) and how the tag turned, leaned, rolled (rad). covariance: of those (6, 6).
     with_height: covariance (mm x unit) of the height that was measured with each of them.
-    effects: what one standard uncertainty of each stated quantity did to that height, mm, by its full name.
+    effects: what one standard uncertainty of each stated quantity did to those six and to that height, by its full name.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
@@ -33,7 +34,7 @@ class Bar(BaseModel):
     with_height: Six
     height_mm: float
     u_mm: float = Field(gt=0)
-    effects: dict[str, float]
+    effects: dict[str, Seven]
 
     @model_validator(mode="after")
     def _is_a_covariance(self) -> Bar:

@@ -6,7 +6,7 @@ tables; "judgement" is our own estimate and is printed as such in the budget.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,8 +14,9 @@ import numpy as np
 from calib.kit.sheet import FIRST_BARS_MM
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import CouplingPlane
-from photomeasure.asked.carried import Carried
+from photomeasure.asked.carried import N_CARRIED, Carried
 from photomeasure.scene.scene import BAR_TURNS, CENTRE, OFFSET, Prior, edge_of
+from photomeasure.scene.shared import Row, shared_rows
 from photomeasure.uncertainty.convolution import trapezoid_half_width
 
 SQRT3 = float(np.sqrt(3.0))
@@ -319,26 +320,41 @@ def bar_tag_priors() -> list[Prior]:
     ]
 
 
-def carried_priors(carried: Carried) -> list[Prior]:
+def carried_priors(carried: Carried, rows: Sequence[Row]) -> list[Prior]:
     """Where the centre was in the bar tag's frame and how that lay, as the photograph from before tells.
 
-    Their covariance is taken apart into independent combinations. What may have turned since (the sheet against the rig,
-    the tow bar under the load) is added to the tag's angles.
+    rows: the statements of the scene of now. An error that both photographs have (`scene.shared`) moved what is carried,
+    and moves this scene: the priors are of what is left when it is taken out. The rest's covariance is taken apart into
+    independent combinations. What may have turned since (the sheet against the rig, the tow bar under the load) is added
+    to the tag's angles.
     """
-    moved = np.diag([0.0, 0.0, 0.0, *(u**2 for u in BAR_MOVED_RAD)])
-    variances, axes = np.linalg.eigh(carried.matrix + moved)
+    left = carried.matrix + np.diag([0.0, 0.0, 0.0, *(u**2 for u in BAR_MOVED_RAD)])
+    shared = []
+    for row in shared_rows(rows, carried.effects, sheet_untouched=carried.sheet_untouched is True):
+        effect = np.array(carried.effects[row.name][:N_CARRIED])
+        left = left - np.outer(effect, effect)
+        shared.append((row, effect))
+    variances, axes = np.linalg.eigh(left)
     names = (*OFFSET, *BAR_TURNS)
-    return [
-        Prior(
-            quantity=CARRIED,
-            coefficients=dict(zip(names, axis.tolist(), strict=True)),
-            mean=float(axis @ np.array(carried.mean)),
-            u=float(np.sqrt(max(variance, LEAST_CARRIED**2))),
-            unit="mm, rad",
-            source=f"carried over by bar tag {carried.tag} from {carried.record}",
+    priors = []
+    for variance, axis in zip(variances, axes.T, strict=True):
+        coefficients, mean = dict(zip(names, axis.tolist(), strict=True)), float(axis @ np.array(carried.mean))
+        for row, effect in shared:
+            by = float(axis @ effect)
+            mean -= by * row.mean
+            for name, value in row.coefficients.items():
+                coefficients[name] = coefficients.get(name, 0.0) - by * value
+        priors.append(
+            Prior(
+                quantity=CARRIED,
+                coefficients=coefficients,
+                mean=mean,
+                u=float(np.sqrt(max(variance, LEAST_CARRIED**2))),
+                unit="mm, rad",
+                source=f"carried over by bar tag {carried.tag} from {carried.record}",
+            )
         )
-        for variance, axis in zip(variances, axes.T, strict=True)
-    ]
+    return priors
 
 
 def ball_priors(diameter_mm: float, photos: Collection[int] = (0,)) -> list[Prior]:

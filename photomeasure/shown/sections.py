@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from photomeasure.interval.printed import printed
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.rows import rule_says, tape_rows
@@ -59,6 +60,11 @@ def facts(record: Record) -> list[tuple[str, str]]:
         rows.append(("Mostly from", shares))
     if record.centre is not None:
         rows.append(("Centre", ". ".join((_SOURCES[record.centre.source], *record.centre.checks))))
+    if record.carried is not None and record.sink is not None:
+        mm, u_mm = record.sink.mm, record.sink.u_mm
+        way = "Sank" if mm >= 0.0 else "Rose"
+        figure = printed(abs(mm), (abs(mm) - 2.0 * u_mm, abs(mm) + 2.0 * u_mm)).text
+        rows.append((way, f"{figure} since {record.carried.record} (bar tag {record.carried.tag})"))
     if record.camera is not None:
         rows.append(("Camera", record.camera.source))
     if record.monte_carlo is not None:

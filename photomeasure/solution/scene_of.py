@@ -32,6 +32,7 @@ from photomeasure.scene.priors import (
     tag_priors,
 )
 from photomeasure.scene.scene import CENTRE, CameraPrior, MarkerView, PlaneName, PlaneView, Prior, Scene
+from photomeasure.solution.shared import statements
 
 if TYPE_CHECKING:
     from photomeasure.asked.request import Request
@@ -193,15 +194,15 @@ def assembled(
         if not planes:
             priors += print_priors(request.bars)
         planes += sightings.bars
-        carried = request.carried if sightings.source == "carried" else None
-        priors += bar_tag_priors() if carried is None else carried_priors(carried)
+        if sightings.source != "carried":
+            priors += bar_tag_priors()
     if sightings.source == "pick" and sightings.hidden:
         priors.append(mark_prior(request.coupling))
         measurand["mark.placement"] = 1.0
     priors += _depth(request, sightings, aside_mm, lens_mm)
     if sightings.source == "ball":
         priors += ball_priors(request.ball_diameter_mm, sorted({view.photo for view in sightings.outlines}))
-    return replace(
+    scene = replace(
         seen,
         planes=tuple(planes),
         points=sightings.points if sightings.source == "pick" else (),
@@ -209,6 +210,9 @@ def assembled(
         priors=tuple(priors),
         measurand=measurand,
     )
+    if request.carried is None or sightings.source != "carried":
+        return scene
+    return replace(scene, priors=(*scene.priors, *carried_priors(request.carried, statements(scene))))
 
 
 def aside_mm(sightings: Sightings, poses: Sequence[Pose]) -> float:

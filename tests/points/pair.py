@@ -45,8 +45,8 @@ def _scene(shot: Shot, sightings: Sightings, carried: Carried | None, aside_mm: 
     the_kit, photos = kit("a4"), range(len(shot.lenses_mm))
     local = the_kit.upright.local_mm(the_kit.upright.points_mm)
     planes = tuple(_blank_plane(photo, "upright", local, shot.corner_px) for photo in photos)
-    bars_mm = the_kit.upright.bars_mm
-    seen = Scene(cameras=(_camera(shot),), camera_of=(0,) * len(photos), planes=planes, bars_mm=bars_mm)
+    cameras, camera_of, bars_mm = (_camera(shot),), (0,) * len(photos), the_kit.upright.bars_mm
+    seen = Scene(cameras=cameras, camera_of=camera_of, planes=planes, bars_mm=bars_mm)
     return assembled(seen, sightings, replace(asked(shot), carried=carried), aside_mm=aside_mm)
 
 
@@ -92,7 +92,9 @@ def pair(
         if name in later.index and name.startswith(("print.", "rule.", "paper.", "camera0."))
     ]
     if sheet_untouched:
-        shared += [name for name in where.names if name in later.index and name.startswith(("sheet.", "ground."))]
+        shared += [
+            name for name in where.names if name in later.index and name.startswith(("sheet.", "ground.", "rig."))
+        ]
     y[later.at(*shared)] = x[where.at(*shared)]
     pitch = np.array([0.0, 0.0, rng.uniform(0.0, 2.0)]) * DEG
     stood = np.zeros(3) if sheet_untouched else np.array([rng.normal(0.0, 5.6), 0.0, 0.0]) * DEG

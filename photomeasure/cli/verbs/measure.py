@@ -72,7 +72,7 @@ def measure(
         Optional[bool],
         typer.Option(
             "--sheet-untouched/--sheet-moved",
-            help="Has nobody touched the upright sheet since the record of --from? Tells the sink more surely.",
+            help="Since the record of --from: nobody touched the upright sheet, nor drove the rig. Tells the sink more surely.",
             rich_help_panel=o.CENTRE,
         ),
     ] = None,
