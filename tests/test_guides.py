@@ -12,7 +12,7 @@ import pytest
 
 from calib.outcome.errors import InputError
 from photomeasure.cli import app  # noqa: F401  # every command is known
-from photomeasure.commands.guide import GUIDES, guide_text, title_and_about
+from photomeasure.guides.texts import GUIDES, guide_text, title_and_about
 from tests.cli.test_look import commands as known_commands
 from tests.cli.test_look import run
 

@@ -18,6 +18,18 @@ class PlainCommand(TyperCommand):
     def get_params(self, ctx: Any) -> list[Any]:
         return [_plain(parameter) for parameter in super().get_params(ctx)]
 
+    def invoke(self, ctx: Any) -> Any:
+        """Run it; what a settings file said in place of the person is told first, on the error output."""
+        taken = [
+            parameter
+            for parameter in self.params
+            if getattr(ctx.get_parameter_source(parameter.name), "name", "") == "DEFAULT_MAP"
+        ]
+        if taken:
+            said = ", ".join(_default_said(parameter, ctx.params[parameter.name]) for parameter in taken)
+            print(f"From photomeasure.toml: {said}.", file=sys.stderr)
+        return super().invoke(ctx)
+
     def collect_usage_pieces(self, ctx: Any) -> list[str]:
         """The usage line: `[OPTIONS] PHOTO...`."""
         arguments = [parameter for parameter in self.params if parameter.param_type_name == "argument"]
@@ -31,6 +43,14 @@ def _plain(parameter: Any) -> Any:
     elif getattr(parameter, "is_flag", False) and parameter.metavar is None:
         parameter.metavar = ""
     return parameter
+
+
+def _default_said(parameter: Any, value: Any) -> str:
+    """An option as it could have been typed."""
+    if isinstance(value, bool):
+        names = parameter.opts if value else parameter.secondary_opts or [f"no {parameter.opts[0]}"]
+        return str(names[0])
+    return f"{parameter.opts[0]} {value:g}" if isinstance(value, float) else f"{parameter.opts[0]} {value}"
 
 
 def _usage(argument: Any) -> str:
@@ -55,6 +75,14 @@ class PlainGroup(PlainInnerGroup):
         from photomeasure.cli.app import ORDER
 
         return sorted(self.commands, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run the command; Ctrl-C is told in a word, exit code 130."""
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt:
+            print("\nphotomeasure: stopped; what was finished is kept.", file=sys.stderr)
+            raise typer.Exit(130) from None
 
     def main(self, args: Sequence[str] | None = None, standalone_mode: bool = True, **extra: Any) -> Any:  # type: ignore[override]
         """As of the library, but that usage errors are printed in this program's one style, exit code 2."""

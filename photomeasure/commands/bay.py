@@ -24,14 +24,17 @@ def run(options: BayOptions) -> int:
     from calib.outcome.refusal import Refusal
     from calib.survey.solve import solve_survey
     from photomeasure.bay.survey_file import load_survey_file
+    from photomeasure.commands.progress import waiting
 
     check_output(options.out, "bay", _inputs(options))
     said = load_survey_file(options.survey)
-    seen = sightings_of(options, said.dictionary)
+    with waiting("Looking for markers"):
+        seen = sightings_of(options, said.dictionary)
     if isinstance(seen, Refusal):
         return _refused(seen)
     sightings, camera, unread = seen
-    surveyed = solve_survey(said.survey(sightings), camera.mean, camera.basis @ camera.basis.T)
+    with waiting("Solving the survey"):
+        surveyed = solve_survey(said.survey(sightings), camera.mean, camera.basis @ camera.basis.T)
     if isinstance(surveyed, Refusal):
         return _refused(surveyed)
     bay = bay_of(surveyed, said)

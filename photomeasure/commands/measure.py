@@ -19,6 +19,7 @@ from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
 from photomeasure.asked.sag import Sag, check_sag
 from photomeasure.asked.state import State
 from photomeasure.commands.output import check_json, to_standard_output, write_json
+from photomeasure.commands.progress import waiting
 from photomeasure.pipeline import Result
 from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, recorded
 from photomeasure.record.schema import Record
@@ -160,7 +161,8 @@ def run(options: Options) -> int:
     request = _request(options)
     check_json(options.json_file, "record", _inputs(options))
     tape = said or _taped_before(options)
-    outcome, record = recorded(request, seed=seed, tape=tape)
+    with waiting("Measuring"):
+        outcome, record = recorded(request, seed=seed, tape=tape)
     quiet = to_standard_output(options.json_file)
     try:
         written = _write(record, outcome, options)

@@ -29,6 +29,7 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
 
     from calib.outcome.files import check_output, write_output
     from photomeasure.commands.output import check_json, to_standard_output, write_json
+    from photomeasure.commands.progress import waiting
     from photomeasure.rig.document import plan_document
     from photomeasure.rig.drawing import plan_drawing
     from photomeasure.rig.earlier import refuse_other_plan
@@ -48,7 +49,8 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
         if there is not None:
             refuse_other_plan(there, wanted)
     targets = _targets(wanted, setup.parent)
-    made = make_plan(wanted, targets[0], np.random.default_rng(wanted.monte_carlo.seed), empty_target=targets[1])
+    with waiting("Planning"):
+        made = make_plan(wanted, targets[0], np.random.default_rng(wanted.monte_carlo.seed), empty_target=targets[1])
     written = json.dumps(plan_document(made), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     console = Console()
     try:

@@ -2,8 +2,21 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+
+
+@contextmanager
+def waiting(what: str) -> Iterator[None]:
+    """Say what is being done while the block runs, on a terminal only; it goes away when it is done or stopped."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status(f"{what} (Ctrl-C stops)"):
+        yield
 
 
 @contextmanager

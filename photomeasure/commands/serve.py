@@ -7,7 +7,13 @@ from importlib.util import find_spec
 from calib.outcome.errors import InputError
 
 # package to install, and the name under which it is imported
-_NEEDED = {"starlette": "starlette", "uvicorn": "uvicorn", "python-multipart": "python_multipart", "Jinja2": "jinja2"}
+_NEEDED = {
+    "starlette": "starlette",
+    "uvicorn": "uvicorn",
+    "python-multipart": "python_multipart",
+    "Jinja2": "jinja2",
+    "markdown-it-py": "markdown_it",
+}
 
 
 def run(host: str, port: int) -> int:

@@ -75,6 +75,7 @@ class _Routes:
             Route("/", self.start),
             post("/measure", self.upload),
             Route("/kit-{paper}.pdf", self.kit),
+            Route("/guide/{name}", self.guide),
             Route("/look.css", self.pages.look),
             Mount("/static", StaticFiles(directory=_FOLDER / "static")),
             Route("/rig/{key}/", self.result),
@@ -131,6 +132,12 @@ class _Routes:
     async def mark(self, request: Request) -> Response:
         case = self._case(request)
         return self.pages.mark(case, await self._views(case))
+
+    async def guide(self, request: Request) -> Response:
+        try:
+            return self.pages.guide(request.path_params["name"])
+        except InputError as error:
+            raise not_here() from error
 
     async def kit(self, request: Request) -> Response:
         return await kit_pdf(request.path_params["paper"])

@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse, Response
 from calib.drawing.pen import INK, MID, Colour
 from calib.kit.kit import PAPERS
 from calib.outcome.errors import InputError
+from photomeasure.guides.texts import GUIDES, title_and_about
 from photomeasure.record.cautions import SHORTER
 from photomeasure.shown.look import BADGES, WHITE, mixed
 from photomeasure.shown.report.style import AMBER, BAND, BAND_PALE, GUARD, RULE, SHADE
@@ -37,7 +38,7 @@ class Pages:
             lstrip_blocks=True,
         )
         self._environment.globals.update(
-            base=base, caution=SHORTER, most=MOST_PHOTOS, most_bytes=PHOTO_BYTES, papers=PAPERS, tile=TILE_PX,
+            base=base, caution=SHORTER, most=MOST_PHOTOS, most_bytes=PHOTO_BYTES, papers=PAPERS, tile=TILE_PX, first_guide=GUIDES[0],
         )  # fmt: skip
 
     def _page(self, template: str, status: int = 200, **values: object) -> Response:
@@ -53,6 +54,13 @@ class Pages:
     def result(self, case: Case, page: ResultPage, views: Sequence[View]) -> Response:
         """A result, or a refusal; views: of the photographs, where the centre is to be marked."""
         return self._page("result.html", case=case, page=page, pickers=_pickers(case, views))
+
+    def guide(self, name: str) -> Response:
+        """A guide. Raises InputError for one that there is not."""
+        from photomeasure.web.guides import guide_html
+
+        body, guides = guide_html(name), [(known, title_and_about(known)[0]) for known in GUIDES]
+        return self._page("guide.html", body=body, title=dict(guides)[name], guides=guides, current=name)
 
     def mark(self, case: Case, views: Sequence[View]) -> Response:
         """The photographs, to mark the centre in them."""

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 import typer.main
+from typer.testing import CliRunner
 
 from calib.outcome.errors import InputError
 from photomeasure.cli import app
@@ -80,3 +81,11 @@ def test_settings_shows_what_is_in_force_and_from_where(folder: Path) -> None:
     assert code == 0
     assert "--bar-x 149, from photomeasure.toml" in out and "151" not in out
     assert "--coupled yes, from photomeasure.toml" in out
+
+
+def test_what_a_file_says_in_place_of_the_person_is_told(folder: Path) -> None:
+    (folder / "photomeasure.toml").write_text("bar-x = 149.5\nuncoupled = true\nask = false\n", encoding="utf-8")
+    with pytest.raises(InputError, match="no-such"):
+        run("measure", "no-such.jpg")
+    result = CliRunner().invoke(app, ["measure", "no-such.jpg", "--uncoupled"])
+    assert "From photomeasure.toml: --bar-x 149.5, --no-ask." in result.stderr

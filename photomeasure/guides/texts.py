@@ -1,0 +1,24 @@
+"""The guides' texts by name, in the order in which they are read."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+from calib.outcome.errors import InputError
+
+GUIDES = ("measuring", "rules", "many-rigs", "planning", "cameras", "records")
+
+
+def guide_text(name: str) -> str:
+    """A guide in Markdown. Raises InputError for one that there is not."""
+    if name not in GUIDES:
+        raise InputError(
+            f"There is no guide {name!r}.", expected=", ".join(GUIDES), remedy="photomeasure guide lists them"
+        )
+    return files("photomeasure.guides").joinpath(f"{name}.md").read_text(encoding="utf-8")
+
+
+def title_and_about(name: str) -> tuple[str, str]:
+    """A guide's heading and its first sentence."""
+    lines = [line for line in guide_text(name).splitlines() if line.strip()]
+    return lines[0].removeprefix("# "), lines[1].replace("**", "")
