@@ -56,7 +56,7 @@ def _check(request: Request) -> None:
     if len(request.centres_px) > len(request.photos):
         raise InputError(
             f"Centres given: {len(request.centres_px)}, photographs: {len(request.photos)}.",
-            expected="at most one --centre a photograph, in the same order",
+            expected="at most one marked centre for each photograph, in the same order",
             remedy="leave out the centres that belong to no photograph",
         )
 

@@ -273,10 +273,10 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
         )
     return Refusal(
         code="no-sheet",
-        reason="No sheet of the kit was found in the picture: none is there, or it is too blurred, too small, too far covered or "
+        reason="No sheet of the kit was found in the picture: none is there, or it is too blurred, too small, covered too much or "
         "mirrored.",
         remedy="If the sheet is in the picture, photograph again from 1.5 to 2.5 m, the phone held still, in focus, the sheet "
-        "whole and facing the camera. Else print the kit (photomeasure target) and stand the upright sheet under or beside the "
+        "whole and facing the camera. Else print the kit and stand the upright sheet under or beside the "
         "coupling.",
     )
 

@@ -63,7 +63,7 @@ def _another(reason: str) -> Refusal:
     return Refusal(
         code="profile-other-camera",
         reason=reason,
-        remedy="Use the profile of this camera and zoom, or make one (photomeasure calibrate), or leave --camera out.",
+        remedy="Use the profile of this camera and zoom, or make one, or measure without a profile.",
     )
 
 

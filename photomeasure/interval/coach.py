@@ -223,7 +223,7 @@ def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
             planner.moved(lambda lens: planner.centre + (lens - planner.centre) * [scale, scale, 1.0]),
         )
     if "print.x" in solved.where.index and not {"check bar x", "check bar y"} <= quantities:
-        yield "bars", "Measure both printed check bars with a rule and pass --bar-x and --bar-y", planner.bars()
+        yield "bars", "Measure both printed check bars with a ruler and state what it reads", planner.bars()
     if scene.n_photos < 3:
         side = 900.0 if planner.aside_mm() <= 0 else -900.0
         words = "right" if side > 0 else "left"
@@ -234,7 +234,7 @@ def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
             planner.second_photo(side),
         )
     if in_bay and any(camera.kind != "profile" for camera in scene.cameras):
-        yield "camera", "Calibrate the camera (photomeasure calibrate) and pass --camera", planner.calibrated()
+        yield "camera", "Calibrate the camera and use its profile", planner.calibrated()
     if sheets and not any(view.plane == "ground" for view in scene.planes):
         yield "ground-sheet", "Lay the ground sheet flat in front of the upright sheet", planner.ground_sheet()
     if sheets and abs(planner.centre[0]) > 2.0 * NEAR_MM:

@@ -18,7 +18,7 @@ _NOISE = {
     "corner noise": "how the sheet's corners scatter in the photographs",
     "marker corner noise": "how the markers' corners scatter in the photographs",
     "tag corners": "fit of the tag's pattern in the photographs",
-    "pick": "stated by the person who marked the centre (--pick-u)",
+    "pick": "stated by the person who marked the centre",
     "ball outline": "how the ball's edge scatters in the photographs",
 }
 _STATED_NOISE = {"pick"}

@@ -20,6 +20,7 @@ from photomeasure.interval.montecarlo import MonteCarloCheck
 from photomeasure.pipeline import Result
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.input_rows import input_rows
+from photomeasure.record.needs import needs_of, needs_of_refusal
 from photomeasure.record.schema import (
     AdjustmentPart,
     AmbiguityPart,
@@ -277,6 +278,7 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
         adjustment=_adjustment(verdict),
         advice=list(verdict.advice),
         coach=list(advice),
+        needs=needs_of(result, verdict),
         warnings=warnings_of(result),
         budget=[BudgetRow(quantity=row.quantity, u_mm=row.u_mm, share=row.share) for row in budget(solved)],
         inputs=input_rows(solved),
@@ -335,6 +337,7 @@ def record_of_refusal(refused: Refused) -> Record:
         state=_state(refused.request),
         print_number=_print_number(refused.views),
         advice=[refusal.remedy],
+        needs=needs_of_refusal(refusal.code),
         confirm=list(
             tape_instructions(
                 refused.request.coupling, refused.request.state, ball_diameter_mm=refused.request.ball_diameter_mm

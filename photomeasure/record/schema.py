@@ -13,6 +13,7 @@ from calib.outcome.files import is_output, why_unread
 from calib.outcome.plain_faults import in_words
 from calib.outcome.reading import json_of, text_of
 from photomeasure.asked.carried import Bar, Carried
+from photomeasure.asked.needs import Need
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeClass, TapeTo
 
 SCHEMA: Literal["photomeasure/record/1"] = "photomeasure/record/1"
@@ -210,6 +211,13 @@ class TogetherPart(_Part):
     p_inside: float | None = None
 
 
+class NeedPart(_Part):
+    """Something that only the person can tell. answers: the sentence among advice or warnings that it would answer."""
+
+    code: Need
+    answers: str | None = None
+
+
 class WithdrawnPart(_Part):
     """What the record said by the photograph alone, before a tape spoke against it."""
 
@@ -290,6 +298,7 @@ class Record(_Part):
     advice: list[str] = Field(default_factory=list)
     coach: list[str] = Field(default_factory=list)
     warnings: list[str] = Field(default_factory=list)
+    needs: list[NeedPart] = Field(default_factory=list)
     budget: list[BudgetRow] = Field(default_factory=list)
     inputs: list[InputRow] = Field(default_factory=list)
     centre: CentrePart | None = None

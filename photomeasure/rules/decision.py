@@ -32,7 +32,7 @@ def parse_decision(text: str) -> Decision:
             else ""
         )
         raise InputError(
-            f"--decision {text!r} is no decision rule{why}.",
+            f"{text!r} is no decision rule{why}.",
             expected=", ".join(DECISION_FORMS)
             + "; R is 0 to 5 (times U), P a probability above 0 and below 0.5, such as 0.025",
             remedy="simple: the figure against the band's ends; guarded: the whole interval must be inside; "

@@ -86,7 +86,7 @@ def camera_prior(size_px: tuple[int, int], facts: ExifFacts) -> CameraPrior | Re
         return Refusal(
             code="ultra-wide",
             reason=f"The picture was taken with an ultra-wide lens ({f35:.0f} mm-equivalent), whose distortion is not known.",
-            remedy="Use the phone's main camera (1x), or calibrate this one (photomeasure calibrate) and pass --camera.",
+            remedy="Use the phone's main camera (1x), or calibrate this one and use its profile.",
         )
     per_f35, ambiguity = _per_f35(long_side, diagonal)
     zoom = max(1.0, facts.digital_zoom)

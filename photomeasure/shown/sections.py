@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
 from photomeasure.interval.printed import printed
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
+from photomeasure.shown.headline import headline
+from photomeasure.shown.options_said import TITLES, Door, needed
 from photomeasure.shown.rows import rule_says, tape_rows
 
 _SOURCES = {
@@ -78,13 +81,20 @@ def _factor(record: Record) -> str:
     return "" if factor is None or abs(factor - 2.0) < 0.005 else f", {factor:.2f} u"
 
 
-def sections(record: Record) -> list[Section]:
-    """What to do and to know; empty ones left out. How to use a tape goes once it has been used."""
+def sections(record: Record, door: Door) -> list[Section]:
+    """What to do and to know, in the words of a door; empty ones left out. How to use a tape goes once it has been used.
+
+    What only the person can tell stands by itself, before what would put the rig right, and is not said twice.
+    """
+    answered = {need.answers for need in record.needs}
+    needs = Section(title=TITLES[door], lines=needed(record, door))
     tape_title = "Confirm with a tape" if record.refusal is None else "Until then, measure with a tape"
     found = (
-        Section(title=_advice_title(record), lines=_advice(record)),
+        *((needs,) if headline(record).look != "disagree" else ()),
+        Section(title=_advice_title(record), lines=_without(_advice(record), answered)),
         Section(title="Why only indicative", lines=tuple(record.indicative_why)),
-        Section(title="Please note", lines=tuple(record.warnings)),
+        Section(title="Please note", lines=_noted(record, answered)),
+        *((needs,) if headline(record).look == "disagree" else ()),
         Section(title="About the rule", lines=rule_says(record.rule)),
         Section(title=BETTER, lines=tuple(record.coach), beside=False),
         Section(
@@ -95,6 +105,15 @@ def sections(record: Record) -> list[Section]:
         ),
     )
     return [section for section in found if section.lines]
+
+
+def _without(lines: Iterable[str], said: Container[str | None]) -> tuple[str, ...]:
+    return tuple(line for line in lines if line not in said)
+
+
+def _noted(record: Record, answered: Container[str | None]) -> tuple[str, ...]:
+    """The notes, but for those that stand elsewhere already: as a reason, or as a question."""
+    return _without(_without(record.warnings, answered), record.indicative_why)
 
 
 def _advice_title(record: Record) -> str:

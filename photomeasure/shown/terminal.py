@@ -58,7 +58,7 @@ def plain(record: Record, *, details: bool = True) -> str:
     """The same content as plain text: no wrapping, no boxes, no colours."""
     lines = ["   ".join(part for part in (_figure(record), _title(record)) if part)]
     lines += [f"{label}: {text}" for label, text in _shown(facts(record), details)]
-    for section in _short(sections(record), details):
+    for section in _short(sections(record, "command"), details):
         lines += ["", f"{section.title}:"]
         lines += [f"  {mark} {text}" for mark, text in zip(section.marks(), section.lines, strict=True)]
     return "\n".join([*lines, "", *([] if details or record.refusal is not None else [MORE]), SHORTER, ""])
@@ -117,7 +117,7 @@ def _show_laid_out(record: Record, console: Console, *, details: bool) -> None:
     console.print(
         Padding(_grid((text(label, "bold"), text(value)) for label, value in _shown(facts(record), details)), (0, 2))
     )
-    for section in _short(sections(record), details):
+    for section in _short(sections(record, "command"), details):
         console.print(Padding(text(section.title, "bold"), (1, 2, 0, 2)))
         rows = ((text(mark), text(line)) for mark, line in zip(section.marks(), section.lines, strict=True))
         console.print(Padding(_grid(rows, gap=1), (0, 2, 0, 4)))

@@ -104,7 +104,7 @@ def _depth(solved: Estimate) -> str:
     return (
         f"By its size in the picture the coupling lies {off:.0f} mm from where the sheet's place puts it in depth: "
         "the sheet stands out of the coupling's plane, or what is measured is not of the stated size. Stand the sheet "
-        "in the coupling's plane, check the ball's diameter (--ball-diameter), and photograph again."
+        "in the coupling's plane, check the ball's diameter, and photograph again."
     )
 
 
@@ -114,7 +114,7 @@ def _said(sentence: str) -> Callable[[Estimate], str]:
 
 _CHECK_BARS = _said(
     "The readings of the check bars do not fit each other or the sheet in the picture. Measure both printed check "
-    "bars again with a rule, each along its own direction, and make sure that the picture was neither stretched nor cropped."
+    "bars again with a ruler, each along its own direction, and make sure that the picture was neither stretched nor cropped."
 )
 
 
@@ -146,7 +146,7 @@ def _print(solved: Estimate) -> str:
     share = sum(shares) / 2
     return (
         f"The print looks {_percent(share)} {'smaller' if share < 0 else 'larger'} than it was designed, which is not what was typed "
-        "for the check bars: were they measured? Measure both printed bars with a rule, check the ball's diameter, "
+        "for the check bars: were they measured? Measure both printed bars with a ruler, check the ball's diameter, "
         "and measure again."
     )
 
@@ -161,7 +161,7 @@ _SENTENCES: dict[str, Callable[[Estimate], str]] = {
     "distortion": _distortion,
     "camera profile": _said(
         "The camera profile does not fit this picture. Calibrate this very lens again with the zoom and focus that are "
-        "used here, or measure without --camera."
+        "used here, or measure without the profile."
     ),
     "print scale": _CHECK_BARS,
     "print scale, x against y": _CHECK_BARS,
@@ -180,12 +180,12 @@ _SENTENCES: dict[str, Callable[[Estimate], str]] = {
     "depth": _depth,
     "sheet turn": _depth,
     "ball diameter": _said(
-        "The ball's outline does not fit the ball's stated diameter. Measure the ball with callipers and pass "
-        "--ball-diameter, or mark the centre with --centre."
+        "The ball's outline does not fit the ball's stated diameter. Measure the ball with callipers and state "
+        "its diameter, or mark the centre in the picture."
     ),
     "ball edge": _said(
         "The ball's outline is larger or smaller than the ball should look. Shade it from glare and tap on it to "
-        "focus, check the ball's diameter and the check bars, or mark the centre with --centre."
+        "focus, check the ball's diameter and the check bars, or mark the centre in the picture."
     ),
     "tag lie": _said(
         "The centre tag does not lie as a tag on the coupling's side should. Press it flat on the side, upright, its "

@@ -28,7 +28,7 @@ def unusable(settled: Settled) -> Refusal | None:
             code="below-foot-line",
             reason="The centre that was marked or found lies below the sheet's foot line, or the sheet stands on its head.",
             remedy="Stand the sheet with its foot line on the ground, its arrow pointing up, and mark the coupling's centre above "
-            "the ground (--centre X,Y).",
+            "the ground.",
         )
     if _lens_below_ground(solved):
         return Refusal(

@@ -139,7 +139,7 @@ def unseen_centres(sightings: Sightings, left_out: tuple[int, ...], names: Seque
         return ()
     said = [
         f"In {names[i]} what was taken for the ball does not fit the other photographs; it was left out there. Mark the centre "
-        "in it (--centre)."
+        "in it."
         for i in lacking
         if i in left_out
     ]
@@ -148,6 +148,6 @@ def unseen_centres(sightings: Sightings, left_out: tuple[int, ...], names: Seque
         how = "marked" if sightings.source == "pick" else "found"
         said.append(
             f"The centre was not {how} in {' and '.join(unseen)}: that tells of the camera and the sheet only, not of this "
-            "coupling. Mark the centre in each photograph (--centre), and leave out one of another rig."
+            "coupling. Mark the centre in each photograph, and leave out one of another rig."
         )
     return tuple(said)

@@ -51,7 +51,10 @@ def doubts(
     taken: name of each photograph and when its camera's clock says it was taken.
     """
     rows = [
-        Difference(why=sentence, remedy="Find out which of the two is right, and measure again.")
+        Difference(
+            why=sentence,
+            remedy="Two ways of finding the centre contradict each other: find out which is right, and measure again.",
+        )
         for sentence in sightings.contradictions
     ]
     rows += [Difference(why=sentence, remedy="Stand the sheet as asked, and photograph again.") for sentence in stance]

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from photomeasure.scene.paper import Paper
     from photomeasure.solution.estimate import Estimate
 
+GROUND_ASSUMED = "The ground was not said to be hard and flat, so it counts as rough, and the interval is wider."
+NO_BARS = "The check bars were not measured, so the scale of the print is not known."
+ONE_BAR = "Only one check bar was measured, so the scale of the print along the other is a guess."
 LEAN_DEG = 1.5  # a lean that is mentioned, though it was allowed for
 SCATTER = 2.5  # times what the corners claim
 FAR_APART = dt.timedelta(minutes=30)  # nobody walks around a rig for longer (judgement)
@@ -34,9 +37,7 @@ def notes(
     if solved.scene.cameras[0].kind == "assumed":
         found.append("The file does not tell the camera's focal length; a phone's main camera was assumed.")
     if request.state.level_ground is None and request.level_within_mm_per_m is None and request.bay is None:
-        found.append(
-            "The ground was not said to be hard and flat (--level-ground), so it counts as rough, and the interval is wider."
-        )
+        found.append(GROUND_ASSUMED)
     if not any("upright sheet leans" in sentence for sentence in found):
         found += _of_lean(solved)
     return [*found, *_of_corners(solved)]
@@ -87,14 +88,9 @@ def _of_clocks(taken: Sequence[tuple[str, dt.datetime | None]]) -> Iterator[str]
 
 def _of_bars(bars: Bars) -> Iterator[str]:
     """Check bars that nobody measured."""
-    missing = [option for option, bar in (("--bar-x", bars.x_mm), ("--bar-y", bars.y_mm)) if bar is None]
-    if len(missing) == 2:
-        yield (
-            "The check bars were not measured, so the print's scale is not known: measure both bars with a ruler "
-            "and pass --bar-x and --bar-y."
-        )
-    elif missing:
-        yield f"Only one check bar was measured, so the print's scale along the other is a guess: measure it too ({missing[0]})."
+    missing = (bars.x_mm is None) + (bars.y_mm is None)
+    if missing:
+        yield NO_BARS if missing == 2 else ONE_BAR
 
 
 def _of_lean(solved: Estimate) -> Iterator[str]:

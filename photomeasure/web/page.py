@@ -15,7 +15,6 @@ from photomeasure.shown.report.budget_table import budget_remark
 from photomeasure.shown.rows import confidence_words, rule_rows, state_words, tape_rows
 from photomeasure.shown.sections import Section, facts, sections
 from photomeasure.web.drawings import scale, sign
-from photomeasure.web.wording import on_page
 
 _LABELS_APART = frozenset({"Why", "Next", "Mostly from", "Tape", "Compared", "Together"})  # have their own place
 
@@ -68,14 +67,14 @@ class ResultPage:
 def result_page(record: Record) -> ResultPage:
     """Everything the result's template needs, in words."""
     refusal, said = record.refusal, headline(record)
-    rows = [(label, on_page(text)) for label, text in facts(record)]
+    rows = facts(record)
     settled = said.look != "disagree"
     lead = (record.adjustment.sentence if record.adjustment is not None else None) if settled else record.sentence
     mostly = next((text for label, text in rows if label == "Mostly from"), None)
     listed = [
         replace(part, lines=lines)
-        for part in sections(record)
-        if (lines := tuple(on_page(line) for line in part.lines if line != lead))
+        for part in sections(record, "page")
+        if (lines := tuple(line for line in part.lines if line != lead))
     ]
     tape_section = next((part for part in listed if part.numbered), None)
     return ResultPage(
@@ -87,8 +86,8 @@ def result_page(record: Record) -> ResultPage:
         plus_minus=words.plus_minus(record),
         scale=scale(record),
         legend=_legend(record),
-        reason=None if refusal is None else on_page(refusal.reason),
-        remedy=None if refusal is None else on_page(refusal.remedy),
+        reason=None if refusal is None else refusal.reason,
+        remedy=None if refusal is None else refusal.remedy,
         lead=lead,
         mostly=mostly,
         facts=tuple(row for row in rows if row[0] not in _LABELS_APART) + _rests_on(record),

@@ -13,7 +13,6 @@ from photomeasure.asked.state import State
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.rules.load import available_rules, load_rule
 from photomeasure.web.answers import Answers, centres_from, checked, number_from
-from photomeasure.web.wording import on_page
 from tests.web.sending import here, photo, record, send, url
 
 
@@ -113,23 +112,3 @@ def test_every_rule_is_offered_with_what_it_rests_on(client: TestClient) -> None
     for name in available_rules():
         rule = load_rule(name)
         assert f'<option value="{name}"' in page and rule.edition in page and rule.confidence in page
-
-
-@pytest.mark.parametrize(
-    ("said", "on_the_page"),
-    [
-        ("Mark its centre with --centre X,Y; or photograph", "Mark its centre in the picture; or photograph"),
-        (
-            "If its centre is there, say so with --centre 2044,1424, else mark it with --centre X,Y",
-            "If its centre is there, choose it in the picture, else mark it there",
-        ),
-        ("Measure both bars with a rule and pass --bar-x and --bar-y: the", "Measure both bars with a rule and type in what it reads: the"),
-        ("check the ball's diameter (--ball-diameter), and", "check the ball's diameter, and"),
-        ("Mark the centre in each photograph (--centre), and leave", "Mark the centre in each photograph, and leave"),
-        ("measure it too (--bar-y).", "measure it too."),
-        ("Say --level-ground or --unknown-ground.", "Say whether it is."),
-        ("Nothing of that.", "Nothing of that."),
-    ],
-)  # fmt: skip
-def test_options_of_the_command_line_have_the_pages_words(said: str, on_the_page: str) -> None:
-    assert on_page(said) == on_the_page

@@ -159,7 +159,7 @@ def _no_centre(request: Request, bare: str | None = None) -> Refusal:
         code="no-centre",
         reason=f"The coupling's centre is not marked in the picture, and {hidden}.",
         remedy="Stick a centre tag on the coupling's side, its middle at the height of the centre, and photograph again; "
-        "or mark the centre with --centre X,Y (pixels of the upright picture, one a photograph).",
+        "or mark the centre in each photograph.",
     )
 
 

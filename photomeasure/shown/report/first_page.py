@@ -168,7 +168,7 @@ def _whole(data: bytes, width: float, height: float) -> list[Flowable]:
 def _texts(record: Record, width: float) -> list[list[Flowable]]:
     """Blocks of text, the most wanted first."""
     return [
-        *(headed(part.title, listed(part.lines, SMALL)) for part in sections(record) if part.beside),
+        *(headed(part.title, listed(part.lines, SMALL)) for part in sections(record, "paper") if part.beside),
         headed("Photographed state, as stated", [paragraph(state_words(record.state), SMALL)]),
         headed("The case, as stated", listed(case_words(record), SMALL)),
         headed("Where the uncertainty mostly comes from", _mostly(record)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from calib.drawing.pen import INK, MID, Anchor, Pen
+from calib.drawing.pen import INK, MID, Pen
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.report.style import BAND, BAND_PALE, GUARD
@@ -51,20 +51,14 @@ def _limits(record: Record) -> list[float]:
 
 def draw_scale(pen: Pen, record: Record, span: Span) -> None:
     """Draw the band, its guard zones, the interval, the height and the axis."""
-    taken = _figure_room(pen, record, span)
-    _band(pen, record, span, taken)
+    _band(pen, record, span)
     _axis(pen, span)
     _measured(pen, record, span)
+    _end_labels(pen, record, span)
     _taped(pen, record, span)
 
 
-def _figure_room(pen: Pen, record: Record, span: Span) -> tuple[float, float]:
-    """Left and right of the figure's line and label, which the band's ends keep off."""
-    x = span.at(record.height_mm or 0.0)
-    return x - 0.8, x + 0.8
-
-
-def _band(pen: Pen, record: Record, span: Span, taken: tuple[float, float]) -> None:
+def _band(pen: Pen, record: Record, span: Span) -> None:
     rule = record.rule
     if rule is None or not _limits(record):
         return
@@ -77,31 +71,26 @@ def _band(pen: Pen, record: Record, span: Span, taken: tuple[float, float]) -> N
             if end is not None:
                 near, far = sorted((span.at(end), min(max(span.at(end + inward), left), right)))
                 pen.box(near, _STRIP, far - near, _THICK, colour=None, fill=GUARD)
-    ends: tuple[tuple[float | None, float, Anchor], ...] = (
-        (rule.low_mm, -1.0, "right"),
-        (rule.high_mm, 1.0, "left"),
-    )
-    for end, way, anchor in ends:
+    for end in (rule.low_mm, rule.high_mm):
         if end is not None:
             x = span.at(end)
             pen.line((x, _STRIP - 1.2), (x, _STRIP + _THICK + 4.2), weight=0.5, colour=BAND)
-            said, base = f"{end:g} mm", _STRIP + _THICK + 1.4
-            wide = pen.width_of(said, size=8.5, bold=True)
-            at, anchored = _beside(x, way, anchor, wide, taken, span.width)
-            pen.text((at, base), said, size=8.5, bold=True, colour=BAND, anchor=anchored)
 
 
-def _beside(
-    x: float, way: float, anchor: Anchor, wide: float, taken: tuple[float, float], room: float
-) -> tuple[float, Anchor]:
-    """Where an end's label stands: outside the band, or beyond the figure's line where that would run through it, or inside."""
-    low, high = (x + 1.2, x + 1.2 + wide) if way > 0 else (x - 1.2 - wide, x - 1.2)
-    if high < taken[0] or low > taken[1]:
-        return x + 1.2 * way, anchor
-    beyond = taken[1] + 0.6 if way > 0 else taken[0] - 0.6
-    if 0.0 <= beyond + way * wide <= room and abs(beyond - x) < 12.0:
-        return beyond, anchor
-    return x - 1.2 * way, "right" if way > 0 else "left"
+def _end_labels(pen: Pen, record: Record, span: Span) -> None:
+    """The band's ends in figures, on paper of their own where the figure's line would run through them."""
+    rule = record.rule
+    if rule is None:
+        return
+    ends: tuple[tuple[float | None, float], ...] = ((rule.low_mm, -1.0), (rule.high_mm, 1.0))
+    for end, way in ends:
+        if end is None:
+            continue
+        said, base, x = f"{end:g} mm", _STRIP + _THICK + 1.4, span.at(end) + 1.2 * way
+        wide = pen.width_of(said, size=8.5, bold=True)
+        left = x if way > 0 else x - wide
+        pen.box(left - 0.4, base - 0.5, wide + 0.8, 3.0, colour=None, fill=(1.0, 1.0, 1.0))
+        pen.text((left, base), said, size=8.5, bold=True, colour=BAND)
 
 
 def _axis(pen: Pen, span: Span) -> None:

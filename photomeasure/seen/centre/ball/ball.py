@@ -162,11 +162,11 @@ def _place(candidate: Candidate) -> str:
 
 def _not_found(candidates: tuple[Candidate, ...]) -> Refusal:
     doubtful = [candidate for candidate in candidates if candidate.confidence >= 0.05]
-    mark = "Mark its centre with --centre X,Y"
+    mark = "Mark its centre in the picture"
     if doubtful:
         place = _place(doubtful[0])
-        seen = f"the most ball-like place is {place} (x,y in pixels), too doubtful to be taken"
-        mark = f"If its centre is there, say so with --centre {place}, else mark it with --centre X,Y"
+        seen = f"the most ball-like place is at {place} (pixels across and down), too doubtful to be taken"
+        mark = "If that is the ball's middle, say so; else mark the middle in the picture"
     elif candidates:
         seen = "there are round things of its size, but none with a free outline and a neck below"
     else:
@@ -183,6 +183,6 @@ def _ambiguous(likely: list[Candidate]) -> Refusal:
     places = " and ".join(_place(candidate) for candidate in likely[:3])
     return Refusal(
         code="ball-ambiguous",
-        reason=f"More than one thing could be the ball: at {places} (x,y in pixels).",
-        remedy="Say which one it is with --centre X,Y (pixels of the upright picture).",
+        reason=f"More than one thing could be the ball: at {places} (pixels across and down).",
+        remedy="Say which of them it is, by marking its middle in the picture.",
     )
