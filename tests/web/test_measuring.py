@@ -94,7 +94,7 @@ def test_other_answers_for_the_same_photographs(client: TestClient, tmp_path: Pa
     answers = {**AS_PHOTOGRAPHED, "bar_x": "", "bar_y": "", "coupling": "ball-50"}
     first = send(client, photo("chat.jpg"), **answers, mark="first")
     marked = client.post(here(first) + "measure", data={"marks": "these", "x1": "820,26", "y1": "596.006"})
-    assert "check bars were not measured" in marked.text
+    assert "Measure both check bars on the printed sheet with a ruler" in marked.text
     unknown = record(client, marked)
     corrected = {"coupling": "ball-50", "bar_x": "150,0 mm", "level_within": "5"}
     again = client.post(here(first) + "measure", data={**AS_PHOTOGRAPHED, **corrected})
@@ -149,9 +149,9 @@ def test_a_refusal_says_why_and_what_next_in_the_pages_own_words(client: TestCli
     """A connected trailer's head hides the ball, and no tag is there."""
     shown = send(client, photo("chat.jpg"), **{**AS_PHOTOGRAPHED, "coupled": "yes"})
     said = record(client, shown)["refusal"]
-    assert said["code"] == "no-centre" and "--centre" in said["remedy"]
+    assert said["code"] == "no-centre" and "--" not in said["remedy"]
     assert "Cannot measure" in shown.text and said["reason"] in html.unescape(shown.text)
-    assert "or mark the centre in the picture" in shown.text and "--" not in shown.text
+    assert "tap on it in the picture" in shown.text and "--" not in shown.text
     assert 'class="picker"' in shown.text and 'data-interest="' in shown.text
 
 

@@ -145,9 +145,8 @@ def _no_centre(request: Request, bare: str | None = None) -> Refusal:
         return Refusal(
             code="no-centre",
             reason=f"{bare}; no mark and no centre tag was found.",
-            remedy="Say that no trailer is connected (--uncoupled) if that is so and the ball is this rig's, or stick a centre "
-            "tag on the coupling's side and photograph again; or mark the centre with --centre X,Y (pixels of the upright "
-            "picture, one a photograph).",
+            remedy="Say that no trailer is connected if that is so and the ball is this rig's, or stick a centre tag on the "
+            "coupling's side and photograph again; or mark the centre in each photograph.",
         )
     if request.coupling == "pin":
         hidden = "a pin's bush has no outline to find"
