@@ -51,7 +51,7 @@ Coupled = Annotated[
 Laden = Annotated[Optional[bool], typer.Option("--laden/--unladen", help="Is the rig loaded?", rich_help_panel=RIG)]
 LevelGround = Annotated[
     Optional[bool],
-    typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and level?", rich_help_panel=RIG),
+    typer.Option("--level-ground/--unknown-ground", help="Is the ground hard and flat?", rich_help_panel=RIG),
 ]
 LevelControl = Annotated[
     Optional[bool],
