@@ -1,4 +1,4 @@
-"""A record's sentences for paper: whoever reads a report has no command line, so no option is named there."""
+"""A record's sentences for paper: records that earlier versions made name options, and whoever reads a report has no command line."""
 
 from __future__ import annotations
 
