@@ -19,8 +19,8 @@ from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.schema import Record, read_record
 from photomeasure.record.with_tape import with_tape, without_tape
 from photomeasure.repeat.compare import compare
+from photomeasure.shown.picture.labelled import belongs, drawing_alone, label_of
 from photomeasure.shown.picture.pictures import pictures
-from photomeasure.shown.picture.reframed import drawing_of
 from photomeasure.shown.report.measurement import measurement_pdf
 from tests.report.samples import pages_text
 from tests.sample_requests import sample_request
@@ -152,9 +152,11 @@ def test_pictures_and_report_beside_the_record_say_the_same(tmp_path: Path) -> N
     assert "Photograph and tape disagree" in pages_text((tmp_path / "within-report.pdf").read_bytes())[0]
     new = (tmp_path / "within-height.jpg").read_bytes()
     old_drawing, new_drawing = (
-        np.asarray(drawing_of(one, data, "within.jpg", 1, 1), dtype=np.float64)
-        for one, data in ((record, drawn[0][1]), (after, new))
+        np.asarray(Image.open(io.BytesIO(drawing_alone(data))).convert("RGB"), dtype=np.float64)
+        for data in (drawn[0][1], new)
     )
     assert old_drawing.shape == new_drawing.shape and abs(old_drawing - new_drawing).mean() < 2.0
+    label = label_of(new)
+    assert label is not None and belongs(label, after, after.photos[0])
     strip = np.asarray(Image.open(io.BytesIO(new)).convert("RGB"))[:80]
     assert strip.shape[1] == old_drawing.shape[1] and not ((strip[..., 1] > 100) & (strip[..., 0] < 60)).any()

@@ -48,9 +48,8 @@ def run(record_file: Path, said: TapeSaid) -> int:
     from photomeasure.record.with_tape import with_tape
     from photomeasure.shown.terminal import show, show_written
 
-    before = read_record(record_file)
-    record = with_tape(before, said)
-    files = [(record_file, record.to_json().encode()), *_beside(record_file, before, record)]
+    record = with_tape(read_record(record_file), said)
+    files = [(record_file, record.to_json().encode()), *_beside(record_file, record)]
     for path, data in files:
         write_output(path, data)
     show(record)
@@ -58,15 +57,15 @@ def run(record_file: Path, said: TapeSaid) -> int:
     return EXIT_KEPT
 
 
-def _beside(record_file: Path, before: Record, record: Record) -> list[tuple[Path, bytes]]:
+def _beside(record_file: Path, record: Record) -> list[tuple[Path, bytes]]:
     """Annotated pictures and the report of this record, as they lie in its folder: they are to say the same."""
     report = record_file.with_name(f"{record_file.stem}-report.pdf")
-    drawn = _pictures(record_file, before)
+    drawn = _pictures(record_file, record)
     if not drawn:
         return []
     from photomeasure.shown.picture.reframed import reframed
 
-    pictures = reframed(before, record, drawn)
+    pictures = reframed(record, drawn)
     files = [(record_file.with_name(name), data) for name, data in pictures]
     if report.is_file():
         from photomeasure.shown.report.measurement import measurement_pdf
@@ -77,12 +76,19 @@ def _beside(record_file: Path, before: Record, record: Record) -> list[tuple[Pat
 
 def _pictures(record_file: Path, record: Record) -> list[tuple[str, bytes]]:
     """Name and bytes of the record's annotated pictures; none unless all are there, as measure or batch writes them."""
+    from photomeasure.shown.picture.labelled import belongs, label_of
+
     count = sum(photo.width_px is not None for photo in record.photos)
     stems = [re.split(r"[\\/]", photo.file)[-1].rpartition(".")[0] for photo in record.photos if photo.width_px]
     by_photo = [f"{stem}-height.jpg" for stem in stems]
     by_rig = [f"{record_file.stem}-height{f'-{i}' if count > 1 else ''}.jpg" for i in range(1, count + 1)]
     for names in (by_photo, by_rig):
         paths = [record_file.with_name(name) for name in names]
-        if paths and len(set(names)) == len(names) and all(path.is_file() for path in paths):
-            return [(path.name, path.read_bytes()) for path in paths]
+        if not paths or len(set(names)) < len(names) or not all(path.is_file() for path in paths):
+            continue
+        found = [(path.name, path.read_bytes()) for path in paths]
+        decoded = [photo for photo in record.photos if photo.width_px is not None]
+        labels = [label_of(data) for _, data in found]
+        if all(label and belongs(label, record, photo) for label, photo in zip(labels, decoded, strict=True)):
+            return found  # pictures of this very measurement, not of another that lies in the same folder
     return []

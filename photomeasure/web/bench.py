@@ -69,7 +69,7 @@ class Bench:
         from photomeasure.shown.picture.reframed import reframed
 
         before = case.measured
-        drawn = await self.in_line(lambda: reframed(before.record, record, before.pictures))
+        drawn = await self.in_line(lambda: reframed(record, before.pictures))
         case.measured = replace(before, record=record, pictures=tuple(drawn))
 
     async def preview(self, case: Case, number: int) -> Preview | Refusal:

@@ -5,43 +5,40 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from PIL import Image
 
-from calib.outcome.files import mark
 from photomeasure.record.schema import Record
 from photomeasure.shown.picture.caption import foot, head
+from photomeasure.shown.picture.labelled import label_of
 
 _QUALITY = 92  # the drawing is compressed a second time: no further loss that anybody could see
 Picture = tuple[str, bytes]
 
 
-def reframed(before: Record, after: Record, pictures: Sequence[Picture]) -> list[Picture]:
-    """The same drawings between the strips of `after`. before: the record with which they were drawn."""
-    names = [re.split(r"[\\/]", photo.file)[-1] for photo in before.photos if photo.width_px is not None]
-    count = len(before.photos)
+def reframed(record: Record, pictures: Sequence[Picture]) -> list[Picture]:
+    """The same drawings between the strips of `record`; a picture that does not tell where its drawing lies stays as it is."""
+    names = [re.split(r"[\\/]", photo.file)[-1] for photo in record.photos if photo.width_px is not None]
+    count = len(record.photos)
     return [
-        (name, _between(before, after, data, file, number, count))
+        (name, _between(record, data, file, number, count))
         for number, ((name, data), file) in enumerate(zip(pictures, names, strict=False), start=1)
     ]
 
 
-def drawing_of(record: Record, data: bytes, file: str, number: int, count: int) -> Image.Image:
-    """The picture without its strips."""
-    picture = Image.open(io.BytesIO(data)).convert("RGB")
-    top = head(record, picture.width).height
-    bottom = foot(record, file, number, count, picture.width).height
-    return picture.crop((0, top, picture.width, picture.height - bottom))
-
-
-def _between(before: Record, after: Record, data: bytes, file: str, number: int, count: int) -> bytes:
-    drawing = drawing_of(before, data, file, number, count)
-    parts = (head(after, drawing.width), drawing, foot(after, file, number, count, drawing.width))
+def _between(record: Record, data: bytes, file: str, number: int, count: int) -> bytes:
+    label = label_of(data)
+    if label is None:
+        return data
+    drawing = Image.open(io.BytesIO(data)).convert("RGB").crop(label.box)
+    parts = (head(record, drawing.width), drawing, foot(record, file, number, count, drawing.width))
     whole = Image.new("RGB", (drawing.width, sum(part.height for part in parts)))
     top = 0
     for part in parts:
         whole.paste(part, (0, top))
         top += part.height
+    box = (0, parts[0].height, drawing.width, parts[0].height + drawing.height)
     stream = io.BytesIO()
-    whole.save(stream, "JPEG", quality=_QUALITY, optimize=True, comment=mark("picture"))
+    whole.save(stream, "JPEG", quality=_QUALITY, optimize=True, comment=replace(label, box=box).text())
     return stream.getvalue()
