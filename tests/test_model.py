@@ -19,6 +19,7 @@ from photomeasure.scene.priors import (
     ground_sheet_priors,
     print_priors,
     sheet_priors,
+    side_priors,
     stand_priors,
     tag_priors,
 )
@@ -26,6 +27,8 @@ from photomeasure.scene.scene import (
     BAR_TURNS,
     OFFSET,
     CameraPrior,
+    LineName,
+    LineView,
     MarkerView,
     OutlineView,
     PlaneName,
@@ -34,7 +37,7 @@ from photomeasure.scene.scene import (
     Scene,
 )
 from photomeasure.solution.geometry import outline_px, pose_looking
-from photomeasure.solution.model import intrinsics_of, layout, plane_points, rows
+from photomeasure.solution.model import intrinsics_of, layout, line_points, plane_points, rows
 from tests.points.simulate import BARS
 
 CENTRE_MM = np.array([60.0, -15.0, 420.0])
@@ -49,6 +52,7 @@ CAMERA = CameraPrior(
 )
 LOCAL = np.array([[-80.0, 40.0], [85.0, 45.0], [70.0, 260.0], [-75.0, 250.0], [5.0, 130.0]])
 LENSES = (np.array([-350.0, -1900.0, 600.0]), np.array([420.0, -2100.0, 900.0]))
+LINES: tuple[LineName, ...] = ("ground", "rail")
 SMALL = np.array([[-20.0, 20.0], [20.0, 20.0], [20.0, -20.0], [-20.0, -20.0]])
 
 
@@ -59,6 +63,16 @@ def plane_view(photo: int, plane: PlaneName, local: NDArray[np.float64]) -> Plan
         local_mm=local,
         px=np.full_like(local, 1500.0),
         sigma_px=np.linspace(0.02, 0.5, len(local)),
+    )
+
+
+def line_view(photo: int, line: LineName) -> LineView:
+    return LineView(
+        photo=photo,
+        line=line,
+        px=np.full((2, 2), 1500.0),
+        sigma_px=np.array([0.8, 1.2]),
+        quantity=f"marks on the {line}",
     )
 
 
@@ -91,6 +105,7 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
             PointView(photo=i, px=np.array([2000.0, 1500.0]), sigma_px=0.5, quantity="pick") for i in range(2)
         ),
         outlines=(OutlineView(photo=1, px=np.empty((0, 2)), sigma_px=np.empty(0)),),
+        lines=tuple(line_view(photo, line) for photo in range(2) for line in LINES),
         markers=(markers(0, ("a.0", "a.1", "b.0", "c.0")), markers(1, ("a.0", "a.1", "d.0"))),
         priors=(
             *print_priors(BARS),
@@ -99,6 +114,7 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
             *ground_sheet_priors(),
             *tag_priors(),
             *ball_priors(50.0, (1,)),
+            *side_priors(known_level=True),
         ),
         measurand={"centre.z": 1.0, "ground.rise": -1.0, "tag.placement": 1.0},
     )
@@ -110,6 +126,10 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
     x[where.at(*BAR_TURNS)], x[where.at(*OFFSET)] = (0.4, 0.1, -0.2), (90.0, -20.0, 45.0)
     if "stand.x" in where.index:
         x[where.at("stand.x", "stand.y", "stand.yaw")] = 120.0, -40.0, 0.3
+    x[where.at("side.turn", "side.depth", "side.slope", "side.rise")] = 0.07, -250.0, 0.004, 1.5
+    x[where.at("side.step", "side.height", "side.pitch")] = 90.0, 480.0, -0.03
+    for photo in range(2):
+        x[where.at(*line_view(photo, "ground").along, *line_view(photo, "rail").along)] = 300.0, 800.0, -100.0, 900.0
     for photo, lens in enumerate(LENSES):
         x[where.pose(photo)] = pose_looking(lens, np.array([20.0, 0.0, 300.0]))
     rotation, move = cv2.Rodrigues(x[where.pose(1)][:3])[0], x[where.pose(1)][3:]
@@ -147,6 +167,33 @@ def seen_by_opencv(world: NDArray[np.float64], scene: Scene, x: NDArray[np.float
     where = layout(scene)
     pose, intrinsics = x[where.pose(photo)], intrinsics_of(scene, where, x, photo)
     return projected(world, pose, intrinsics)
+
+
+def test_the_side_of_a_trailer_is_where_scipys_rotations_put_it() -> None:
+    """A line along x is tilted nose-up about y, turned about z, and moved; its points are at steps of their own run."""
+    scene, x = everything("upright")
+    where = layout(scene)
+    turn, depth, slope, rise, step, height, pitch = x[
+        where.at("side.turn", "side.depth", "side.slope", "side.rise", "side.step", "side.height", "side.pitch")
+    ]
+    for line, angle, origin in (
+        ("ground", slope, [0.0, depth, rise]),
+        ("rail", slope + pitch, [0.0, depth + step, height]),
+    ):
+        view = line_view(0, line)  # type: ignore[arg-type]
+        (points, _), _ = line_points(where, x, view)
+        along = Rotation.from_euler("ZY", [turn, -angle]).apply([1.0, 0.0, 0.0])
+        for name, point in zip(view.along, points, strict=True):
+            run = x[where.index[name]] / np.cos(angle)
+            assert point == pytest.approx(origin + run * along, abs=1e-9)
+    (ground, _), _ = line_points(where, x, line_view(0, "ground"))
+    (rail, _), _ = line_points(where, x, line_view(0, "rail"))
+
+    def climb(points: NDArray[np.float64]) -> float:
+        run = points[1] - points[0]
+        return float(np.arctan2(run[2], np.hypot(run[0], run[1])))
+
+    assert climb(rail) - climb(ground) == pytest.approx(pitch, abs=1e-12)
 
 
 def test_the_sheets_stand_where_scipys_rotations_put_them_and_are_seen_as_opencv_sees_them() -> None:

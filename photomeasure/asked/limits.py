@@ -33,6 +33,9 @@ STAND_DROP_MM = Limit(low=0.5, high=200.0, unit="mm", remedy="measure how far th
 LOAD_DROP_MM = Limit(low=0.0, high=250.0, unit="mm", remedy="measure how far the load lowers the ball, in millimetres")
 BAR_RANGE = (0.9, 1.1)  # of a bar as drawn: what a reading of it can be
 BALL_DIAMETER_MM = Limit(low=30.0, high=80.0, unit="mm", remedy="give the ball's diameter in millimetres")
+NOSE_DEG = Limit(
+    low=0.0, high=10.0, unit="degrees", remedy="give how far out of level the trailer may stand, in degrees"
+)
 PICK_U_PX = Limit(low=0.05, high=50.0, unit="pixels", remedy="0.5 is a careful pick at full zoom")
 TAPE_MM = Limit(low=100.0, high=1500.0, unit="mm", remedy="give the tape's reading in millimetres")
 FLAT_MM = Limit(low=0.0, high=40.0, unit="mm", remedy="lay a ruler across the flat on the ball's top, in millimetres")

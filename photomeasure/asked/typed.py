@@ -78,3 +78,19 @@ def _such_as(limit: Limit) -> str:
 
 def _shown(text: str) -> str:
     return repr(text if len(text) <= _LONGEST else f"{text[:_LONGEST]}...")
+
+
+def pixels_typed(text: str, option: str) -> tuple[float, float]:
+    """A place in a picture as it is typed, such as 2045.5,1312; option: as the person knows it. Raises InputError."""
+    parts = text.split(",")
+    try:
+        x, y = (float(part) for part in parts)
+        if not (math.isfinite(x) and math.isfinite(y)):
+            raise ValueError(text)
+    except ValueError:
+        raise InputError(
+            f"{option} {text!r} is no pair of pixel coordinates.",
+            expected=f"two numbers and a comma, such as {option} 2045.5,1312",
+            remedy="read the coordinates off the upright picture, (0, 0) at its top-left pixel",
+        ) from None
+    return x, y

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import math
 import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.outcome.errors import InputError
 from calib.outcome.files import check_output, kind_of, write_output
 from photomeasure.asked import limits
 from photomeasure.asked.bars import Bars
@@ -18,6 +16,7 @@ from photomeasure.asked.facts import unsaid
 from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
 from photomeasure.asked.sag import Sag, check_sag
 from photomeasure.asked.state import State
+from photomeasure.asked.typed import pixels_typed
 from photomeasure.commands.output import check_json, to_standard_output, write_json
 from photomeasure.commands.progress import waiting
 from photomeasure.pipeline import Result
@@ -72,21 +71,6 @@ class Options:
     sheet_untouched: bool | None = None
 
 
-def _centre(text: str) -> tuple[float, float]:
-    parts = text.split(",")
-    try:
-        x, y = (float(part) for part in parts)
-        if not (math.isfinite(x) and math.isfinite(y)):
-            raise ValueError(text)
-    except ValueError:
-        raise InputError(
-            f"--centre {text!r} is no pair of pixel coordinates.",
-            expected="two numbers and a comma, such as --centre 2045.5,1312",
-            remedy="read the coordinates off the upright picture, (0, 0) at its top-left pixel",
-        ) from None
-    return x, y
-
-
 def _profile(path: Path | None) -> Profile | None:
     if path is None:
         return None
@@ -115,7 +99,7 @@ def _request(options: Options) -> Request:
         decision=parse_decision(options.decision) if options.decision is not None else None,
         level_within_mm_per_m=options.level_within_mm_per_m,
         coupling=coupling,
-        centres_px=tuple(_centre(text) for text in options.centres),
+        centres_px=tuple(pixels_typed(text, "--centre") for text in options.centres),
         pick_sigma_px=PICK_SIGMA_PX if options.pick_u_px is None else options.pick_u_px,
         ball_diameter_mm=BALL_DIAMETER_MM if options.ball_diameter_mm is None else options.ball_diameter_mm,
         bars=Bars(x_mm=options.bar_x_mm, y_mm=options.bar_y_mm),

@@ -408,6 +408,34 @@ def bay_ground_prior(survey_u_mm: float) -> Prior:
     return _rise("ground", "ground.rise", float(np.hypot(BAY_TEXTURE_MM, survey_u_mm)), "surveyed ground of the bay")
 
 
+SIDE_TURN_RAD = 5.0 * DEG  # a sheet set up along a trailer by eye (judgement)
+SIDE_DEPTH_MM = 600.0  # tyres stand nearer to the viewer than a sheet under the coupling, or in its plane (judgement)
+RAIL_BACK_MM, RAIL_BACK_U_MM = 100.0, 150.0  # the rail is further back than the tyres' outer sides (judgement)
+
+
+def side_priors(*, known_level: bool, level_within_mm_per_m: float | None = None) -> list[Prior]:
+    """What is known of a trailer's side before the picture is looked at: how it stands to the sheet, and its ground."""
+    along, slope_u = ("hard, level ground", 0.002) if known_level else ("ground not known to be level", DEG)
+    source, shape = f"{along}: {1000 * slope_u:.3g} mm per metre along the trailer (judgement)", "normal"
+    if level_within_mm_per_m is not None:
+        slope_u = max(level_within_mm_per_m / 1000.0 / SQRT3, 1e-6)
+        source, shape = f"a level read: within {level_within_mm_per_m:g} mm per metre", "rectangular"
+    rise_mm = 2.0 if known_level or level_within_mm_per_m is not None else 20.0
+    turn = "sheet set up along the trailer by eye, 5 degrees (judgement)"
+    side = "in the sheet's plane or a parallel one up to a trailer's half width nearer (judgement)"
+    back = "rail behind the tyres' outer sides (judgement)"
+    return [
+        Prior(quantity="trailer's turn", coefficients={"side.turn": 1.0}, mean=0.0, u=SIDE_TURN_RAD, unit="rad", source=turn),
+        Prior(quantity="trailer's distance", coefficients={"side.depth": 1.0}, mean=0.0, u=SIDE_DEPTH_MM, unit="mm", source=side),
+        Prior(quantity="rail's distance", coefficients={"side.step": 1.0}, mean=RAIL_BACK_MM, u=RAIL_BACK_U_MM, unit="mm", source=back),
+        Prior(quantity="ground", coefficients={"side.rise": 1.0}, mean=0.0, u=rise_mm, unit="mm", source=f"{along} (judgement)"),
+        Prior(
+            quantity="ground slope", coefficients={"side.slope": 1.0}, mean=0.0, u=slope_u, unit="rad", source=source,
+            distribution="rectangular" if shape == "rectangular" else "normal",
+        ),
+    ]  # fmt: skip
+
+
 def _rise(quantity: str, parameter: str, u_mm: float, source: str) -> Prior:
     return Prior(quantity=quantity, coefficients={parameter: 1.0}, mean=0.0, u=u_mm, unit="mm", source=source)
 

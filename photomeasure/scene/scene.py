@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from calib.kit.sheet import FIRST_BARS_MM
 
+LineName = Literal["ground", "rail"]
 PlaneName = Literal["upright", "upright-in-bay", "ground", "tag", "bar-tag"]
 # "curvilinear trapezoid": limits that are themselves guesses (JCGM 101:2008 6.4.3); "exponential": never below mean - u
 DistributionName = Literal["normal", "rectangular", "curvilinear trapezoid", "exponential"]
@@ -103,6 +104,26 @@ class OutlineView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LineView:
+    """Points of a line along the trailer's side seen in one photograph: px (N, 2); sigma_px (N,).
+
+    ground: on the ground line, such as two tyre contacts; rail: on the chassis rail or floor line. Which points of the line
+    they are is not known: each has its place along it as an unknown of its own.
+    """
+
+    photo: int
+    line: LineName
+    px: NDArray[np.float64]
+    sigma_px: NDArray[np.float64]
+    quantity: str
+
+    @property
+    def along(self) -> tuple[str, ...]:
+        """(N,) parameters: where each point lies along its line, mm to the right of the middle of the foot line."""
+        return tuple(f"{self.line}{self.photo}.{number}" for number in range(len(self.px)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MarkerView:
     """Surveyed points seen in one photograph: names (N,), world_mm (N, 3), px (N, 2), sigma_px (N,).
 
@@ -149,6 +170,7 @@ class Scene:
     planes: tuple[PlaneView, ...] = ()
     points: tuple[PointView, ...] = ()
     outlines: tuple[OutlineView, ...] = ()
+    lines: tuple[LineView, ...] = ()
     markers: tuple[MarkerView, ...] = ()
     priors: tuple[Prior, ...] = ()
     measurand: Mapping[str, float] = field(default_factory=lambda: {"centre.z": 1.0, "ground.rise": -1.0})

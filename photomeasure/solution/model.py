@@ -14,7 +14,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import project, unproject, unproject_slope
-from photomeasure.scene.scene import BAR_TURNS, CENTRE, OFFSET, CameraPrior, OutlineView, PlaneName, Scene, edge_of
+from photomeasure.scene.scene import (
+    BAR_TURNS,
+    CENTRE,
+    OFFSET,
+    CameraPrior,
+    LineName,
+    LineView,
+    OutlineView,
+    PlaneName,
+    Scene,
+    edge_of,
+)
 
 SURVEY = "marker survey"  # input quantity: where a bay's markers are, as its survey found them
 _POSE = ("rx", "ry", "rz", "tx", "ty", "tz")
@@ -33,6 +44,11 @@ PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
     "ground": ("flat.x", "flat.y", "flat.yaw", "flat.tilt_x", "flat.tilt_y", "flat.lift", "print.x", "print.y"),
     "tag": (*CENTRE, "tag.turn", "tag.lean", "tag.roll", "print.x", "print.y"),
     "bar-tag": (*CENTRE, *BAR_TURNS, "print.x", "print.y", *OFFSET),
+}
+
+LINE_PARAMETERS: dict[LineName, tuple[str, ...]] = {
+    "ground": ("side.turn", "side.depth", "side.slope", "side.rise"),
+    "rail": ("side.turn", "side.depth", "side.slope", "side.step", "side.height", "side.pitch"),
 }
 
 Points = tuple[NDArray[np.float64], NDArray[np.float64]]  # world points (N, 3), derivative (N, 3, k)
@@ -97,6 +113,8 @@ def layout(scene: Scene) -> Layout:
         names.update((name, None) for name in CENTRE)
     if scene.outlines:
         names.update({"ball.radius": None, **{edge_of(view.photo): None for view in scene.outlines}})
+    for line in scene.lines:
+        names.update((name, None) for name in (*LINE_PARAMETERS[line.line], *line.along))
     for prior in scene.priors:
         names.update((name, None) for name in prior.coefficients)
     names.update((name, None) for name in scene.measurand)
@@ -203,6 +221,35 @@ def _bar_tag(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
     slope[:, :, 7] = local[:, 1:] * turn[:, 2]
     slope[:, :, 8:] = -turn
     return from_centre @ turn.T + p[:3], slope
+
+
+def line_points(where: Layout, x: NDArray[np.float64], view: LineView) -> tuple[Points, NDArray[np.int64]]:
+    """World points of a line along the trailer's side, their derivative, and the parameters that they are by.
+
+    The side is upright and turned by `turn` against the foot line, `depth` behind its middle. The ground line rises by
+    `slope` (radians) to the right from `rise`; the rail, `step` further back, by slope + pitch from `height`:
+    (u cos turn, depth + u sin turn, rise + u tan slope) at the place u along it.
+    """
+    names = LINE_PARAMETERS[view.line]
+    at = where.at(*names, *view.along)
+    p, u = x[at[: len(names)]], x[at[len(names) :]]
+    cos, sin = np.cos(p[0]), np.sin(p[0])
+    rail = view.line == "rail"
+    angle = p[2] + (p[5] if rail else 0.0)
+    back, up = (p[1] + p[3], p[4]) if rail else (p[1], p[3])
+    climb, d_climb = np.tan(angle), 1.0 + np.tan(angle) ** 2
+    slope = np.zeros((len(u), 3, len(at)))
+    slope[:, 0, 0], slope[:, 1, 0] = -u * sin, u * cos
+    slope[:, 1, 1] = 1.0
+    slope[:, 2, 2] = u * d_climb
+    if rail:
+        slope[:, 1, 3] = slope[:, 2, 4] = 1.0
+        slope[:, 2, 5] = u * d_climb
+    else:
+        slope[:, 2, 3] = 1.0
+    each = np.arange(len(u))
+    slope[each, :, len(names) + each] = [cos, sin, climb]
+    return (np.stack([u * cos, back + u * sin, up + u * climb], axis=1), slope), at
 
 
 _PLANES = {
@@ -368,6 +415,9 @@ def rows(scene: Scene, where: Layout, x: NDArray[np.float64]) -> Rows:
         residual.append(-value / outline.sigma_px)
         jacobian.append(-slope / outline.sigma_px[:, None])
         quantities.extend([outline.quantity] * len(value))
+    for line in scene.lines:
+        world, at = line_points(where, x, line)
+        add_pixels(line.px, *project_world(scene, where, x, line.photo, world, at), line.sigma_px, line.quantity)
     n_observed = len(quantities)
     prior_residual, prior_jacobian, prior_quantities = prior_rows(scene, where, x)
     quantities.extend(prior_quantities)

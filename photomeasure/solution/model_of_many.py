@@ -12,8 +12,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.scene.scene import CENTRE, MarkerView, OutlineView, PlaneName, Scene, edge_of
-from photomeasure.solution.model import PLANE_PARAMETERS, Layout, prior_rows
+from photomeasure.scene.scene import CENTRE, LineView, MarkerView, OutlineView, PlaneName, Scene, edge_of
+from photomeasure.solution.model import LINE_PARAMETERS, PLANE_PARAMETERS, Layout, prior_rows
 
 Array = NDArray[np.float64]
 
@@ -46,6 +46,7 @@ def residuals(scene: Scene, where: Layout, x: Array) -> Array:
         turn, move = poses[outline.photo]
         in_camera = (turn @ centre[:, :, None])[:, :, 0] + move
         parts.append(_outline(where, x, outline, cameras[outline.photo], in_camera))
+    parts += [misses(line.photo, _line_points(where, x, line), line.px, line.sigma_px) for line in scene.lines]
     at_zero, slope, _ = prior_rows(scene, where, np.zeros(x.shape[1]))  # linear
     return np.concatenate([*parts, at_zero + x @ slope.T], axis=1)
 
@@ -157,6 +158,16 @@ _PLANES: dict[PlaneName, Callable[[Array, Array], Array]] = {
 def plane_points_of_many(where: Layout, x: Array, plane: PlaneName, local: Array) -> Array:
     """(n, N, 3) world points of a printed plane."""
     return _PLANES[plane](local, x[:, where.at(*PLANE_PARAMETERS[plane])])
+
+
+def _line_points(where: Layout, x: Array, view: LineView) -> Array:
+    """(n, N, 3) points of a line along the trailer's side. See `model.line_points`."""
+    rail = view.line == "rail"
+    p, u = x[:, where.at(*LINE_PARAMETERS[view.line])].T, x[:, where.at(*view.along)]
+    angle = p[2] + (p[5] if rail else 0.0)
+    back, up = (p[1] + p[3], p[4]) if rail else (p[1], p[3])
+    cos, sin, climb = (part[:, None] for part in (np.cos(p[0]), np.sin(p[0]), np.tan(angle)))
+    return np.stack([u * cos, back[:, None] + u * sin, up[:, None] + u * climb], axis=2)
 
 
 def _marker_points(where: Layout, x: Array, view: MarkerView) -> Array:

@@ -87,7 +87,7 @@ def seen_scene(views: Sequence[View], request: Request) -> Scene:
     )
 
 
-def _of_sheets(seen: Scene, request: Request) -> list[Prior]:
+def of_sheets(seen: Scene, request: Request) -> list[Prior]:
     """What is known of the kit's sheets that are seen."""
     names = {plane.plane for plane in seen.planes}
     priors = print_priors(request.bars, seen.bars_mm) if names else []
@@ -109,7 +109,7 @@ def bars_printed_mm(views: Sequence[View]) -> tuple[float, float]:
 def pose_scene(views: Sequence[View], request: Request) -> Scene:
     """Only sheets and markers: tells where the cameras stood. The measurand is a formality."""
     seen = seen_scene(views, request)
-    return replace(seen, priors=tuple(_of_sheets(seen, request)), measurand={"photo0.tz": 1.0})
+    return replace(seen, priors=tuple(of_sheets(seen, request)), measurand={"photo0.tz": 1.0})
 
 
 def ground_of(request: Request, distance_mm: float) -> tuple[Prior, ...]:
@@ -180,7 +180,7 @@ def assembled(
 
     aside_mm: of the coupling, to the right of the foot line's middle. lens_mm: (3,) of the first photograph, where it matters.
     """
-    planes, priors = list(seen.planes), _of_sheets(seen, request)
+    planes, priors = list(seen.planes), of_sheets(seen, request)
     ground = ground_of(request, abs(aside_mm))
     priors += ground
     measurand = {"centre.z": 1.0, **{name: -1.0 for prior in ground for name in prior.coefficients}}

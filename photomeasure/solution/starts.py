@@ -113,6 +113,8 @@ def first_guess(scene: Scene, where: Layout, poses: list[NDArray[np.float64]]) -
             at_bar_tag(scene, where, x, bar_tag_lies(scene, where, x)[0])
     if "tag.turn" in where.index:
         x[where.index["tag.turn"]] = TAG_TURN_START_RAD
+    if scene.lines:
+        _guess_side(scene, where, x)
     return x
 
 
@@ -187,6 +189,22 @@ def _guess_ground_sheet(scene: Scene, where: Layout, x: NDArray[np.float64]) -> 
     yaw = float(np.angle(turn))
     origin = middle_seen - np.exp(1j * yaw) * middle_printed
     x[where.at("flat.x", "flat.y", "flat.yaw")] = origin.real, origin.imag, yaw
+
+
+def _guess_side(scene: Scene, where: Layout, x: NDArray[np.float64]) -> None:
+    """Where the points of the trailer's side are, taking it to be in the upright plane that the priors say."""
+    depth = x[where.index["side.depth"]]
+    places: list[NDArray[np.float64]] = []
+    for view in scene.lines:
+        back = depth + (x[where.index["side.step"]] if view.line == "rail" else 0.0)
+        centre, rays = _rays_world(scene, where, x, view.photo, view.px)
+        seen = centre + rays * ((back - centre[1]) / rays[:, 1])[:, None]
+        x[where.at(*view.along)] = seen[:, 0]
+        if view.line == "rail":
+            places.append(seen)
+    rail = np.concatenate(places)
+    slope, height = np.polyfit(rail[:, 0], rail[:, 2], 1)
+    x[where.at("side.pitch", "side.height")] = np.arctan(slope), height
 
 
 def _guess_centre(scene: Scene, where: Layout, x: NDArray[np.float64]) -> NDArray[np.float64]:

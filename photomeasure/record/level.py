@@ -1,0 +1,169 @@
+"""The record of a trailer's level: every figure that a person, a plan or a program will read, in one place."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from photomeasure import __version__
+from photomeasure.asked.level import LevelRequest
+from photomeasure.interval.budget import budget
+from photomeasure.levelling import Level, LevelVerdict, Nose, NoseFrom, measure_level
+from photomeasure.record.cautions import CAUTIONS
+from photomeasure.record.measure_and_record import file_digest, software
+from photomeasure.record.request_kept import asked_part
+from photomeasure.record.schema import AskedPart, RefusalPart
+from photomeasure.seen.image import Photo
+from photomeasure.seen.look import Refused
+from photomeasure.solution.geometry import lens_mm
+from photomeasure.solution.level_scene import PER_DEGREE
+
+SCHEMA: Literal["photomeasure/level/1"] = "photomeasure/level/1"
+COVERAGE = 0.95
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, populate_by_name=True)
+
+
+class LevelBudgetRow(_Part):
+    """One input quantity: u_deg is its contribution to the pitch, share its part of u^2."""
+
+    quantity: str
+    u_deg: float
+    share: float
+
+
+class AllowedPart(_Part):
+    """How far the trailer may stand out of level, who says so, and whether it does."""
+
+    nose_up_deg: float
+    nose_down_deg: float
+    source: str
+    verdict: LevelVerdict
+    p_within: float
+
+
+class LevelPhotoPart(_Part):
+    file: str
+    sha256: str | None = None
+    width_px: int | None = None
+    height_px: int | None = None
+    lens_height_mm: float | None = None
+    taken: str | None = None
+    ground_px: list[tuple[float, float]]
+    rail_px: list[tuple[float, float]]
+
+
+class LevelAskedPart(_Part):
+    """All that it takes to do it again, beside the photographs and the marks in them. request: as of a measurement."""
+
+    request: AskedPart
+    pick_u_px: float
+    nose: Literal["left", "right"] | None
+
+
+class LevelRecord(_Part):
+    """pitch_deg: the rail against the ground line, nose-up positive; nothing where it was refused."""
+
+    schema_: Literal["photomeasure/level/1"] = Field(alias="schema", default=SCHEMA)
+    version: str
+    computed: str
+    pitch_deg: float | None = None
+    u_deg: float | None = None
+    U_deg: float | None = None
+    coverage: float | None = None
+    interval_deg: tuple[float, float] | None = None
+    nose: Nose | None = None
+    nose_side: Literal["left", "right"] | None = None
+    nose_from: NoseFrom | None = None
+    allowed: AllowedPart | None = None
+    budget: list[LevelBudgetRow] = Field(default_factory=list)
+    warnings: list[str] = Field(default_factory=list)
+    better: list[str] = Field(default_factory=list)
+    cautions: list[str] = Field(default_factory=lambda: list(CAUTIONS))
+    refusal: RefusalPart | None = None
+    photos: list[LevelPhotoPart]
+    asked: LevelAskedPart
+    software: dict[str, str]
+
+    def to_json(self) -> str:
+        return json.dumps(self.model_dump(by_alias=True, mode="json"), indent=1, allow_nan=False) + "\n"
+
+
+def recorded_level(asked: LevelRequest) -> tuple[Level | Refused, LevelRecord]:
+    """Measure, and make the record with all that it takes to do so again. Raises InputError."""
+    outcome = measure_level(asked)
+    photos = outcome.photos if isinstance(outcome, Refused) else tuple(view.photo for view in outcome.views)
+    base = LevelRecord(
+        version=__version__,
+        computed=datetime.now(UTC).isoformat(timespec="seconds"),
+        photos=_photos(asked, photos, outcome),
+        asked=LevelAskedPart(
+            request=asked_part(asked.request, photos, None), pick_u_px=asked.pick_u_px, nose=asked.nose
+        ),
+        software=software(),
+    )
+    if isinstance(outcome, Refused):
+        said = outcome.refusal
+        part = RefusalPart(code=said.code, reason=said.reason, remedy=said.remedy)
+        return outcome, base.model_copy(update={"refusal": part})
+    return outcome, base.model_copy(update=_figures(outcome))
+
+
+def _figures(level: Level) -> dict[str, object]:
+    low, high = level.interval_deg
+    return {
+        "pitch_deg": level.pitch_deg,
+        "u_deg": level.u_deg,
+        "U_deg": (high - low) / 2.0,
+        "coverage": COVERAGE,
+        "interval_deg": level.interval_deg,
+        "nose": level.nose,
+        "nose_side": level.nose_side,
+        "nose_from": level.nose_from,
+        "allowed": AllowedPart(
+            nose_up_deg=level.allowed.nose_up_deg,
+            nose_down_deg=level.allowed.nose_down_deg,
+            source=level.allowed.source,
+            verdict=level.verdict,
+            p_within=level.p_allowed,
+        ),
+        "budget": [
+            LevelBudgetRow(quantity=row.quantity, u_deg=row.u_mm / PER_DEGREE, share=row.share)
+            for row in budget(level.estimate)
+        ],
+        "warnings": list(level.warnings),
+        "better": list(level.better),
+    }
+
+
+def _photos(asked: LevelRequest, photos: tuple[Photo, ...], outcome: Level | Refused) -> list[LevelPhotoPart]:
+    seen = {photo.path: photo for photo in photos}
+    parts = []
+    for number, path in enumerate(asked.request.photos):
+        photo, marks = seen.get(path), slice(2 * number, 2 * number + 2)
+        taken = None if photo is None else photo.facts.taken
+        parts.append(
+            LevelPhotoPart(
+                file=path.name,
+                sha256=photo.sha256 if photo is not None else _digest(path),
+                width_px=None if photo is None else photo.size_px[0],
+                height_px=None if photo is None else photo.size_px[1],
+                lens_height_mm=None
+                if isinstance(outcome, Refused)
+                else round(float(lens_mm(outcome.estimate, number)[2])),
+                taken=None if taken is None else taken.isoformat(),
+                ground_px=list(asked.ground_px[marks]),
+                rail_px=list(asked.rail_px[marks]),
+            )
+        )
+    return parts
+
+
+def _digest(path: Path) -> str | None:
+    return file_digest(path) if path.is_file() else None

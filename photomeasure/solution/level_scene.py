@@ -1,0 +1,48 @@
+"""The scene of a trailer's level: sheets as ever, and to them the trailer's side with its ground line and its rail."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from photomeasure.scene.priors import DEG, side_priors
+from photomeasure.scene.scene import LineName, LineView, Scene
+from photomeasure.solution.scene_of import pose_scene
+
+if TYPE_CHECKING:
+    from photomeasure.asked.level import LevelRequest
+    from photomeasure.seen.look import View
+
+# The estimator's figures are millimetres to two digits; a pitch in hundredths of a degree has as many.
+PER_DEGREE = 100.0
+PITCH = {"side.pitch": PER_DEGREE / DEG}
+
+
+def level_scene(views: Sequence[View], asked: LevelRequest) -> Scene:
+    """Everything that is seen and known; the measurand is the pitch in hundredths of a degree, right end up positive."""
+    sheets = pose_scene(views, asked.request)
+    return with_side(sheets, asked)
+
+
+def with_side(sheets: Scene, asked: LevelRequest) -> Scene:
+    """A scene of sheets with the marks of the trailer's side in it."""
+    request = asked.request
+    marks: tuple[tuple[LineName, tuple[tuple[float, float], ...]], ...] = (
+        ("ground", asked.ground_px),
+        ("rail", asked.rail_px),
+    )
+    lines = tuple(
+        LineView(
+            photo=photo, line=line, px=np.array(px[2 * photo : 2 * photo + 2]),
+            sigma_px=np.full(2, asked.pick_u_px), quantity=f"marks on the {line}",
+        )
+        for photo in range(sheets.n_photos)
+        for line, px in marks
+    )  # fmt: skip
+    known = side_priors(
+        known_level=request.state.level_ground is not False, level_within_mm_per_m=request.level_within_mm_per_m
+    )
+    return replace(sheets, lines=lines, priors=(*sheets.priors, *known), measurand=PITCH)
