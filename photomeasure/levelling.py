@@ -232,9 +232,7 @@ def _warnings(asked: LevelRequest, side: NoseSide, known_from: NoseFrom) -> list
         found.append(f"The end at the sheet, on the {side}, was taken for the front. If it is not, say --nose.")
     request = asked.request
     if request.state.level_ground is None and request.level_within_mm_per_m is None:
-        found.append(
-            "Assumed: hard, level ground from the sheet along the trailer. Say --level-ground or --unknown-ground."
-        )
+        found.append("Whether the ground is hard and flat was not said: it may be uneven, which is in the interval.")
     return found
 
 
@@ -245,7 +243,7 @@ def _better(solved: Estimate) -> tuple[str, ...]:
 
     heights_mm = [float(lens_mm(solved, photo)[2]) for photo in range(solved.scene.n_photos)]
     largest = budget(solved)[0].quantity
-    if largest in ("sheet roll", "trailer's turn", "ground slope", "ground") and min(heights_mm) < _LOW_LENS_MM:
+    if largest in ("sheet roll", "trailer's turn", "ground evenness", "ground") and min(heights_mm) < _LOW_LENS_MM:
         return (
             f"Hold the phone higher: at {min(heights_mm):.0f} mm it looks along the ground, and how the trailer is turned "
             "against the sheet can hardly be seen. As high as your eyes is right for this picture.",
@@ -255,7 +253,7 @@ def _better(solved: Estimate) -> tuple[str, ...]:
         "marks on the rail": "Mark the rail at two points further apart, zoomed in, on one and the same edge.",
         "marks on the ground": "Mark the ground at two points further apart, zoomed in, right where the tyres touch it.",
         "trailer's turn": "Set the sheet up along the trailer, and hold the phone as high as your eyes.",
-        "ground slope": "Read a level along the trailer and state it (--level-within).",
+        "ground evenness": "Read a level along the trailer and state it (--level-within).",
         "focal length": "Calibrate the camera (photomeasure calibrate).",
         "principal point": "Calibrate the camera (photomeasure calibrate), and keep the trailer's side amid the picture.",
         "distortion": "Calibrate the camera (photomeasure calibrate), and keep the trailer's side amid the picture.",

@@ -114,7 +114,7 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
             *ground_sheet_priors(),
             *tag_priors(),
             *ball_priors(50.0, (1,)),
-            *side_priors(known_level=True),
+            *side_priors(flat=True),
         ),
         measurand={"centre.z": 1.0, "ground.rise": -1.0, "tag.placement": 1.0},
     )

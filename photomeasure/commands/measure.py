@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from calib.outcome.errors import InputError
 from calib.outcome.files import check_output, kind_of, write_output
 from photomeasure.asked import limits
 from photomeasure.asked.bars import Bars

@@ -413,14 +413,19 @@ SIDE_DEPTH_MM = 600.0  # tyres stand nearer to the viewer than a sheet under the
 RAIL_BACK_MM, RAIL_BACK_U_MM = 100.0, 150.0  # the rail is further back than the tyres' outer sides (judgement)
 
 
-def side_priors(*, known_level: bool, level_within_mm_per_m: float | None = None) -> list[Prior]:
-    """What is known of a trailer's side before the picture is looked at: how it stands to the sheet, and its ground."""
-    along, slope_u = ("hard, level ground", 0.002) if known_level else ("ground not known to be level", DEG)
-    source, shape = f"{along}: {1000 * slope_u:.3g} mm per metre along the trailer (judgement)", "normal"
-    if level_within_mm_per_m is not None:
-        slope_u = max(level_within_mm_per_m / 1000.0 / SQRT3, 1e-6)
-        source, shape = f"a level read: within {level_within_mm_per_m:g} mm per metre", "rectangular"
-    rise_mm = 2.0 if known_level or level_within_mm_per_m is not None else 20.0
+def side_priors(*, flat: bool, level_within_mm_per_m: float | None = None) -> list[Prior]:
+    """What is known of a trailer's side before the picture is looked at: how it stands to the sheet, and its ground.
+
+    flat, level_within_mm_per_m: as of `ground_priors`; the ground line along the trailer against the sheet's own ground.
+    """
+    texture_mm, uneven = (FLAT_TEXTURE_MM, FLAT_UNEVENNESS) if flat else (UNKNOWN_TEXTURE_MM, UNKNOWN_UNEVENNESS)
+    said = "hard, flat ground" if flat else "ground not said to be hard and flat"
+    source = f"{said}: {2000 * uneven:g} mm under a straight edge of 2 m (from memory)"
+    read = np.inf if level_within_mm_per_m is None else level_within_mm_per_m / 1000.0 * np.sqrt(2.0 / 3.0)
+    if read < uneven:
+        uneven = max(float(read), 1e-6)
+        source = f"a level read along the trailer: within {level_within_mm_per_m:g} mm per metre"
+    rise_mm = float(np.hypot(texture_mm, 1000.0 * uneven))
     turn = "sheet set up along the trailer by eye, 5 degrees (judgement)"
     side = "in the sheet's plane or a parallel one up to a trailer's half width nearer (judgement)"
     back = "rail behind the tyres' outer sides (judgement)"
@@ -428,11 +433,8 @@ def side_priors(*, known_level: bool, level_within_mm_per_m: float | None = None
         Prior(quantity="trailer's turn", coefficients={"side.turn": 1.0}, mean=0.0, u=SIDE_TURN_RAD, unit="rad", source=turn),
         Prior(quantity="trailer's distance", coefficients={"side.depth": 1.0}, mean=0.0, u=SIDE_DEPTH_MM, unit="mm", source=side),
         Prior(quantity="rail's distance", coefficients={"side.step": 1.0}, mean=RAIL_BACK_MM, u=RAIL_BACK_U_MM, unit="mm", source=back),
-        Prior(quantity="ground", coefficients={"side.rise": 1.0}, mean=0.0, u=rise_mm, unit="mm", source=f"{along} (judgement)"),
-        Prior(
-            quantity="ground slope", coefficients={"side.slope": 1.0}, mean=0.0, u=slope_u, unit="rad", source=source,
-            distribution="rectangular" if shape == "rectangular" else "normal",
-        ),
+        Prior(quantity="ground", coefficients={"side.rise": 1.0}, mean=0.0, u=rise_mm, unit="mm", source=source),
+        Prior(quantity="ground evenness", coefficients={"side.slope": 1.0}, mean=0.0, u=uneven, unit="rad", source=source),
     ]  # fmt: skip
 
 

@@ -42,7 +42,5 @@ def with_side(sheets: Scene, asked: LevelRequest) -> Scene:
         for photo in range(sheets.n_photos)
         for line, px in marks
     )  # fmt: skip
-    known = side_priors(
-        known_level=request.state.level_ground is not False, level_within_mm_per_m=request.level_within_mm_per_m
-    )
+    known = side_priors(flat=request.state.level_ground is True, level_within_mm_per_m=request.level_within_mm_per_m)
     return replace(sheets, lines=lines, priors=(*sheets.priors, *known), measurand=PITCH)

@@ -67,7 +67,7 @@ def test_the_budget_adds_up() -> None:
     assert sum(row.share for row in rows) == pytest.approx(1.0, abs=1e-9)
     assert sum(row.u_mm**2 for row in rows) == pytest.approx(solved.u_mm**2, rel=1e-9)
     names = {row.quantity for row in rows}
-    assert {"sheet roll", "trailer's turn", "ground slope", "marks on the rail", "marks on the ground"} <= names
+    assert {"sheet roll", "trailer's turn", "ground evenness", "marks on the rail", "marks on the ground"} <= names
 
 
 def test_with_next_to_no_noise_only_what_the_sheet_does_is_left() -> None:
@@ -76,7 +76,7 @@ def test_with_next_to_no_noise_only_what_the_sheet_does_is_left() -> None:
         AT_5_M, pick_px=1e-6, corner_px=1e-4, slope_u=0.0, focal_u=0.0, depth_mm=(-300.0, -300.0), turn_u_deg=3.0
     )
     seen = draw_side(quiet, np.random.default_rng(5))
-    sharp = [replace(prior, u=1e-6) if prior.quantity in ("ground slope",) else prior for prior in seen.scene.priors]
+    sharp = [replace(prior, u=1e-6) if prior.quantity in ("ground evenness",) else prior for prior in seen.scene.priors]
     solved = estimate(replace(seen.scene, priors=tuple(sharp)))
     assert isinstance(solved, Estimate)
     assert abs(solved.height_mm / PER_DEGREE - seen.pitch_deg) < 2.5 * solved.u_mm / PER_DEGREE
@@ -90,6 +90,6 @@ def test_depth_hardly_matters_and_a_level_read_helps() -> None:
     share = {row.quantity: row.share for row in budget(solved)}
     assert share["trailer's distance"] + share["rail's distance"] < 0.02
     request = replace(seen.asked.request, level_within_mm_per_m=0.5)
-    sheets = seen.scene.priors[: -len(side_priors(known_level=True))]
+    sheets = seen.scene.priors[: -len(side_priors(flat=True))]
     read = estimate(with_side(replace(seen.scene, priors=sheets), replace(seen.asked, request=request)))
     assert isinstance(read, Estimate) and read.u_mm < solved.u_mm

@@ -44,7 +44,7 @@ class Side:
     lens_height_mm: tuple[float, float] = (1200.0, 1700.0)
     aside_mm: tuple[float, float] = (500.0, 2500.0)
     turn_u_deg: float = 4.0
-    slope_u: float = 0.002
+    slope_u: float = 0.0015
     depth_mm: tuple[float, float] = (-900.0, 50.0)
     step_mm: tuple[float, float] = (0.0, 250.0)
     rail_mm: tuple[float, float] = (450.0, 700.0)
