@@ -22,6 +22,7 @@ from calib.outcome.refusal import Refusal
 # Long sides tried before the full picture: the first with a quick look, the others thoroughly.
 QUICK_LEVEL_PX, LEVELS_PX = 1280, (1600, 2600)
 HARD_LOOK_PX = 3200  # long side of the last look
+_SHARPENED_PX, _SHARPENED_BY = 3.0, 2.0  # in the enlarged picture; `tests/experiments/kit_second.md`
 MIN_SADDLES = 8
 _SETTLE_COARSE_PX = 0.03  # the small picture only has to tell where to look in the full one
 _ORDINARY_MISFIT = 1.25  # over the sheet's median; above it a saddle is doubted,
@@ -259,10 +260,11 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
         found = _measured(grey, small, factor, codes)
         if any(sheet.sheet.role == "upright" for sheet in found) or (found and level == long_side and not quick):
             return _checked(found, codes)
-    codes = look_hard(grey, min(2.0, HARD_LOOK_PX / long_side))
-    found = _measured(grey, grey, np.ones(2), codes)
-    if found:
-        return _checked(found, codes)
+    for sharpened in (False, True):
+        codes = look_hard(grey, min(2.0, HARD_LOOK_PX / long_side), sharpened=sharpened)
+        found = _measured(grey, grey, np.ones(2), codes)
+        if found:
+            return _checked(found, codes)
     if seen and _grouped(seen):
         return Refusal(
             code="sheet-unclear",
@@ -300,11 +302,17 @@ def _measured(
     return found
 
 
-def look_hard(grey: NDArray[np.uint8], ratio: float) -> tuple[FoundCode, ...]:
-    """A last look, in the picture enlarged by `ratio` and forgiving wrong bits: for a sheet bleached by the sun."""
+def look_hard(grey: NDArray[np.uint8], ratio: float, *, sharpened: bool = False) -> tuple[FoundCode, ...]:
+    """A last look, in the picture enlarged by `ratio` and forgiving wrong bits: for a sheet bleached by the sun.
+
+    sharpened: for one that is far out of focus; what is read only tells where to measure, in the picture as it is.
+    """
     height, width = grey.shape
     size = (max(1, round(width * ratio)), max(1, round(height * ratio)))
     view = cv2.resize(grey, size, interpolation=cv2.INTER_CUBIC if ratio > 1.0 else cv2.INTER_AREA)
+    if sharpened:
+        around = cv2.GaussianBlur(view, (0, 0), _SHARPENED_PX)
+        view = cv2.addWeighted(view, 1.0 + _SHARPENED_BY, around, -_SHARPENED_BY, 0.0)
     factor = np.array([width / size[0], height / size[1]])
     return tuple(
         FoundCode(id=code.id, corners_px=(code.corners_px + 0.5) * factor - 0.5)

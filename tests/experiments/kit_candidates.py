@@ -82,8 +82,9 @@ def _looks(
     for level in (*(level for level in finder.LEVELS_PX if level < 0.8 * long_side), long_side):
         small, factor = shrink(picture.grey, round(max(picture.grey.shape) * level / long_side))
         yield small, factor, _of_sheet(design, design.find_codes(small))
-    hard = finder.look_hard(picture.grey, min(2.0, finder.HARD_LOOK_PX / long_side))
-    yield picture.grey, np.ones(2), _of_sheet(design, hard)
+    for sharpened in (False, True):
+        hard = finder.look_hard(picture.grey, min(2.0, finder.HARD_LOOK_PX / long_side), sharpened=sharpened)
+        yield picture.grey, np.ones(2), _of_sheet(design, hard)
 
 
 def _of_sheet(design: Design, codes: Iterable[FoundCode]) -> tuple[FoundCode, ...]:

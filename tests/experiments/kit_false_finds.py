@@ -55,7 +55,8 @@ def misread(design: Design, grey: NDArray[np.uint8], tally: Misread) -> None:
     tally.pictures += 1
     first = design.find_codes(grey)
     with patch.object(finder, "find_codes", design.find_codes):
-        hard = finder.look_hard(grey, min(2.0, finder.HARD_LOOK_PX / max(grey.shape)))
+        ratio = min(2.0, finder.HARD_LOOK_PX / max(grey.shape))
+        hard = [code for sharp in (False, True) for code in finder.look_hard(grey, ratio, sharpened=sharp)]
     tally.first += len(first)
     tally.hard += len(hard)
     ids = set(design.sheet.code_ids)
