@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -214,14 +215,61 @@ def test_check_bars_that_were_not_measured_are_warned_of_where_all_photographs_a
         assert unmeasured_bars(KitSheet(bar_x_mm=150.0, bar_y_mm=150.0), solved) == []
 
 
-def test_photographs_of_two_cameras_are_refused_by_their_exif(
+def test_the_majority_says_which_camera_and_size_it_is(
     photos: tuple[Path, ...], sheet: PrintedSheet, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    """One odd file, even the first, costs itself and not the set; where there is no majority nothing is calibrated."""
     other = save(photograph(sheet, TURNS[1], 400.0, 1), tmp_path / "other.jpg", model="Yard 2")
-    assert run(CalibrateOptions(photos=(*photos[:4], other), out=tmp_path / "camera.json")) == 3
-    assert not (tmp_path / "camera.json").exists()
+    with Image.open(photos[2]) as picture:
+        picture.resize((800, 600)).save(tmp_path / "small.jpg", exif=picture.getexif())
+    out = tmp_path / "camera.json"
+    assert run(CalibrateOptions(photos=(other, tmp_path / "small.jpg", *photos), out=out)) == 0
+    known = load_profile(out)
+    assert (known.width, known.height) == SIZE_PX and known.camera.model == "Yard 1"
+    left_out = {gone.file: gone.reason for gone in known.left_out}
+    assert "Yard 2" in left_out["other.jpg"] and "800 x 600" in left_out["small.jpg"]
+    capsys.readouterr()
+    assert run(CalibrateOptions(photos=(*photos[:2], other), out=tmp_path / "none.json")) == 3
+    assert not (tmp_path / "none.json").exists()
+    assert run(CalibrateOptions(photos=(photos[0], other), out=tmp_path / "none.json")) == 3
     printed = capsys.readouterr().err
     assert "Yard 1" in printed and "Yard 2" in printed and "Next:" in printed
+
+
+def test_a_picture_of_the_residuals_is_there_where_it_helps_most(
+    photos: tuple[Path, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """All square on: refused, and the picture shows where corners were seen; its caption stays on it."""
+    picture = tmp_path / "residuals.png"
+    few = (photos[0], *(retouched(photos[0], tmp_path / f"again{number}.jpg", number) for number in range(3)))
+    options = CalibrateOptions(photos=few, out=tmp_path / "camera.json")
+    assert run(replace(options, residuals=picture)) == 3
+    said = capsys.readouterr().err
+    assert "too alike" in said and "the sheet is tilted by" in said
+    with Image.open(picture) as drawn:
+        pixels = np.asarray(drawn.convert("L"))
+    assert (pixels[-80:, -4:] > 200).all() and (pixels[-80:, 12:600] < 128).any()  # nothing runs off the edge
+
+
+def retouched(photo: Path, path: Path, seed: int) -> Path:
+    """The same view with other noise."""
+    with Image.open(photo) as picture:
+        grey = np.asarray(picture.convert("L"), dtype=np.float64)
+        noisy = np.clip(grey + np.random.default_rng(seed).normal(0, 3.0, grey.shape), 0, 255).astype(np.uint8)
+        Image.fromarray(noisy).save(path, quality=94, exif=picture.getexif())
+    return path
+
+
+def test_wrong_numbers_of_a_board_are_told_as_that(
+    photos: tuple[Path, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Not "take about ten photographs": no photograph shows such a board."""
+    options = CalibrateOptions(photos=photos[:1], out=tmp_path / "camera.json", chessboard="9x6x25")
+    assert run(options) == 3
+    said = capsys.readouterr().err
+    assert (
+        "chessboard of 9 x 6" in said and "in none of the photographs" in said and "inner corners are counted" in said
+    )
 
 
 def test_photographs_without_a_sheet_are_left_out_with_the_reason_and_too_few_are_refused(

@@ -432,3 +432,34 @@ def test_guarded_within_means_the_whole_interval_is_inside(height_mm: float, u_m
     assume(min(abs(low - LOW), abs(high - HIGH), abs(low - HIGH), abs(high - LOW)) > 1e-9)
     expected = "above" if low > HIGH else "below" if high < LOW else "undecided"
     assert verdict == ("within" if low >= LOW and high <= HIGH else expected)
+
+
+@pytest.mark.parametrize("confidence", [0.5, 1.0, 1.05, -0.1, float("nan")])
+def test_a_confidence_that_is_none_is_wrong_usage(confidence: float) -> None:
+    """At 1 the distribution's tails would never be held; at 0.5 there is nothing to be sure of."""
+    with pytest.raises(InputError, match="confidence"):
+        judge(405.0, 4.0, AU, AS_SPOKEN_OF, "ball-50", confidence=confidence)
+
+
+@pytest.mark.parametrize(("low_mm", "high_mm"), [(LOW, None), (None, HIGH), (LOW, HIGH)])
+def test_a_height_that_is_known_exactly_is_on_one_side(low_mm: float | None, high_mm: float | None) -> None:
+    """Probabilities are 0 and 1, and add up, with either end open."""
+    for height_mm in (300.0, 400.0, 500.0):
+        found = judge(height_mm, 0.0, own_rule(low_mm, high_mm), AS_SPOKEN_OF, "ball-50")
+        below, above = low_mm is not None and height_mm < low_mm, high_mm is not None and height_mm > high_mm
+        assert (found.p_below, found.p_above) == (float(below), float(above))
+        assert found.p_inside == float(not below and not above)
+
+
+@pytest.mark.parametrize(
+    ("low_mm", "high_mm", "height_mm", "way"),
+    [(LOW, None, 330.0, "Raise"), (None, HIGH, 480.0, "Lower"), (LOW, None, 400.0, "any amount higher")],
+)
+def test_a_band_with_one_end_says_which_way(
+    low_mm: float | None, high_mm: float | None, height_mm: float, way: str
+) -> None:
+    """And no further than its own end asks: a move into the middle of an open band has no meaning."""
+    found = judge(height_mm, 2.0, own_rule(low_mm, high_mm), AS_SPOKEN_OF, "ball-50")
+    assert found.adjustment is not None and way in found.adjustment.sentence
+    move = abs(found.adjustment.best_down_mm)
+    assert move == 0.0 if "any" in way else 20.0 <= move <= 20.0 + 4.0 * 2.0

@@ -21,8 +21,8 @@ from calib.calibration.diagnosis import (
     stray_view,
     view_misses_px,
 )
-from calib.calibration.judgement import fault, looks_bent, warnings_of
-from calib.calibration.model_choice import Candidate, choose, try_models
+from calib.calibration.judgement import BEND_WARNED, Judged, fault, is_plain, looks_bent, off_focals, warnings_of
+from calib.calibration.model_choice import Candidate, best_of, choose, try_models
 from calib.calibration.print_ratio import PrintRatio, find_ratio, stretched, with_ratio_u
 from calib.calibration.solve import Progress, Solved, solve_intrinsics
 from calib.calibration.two_cameras import two_cameras
@@ -33,6 +33,7 @@ from calib.outcome.refusal import Refusal
 Array = NDArray[np.float64]
 
 RATIO_KNOWN_U = 5e-4  # of a print's axes: 1.5 px of 3000; what is better known is worth no more photographs
+MOST_DROPPED = 1 / 3  # of the views: where more do not agree, there is no telling which of them are right
 ROUNDS = 8  # of leaving out; each round leaves out one view, or all stray corners
 
 
@@ -96,6 +97,17 @@ class Calibration:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class UnsoundCalibration(Refusal):
+    """A camera was solved and must not be used: why, and what was found, to look at."""
+
+    found: Calibration
+
+    @staticmethod
+    def of(refusal: Refusal, found: Calibration) -> UnsoundCalibration:
+        return UnsoundCalibration(code=refusal.code, reason=refusal.reason, remedy=refusal.remedy, found=found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Settled:
     views: list[View]
     candidates: tuple[Candidate, ...]
@@ -112,14 +124,16 @@ def calibrate(
     models: Sequence[LensModel] = LENS_MODELS,
     ratio_u: float = 0.0,
     progress: Progress | None = None,
+    thing: str = "board",
 ) -> Calibration | Refusal:
     """The camera that took `views`, all (width, height) = `size_px` the same way up, without zoom between them.
 
     focal_px:  a first guess, such as EXIF's; a wrong one does no harm.
     ratio_u:   standard uncertainty of the object's second axis against its first, a share; 0 for an object that is as
         it is said to be, otherwise the ratio is solved for (see `print_ratio`).
+    thing:     what the object is called in sentences.
     Refuses where there are too few views, nothing fits, the views contradict each other, the object is bent, or the
-    focal length is not determined.
+    focal length is not determined; with what was found so far (`UnsoundCalibration`) where a camera was solved.
     """
     usable = [view for view in views if len(view.image_px) >= FEWEST_POINTS]
     dropped = [
@@ -130,38 +144,95 @@ def calibrate(
     ratio, settled = _settle_print(usable, size_px, focal_px, models, ratio_u, progress)
     if isinstance(settled, Refusal):
         return settled
-    solved = settled.chosen.solved
-    if ratio is not None:
-        solved = with_ratio_u(solved, settled.views, size_px, ratio.u)
-        settled = replace(settled, chosen=replace(settled.chosen, solved=solved))
-    poses = solved.adjusted.matrices()
-    survey = survey_views(settled.views, poses, size_px)
-    own, own_sigma = own_focals(settled.views, solved)
-    planar = all(is_planar(view.object_mm) for view in settled.views)
-    bent = flatness(settled.views, size_px, solved) if planar else None
-    wrong = fault(settled.views, size_px, settled.chosen, survey, own, own_sigma, bent)
-    if wrong is not None:
-        return wrong
-    warnings = warnings_of(
-        settled.views, size_px, settled.chosen, own, own_sigma, bent, two_cameras(settled.views, solved)
-    )
-    if bent is not None and looks_bent(bent, settled.chosen):
-        held = replace(solved, covariance=solved.covariance + np.outer(bent.shift, bent.shift))
-        settled = replace(settled, chosen=replace(settled.chosen, solved=held))
-    return Calibration(
+    settled, judged = _without_zoomed(settled, ratio, size_px, focal_px, models, progress)
+    if isinstance(settled, Refusal):
+        return settled
+    held = _with_doubts(settled, judged)
+    found = Calibration(
         size_px=size_px,
-        chosen=settled.chosen,
+        chosen=held,
         candidates=settled.candidates,
         views=tuple(settled.views),
         corners_left_out=settled.left_out,
         dropped=(*dropped, *settled.dropped),
-        survey=survey,
-        own_focal=own,
-        flatness=bent,
-        warnings=warnings,
-        next_photos=(*_turn_it(ratio), *what_next(survey)),
+        survey=judged.survey,
+        own_focal=judged.own_focal,
+        flatness=judged.bent,
+        warnings=warnings_of(judged, size_px, settled.chosen, two_cameras(judged.views, judged.solved), thing),
+        next_photos=(*_turn_it(ratio), *what_next(judged.survey, thing)),
         print_ratio=ratio,
     )
+    wrong = fault(judged, size_px, settled.chosen, held, thing)
+    return found if wrong is None else UnsoundCalibration.of(wrong, found)
+
+
+def _without_zoomed(
+    settled: _Settled,
+    ratio: PrintRatio | None,
+    size_px: tuple[int, int],
+    focal_px: float | None,
+    models: Sequence[LensModel],
+    progress: Progress | None,
+) -> tuple[_Settled | Refusal, Judged]:
+    """Solved without the few views that want another focal length than the rest, and what is to be judged of it."""
+    asked = len(settled.views) + len(settled.dropped)
+    while True:
+        if ratio is not None:
+            solved = with_ratio_u(settled.chosen.solved, settled.views, size_px, ratio.u)
+            settled = replace(settled, chosen=replace(settled.chosen, solved=solved))
+        judged = _judged(settled, size_px)
+        off = off_focals(judged)
+        if not len(off) or len(settled.dropped) + len(off) > MOST_DROPPED * asked:
+            return settled, judged
+        if len(settled.views) - len(off) < FEWEST_VIEWS:
+            return settled, judged
+        gone = [_of_another_focal(judged, int(i)) for i in off]
+        kept = [view for i, view in enumerate(settled.views) if i not in off]
+        again = _settle(kept, size_px, focal_px, models, progress)
+        if isinstance(again, Refusal):
+            return settled, judged
+        settled = replace(
+            again, dropped=[*settled.dropped, *gone, *again.dropped], left_out=settled.left_out + again.left_out
+        )
+
+
+def _judged(settled: _Settled, size_px: tuple[int, int]) -> Judged:
+    """What a solution is judged by: with the object as bent as it plainly is, since a bend looks like a zoom and not the
+    other way about."""
+    solved = settled.chosen.solved
+    planar = all(is_planar(view.object_mm) for view in settled.views)
+    bent = flatness(settled.views, size_px, solved) if planar else None
+    views, by = tuple(settled.views), solved
+    if bent is not None and is_plain(bent, BEND_WARNED):
+        views, by = bent.views, bent.solved
+    own, own_sigma = own_focals(views, by)
+    return Judged(
+        views=views,
+        solved=by,
+        survey=survey_views(settled.views, solved.adjusted.matrices(), size_px),
+        own_focal=own - float(np.median(own)),
+        own_sigma=own_sigma,
+        bent=bent,
+    )
+
+
+def _of_another_focal(judged: Judged, index: int) -> Dropped:
+    return Dropped(
+        name=judged.views[index].name,
+        reason=f"its own focal length is {100 * judged.own_focal[index]:+.1f} % off the others': another zoom or focus, or a crop",
+    )
+
+
+def _with_doubts(settled: _Settled, judged: Judged) -> Candidate:
+    """The chosen model with what the bend, and the choice of a simpler model than the best, may have moved."""
+    chosen, best = settled.chosen, best_of(settled.candidates, settled.views)
+    covariance = chosen.solved.covariance
+    if judged.bent is not None and looks_bent(judged.bent, chosen):
+        covariance = covariance + np.outer(judged.bent.shift, judged.bent.shift)
+    if best.model.name != chosen.model.name:
+        apart = best.solved.intrinsics - chosen.solved.intrinsics
+        covariance = covariance + np.outer(apart, apart)
+    return replace(chosen, solved=replace(chosen.solved, covariance=covariance))
 
 
 def _turn_it(ratio: PrintRatio | None) -> tuple[str, ...]:
@@ -217,7 +288,7 @@ def _settle(
         if worst is not None:
             dropped.append(_stray(usable[worst].name, solved, worst))
             usable = usable[:worst] + usable[worst + 1 :]
-            if len(usable) < FEWEST_VIEWS or len(dropped) > len(views) / 3:
+            if len(usable) < FEWEST_VIEWS or len(dropped) > MOST_DROPPED * len(views):
                 return _too_few(usable, dropped)
         else:
             usable, strays = stray_corners(usable, solved)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -34,6 +34,7 @@ class Flatness:
     reach_mm:     half the object's longer side, to compare the sag with.
     shift:        (9,) change of the intrinsics when the bend is allowed; focal_shift: that of the focal length, a share.
     rms_ratio:    RMS with the bend allowed over RMS without.
+    views, solved: the views of the object as bent as it was found, and the camera that goes with it.
     """
 
     sag_mm: float
@@ -42,6 +43,8 @@ class Flatness:
     shift: Array
     focal_shift: float
     rms_ratio: float
+    views: tuple[View, ...]
+    solved: Solved
 
 
 def stray_corners(views: Sequence[View], solved: Solved) -> tuple[list[View], int]:
@@ -103,6 +106,15 @@ def flatness(views: Sequence[View], size_px: tuple[int, int], solved: Solved) ->
         shift=shift,
         focal_shift=float(shift[0] / solved.intrinsics[0]),
         rms_ratio=math.sqrt(squares[0] / max(squares[1], 1e-30)),
+        views=tuple(_bent(view, bend, amounts) for view in views),
+        solved=replace(solved, intrinsics=scheme.intrinsics(adjusted.shared), adjusted=adjusted),
+    )
+
+
+def _bent(view: View, bend: Bend, amounts: Array) -> View:
+    return replace(
+        view,
+        object_mm=view.object_mm + np.outer(bend.shapes(view.object_mm) @ amounts, [0.0, 0.0, 1.0]),
     )
 
 

@@ -6,13 +6,14 @@ The thresholds are common practice without a source, each checked against simula
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.calibration.diagnosis import Flatness
 from calib.calibration.model_choice import Candidate
+from calib.calibration.solve import Solved
 from calib.calibration.two_cameras import TwoCameras
 from calib.camera.lens_models import folds_within, frame_corners_px
 from calib.camera.views import Survey, View, what_next
@@ -30,74 +31,110 @@ GOOD_VIEWS = 6
 # F of the best split: 99 % of draws of one camera whose lens sways stay below 28 (a test draws them), one camera reached
 # 7.1 on four real sets; two real ones of one model come to 34 and 65
 TWO_CAMERAS_RATIO = 30.0
+OBLONG_SHARE, OBLONG_SIGMAS = 0.005, 5.0  # of fx against fy; printers' feed errs by 0.4 % (published)
 KNOWN_FOCAL_U = 0.02  # a view whose own focal length is less well known than this says nothing about zoom
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """What a solution is judged by. views, solved: with the object as bent as it plainly is, else as the solution has them.
+
+    own_focal, own_sigma: (V,) each view's own focal length against the views' median, a share, and its uncertainty.
+    bent: None where it cannot be told.
+    """
+
+    views: tuple[View, ...]
+    solved: Solved
+    survey: Survey
+    own_focal: Array
+    own_sigma: Array
+    bent: Flatness | None
+
+
 def fault(
-    views: Sequence[View],
-    size_px: tuple[int, int],
-    chosen: Candidate,
-    survey: Survey,
-    own_focal: Array,
-    own_sigma: Array,
-    bent: Flatness | None,
+    judged: Judged, size_px: tuple[int, int], chosen: Candidate, held: Candidate, thing: str = "board"
 ) -> Refusal | None:
-    """What makes the calibration useless; None where nothing does. The likeliest cause is named first."""
-    solved = chosen.solved
-    zoomed = _off(own_focal, own_sigma, ZOOM_REFUSED)
+    """What makes the calibration useless; None where nothing does. The likeliest cause is named first.
+
+    held: the chosen model with what a bend and the choice of the model add to its covariance.
+    """
+    bent = judged.bent
+    zoomed = off_focals(judged)
     if len(zoomed):
-        named = ", ".join(f"{views[i].name} ({100 * own_focal[i]:+.1f} %)" for i in zoomed)
         return Refusal(
             code="mixed-zoom",
-            reason=f"The photographs were not taken with one focal length: {named} off the common one.",
+            reason=f"The photographs were not taken with one focal length: {_named(judged, zoomed)} off the others'.",
             remedy="Calibrate each zoom or camera by itself; do not crop, zoom or refocus between photographs. If nothing of "
-            "the kind was done, measure the board both ways: a print that came out too long one way looks like this too.",
+            f"the kind was done, measure the {thing} both ways: a print that came out too long one way looks like this too.",
         )
-    if bent is not None and _is_bent(bent, BEND_REFUSED):
-        return Refusal(
-            code="board-bent",
-            reason=f"The board is not flat: it bulges by {bent.sag_mm:.2g} mm on {2 * bent.reach_mm:.3g} mm.",
-            remedy="Glue the sheet to something flat (glass, a stiff board), check it with a rule's edge, then repeat.",
-        )
-    if solved.rms_px() > WORST_RMS_SHARE * max(size_px):
+    if bent is not None and is_plain(bent, BEND_REFUSED):
+        return _bent_board(bent, thing, "")
+    if chosen.solved.rms_px() > WORST_RMS_SHARE * max(size_px):
         return Refusal(
             code="nothing-fits",
-            reason=f"The best camera still misses the corners by {solved.rms_px():.1f} px (RMS).",
-            remedy="Check the board's stated numbers, that it is flat, and that one camera took all pictures unzoomed.",
+            reason=f"The best camera still misses the corners by {chosen.solved.rms_px():.1f} px (RMS).",
+            remedy=f"Check the {thing}'s stated numbers, that it is flat, and that one camera took all pictures unzoomed.",
         )
-    share = math.sqrt(max(float(solved.covariance[0, 0]), 0.0)) / float(solved.intrinsics[0])
-    tilt = float(np.abs(survey.tilts_rad).max(initial=0.0))
-    if share > WORST_FOCAL_SHARE or tilt < LEAST_TILT_RAD:
+    return _undetermined(judged, chosen, held, thing)
+
+
+def _undetermined(judged: Judged, chosen: Candidate, held: Candidate, thing: str) -> Refusal | None:
+    """A focal length that the photographs leave open, by what they show or by a bend."""
+    tilt = float(np.abs(judged.survey.tilts_rad).max(initial=0.0))
+    remedy = " ".join(what_next(judged.survey, thing)[:3]) or "Take more photographs, at more different tilts."
+    if tilt < LEAST_TILT_RAD:
         return Refusal(
             code="views-too-alike",
-            reason=(
-                f"The photographs are too alike to tell the focal length (known to {100 * share:.1f} %, "
-                f"the board tilted by {math.degrees(tilt):.0f} degrees at most)."
-            ),
-            remedy=" ".join(what_next(survey)[:3]) or "Take more photographs, at more different tilts.",
+            reason=f"The photographs are too alike: the {thing} is tilted by {math.degrees(tilt):.0f} degrees at most, which "
+            "does not tell a long lens from a large distance.",
+            remedy=remedy,
         )
-    return None
+    if _focal_share(chosen) > WORST_FOCAL_SHARE:
+        return Refusal(
+            code="views-too-alike",
+            reason=f"The photographs do not tell the focal length well enough: to {100 * _focal_share(chosen):.1f} %, and "
+            f"{100 * WORST_FOCAL_SHARE:g} % are needed.",
+            remedy=remedy,
+        )
+    share = _focal_share(held)
+    if share <= WORST_FOCAL_SHARE:
+        return None
+    if judged.bent is not None and looks_bent(judged.bent, chosen):
+        return _bent_board(judged.bent, thing, f", which leaves the focal length open by {100 * share:.1f} %")
+    return Refusal(
+        code="views-too-alike",
+        reason=f"Lens models that fit about as well differ in focal length: it is known to {100 * share:.1f} % only.",
+        remedy=remedy,
+    )
+
+
+def _bent_board(bent: Flatness, thing: str, and_so: str) -> Refusal:
+    return Refusal(
+        code="board-bent",
+        reason=f"The {thing} is not flat: it bulges by {bent.sag_mm:.2g} mm on {2 * bent.reach_mm:.3g} mm{and_so}.",
+        remedy="Glue it to something flat (glass, a stiff board), check it with a rule's edge, then repeat.",
+    )
+
+
+def _focal_share(candidate: Candidate) -> float:
+    """Standard uncertainty of the focal length, a share."""
+    return math.sqrt(max(float(candidate.solved.covariance[0, 0]), 0.0)) / float(candidate.solved.intrinsics[0])
 
 
 def warnings_of(
-    views: Sequence[View],
-    size_px: tuple[int, int],
-    chosen: Candidate,
-    own_focal: Array,
-    own_sigma: Array,
-    bent: Flatness | None,
-    two: TwoCameras | None,
+    judged: Judged, size_px: tuple[int, int], chosen: Candidate, two: TwoCameras | None, thing: str = "board"
 ) -> tuple[str, ...]:
     """What leaves the calibration usable but doubtful, in sentences."""
-    found = []
+    views, bent, found = judged.views, judged.bent, []
     if len(views) < GOOD_VIEWS:
         found.append(
             f"Only {len(views)} photographs were used; their disagreement is poorly known. About ten are good."
         )
-    zoomed = _off(own_focal, own_sigma, ZOOM_WARNED)
+    zoomed = off_focals(judged, ZOOM_WARNED)
     if len(zoomed):
-        named = ", ".join(f"{views[i].name} ({100 * own_focal[i]:+.1f} %)" for i in zoomed)
-        found.append(f"The focal length may have changed between photographs: {named}. Keep zoom and focus still.")
+        found.append(
+            f"The focal length may have changed between photographs: {_named(judged, zoomed)}. Keep zoom and focus still."
+        )
     if two is not None and two.ratio > TWO_CAMERAS_RATIO:
         named = ", ".join(view.name for view, other in zip(views, two.second, strict=True) if other)
         found.append(
@@ -107,10 +144,11 @@ def warnings_of(
         )
     if bent is not None and looks_bent(bent, chosen):
         found.append(
-            f"The board looks bent by {bent.sag_mm:.2g} mm on {2 * bent.reach_mm:.3g} mm "
+            f"The {thing} looks bent by {bent.sag_mm:.2g} mm on {2 * bent.reach_mm:.3g} mm "
             f"(the focal length moves by {100 * bent.focal_shift:+.2f} % with it, which its uncertainty holds). "
             "Fix it to something flat and repeat."
         )
+    found += _oblong(chosen, thing)
     corners = frame_corners_px(size_px)
     if chosen.folds:
         found.append(
@@ -121,17 +159,38 @@ def warnings_of(
     return tuple(found)
 
 
-def _off(own_focal: Array, own_sigma: Array, share: float) -> NDArray[np.intp]:
-    off = np.abs(own_focal - np.median(own_focal))
-    return np.nonzero((off > share) & (off > ZOOM_SIGMAS * own_sigma) & (own_sigma < KNOWN_FOCAL_U))[0]
+def _oblong(chosen: Candidate, thing: str) -> list[str]:
+    """Pixels that are not square, which hardly any camera has: rather an object that is longer one way than was said."""
+    (fx, fy), covariance = chosen.solved.intrinsics[:2], chosen.solved.covariance
+    slope = np.array([1.0 / fx, -1.0 / fy])
+    u = math.sqrt(max(float(slope @ covariance[:2, :2] @ slope), 0.0))
+    share = float(fx / fy - 1.0)
+    if abs(share) < OBLONG_SHARE or abs(share) < OBLONG_SIGMAS * u:
+        return []
+    return [
+        f"The focal length across is {100 * abs(share):.1f} % {'more' if share > 0 else 'less'} than the one down. Pixels are "
+        f"square in nearly every camera: measure the {thing} both ways, for it is probably longer one way than was said "
+        "(a printer that feeds short, a viewer that fits to the page), or the pictures were stretched."
+    ]
+
+
+def _named(judged: Judged, which: NDArray[np.intp]) -> str:
+    return ", ".join(f"{judged.views[i].name} ({100 * judged.own_focal[i]:+.1f} %)" for i in which)
+
+
+def off_focals(judged: Judged, share: float = ZOOM_REFUSED) -> NDArray[np.intp]:
+    """Which views want a focal length that is further than `share` off the median of all."""
+    off, sigma = np.abs(judged.own_focal), judged.own_sigma
+    return np.nonzero((off > share) & (off > ZOOM_SIGMAS * sigma) & (sigma < KNOWN_FOCAL_U))[0]
 
 
 def looks_bent(bent: Flatness, chosen: Candidate) -> bool:
     """Whether a bend is to be warned of: by its size, or by what it does to the focal length."""
     u = math.sqrt(max(float(chosen.solved.covariance[0, 0]), 0.0))
     harms = abs(float(bent.shift[0])) > BEND_FOCAL_SIGMAS * u
-    return _is_bent(bent, 0.0 if harms else BEND_WARNED)
+    return is_plain(bent, 0.0 if harms else BEND_WARNED)
 
 
-def _is_bent(bent: Flatness, share: float) -> bool:
+def is_plain(bent: Flatness, share: float = 0.0) -> bool:
+    """Whether the photographs show a bend of more than `share` of half the object's longer side, and not by chance."""
     return bent.sag_mm > share * bent.reach_mm and bent.sag_mm > BEND_SIGMAS * bent.u_mm and bent.rms_ratio < 0.95

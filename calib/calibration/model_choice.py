@@ -102,10 +102,18 @@ def choose(candidates: Sequence[Candidate], views: Sequence[View]) -> Candidate:
         by view (the one-standard-error rule of L. Breiman et al., "Classification and regression trees", 1984).
         Models whose distortion folds among the points seen are taken only where there is no other.
     """
-    usable = [candidate for candidate in candidates if not candidate.folds] or list(candidates)
-    best = min(usable, key=lambda candidate: candidate.holdout_rms_px(views))
+    usable, best = _usable(candidates), best_of(candidates, views)
     simpler = (candidate for candidate in usable if _rank(candidate) < _rank(best))
     return next((candidate for candidate in simpler if not _worse(candidate, best, views)), best)
+
+
+def best_of(candidates: Sequence[Candidate], views: Sequence[View]) -> Candidate:
+    """The model that predicts views left out best, however many numbers it has."""
+    return min(_usable(candidates), key=lambda candidate: candidate.holdout_rms_px(views))
+
+
+def _usable(candidates: Sequence[Candidate]) -> list[Candidate]:
+    return [candidate for candidate in candidates if not candidate.folds] or list(candidates)
 
 
 def _rank(candidate: Candidate) -> int:

@@ -107,22 +107,25 @@ def survey_views(
     )
 
 
-def what_next(survey: Survey) -> tuple[str, ...]:
-    """Photographs that would add most, in the order of their worth; empty where nothing is missing."""
-    return (*_missing_tilts(survey), *_missing_places(survey), *_missing_distances(survey))
+def what_next(survey: Survey, thing: str = "board") -> tuple[str, ...]:
+    """Photographs that would add most, in the order of their worth; empty where nothing is missing.
+
+    thing: what is photographed, as it is called in the sentences.
+    """
+    return (*_missing_tilts(survey, thing), *_missing_places(survey, thing), *_missing_distances(survey))
 
 
-def _missing_tilts(survey: Survey) -> list[str]:
+def _missing_tilts(survey: Survey, thing: str) -> list[str]:
     wanted = (
-        (survey.tilts_rad[:, 0] > USEFUL_TILT_RAD, "the sheet's right side turned about 30 degrees away from you"),
-        (survey.tilts_rad[:, 0] < -USEFUL_TILT_RAD, "the sheet's left side turned about 30 degrees away from you"),
-        (survey.tilts_rad[:, 1] > USEFUL_TILT_RAD, "the sheet's upper edge about 30 degrees away (from below)"),
-        (survey.tilts_rad[:, 1] < -USEFUL_TILT_RAD, "the sheet's lower edge about 30 degrees away (from above)"),
+        (survey.tilts_rad[:, 0] > USEFUL_TILT_RAD, f"the {thing}'s right side turned about 30 degrees away from you"),
+        (survey.tilts_rad[:, 0] < -USEFUL_TILT_RAD, f"the {thing}'s left side turned about 30 degrees away from you"),
+        (survey.tilts_rad[:, 1] > USEFUL_TILT_RAD, f"the {thing}'s upper edge about 30 degrees away (from below)"),
+        (survey.tilts_rad[:, 1] < -USEFUL_TILT_RAD, f"the {thing}'s lower edge about 30 degrees away (from above)"),
     )
     return [f"Take one with {how}." for seen, how in wanted if not seen.any()]
 
 
-def _missing_places(survey: Survey) -> list[str]:
+def _missing_places(survey: Survey, thing: str) -> list[str]:
     rows, columns = survey.counts.shape
     corners = {
         "top left": survey.counts[0, 0],
@@ -133,10 +136,12 @@ def _missing_places(survey: Survey) -> list[str]:
     empty = [name for name, count in corners.items() if count == 0]
     if empty:
         if len(empty) == 1:
-            return [f"Take one with the sheet in the {empty[0]} corner of the picture."]
-        return [f"Take one each with the sheet in the {', '.join(empty[:-1])} and {empty[-1]} corners of the picture."]
+            return [f"Take one with the {thing} in the {empty[0]} corner of the picture."]
+        return [
+            f"Take one each with the {thing} in the {', '.join(empty[:-1])} and {empty[-1]} corners of the picture."
+        ]
     if survey.covered < 0.8:
-        return ["Move the sheet about: parts of the frame have not seen it, or come nearer so that it fills it."]
+        return [f"Move the {thing} about: parts of the frame have not seen it, or come nearer so that it fills it."]
     return []
 
 

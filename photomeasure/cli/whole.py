@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import sys
+import warnings
 
 EXIT_USAGE, EXIT_INTERRUPTED = 2, 130
 
@@ -17,6 +18,7 @@ def main() -> None:
     ):  # what an encoding cannot hold (a file's name) is written out, never an error
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
+    hush_libraries()
     from photomeasure.cli.app import app
 
     try:
@@ -26,6 +28,16 @@ def main() -> None:
         code = _explain(error)
     if code:
         raise SystemExit(code)
+
+
+def hush_libraries() -> None:
+    """What libraries say to each other's programmers is not for the person who typed a command: nothing of it is printed.
+
+    OPENCV_LOG_LEVEL and Python's -W stand above this. Before anything heavy is loaded, as OpenCV looks once.
+    """
+    os.environ.setdefault("OPENCV_LOG_LEVEL", "SILENT")
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")
 
 
 def _run(app: object) -> int:

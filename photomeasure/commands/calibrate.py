@@ -44,7 +44,7 @@ def run(options: CalibrateOptions) -> int:
 
     Raises InputError where the board's numbers or the paths are wrong.
     """
-    from calib.calibration.calibrate import calibrate
+    from calib.calibration.calibrate import UnsoundCalibration, calibrate
     from calib.outcome.files import check_output, write_output
     from calib.outcome.refusal import Refusal
     from calib.profile.opencv_yaml import to_opencv_yaml
@@ -60,7 +60,19 @@ def run(options: CalibrateOptions) -> int:
         if isinstance(found, Refusal):
             return _refused(found, ())
         ratio_u = target.ratio_u() if isinstance(target, KitSheet) else 0.0
-        calibration = calibrate(found.views, found.size_px, focal_px=found.focal_px, ratio_u=ratio_u, progress=progress)
+        calibration = calibrate(
+            found.views,
+            found.size_px,
+            focal_px=found.focal_px,
+            ratio_u=ratio_u,
+            progress=progress,
+            thing="sheet" if isinstance(target, KitSheet) else "board",
+        )
+    looked_at = calibration.found if isinstance(calibration, UnsoundCalibration) else calibration
+    if options.residuals is not None and not isinstance(looked_at, Refusal):
+        from photomeasure.shown.picture.residuals import residual_picture
+
+        write_output(options.residuals, residual_picture(looked_at), options.photos)
     if isinstance(calibration, Refusal):
         return _refused(calibration, tuple(f"{gone.name}: {gone.reason}" for gone in found.unused))
     profile = _profile(calibration, found, target)
@@ -69,10 +81,6 @@ def run(options: CalibrateOptions) -> int:
         profile.save(profile_folder() / options.out.name)
     if options.yaml is not None:
         to_opencv_yaml(profile, options.yaml)
-    if options.residuals is not None:
-        from photomeasure.shown.picture.residuals import residual_picture
-
-        write_output(options.residuals, residual_picture(calibration), options.photos)
     print("\n".join(report(calibration, profile, options.out)))
     return EXIT_DONE
 

@@ -42,6 +42,8 @@ class KitSheet:
         return math.hypot(*(bar_u_mm(bar) / bar for bar in (self.bar_x_mm, self.bar_y_mm)))
 
 
+MOST_UNLIKE = 1 / 3  # of the photographs: where more are of another camera, there is no telling which is meant
+
 Target = KitSheet | Chessboard | Charuco
 
 
@@ -63,38 +65,47 @@ class BoardPhotos:
 
 
 def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> BoardPhotos | Refusal:
-    """Read and measure every photograph; a photograph that does not show the board is left out with its reason.
+    """Read and measure every photograph; one that does not show the board, or is unlike the others, is left out with its
+    reason.
 
-    Refuses where the photographs are of different cameras, lenses or zooms, by EXIF or by their size.
+    Most of them say which camera, lens, zoom, size and way up it is. Refuses where there is no such majority.
     """
-    photos: list[Photo] = []
     unused: list[Dropped] = []
-    views: list[tuple[Photo, View | list[tuple[str, View]]]] = []
+    photos: list[Photo] = []
     for number, path in enumerate(paths):
-        progress(f"measuring {path.name}", number / len(paths))
+        progress(f"reading {path.name}", number / (2 * len(paths)))
         photo = load(path)
         if isinstance(photo, Refusal):
             unused.append(_unused(path, photo))
-            continue
-        photos.append(photo)
-        wrong = another_camera(photos[0], photo)
-        if wrong is not None:
-            return wrong
-        if (unlike := held_unlike(photos[0], photo)) is not None:
-            unused.append(Dropped(name=path.name, reason=unlike))
-            continue
-        found = _measured(photo, target)
-        if isinstance(found, Refusal):
-            unused.append(_unused(path, found))
         else:
-            views.append((photo, found))
+            photos.append(photo)
     if not photos:
         return Refusal(
             code="unreadable",
             reason="None of the photographs can be read. " + " ".join(f"{gone.reason}" for gone in unused),
             remedy="Give photographs as the camera wrote them: JPEG, HEIC, PNG, TIFF or WebP.",
         )
-    first = photos[0]
+    first = _like_most(photos)
+    unlike = {photo.path: why for photo in photos if (why := _unlike(first, photo)) is not None}
+    if len(unlike) > MOST_UNLIKE * len(photos):
+        other = next(photo for photo in photos if photo.path in unlike)
+        return _mixed(first, other, unlike[other.path])
+    views: list[tuple[Photo, View | list[tuple[str, View]]]] = []
+    for number, photo in enumerate(photos):
+        progress(f"measuring {photo.path.name}", 0.5 + number / (2 * len(photos)))
+        if photo.path in unlike:
+            unused.append(Dropped(name=photo.path.name, reason=f"{unlike[photo.path]}, unlike most of the others"))
+            continue
+        if (turned := held_unlike(first, photo)) is not None:
+            unused.append(Dropped(name=photo.path.name, reason=turned))
+            continue
+        found = _measured(photo, target)
+        if isinstance(found, Refusal):
+            unused.append(_unused(photo.path, found))
+        else:
+            views.append((photo, found))
+    if not views:
+        return _no_board(target, unused)
     return BoardPhotos(
         views=tuple(_alike(photo, view, first) for photo, view in _of_one_sheet(views)),
         digests={photo.path.name: photo.sha256 for photo in photos},
@@ -104,6 +115,34 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
         facts=first.facts,
         focal_px=_focal_px(first),
         unused=tuple(unused),
+    )
+
+
+def _like_most(photos: Sequence[Photo]) -> Photo:
+    """The first photograph that most of the others are like: of that camera, and held so that they can be turned to it."""
+    return max(
+        photos,
+        key=lambda one: (
+            sum(_unlike(one, other) is None for other in photos),
+            sum(held_unlike(one, other) is None for other in photos),
+        ),
+    )
+
+
+def _no_board(target: Target, unused: Sequence[Dropped]) -> Refusal:
+    """Not one photograph shows it: then it is seldom the photographs."""
+    remedy = "Show the whole sheet, sharp and evenly lit."
+    if not isinstance(target, KitSheet):
+        remedy = (
+            "Check the board's stated numbers: a chessboard's inner corners are counted, one less than its squares each way; "
+            "a ChArUco board's squares are, and its dictionary has to be named (--dictionary, --legacy)."
+        )
+    why = "; ".join(f"{gone.name}: {gone.reason}" for gone in unused[:3])
+    more = f"; and {len(unused) - 3} more" if len(unused) > 3 else ""
+    return Refusal(
+        code="no-board",
+        reason=f"The {target.text()} was found in none of the photographs ({why}{more}).",
+        remedy=remedy,
     )
 
 
@@ -120,8 +159,8 @@ def _focal_px(photo: Photo) -> float | None:
     return None if f35 is None else f35 / FULL_FRAME_LONG_MM * max(photo.size_px)
 
 
-def another_camera(first: Photo, photo: Photo) -> Refusal | None:
-    """Why two photographs are not of one camera, lens, zoom and size; None where nothing speaks against it."""
+def _unlike(first: Photo, photo: Photo) -> str | None:
+    """In what two photographs are not of one camera, lens, zoom and size; None where nothing speaks against it."""
     pairs = (
         ("camera", (first.facts.make, first.facts.model), (photo.facts.make, photo.facts.model)),
         ("lens", first.facts.lens, photo.facts.lens),
@@ -132,12 +171,23 @@ def another_camera(first: Photo, photo: Photo) -> Refusal | None:
     )
     for word, one, other in pairs:
         if one != other:
-            return Refusal(
-                code="mixed-cameras",
-                reason=f"{first.path.name} and {photo.path.name} differ in {word}: {_shown(one)} and {_shown(other)}.",
-                remedy="Calibrate one camera at one zoom at a time, with photographs as it wrote them, uncropped.",
-            )
+            return f"its {word} is {_shown(other)}, not {_shown(one)}"
     return None
+
+
+def another_camera(first: Photo, photo: Photo) -> Refusal | None:
+    """The refusal where two photographs are not of one camera, lens, zoom and size; None where nothing speaks against it."""
+    why = _unlike(first, photo)
+    return None if why is None else _mixed(first, photo, why)
+
+
+def _mixed(first: Photo, other: Photo, why: str) -> Refusal:
+    return Refusal(
+        code="mixed-cameras",
+        reason=f"The photographs are of more than one camera, lens, zoom or size: {other.path.name} against "
+        f"{first.path.name}, {why}.",
+        remedy="Calibrate one camera at one zoom at a time, with photographs as it wrote them, uncropped.",
+    )
 
 
 def held_unlike(first: Photo, photo: Photo) -> str | None:

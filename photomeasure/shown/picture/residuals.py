@@ -11,9 +11,11 @@ from PIL.PngImagePlugin import PngInfo
 
 from calib.calibration.calibrate import Calibration
 from calib.outcome.files import mark
-from photomeasure.shown.picture.ink import font
+from photomeasure.shown.picture.ink import font, text_size
 
 WIDTH_PX = 1400
+TEXT_PX, LINE_PX = 22, 32
+SCALE_ROOM_PX = 320  # at the right of the first line of the caption
 LONGEST_SHARE = 0.03  # of the picture's width: how long the 95th percentile of the residuals is drawn
 _COLOURS = ("#0b6e99", "#b3541e", "#2f7d32", "#7b3fa0", "#a0303a", "#5a5a18", "#1d4fa3", "#9c2f6f")
 _EMPTY, _INK, _PAPER, _FRAME = "#f6dede", "#202428", "#ffffff", "#9aa4ad"
@@ -23,7 +25,8 @@ def residual_picture(calibration: Calibration) -> bytes:
     """PNG: a line along each corner's residual, enlarged, a colour per photograph; empty cells tinted; a scale."""
     width, height = calibration.size_px
     scale = WIDTH_PX / width
-    caption_px = 84
+    caption = _caption(calibration)
+    caption_px = 20 + LINE_PX * len(caption)
     picture = Image.new("RGB", (WIDTH_PX, round(height * scale) + caption_px), _PAPER)
     pen = ImageDraw.Draw(picture)
     _draw_cells(pen, calibration, scale)
@@ -36,7 +39,7 @@ def residual_picture(calibration: Calibration) -> bytes:
             pen.line((x, y, x + dx, y + dy), fill=colour, width=2)
             pen.ellipse((x - 2, y - 2, x + 2, y + 2), fill=colour)
     pen.rectangle((0, 0, WIDTH_PX - 1, round(height * scale)), outline=_FRAME)
-    _write_caption(pen, calibration, round(height * scale), times, scale)
+    _write_caption(pen, caption, round(height * scale), times, scale)
     stream = io.BytesIO()
     said = PngInfo()
     said.add_text("Software", mark("residuals"))
@@ -65,18 +68,35 @@ def _round(number: float) -> float:
     return max(step for step in (1.0, 2.0, 5.0) if step * power <= number) * power
 
 
-def _write_caption(pen: ImageDraw.ImageDraw, calibration: Calibration, top_px: int, times: float, scale: float) -> None:
+def _caption(calibration: Calibration) -> list[str]:
+    """What is written below, wrapped to the picture's width; the first line leaves room for the scale."""
     corners = sum(len(view.image_px) for view in calibration.views)
     rms = calibration.chosen.solved.view_rms_px()
     worst = int(np.argmax(rms))
-    lines = (
+    sentences = (
         f"{len(calibration.views)} photographs, a colour each, {corners} corners; tinted: no corner was seen there",
-        f"RMS {calibration.rms_px:.3f} px, on photographs left out {calibration.holdout_px:.3f} px, "
-        f"worst {calibration.views[worst].name[-30:]} {rms[worst]:.3f} px; lens model {calibration.chosen.model.name}",
+        f"RMS {calibration.rms_px:.3f} px, on photographs left out {calibration.holdout_px:.3f} px; "
+        f"worst {calibration.views[worst].name[-30:]}, {rms[worst]:.3f} px; lens model {calibration.chosen.model.name}",
     )
+    lines: list[str] = []
+    for number, sentence in enumerate(sentences):
+        room_px = WIDTH_PX - 24 - (SCALE_ROOM_PX if number == 0 else 0)
+        line = ""
+        for word in sentence.split():
+            longer = f"{line} {word}".strip()
+            if line and text_size(longer, font(TEXT_PX))[0] > room_px:
+                lines.append(line)
+                longer = word
+            line = longer
+        lines.append(line)
+    return lines
+
+
+def _write_caption(pen: ImageDraw.ImageDraw, lines: list[str], top_px: int, times: float, scale: float) -> None:
     for number, line in enumerate(lines):
-        pen.text((12, top_px + 12 + 32 * number), line, fill=_INK, font=font(22))
+        pen.text((12, top_px + 12 + LINE_PX * number), line, fill=_INK, font=font(TEXT_PX))
     miss_px = _round(0.06 * WIDTH_PX / (times * scale))
     right, middle = WIDTH_PX - 16, top_px + 26
     pen.line((right - miss_px * times * scale, middle, right, middle), fill=_INK, width=3)
-    pen.text((right - miss_px * times * scale - 12, middle), f"{miss_px:g} px", fill=_INK, font=font(22), anchor="rm")
+    at = (right - miss_px * times * scale - 12, middle)
+    pen.text(at, f"{miss_px:g} px", fill=_INK, font=font(TEXT_PX), anchor="rm")
