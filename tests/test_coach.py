@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.coach import Suggestion, coach, suggestions
 from photomeasure.interval.expanded import expanded
+from photomeasure.interval.printed import rounded
 from photomeasure.scene.priors import ground_priors
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.geometry import lens_mm, pose_looking
@@ -133,7 +134,7 @@ def test_standing_height_is_said_first_and_in_plain_words() -> None:
     metres = float(next(s for s in sentences if "lower" in s).split("about ")[1].split(" m")[0])
     above = (lens_mm(result, 0)[2] - result.value("centre.z")) / 1000.0
     assert metres == pytest.approx(above, abs=0.051)
-    assert all(f"instead of {expanded(result).U_mm:.1f} mm" in sentence for sentence in sentences)
+    assert all(f"instead of {rounded(expanded(result).U_mm)} mm" in sentence for sentence in sentences)
 
 
 def test_nothing_is_said_where_nothing_helps() -> None:

@@ -167,9 +167,9 @@ def test_up_to_nothing_that_is_known() -> None:
 
 def test_instructions_say_where_from_where_to_and_in_which_state() -> None:
     bare = " ".join(tape_instructions("ball-50", State(coupled=False, laden=False)))
-    assert "ground" in bare and "top of the ball" in bare and "half of its 50 mm" in bare
+    assert "ground" in bare and "top of the ball" in bare and "half the ball's 50 mm" in bare
     two_inch = " ".join(tape_instructions("ball-50", State(coupled=False), ball_diameter_mm=50.8))
-    assert "half of its 50.8 mm" in two_inch and "50 mm ball" not in two_inch
+    assert "half the ball's 50.8 mm" in two_inch and "50 mm ball" not in two_inch
     assert "trailer not connected, unladen" in bare
     coupled = " ".join(tape_instructions("ball-50", State(coupled=True)))
     assert "trailer connected" in coupled and "centre mark" in coupled and "top of the ball" not in coupled

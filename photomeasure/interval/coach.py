@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from calib.kit.kit import Paper, kit
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.expanded import expanded
+from photomeasure.interval.printed import PLUS_MINUS, rounded
 from photomeasure.scene.priors import ball_edge_prior, depth_priors, ground_priors, ground_sheet_priors, print_priors
 from photomeasure.scene.scene import CENTRE, MarkerView, OutlineView, PlaneView, Prior, Scene
 from photomeasure.seen.camera_by_exif import UNIT_SPREAD
@@ -278,6 +279,6 @@ def coach(
     if decided and now <= GOOD_ENOUGH_U_MM:
         return ()
     return tuple(
-        f"{s.sentence}: the height would then be known to +/- {s.U_mm:.1f} mm instead of {now:.1f} mm."
+        f"{s.sentence}: the height would then be known to {PLUS_MINUS} {rounded(s.U_mm)} mm instead of {rounded(now)} mm."
         for s in suggestions(solved, paper, near_ground)[:MAX_SENTENCES]
     )

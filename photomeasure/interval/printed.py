@@ -34,6 +34,11 @@ def decimals(U_mm: float) -> int:
     return 1 if U_mm < _COARSE_U_MM else 0
 
 
+def rounded(U_mm: float) -> str:
+    """An uncertainty, or a length that goes with it, to the last digit worth printing."""
+    return f"{U_mm:.{decimals(U_mm)}f}"
+
+
 def printed(height_mm: float, interval_mm: tuple[float, float]) -> Printed:
     """Figure, uncertainty and interval to one and the same digit; the interval is the printed figure and the printed spread."""
     less, more = height_mm - interval_mm[0], interval_mm[1] - height_mm

@@ -8,6 +8,7 @@ from photomeasure.asked.needs import OF_REFUSALS, Need
 from photomeasure.pipeline import Result
 from photomeasure.record.schema import NeedPart
 from photomeasure.solution.contradicted import contradicted
+from photomeasure.verdict.doubts import MEASURE_BARS
 from photomeasure.verdict.judge import Verdict
 from photomeasure.verdict.measured import state_of, what_was_measured
 from photomeasure.verdict.notes import GROUND_ASSUMED, NO_BARS, ONE_BAR
@@ -39,11 +40,11 @@ def _of_bars(result: Result) -> Iterator[NeedPart]:
         return
     bars = result.request.bars
     if bars.x_mm is None and bars.y_mm is None:
-        yield NeedPart(code="bars", answers=NO_BARS)
+        yield NeedPart(code="bars", answers=[NO_BARS, MEASURE_BARS])
     elif bars.x_mm is None:
-        yield NeedPart(code="bar-x", answers=ONE_BAR)
+        yield NeedPart(code="bar-x", answers=[ONE_BAR, MEASURE_BARS])
     elif bars.y_mm is None:
-        yield NeedPart(code="bar-y", answers=ONE_BAR)
+        yield NeedPart(code="bar-y", answers=[ONE_BAR, MEASURE_BARS])
 
 
 def _of_state(result: Result, verdict: Verdict) -> Iterator[NeedPart]:
@@ -55,7 +56,7 @@ def _of_state(result: Result, verdict: Verdict) -> Iterator[NeedPart]:
         need = _OF_STATE.get(row.about)
         said = need == "coupled" and request.state.coupled is not None
         if row.unsaid and need is not None and not said:
-            yield NeedPart(code=need, answers=GROUND_ASSUMED if need == "level-ground" else row.remedy)
+            yield NeedPart(code=need, answers=[row.remedy, *([GROUND_ASSUMED] if need == "level-ground" else ())])
 
 
 def _of_ball(result: Result) -> Iterator[NeedPart]:

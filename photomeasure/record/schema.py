@@ -212,10 +212,10 @@ class TogetherPart(_Part):
 
 
 class NeedPart(_Part):
-    """Something that only the person can tell. answers: the sentence among advice or warnings that it would answer."""
+    """Something that only the person can tell. answers: the sentences among advice and warnings that it would answer."""
 
     code: Need
-    answers: str | None = None
+    answers: list[str] = Field(default_factory=list)
 
 
 class WithdrawnPart(_Part):

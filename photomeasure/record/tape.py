@@ -121,7 +121,7 @@ def read_tape(
         _row("tape class limit", _within(limit_mm), f"2014/32/EU MI-008, class {tape_class}"),
         _row("reading the division", _within(0.5 * division_mm), "half a division"),
         _row("tape out of plumb", _within(plumb_mm), f"up to {out_of_plumb_deg:g} degrees, common practice"),
-        _row("sighting the mark", _within(sighting_mm), f"+/-{sighting_mm:g} mm, common practice"),
+        _row("sighting the mark", _within(sighting_mm), f"\N{PLUS-MINUS SIGN} {sighting_mm:g} mm, common practice"),
     ]
     if to == "top":
         inputs += _from_top(ball_diameter_mm, flat_mm)
@@ -157,7 +157,7 @@ def _from_top(ball_diameter_mm: float, flat_mm: float | None) -> list[InputQuant
     else:
         wider, narrower = (_cut_off(radius, w) for w in (flat_mm + FLAT_READ_MM, max(flat_mm - FLAT_READ_MM, 0.0)))
         mean, u = _cut_off(radius, flat_mm), (wider - narrower) / (2.0 * math.sqrt(3.0))
-        known = f"{flat_mm:g} mm wide, read to +/-{FLAT_READ_MM:g} mm"
+        known = f"{flat_mm:g} mm wide, read to \N{PLUS-MINUS SIGN} {FLAT_READ_MM:g} mm"
     return [*rows, _row("flat on the ball's top", Normal(mean=mean, u=u), known)]
 
 
@@ -266,6 +266,6 @@ def _centre_words(coupling: str, state: State, tagged: bool, ball_diameter_mm: f
         return "Measure up to the centre mark on the coupling's side, or else to the level of the ball's middle."
     return (
         "Stand a square on the ground with its blade against the ball's side: where it touches is the ball's middle; measure "
-        f"up to there. Or measure to the top of the ball and say so: half of its {ball_diameter_mm:g} mm and a flat on top "
-        "are then taken off for you."
+        f"up to there. Or measure to the top of the ball and say so: half the ball's {ball_diameter_mm:g} mm, and what a flat on top "
+        "makes of it, is then taken off for you."
     )

@@ -40,7 +40,7 @@ def paper_priors(papers: Sequence[Paper | None], drawn_width_mm: float) -> list[
             mean=drawn_width_mm,
             u=max(paper.u_mm for paper in seen),  # the paper's own tolerance is the same in all photographs
             unit="mm",
-            source="the paper's sides seen in the picture: ISO 216, +/- 1.5 mm, their edges and how they curl (judgement)",
+            source="the paper's sides seen in the picture: ISO 216, \N{PLUS-MINUS SIGN} 1.5 mm, their edges and how they curl (judgement)",
         )
     ]
 

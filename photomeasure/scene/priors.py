@@ -40,14 +40,14 @@ PRINT_ANISOTROPY_U = 0.004 * GUESSED_U
 BAR_READING_MM, BAR_HALF_READING_MM, BAR_FINE_READING_MM = 0.5, 0.25, 0.1
 RULE_ERROR_MM = (
     0.2 * GUESSED_U
-)  # a class I rule errs by 0.2 mm at most (2014/32/EU MI-008, read); which rule is not known
+)  # a class I rule errs by 0.2 mm at most (2014/32/EU MI-008, read); which ruler is not known
 PAPER_GROWTH_U = 0.001 * GUESSED_U  # between reading the bars and photographing: 0.1-0.2 % along the grain (published)
 
 SQUARE_STAND_RAD = 0.5 * DEG  # lean: stood against something square
 FOOT_ROLL_RAD = 0.3 * DEG  # roll: the foot line on the ground, one end 1 mm higher than the other
 FOOT_CUT_MM = 0.5 * GUESSED_U  # cut along the printed line to half a millimetre
 FOOT_GAP_MM = 0.2  # grit, texture, a bowed edge: a foot line stands on the highest of them, never below
-IN_PLANE_DEPTH_MM = 20.0 * GUESSED_U  # "in the sheet's plane, +/- 20 mm"
+IN_PLANE_DEPTH_MM = 20.0 * GUESSED_U  # "in the sheet's plane, \N{PLUS-MINUS SIGN} 20 mm"
 # The sheet's plane is not the rig's: turned by eye until it looks square, one side 15 mm nearer than the other
 SHEET_TURN_RAD = 4.0 * DEG
 TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM = (
@@ -150,7 +150,7 @@ def _bar(name: str, reading_mm: float, drawn_mm: float, half_width_mm: float) ->
         mean=reading_mm,
         u=half_width_mm * GUESSED_U,
         unit="mm",
-        source=f"printed bar read on a rule to +/- {half_width_mm:g} mm, by the digits that were typed (judgement)",
+        source=f"printed bar read on a ruler to \N{PLUS-MINUS SIGN} {half_width_mm:g} mm, by the digits that were typed (judgement)",
         distribution="curvilinear trapezoid",
     )
 
@@ -164,7 +164,7 @@ def _of_reading() -> list[Prior]:
             mean=0.0,
             u=RULE_ERROR_MM,
             unit="mm",
-            source="the rule's own error, common to both bars: +/- 0.2 mm, class I (2014/32/EU MI-008, read); which rule is not known",
+            source="the ruler's own error, common to both bars: \N{PLUS-MINUS SIGN} 0.2 mm, class I (MI-008, read); which ruler is not known",
             distribution="curvilinear trapezoid",
         ),
         Prior(
@@ -173,7 +173,7 @@ def _of_reading() -> list[Prior]:
             mean=0.0,
             u=PAPER_GROWTH_U,
             unit="1",
-            source="paper between the reading of the bars and the photograph: +/- 0.1 %, both axes (published)",
+            source="paper between the reading of the bars and the photograph: \N{PLUS-MINUS SIGN} 0.1 %, both axes (published)",
             distribution="curvilinear trapezoid",
         ),
     ]
@@ -250,7 +250,7 @@ def depth_priors(aside_mm: float) -> list[Prior]:
         mean=0.0,
         u=IN_PLANE_DEPTH_MM,
         unit="mm",
-        source="coupling centre in the sheet's plane, +/- 20 mm (instructions)",
+        source="coupling centre in the sheet's plane, \N{PLUS-MINUS SIGN} 20 mm (instructions)",
         distribution="curvilinear trapezoid",
     )
     return [depth, _turn(aside_mm)]

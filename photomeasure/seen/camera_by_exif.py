@@ -80,7 +80,7 @@ def camera_prior(size_px: tuple[int, int], facts: ExifFacts) -> CameraPrior | Re
             focal,
             ASSUMED_SPREAD,
             "assumed",
-            "no focal length in the file: a phone's main camera, 26 mm-equivalent, +/- 7 %",
+            "no focal length in the file: a phone's main camera, 26 mm-equivalent, \N{PLUS-MINUS SIGN} 7 %",
         )
     if f35 < ULTRA_WIDE_F35_MM:
         return Refusal(
@@ -94,7 +94,7 @@ def camera_prior(size_px: tuple[int, int], facts: ExifFacts) -> CameraPrior | Re
     # whether the stated equivalent already holds the digital zoom is not told: both are possible
     zoom_spread = np.log(zoom) / 2
     spread = float(np.sqrt(UNIT_SPREAD**2 + rounding**2 + ambiguity**2 + zoom_spread**2))
-    source = f"EXIF: {f35:.0f} mm-equivalent, +/- {100 * spread:.1f} %"
+    source = f"EXIF: {f35:.0f} mm-equivalent, \N{PLUS-MINUS SIGN} {100 * spread:.1f} %"
     return _prior(size_px, f35 * per_f35 * float(np.sqrt(zoom)), spread, "exif", source)
 
 

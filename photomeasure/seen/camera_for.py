@@ -46,10 +46,10 @@ def _when(profile: Profile, apart: dt.timedelta | None) -> str:
     from calib.profile.profile import FOCAL_DRIFT
 
     if apart is None:
-        return f"made at another time: focal length +/- {100 * FOCAL_DRIFT:.0f} % between times"
+        return f"made at another time: focal length \N{PLUS-MINUS SIGN} {100 * FOCAL_DRIFT:.0f} % between times"
     minutes = round(apart.total_seconds() / 60)
     gap = "in one go with this photograph" if minutes == 0 else f"{minutes} min from this photograph"
-    return f"made {gap}, so taken for the same phone: focal length +/- {100 * profile.focus_share():.1f} % for focus"
+    return f"made {gap}, so taken for the same phone: focal length \N{PLUS-MINUS SIGN} {100 * profile.focus_share():.1f} % for focus"
 
 
 def profile_folder() -> Path:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 
 from photomeasure.asked.tape_said import TO_WORDS
-from photomeasure.interval.printed import printed
+from photomeasure.interval.printed import printed, rounded
 from photomeasure.record.schema import CentrePart, PhotoPart, Record, RulePart, StatePart, TapePart, VerdictWord
 from photomeasure.record.tape import COVERAGE_FACTOR
 from photomeasure.rules.model import CONFIDENCE_WORDS
@@ -32,7 +32,9 @@ _KINDS: Mapping[str, str] = {
 
 def rule_rows(rule: RulePart, *, judged: bool = True) -> list[tuple[str, str]]:
     """Label and text: the band and what it rests on; without band and decision where nothing was judged."""
-    guard = f" = {rule.guard_band_mm:.1f} mm" if rule.guard_band_mm and f"{rule.guard_band_mm:.1f}" != "0.0" else ""
+    guard = (
+        f" = {rounded(rule.guard_band_mm)} mm" if rule.guard_band_mm and rounded(rule.guard_band_mm) != "0.0" else ""
+    )
     band = words.band(rule) or "no band is known to apply"
     rows = [
         ("Rule", f"{rule.title} ({rule.name}), edition {rule.edition}" + (f": {band}" if judged else "")),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
-from photomeasure.interval.printed import printed
+from photomeasure.interval.printed import printed, rounded
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
@@ -51,7 +51,7 @@ def facts(record: Record) -> list[tuple[str, str]]:
         rows.append(("Band", record.sentence))
     if record.p_inside is not None:
         guard = record.rule.guard_band_mm if record.rule is not None else None
-        kept = f"; guard band {guard:.1f} mm at each end" if guard and f"{guard:.1f}" != "0.0" else ""
+        kept = f"; guard band {rounded(guard)} mm at each end" if guard and rounded(guard) != "0.0" else ""
         rows.append(("Inside", f"{whose}probability {words.percent(record.p_inside)}{kept}"))
     if record.rule is not None and record.rule.decision_from == "user":
         rows.append(("Decision", f"{record.rule.decision}, as asked for"))
@@ -86,7 +86,7 @@ def sections(record: Record, door: Door) -> list[Section]:
 
     What only the person can tell stands by itself, before what would put the rig right, and is not said twice.
     """
-    answered = {need.answers for need in record.needs}
+    answered = {sentence for need in record.needs for sentence in need.answers}
     needs = Section(title=TITLES[door], lines=needed(record, door))
     tape_title = "Confirm with a tape" if record.refusal is None else "Until then, measure with a tape"
     found = (
@@ -95,7 +95,7 @@ def sections(record: Record, door: Door) -> list[Section]:
         Section(title="Why only indicative", lines=tuple(record.indicative_why)),
         Section(title="Please note", lines=_noted(record, answered)),
         *((needs,) if headline(record).look == "disagree" else ()),
-        Section(title="About the rule", lines=rule_says(record.rule)),
+        Section(title="About the rule", lines=rule_says(record.rule) if record.refusal is None else ()),
         Section(title=BETTER, lines=tuple(record.coach), beside=False),
         Section(
             title=tape_title,
@@ -107,11 +107,11 @@ def sections(record: Record, door: Door) -> list[Section]:
     return [section for section in found if section.lines]
 
 
-def _without(lines: Iterable[str], said: Container[str | None]) -> tuple[str, ...]:
+def _without(lines: Iterable[str], said: Container[str]) -> tuple[str, ...]:
     return tuple(line for line in lines if line not in said)
 
 
-def _noted(record: Record, answered: Container[str | None]) -> tuple[str, ...]:
+def _noted(record: Record, answered: Container[str]) -> tuple[str, ...]:
     """The notes, but for those that stand elsewhere already: as a reason, or as a question."""
     return _without(_without(record.warnings, answered), record.indicative_why)
 
@@ -119,6 +119,8 @@ def _noted(record: Record, answered: Container[str | None]) -> tuple[str, ...]:
 def _advice_title(record: Record) -> str:
     if record.tape is not None and record.tape.withdrawn is not None:
         return "What to repeat, the first first"
+    if record.indicative:
+        return "What to do next"
     return "What would put it right" if record.verdict in ("above", "below", "undecided") else "Room and advice"
 
 

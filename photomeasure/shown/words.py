@@ -89,7 +89,8 @@ _KNOWN = {
 
 def rule_line(rule: RulePart) -> str:
     """Title, edition, and in a few words how well it is known."""
-    return f"{rule.title}, {rule.edition} ({_KNOWN.get(rule.confidence, rule.confidence)})"
+    edition = "edition not stated" if rule.edition == "not stated" else rule.edition
+    return f"{rule.title}, {edition} ({_KNOWN.get(rule.confidence, rule.confidence)})"
 
 
 def band(rule: RulePart | None) -> str | None:

@@ -39,7 +39,7 @@ def unusable(settled: Settled) -> Refusal | None:
     if solved.u_mm > MAX_U_MM:
         return Refusal(
             code="too-uncertain",
-            reason=f"What can be seen leaves the height open by +/- {2 * solved.u_mm:.0f} mm.",
+            reason=f"What can be seen leaves the height open by \N{PLUS-MINUS SIGN} {2 * solved.u_mm:.0f} mm.",
             remedy="Photograph from nearer with the coupling close to the sheet (or to several markers), or add photographs from other sides.",
         )
     return None

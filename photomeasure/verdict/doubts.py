@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 # Heights of coupling centres that people meet: 250 to 900 mm is where the program looks for one, and a little beyond.
 USUAL_HEIGHT_MM = (200.0, 1000.0)
 WITNESSED = 0.01  # relative u of a print's scale from which something other than its bars tells it (judgement)
+MEASURE_BARS = "Measure both check bars of this very print where it is photographed."
 TOO_MANY_NOTES = 3  # warnings beside which no verdict is sure
 ONE_SITTING = dt.timedelta(hours=2)  # in which a rig is photographed from all its sides (judgement)
 CARELESS_RAD = 5.0 * DEG  # a sheet that is further out was not stood up: more than that may be wrong
@@ -118,7 +119,7 @@ def _of_scale(solved: Estimate) -> list[Difference]:
     return [
         Difference(
             why="The print's scale is not known: printers shrink a page by up to 7 %, and both check bars were not measured.",
-            remedy="Measure both check bars of this very print where it is photographed.",
+            remedy=MEASURE_BARS,
         )
     ]
 

@@ -55,7 +55,8 @@ def _sentence(rows: Sequence[Difference]) -> str:
         return f"{opening}: it does not show what the rule is for."
     state = _and(then)
     return (
-        f"{opening}: {state}, the height is another, by how much it does not show. Photograph the rig {state}, or state the "
+        f"{opening}: {state}, the height will be different, and this photograph does not show by how much. "
+        f"Photograph the rig {state}, or state the "
         "ball load and how far the ball goes down under a known mass: then the range can be worked out."
     )
 

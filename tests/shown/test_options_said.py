@@ -122,7 +122,10 @@ def test_no_picture_report_or_page_names_an_option(record: Record) -> None:
 
 def test_what_is_asked_is_not_said_twice() -> None:
     """The sentence that a question answers is not also advice or a note; the record keeps all of them."""
-    asked = [NeedPart(code="laden", answers="State whether it is laden."), NeedPart(code="bars", answers="No bars.")]
+    asked = [
+        NeedPart(code="laden", answers=["State whether it is laden."]),
+        NeedPart(code="bars", answers=["No bars."]),
+    ]
     record = measured(needs=asked, advice=["State whether it is laden.", "Lower."], warnings=["No bars.", "Blurred."])
     lines = [line for part in sections(record, "command") for line in part.lines]
     assert "State whether it is laden." not in lines and "No bars." not in lines
