@@ -7,7 +7,16 @@ from collections.abc import Mapping
 
 from photomeasure.asked.tape_said import TO_WORDS
 from photomeasure.interval.printed import printed, rounded
-from photomeasure.record.schema import CentrePart, PhotoPart, Record, RulePart, StatePart, TapePart, VerdictWord
+from photomeasure.record.schema import (
+    CentrePart,
+    FactPart,
+    PhotoPart,
+    Record,
+    RulePart,
+    StatePart,
+    TapePart,
+    VerdictWord,
+)
 from photomeasure.record.tape import COVERAGE_FACTOR
 from photomeasure.rules.model import CONFIDENCE_WORDS
 from photomeasure.shown import words
@@ -73,6 +82,35 @@ def state_words(state: StatePart) -> str:
     read = state.level_within_mm_per_m
     parts += () if state.sinking is None else (f"how far it sinks, as stated: {state.sinking}",)
     return "; ".join(parts) + ("" if read is None else f"; a level read: within {read:g} mm per metre")
+
+
+_FACT_WORDS: Mapping[tuple[str, str], str] = {
+    ("coupled", "yes"): "trailer connected",
+    ("coupled", "no"): "trailer not connected",
+    ("laden", "yes"): "trailer loaded",
+    ("laden", "no"): "trailer not loaded",
+    ("level-ground", "yes"): "ground hard and flat",
+    ("level-ground", "no"): "ground not hard and flat",
+    ("ball", "pin"): "pin",
+}
+
+
+def fact_rows(record: Record) -> list[tuple[str, str]]:
+    """Label and text: what the sheet in the photograph told, and what was remembered of its print."""
+    print_number = "" if record.print_number is None else f" (print {record.print_number:06d})"
+    rows = []
+    for source, label in (("ticked", "Ticked on sheet"), ("remembered", f"Remembered{print_number}")):
+        told = [_fact_words(fact) for fact in record.facts if fact.from_ == source]
+        if told:
+            rows.append((label, ", ".join(told)))
+    return rows
+
+
+def _fact_words(fact: FactPart) -> str:
+    if fact.question in ("bar-x", "bar-y"):
+        return f"bar {fact.question[-1].upper()} {fact.value} mm"
+    said = _FACT_WORDS.get((fact.question, fact.value))
+    return f"{fact.question} {fact.value} mm" if said is None else said
 
 
 def _either(value: bool | None, yes: str, no: str, unknown: str) -> str:

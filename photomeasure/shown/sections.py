@@ -10,7 +10,7 @@ from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
 from photomeasure.shown.options_said import TITLES, Door, needed
-from photomeasure.shown.rows import rule_says, tape_rows
+from photomeasure.shown.rows import fact_rows, rule_says, tape_rows
 
 _SOURCES = {
     "pick": "marked by hand",
@@ -68,6 +68,7 @@ def facts(record: Record) -> list[tuple[str, str]]:
         way = "Sank" if mm >= 0.0 else "Rose"
         figure = printed(abs(mm), (abs(mm) - 2.0 * u_mm, abs(mm) + 2.0 * u_mm)).text
         rows.append((way, f"{figure} since {record.carried.record} (bar tag {record.carried.tag})"))
+    rows += fact_rows(record)
     if record.camera is not None:
         rows.append(("Camera", record.camera.source))
     if record.monte_carlo is not None:
