@@ -24,6 +24,7 @@ from photomeasure.rules.load import default_rule
 from photomeasure.seen.answers.number import read_number
 from photomeasure.seen.answers.read import Answer, read_answers
 from photomeasure.seen.answers.settled import Settled, settled
+from photomeasure.verdict.remembered import of_remembered
 from tests.experiments.boxes_pictures import CONDITIONS, Ticked, answers_of, draw_mark, printed, take
 
 SHEET = kit("a4").upright
