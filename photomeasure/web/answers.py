@@ -14,8 +14,8 @@ from photomeasure.asked.bars import Bars
 from photomeasure.asked.case import LONGEST, LONGEST_NOTE, Case, case_text
 from photomeasure.asked.facts import unsaid
 from photomeasure.asked.limits import BALL_DIAMETER_MM as BALL_LIMIT
-from photomeasure.asked.limits import BAR_MM, FLAT_MM, SLOPE_MM_PER_M, TAPE_MM, Limit, check_level
-from photomeasure.asked.request import BALL_DIAMETER_MM, Request
+from photomeasure.asked.limits import BAR_MM, FLAT_MM, PICK_U_PX, SLOPE_MM_PER_M, TAPE_MM, Limit, check_level
+from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
 from photomeasure.asked.sag import Sag, check_sag
 from photomeasure.asked.state import State
 from photomeasure.asked.tape_said import TapeClass, TapeSaid, TapeTo, tape_class_from, tape_to_from
@@ -84,13 +84,16 @@ class Asked:
     case: Case = Case()
     sag: Sag = Sag()
 
-    def request(self, photos: tuple[Path, ...], centres_px: tuple[Centre, ...]) -> Request:
+    def request(
+        self, photos: tuple[Path, ...], centres_px: tuple[Centre, ...], pick_u_px: float = PICK_SIGMA_PX
+    ) -> Request:
         """The request that the command line makes of the same answers."""
         return Request(
             photos=photos,
             rule=default_rule(self.coupling) if self.rule is None else load_rule(self.rule),
             coupling=self.coupling,
             centres_px=centres_px,
+            pick_sigma_px=pick_u_px,
             ball_diameter_mm=self.ball_diameter_mm,
             bars=self.bars,
             state=self.state,
@@ -229,6 +232,21 @@ def centres_from(form: Mapping[str, object], count: int) -> tuple[Centre, ...]:
     """Marked centres, one a photograph: fields x1, y1, x2, ...; () where none is marked. Raises InputError."""
     centres = tuple(_centre(form, number) for number in range(1, count + 1))
     return centres if any(centre is not None for centre in centres) else ()
+
+
+def pick_u_from(form: Mapping[str, object], count: int) -> float:
+    """Standard uncertainty of the marks, pixels: of the least sure one, as the page's script works it out; what it does not
+    say, or says out of range, counts as a careful mark."""
+    found = [PICK_SIGMA_PX]
+    for number in range(1, count + 1):
+        typed = form.get(f"u{number}")
+        try:
+            u_px = float(typed[:_LONGEST]) if isinstance(typed, str) else math.nan
+        except ValueError:
+            continue
+        if PICK_U_PX.low <= u_px <= PICK_U_PX.high:
+            found.append(u_px)
+    return max(found)
 
 
 def _centre(form: Mapping[str, object], number: int) -> Centre:

@@ -21,7 +21,7 @@ from calib.outcome.refusal import Refusal
 from photomeasure.asked.limits import FLAT_MM, TAPE_MM
 from photomeasure.asked.tape_said import TapeSaid, tape_class_from, tape_to_from
 from photomeasure.record.with_tape import with_tape
-from photomeasure.web.answers import Answers, answers_from, centres_from, checked, number_from
+from photomeasure.web.answers import Answers, answers_from, centres_from, checked, number_from, pick_u_from
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases
 from photomeasure.web.downloads import download
@@ -157,7 +157,9 @@ class _Routes:
         """The same photographs once more, with other answers or with marks."""
         case, form = self._case(request), await _fields(request)
         answers = answers_from(form) if "coupling" in form else case.answers
-        centres = centres_from(form, len(case.uploads)) if "marks" in form else case.centres
+        centres = case.centres
+        if "marks" in form:
+            centres, case.pick_u_px = centres_from(form, len(case.uploads)), pick_u_from(form, len(case.uploads))
         return await self._measured(case, answers, centres, mark_first="mark" in form)
 
     async def _measured(

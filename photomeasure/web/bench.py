@@ -50,7 +50,7 @@ class Bench:
 
     async def measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...]) -> None:
         """Measure a case. What is being measured, or was measured last, is not measured again. Raises InputError."""
-        doing = (asked, centres)
+        doing = (asked, centres, case.pick_u_px)
         failed = case.task is not None and case.task.done() and case.task.exception() is not None
         if case.task is None or case.doing != doing or failed:
             case.doing = doing
@@ -58,7 +58,7 @@ class Bench:
         await asyncio.shield(case.task)  # whoever goes away does not take it from the one who waits
 
     async def _measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...]) -> None:
-        request = asked.request(tuple(upload.path for upload in case.uploads), centres)
+        request = asked.request(tuple(upload.path for upload in case.uploads), centres, case.pick_u_px)
         case.measured = await self.in_line(lambda: measured(request, asked, case.names))
         case.centres = centres
 

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from calib.outcome.refusal import Refusal
+from photomeasure.asked.request import PICK_SIGMA_PX
 from photomeasure.web.answers import Answers, Centre
 from photomeasure.web.measuring import Measured
 from photomeasure.web.previews import Preview
@@ -45,6 +46,7 @@ class Case:
     uploads: tuple[Upload, ...]
     answers: Answers
     centres: tuple[Centre, ...] = ()
+    pick_u_px: float = PICK_SIGMA_PX  # of the least sure mark
     measured: Measured | None = None
     doing: object = None  # what is being measured, or was measured last
     task: asyncio.Task[None] | None = None

@@ -12,7 +12,7 @@ from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.rules.load import available_rules, load_rule
-from photomeasure.web.answers import Answers, centres_from, checked, number_from
+from photomeasure.web.answers import Answers, centres_from, checked, number_from, pick_u_from
 from tests.web.sending import here, photo, record, send, url
 
 
@@ -92,6 +92,14 @@ def test_marks() -> None:
     for wrong in ({"x1": "3"}, {"x1": "a", "y1": "2"}, {"x1": "inf", "y1": "2"}):
         with pytest.raises(InputError):
             centres_from(wrong, 1)
+
+
+@pytest.mark.parametrize(
+    ("typed", "u_px"),
+    [(("", ""), 0.5), (("1.25", ""), 1.25), (("0.62", "3.4"), 3.4), (("wide", "-2"), 0.5), (("1e9", "nan"), 0.5)],
+)
+def test_the_least_sure_mark_tells_how_sure_they_are(typed: tuple[str, str], u_px: float) -> None:
+    assert pick_u_from({f"u{number}": text for number, text in enumerate(typed, start=1)}, 2) == u_px
 
 
 def test_a_mark_outside_the_picture_is_refused_with_the_picture(client: TestClient) -> None:

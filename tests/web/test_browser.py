@@ -191,6 +191,8 @@ def tapped_within_half_a_displayed_pixel(page: Any) -> float:
     scale = radius / RADIUS_PX
     found = marked(page)
     assert abs(found[0] - DISC[0]) <= 0.5 / scale and abs(found[1] - DISC[1]) <= 0.5 / scale, (found, scale)
+    # a finger that taps is off by 4 CSS pixels (judgement): as many of the photograph's as the zoom makes of them
+    assert float(page.locator("#u1").input_value()) == pytest.approx(float(np.hypot(0.5, 4.0 / scale)), rel=0.15)
     return float(scale)
 
 

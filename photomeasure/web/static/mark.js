@@ -3,6 +3,9 @@
 // which is what the fields hold: (0, 0) is the centre of the top-left pixel. On the screen u is at left + u * scale.
 "use strict";
 
+// How far off a hand puts the mark on the screen, CSS pixels (standard uncertainty, judgement): a finger that taps, a finger
+// that drags under the loupe, a mouse or pen. A careful pick at full size is half a pixel of the photograph.
+const HAND = { tap: 4, drag: 1.5, mouse: 1 }, CAREFUL = 0.5;
 const NEAR = 28, SLOP = 8, HOLD_MS = 350, LOUPE = 148, MOST_SCALE = 24;
 
 function picker(section) {
@@ -11,12 +14,13 @@ function picker(section) {
   const canvas = stage.querySelector("canvas"), loupe = stage.querySelector(".loupe");
   const [width, height, tile] = ["width", "height", "tile"].map((name) => Number(section.dataset[name]));
   const number = section.dataset.number;
+  const sureness = section.querySelector("#u" + number);
   const fields = [section.querySelector("#x" + number), section.querySelector("#y" + number)];
   const candidates = [...section.querySelectorAll(".candidate")];
   const view = { left: 0, top: 0, scale: 1 };
   const pointers = new Map();
   const tiles = new Map();
-  let mode = "", grip = [0, 0], down = [0, 0], before = null, timer = 0, finger = null, planned = false;
+  let mode = "", grip = [0, 0], down = [0, 0], before = null, timer = 0, finger = null, planned = false, touching = false;
 
   const whole = load("preview-" + number + ".jpg");
 
@@ -41,9 +45,16 @@ function picker(section) {
     plan();
   }
 
+  function marked(hand) {  // by how much the mark may be off, in pixels of the photograph: by zoom and pointer
+    sureness.value = String(Math.round(100 * Math.hypot(CAREFUL, hand / view.scale)) / 100);
+  }
+
   function nudge(right, lower) {
     const at = mark();
-    if (at) { setMark(at[0] + right, at[1] + lower); show(mark()); }
+    if (!at) return;
+    setMark(at[0] + right, at[1] + lower);
+    show(mark());
+    marked(HAND.mouse * view.scale / loupeScale());  // step by step, watched in the loupe
   }
 
   const toPixel = ([x, y]) => [(x - view.left) / view.scale - 0.5, (y - view.top) / view.scale - 0.5];
@@ -162,11 +173,13 @@ function picker(section) {
     drawLoupe(at, wide);
   }
 
+  const loupeScale = () => Math.min(Math.max(2.5 * view.scale, 1.5), MOST_SCALE);
+
   function drawLoupe(at, wide) {
     loupe.style.display = at ? "block" : "none";
     if (!at) return;
     const [pen, dense] = sized(loupe, LOUPE, LOUPE), middle = LOUPE / 2;
-    const scale = Math.min(Math.max(2.5 * view.scale, 1.5), MOST_SCALE);
+    const scale = loupeScale();
     paint(pen, LOUPE, LOUPE, middle - (at[0] + 0.5) * scale, middle - (at[1] + 0.5) * scale, scale, dense);
     stroke(pen, cross([middle, middle], 6, middle));
     // beside the finger while it drags; else in the corner away from the mark
@@ -190,10 +203,14 @@ function picker(section) {
     follow(at);
   }
 
-  const follow = (at) => setMark(...toPixel([at[0] + grip[0], at[1] + grip[1]]));
+  function follow(at) {
+    setMark(...toPixel([at[0] + grip[0], at[1] + grip[1]]));
+    marked(touching ? HAND.drag : HAND.mouse);
+  }
 
   canvas.addEventListener("pointerdown", (event) => {
     const at = place(event);
+    touching = event.pointerType === "touch";
     canvas.setPointerCapture(event.pointerId);
     pointers.set(event.pointerId, at);
     clearTimeout(timer);
@@ -238,7 +255,10 @@ function picker(section) {
   function end(event) {
     clearTimeout(timer);
     if (!pointers.delete(event.pointerId)) return;
-    if ((mode === "tap" || mode === "near") && event.type === "pointerup") { setMark(...toPixel(place(event))); }
+    if ((mode === "tap" || mode === "near") && event.type === "pointerup") {
+      setMark(...toPixel(place(event)));
+      marked(touching ? HAND.tap : HAND.mouse);
+    }
     if (pointers.size === 0 || mode !== "pinch") mode = "";
     finger = null;
     plan();
@@ -259,7 +279,7 @@ function picker(section) {
     const step = event.shiftKey ? 10 : 1;
     const keys = {
       ArrowLeft: () => nudge(-step, 0), ArrowRight: () => nudge(step, 0), ArrowUp: () => nudge(0, -step), ArrowDown: () => nudge(0, step),
-      Enter: () => setMark(...toPixel(middle())), "+": () => zoom(1.5, around()), "=": () => zoom(1.5, around()), "-": () => zoom(1 / 1.5, around()), 0: everything,
+      Enter: () => { setMark(...toPixel(middle())); marked(HAND.mouse); }, "+": () => zoom(1.5, around()), "=": () => zoom(1.5, around()), "-": () => zoom(1 / 1.5, around()), 0: everything,
     };
     if (keys[event.key] && !event.ctrlKey && !event.metaKey) { event.preventDefault(); keys[event.key](); }
   });
@@ -275,10 +295,11 @@ function picker(section) {
   candidates.forEach((button) => button.addEventListener("click", () => {
     const at = [Number(button.dataset.x), Number(button.dataset.y)], reach = Math.max(width, height) / 24;
     setMark(...at);
+    sureness.value = "";
     frame(at[0] - reach, at[1] - reach, at[0] + reach, at[1] + reach);
   }));
-  section.querySelector("[data-clear]").addEventListener("click", () => { fields.forEach((field) => { field.value = ""; }); plan(); });
-  fields.forEach((field) => field.addEventListener("input", () => { const at = mark(); if (at) show(at); else plan(); }));
+  section.querySelector("[data-clear]").addEventListener("click", () => { [...fields, sureness].forEach((field) => { field.value = ""; }); plan(); });
+  fields.forEach((field) => field.addEventListener("input", () => { sureness.value = ""; const at = mark(); if (at) show(at); else plan(); }));
 
   let shown = false;
   new ResizeObserver(() => {
