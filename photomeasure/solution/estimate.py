@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 from scipy.special import chdtrc
 
 from calib.outcome.refusal import Refusal
@@ -103,6 +102,8 @@ def _fit(
 
     x = minimise(lambda x: (residual(x), jacobian(x)), where, start, evaluations=MAX_EVALUATIONS)
     if x is None:
+        from scipy.optimize import least_squares  # slow to load, and seldom needed
+
         result = least_squares(
             residual,
             start,

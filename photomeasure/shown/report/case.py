@@ -54,7 +54,7 @@ def case_pdf(rigs: Sequence[CaseRig], title: str | None = None) -> bytes:
         foot="Each record's SHA-256 stands in the annex.",
     )
     pages: dict[str, int] = {}  # filled while it is laid out for the first time
-    return build(lambda: _story(rigs, heading, furniture, pages), furniture)
+    return build(lambda: _story(rigs, heading, furniture, pages), furniture, twice=True)
 
 
 def _title(records: Sequence[Record]) -> str:

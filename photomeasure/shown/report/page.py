@@ -54,12 +54,12 @@ class Furniture:
         return width - 2 * SIDE_MM, height - TOP_MM - FOOT_MM
 
 
-def build(story: Callable[[], list[Flowable]], furniture: Furniture) -> bytes:
-    """The PDF of a story; it is laid out twice, as only then the number of pages is known."""
+def build(story: Callable[[], list[Flowable]], furniture: Furniture, *, twice: bool = False) -> bytes:
+    """The PDF of a story. twice: it is laid out twice, where it names its own pages, which are known only then."""
     with _raw_streams():
-        _, pages = _laid_out(story(), furniture, 0)
-        data, _ = _laid_out(story(), furniture, pages)
-    return data
+        if twice:
+            _laid_out(story(), furniture)
+        return _laid_out(story(), furniture)
 
 
 @contextmanager
@@ -73,7 +73,7 @@ def _raw_streams() -> Iterator[None]:
         rl_config.useA85 = before
 
 
-def _laid_out(story: list[Flowable], furniture: Furniture, pages: int) -> tuple[bytes, int]:
+def _laid_out(story: list[Flowable], furniture: Furniture) -> bytes:
     buffer = io.BytesIO()
     width, height = furniture.page_mm
     document = BaseDocTemplate(
@@ -88,15 +88,15 @@ def _laid_out(story: list[Flowable], furniture: Furniture, pages: int) -> tuple[
     )
     document.addPageTemplates(
         [
-            _template("first", furniture, pages, TOP_MM, after="later"),
-            _template("later", furniture, pages, TOP_MM + HEAD_MM),
+            _template("first", furniture, TOP_MM, after="later"),
+            _template("later", furniture, TOP_MM + HEAD_MM),
         ]
     )
     document.build(story, canvasmaker=lambda *args, **kwargs: _canvas(furniture, *args, **kwargs))
-    return buffer.getvalue(), document.page
+    return buffer.getvalue()
 
 
-def _template(name: str, furniture: Furniture, pages: int, top_mm: float, after: str | None = None) -> PageTemplate:
+def _template(name: str, furniture: Furniture, top_mm: float, after: str | None = None) -> PageTemplate:
     width, height = furniture.page_mm
     box = (SIDE_MM * mm, FOOT_MM * mm, (width - 2 * SIDE_MM) * mm, (height - top_mm - FOOT_MM) * mm)
     frame = Frame(*box, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0, id=name)
@@ -105,13 +105,34 @@ def _template(name: str, furniture: Furniture, pages: int, top_mm: float, after:
         pen = Pen(canvas=canvas, letters=letters())
         if name == "later":
             _head(pen, furniture)
-        _foot(pen, furniture, f"Page {document.page} of {pages}")
+        _foot(pen, furniture)
+        canvas.doForm(_count_form(document.page))
 
     return PageTemplate(id=name, frames=[frame], onPage=furnish, autoNextPageTemplate=after)
 
 
+def _count_form(page: int) -> str:
+    return f"CountOfPage{page}"
+
+
+class _Counting(Canvas):  # type: ignore[misc]  # reportlab has no types
+    """Each page shows a form that is filled in at the end, when the number of pages is known."""
+
+    right_mm: float
+
+    def save(self) -> None:
+        pages = self.getPageNumber() - 1
+        for page in range(1, pages + 1):
+            self.beginForm(_count_form(page))
+            pen = Pen(canvas=self, letters=letters())
+            pen.text((self.right_mm, 10.8), f"Page {page} of {pages}", size=8.5, anchor="right")
+            self.endForm()
+        super().save()
+
+
 def _canvas(furniture: Furniture, *args: Any, **kwargs: Any) -> Canvas:
-    canvas = Canvas(*args, **{**kwargs, "invariant": 1, "lang": "en", "initialFontName": letters().regular})
+    canvas = _Counting(*args, **{**kwargs, "invariant": 1, "lang": "en", "initialFontName": letters().regular})
+    canvas.right_mm = furniture.page_mm[0] - SIDE_MM
     # date and identifier from the record, in place of the clock and the environment
     stamp = TimeStamp(1)
     stamp.YMDhms = (moment_of(furniture.made) or _NO_DATE).timetuple()[:6]
@@ -145,11 +166,10 @@ def _head(pen: Pen, furniture: Furniture) -> None:
     pen.line((SIDE_MM, y - 2.0), (width - SIDE_MM, y - 2.0), weight=0.25, colour=RULE)
 
 
-def _foot(pen: Pen, furniture: Furniture, number: str) -> None:
+def _foot(pen: Pen, furniture: Furniture) -> None:
     width, _ = furniture.page_mm
     pen.line((SIDE_MM, 14.5), (width - SIDE_MM, 14.5), weight=0.25, colour=RULE)
     pen.text((SIDE_MM, 10.8), words.NOT_A_CERTIFICATE, size=8.5, bold=True, colour=INK)
-    pen.text((width - SIDE_MM, 10.8), number, size=8.5, anchor="right")
     line = f"photomeasure {__version__}, {date_words(furniture.made)}. {furniture.foot}"
     pen.text((SIDE_MM, 7.2), clipped(line, 7, width - 2 * SIDE_MM), size=7, colour=MID)
 
