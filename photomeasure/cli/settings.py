@@ -20,9 +20,11 @@ LARGEST_BYTES = 100_000
 # files whose paths are meant from where the settings file lies; a rule may be a name
 _FILES, _NAME_OR_FILE = frozenset({"camera", "bay", "key"}), frozenset({"rule"})
 # what one answer must not become the answer to the next rig by itself
-_NEVER = frozenset(
-    {"help", "version", "json_file", "out", "tape", "reads", "tape_flat", "centre", "carried_from", "rig"}
-)
+_NEVER = frozenset({
+    "help", "version", "json_file", "out", "csv", "xlsx", "residuals", "yaml", "survey", "template", "number", "title",
+    "rig", "note", "tape", "tape_flat", "reads", "centre", "before", "sheet_untouched", "vehicle", "trailer",
+    "ball_load", "stand_mass", "stand_drop", "load_drop",
+})  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

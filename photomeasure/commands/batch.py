@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -224,15 +225,17 @@ def _of_other_rigs(out: Path, tasks: list[Task]) -> list[str]:
 
 
 def _summary(batch: Batch) -> str:
-    """Rigs by verdict, and what was kept from an earlier run."""
-    from photomeasure.shown.words import TITLES
-
+    """Rigs by headline, and what was kept from an earlier run."""
     rows = [done.row for done in batch.done if done is not None]
-    counts = [(title.lower(), sum(row.verdict == verdict for row in rows)) for verdict, title in TITLES.items()]
-    counts.append(("failed", sum(bool(row.error) for row in rows)))
-    said = ", ".join(f"{count} {title}" for title, count in counts if count)
+    counts = Counter(row.headline.lower() for row in rows if not row.error)
+    failed = sum(bool(row.error) for row in rows)
+    said = "; ".join(
+        [*(f"{many} {title}" for title, many in counts.items()), *([f"{failed} failed"] if failed else [])]
+    )
     kept = sum(done.kept for done in batch.done if done is not None)
-    return f"{_many(len(rows), 'rig')}: {said or 'none done'}." + (f" {kept} kept from an earlier run." if kept else "")
+    return f"{_many(len(rows), 'rig')}: {(said or 'none done').removesuffix('.')}." + (
+        f" {kept} kept from an earlier run." if kept else ""
+    )
 
 
 class _Progress:

@@ -36,12 +36,14 @@ def show(folder: Path | None) -> int:
 def seal(records: tuple[Path, ...], out: Path, key: Path | None, case: str | None, by: str | None) -> int:
     """Seal records in their order; returns exit code 0. Raises InputError."""
     from calib.outcome.files import check_output, write_output
-    from photomeasure.seal.keys import PRIVATE_NAME, key_folder, load_private
+    from photomeasure.seal.keys import PRIVATE_NAME, PUBLIC_NAME, key_folder, load_private
     from photomeasure.seal.make import make_seal
 
     check_output(out, "seal", records)
     elsewhere = [path for path in records if path.resolve().parent != out.resolve().parent]
-    loaded = load_private(key or key_folder() / PRIVATE_NAME, lambda: _passphrase(twice=False))
+    private = key or key_folder() / PRIVATE_NAME
+    public = private.parent / PUBLIC_NAME
+    loaded = load_private(private, lambda: _passphrase(twice=False))
     made = make_seal(records, loaded, case=case, by=by)
     write_output(out, made.to_json(), records)
     count = len(made.records)
@@ -49,7 +51,7 @@ def seal(records: tuple[Path, ...], out: Path, key: Path | None, case: str | Non
         f"Sealed: {count} record{'' if count == 1 else 's'}, in this order: {', '.join(e.file for e in made.records)}."
     )
     print(f"Written: {out}")
-    print(f"Anybody can check it: photomeasure verify {out} --public-key seal-key.pub.pem")
+    print(f"Anybody can check it: photomeasure verify {out} --public-key {public if public.is_file() else PUBLIC_NAME}")
     if elsewhere:
         print("Records are looked for beside the seal: keep them together, or name them to verify as well.")
     return 0

@@ -143,6 +143,7 @@ def run(options: Options) -> int:
 
     seed = MONTE_CARLO_SEED if options.monte_carlo else None
     said = said_by(options.tape_mm, options.tape_class, options.tape_to, options.tape_flat_mm, _TAPE_NAMES)
+    _refuse_folders(options.photos)
     request = _request(options)
     check_json(options.json_file, "record", _inputs(options))
     tape = said or _taped_before(options)
@@ -173,6 +174,17 @@ def _taped_before(options: Options) -> TapeSaid | None:
     places = [place for place in (options.json_file, beside) if place is not None and not to_standard_output(place)]
     found = [record for place in places if (record := earlier_record(place, options.photos)) is not None]
     return next((said_of(record.tape) for record in found if record.tape is not None), None)
+
+
+def _refuse_folders(photos: tuple[Path, ...]) -> None:
+    """Raise InputError for a folder in place of photographs."""
+    for path in photos:
+        if path.is_dir():
+            raise InputError(
+                f"{path} is a folder.",
+                expected="photographs of one rig",
+                remedy=f"for one rig {path / '*.jpg'}; for many rigs photomeasure batch {path} --out records",
+            )
 
 
 def _asked(options: Options) -> TapeSaid | None:

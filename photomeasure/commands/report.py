@@ -109,18 +109,23 @@ def _folder(photos: Path | None) -> PhotoFolder | None:
 
 
 def _with_pictures(path: Path, record: Record, folder: PhotoFolder | None) -> CaseRig:
-    from photomeasure.repeat.search import seek
-    from photomeasure.shown.picture.overview import overviews
     from photomeasure.shown.report.case import CaseRig
 
-    sought = [seek(photo, path, folder) for photo in record.photos]
-    photos = [_decoded(found.path) if found.state == "found" else None for found in sought]
     return CaseRig(
         record=record,
         file=path.name,
         pictures=[found for i, photo in enumerate(record.photos) if (found := _picture(path, record, photo, i))],
-        overviews=overviews(record, photos),
+        overviews=whole_photographs(path, record, folder),
     )
+
+
+def whole_photographs(path: Path, record: Record, folder: PhotoFolder | None) -> list[bytes]:
+    """Small JPEGs of the photographs of a record, where they are at hand; path: of the record."""
+    from photomeasure.repeat.search import seek
+    from photomeasure.shown.picture.overview import overviews
+
+    sought = [seek(photo, path, folder) for photo in record.photos]
+    return overviews(record, [_decoded(found.path) if found.state == "found" else None for found in sought])
 
 
 def _decoded(path: Path | None) -> Photo | None:

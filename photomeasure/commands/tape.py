@@ -52,7 +52,7 @@ def run(record_file: Path, said: TapeSaid) -> int:
     files = [(record_file, record.to_json().encode()), *_beside(record_file, record)]
     for path, data in files:
         write_output(path, data)
-    show(record)
+    show(record, details=False)
     show_written([path for path, _ in files])
     return EXIT_KEPT
 
@@ -68,9 +68,10 @@ def _beside(record_file: Path, record: Record) -> list[tuple[Path, bytes]]:
     pictures = reframed(record, drawn)
     files = [(record_file.with_name(name), data) for name, data in pictures]
     if report.is_file():
+        from photomeasure.commands.report import whole_photographs
         from photomeasure.shown.report.measurement import measurement_pdf
 
-        files.append((report, measurement_pdf(record, pictures)))
+        files.append((report, measurement_pdf(record, pictures, whole_photographs(record_file, record, None))))
     return files
 
 

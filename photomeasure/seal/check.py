@@ -47,7 +47,8 @@ def check_seal(seal: Seal, folder: Path, *, given: Sequence[Path] = (), public_k
     found: dict[str, Path] = {}
     for entry in seal.records:
         path = _where(entry.file, folder, given)
-        whose = f"{entry.file}{f' ({entry.rig})' if entry.rig else ''}"
+        named = entry.rig is not None and entry.rig != Path(entry.file).stem
+        whose = f"{entry.file} ({entry.rig})" if named else entry.file
         data = _read(path)
         if path is None or data is None:
             faults.append(f"{whose}: this record of the case is missing.")

@@ -20,7 +20,11 @@ if TYPE_CHECKING:
 
 
 def make_seal(records: Sequence[Path], key: Ed25519PrivateKey, *, case: str | None, by: str | None) -> Seal:
-    """The seal of these records, in their order. Raises InputError for a file that is no record, or one that stands twice."""
+    """The seal of these records, in their order. case, by: where they are not given, what all the records say alike.
+
+    Raises InputError for a file that is no record, or two of one name.
+    """
+    case, by = case or _alike(records, "case"), by or _alike(records, "by")
     public = base64.b64encode(raw_public(key.public_key())).decode()
     head = {"schema": SCHEMA, "case": case, "by": by, "sealed": _now(), "public_key": public}
     entries: list[Entry] = []
@@ -38,6 +42,14 @@ def make_seal(records: Sequence[Path], key: Ed25519PrivateKey, *, case: str | No
     unsigned = Seal.model_validate({**head, "records": entries, "signature": ""})
     signature = key.sign(canonical(unsigned.signed()))
     return unsigned.model_copy(update={"signature": base64.b64encode(signature).decode()})
+
+
+def _alike(records: Sequence[Path], field: str) -> str | None:
+    """What every record says of the case, where they all say the same."""
+    asked = [read_record(path).asked for path in records]
+    said = {None if part is None else getattr(part.case, field) for part in asked}
+    only = said.pop() if len(said) == 1 else None
+    return None if only is None else str(only)
 
 
 def _said(path: Path) -> dict[str, Any]:

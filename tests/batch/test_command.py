@@ -101,7 +101,7 @@ def test_one_rig_fails_one_is_refused_and_the_others_are_measured(tmp_path: Path
     assert f"blur: {refusal.reason} Next: {refusal.remedy}" in output
     assert (rows["blur"]["indicative"], rows["van"]["indicative"]) == ("", "yes")
     assert "Cannot open" in rows["gone"]["error"] and not rows["gone"]["record"]
-    assert "4 rigs: 1 within the band, 1 above the band, 1 cannot measure, 1 failed." in output
+    assert "4 rigs: 1 within the band, if ...; 1 above the band, if ...; 1 cannot measure; 1 failed." in output
     record = read_record(tmp_path / "out" / "truck 2.json")
     alone = recorded(sample_request(case=Case(rig="truck 2")), tape=TapeSaid(reading_mm=402.0))[1]
     assert not compare(alone, record).differing  # measure and batch are one

@@ -96,7 +96,7 @@ def test_an_untouched_case_holds_and_every_field_of_a_record_that_is_changed_is_
     assert len(every) > 200
     for path in every:
         changed(record, path)
-        assert faults(case) == (f"{NAMES[0]} (truck 2): the record was changed since it was sealed.",), path
+        assert faults(case) == (f"{NAMES[0]}: the record was changed since it was sealed.",), path
         record.write_bytes(whole)
 
 
@@ -165,18 +165,18 @@ def resigned(written: dict[str, Any]) -> None:
 
 
 TAMPERINGS: dict[str, tuple[Callable[[Path], None], str]] = {
-    "a byte of a record": (any_byte, "truck 4): the record was changed"),
-    "white space of a record": (white_space, "truck 4): the file was written anew since it was sealed, although it says the same"),
-    "a key put in twice": (key_twice, "truck 4): the record was changed"),
-    "the figure": (lambda case: changed(case / NAMES[0], ("height_mm",)), "truck 2): the record was changed"),
-    "the verdict": (lambda case: changed(case / NAMES[1], ("verdict",), "within"), "truck 4): the record was changed"),
-    "the rule": (lambda case: changed(case / NAMES[0], ("asked", "rule", "title")), "truck 2): the record was changed"),
-    "the tape": (lambda case: changed(case / NAMES[0], ("tape", "reading_mm")), "truck 2): the record was changed"),
+    "a byte of a record": (any_byte, "truck 4.json: the record was changed"),
+    "white space of a record": (white_space, "truck 4.json: the file was written anew since it was sealed, although it says the same"),
+    "a key put in twice": (key_twice, "truck 4.json: the record was changed"),
+    "the figure": (lambda case: changed(case / NAMES[0], ("height_mm",)), "truck 2.json: the record was changed"),
+    "the verdict": (lambda case: changed(case / NAMES[1], ("verdict",), "within"), "truck 4.json: the record was changed"),
+    "the rule": (lambda case: changed(case / NAMES[0], ("asked", "rule", "title")), "truck 2.json: the record was changed"),
+    "the tape": (lambda case: changed(case / NAMES[0], ("tape", "reading_mm")), "truck 2.json: the record was changed"),
     "the date": (lambda case: changed(case / NAMES[0], ("computed",), "2020-01-01T00:00:00+00:00"), "the record was changed"),
     "who measured": (lambda case: changed(case / NAMES[0], ("asked", "case", "by"), "A. Other"), "the record was changed"),
     "a photograph's digest": (lambda case: changed(case / NAMES[0], ("photos", 0, "sha256")), "the record was changed"),
-    "a record taken away": (missing, "truck 2): this record of the case is missing"),
-    "two records exchanged": (swapped, "truck 2): the record was changed"),
+    "a record taken away": (missing, "truck 2.json: this record of the case is missing"),
+    "two records exchanged": (swapped, "truck 2.json: the record was changed"),
     "a record taken out of the seal": (in_seal(lambda s: s["records"].pop()), "a record was taken out, put in, or moved"),
     "records of the seal moved": (in_seal(lambda s: s["records"].reverse()), "a record was taken out, put in, or moved"),
     "the time of sealing": (in_seal(lambda s: s.update(sealed="2020-01-01T00:00:00+00:00")), "signature does not fit"),
