@@ -29,7 +29,7 @@ from photomeasure.solution.withdrawn import photos_apart, settled, unseen_centre
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
 from photomeasure.verdict.measured import state_of, what_was_measured
-from photomeasure.verdict.notes import notes, of_paper
+from photomeasure.verdict.notes import notes, of_paper, of_turn
 from photomeasure.verdict.remembered import of_remembered
 from photomeasure.verdict.state_of_band import Difference
 
@@ -104,7 +104,7 @@ def measure(request: Request) -> Result | Refused:
     known, names = expanded(solved), [view.photo.path.name for view in views]
     unseen = unseen_centres(sightings, solved.left_out, names)
     taken = [(view.photo.path.name, view.photo.facts.taken) for view in views]
-    of_stance = of_paper([view.paper for view in views])
+    of_stance = (*of_paper([view.paper for view in views]), *of_turn(solved))
     number = next((view.number for view in views if view.number is not None), None)
     doubted = of_remembered(known_of_rig.facts, settlement.causes, number)
     said = (*known_of_rig.said, *sightings.contradictions, *of_stance, *settlement.said, *doubted, *unseen)

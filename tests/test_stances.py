@@ -43,7 +43,7 @@ def measured(folder: Path, stance: Stance, sample: str, how: str, seed: int = 5)
             rule=default_rule("ball-50"),
             centres_px=centres,
             bars=Bars(x_mm=drawn[0], y_mm=drawn[1]),
-            state=State(coupled=None if how == "ball" else True, laden=True, level_ground=True),
+            state=State(coupled=bool(truth["coupled"]), laden=True, level_ground=True),
         )
     )
     return outcome, float(truth["height_mm"])  # type: ignore[arg-type]
@@ -117,3 +117,17 @@ def test_a_shrunk_print_typed_as_it_is_drawn_is_told_and_inside(
     outcome, height_mm = measured(tmp_path, Stance(print_scale=scale), sample, how)
     assert isinstance(outcome, Result) and inside(outcome, height_mm)
     assert any("were they measured" in sentence for sentence in outcome.warnings) and outcome.doubts
+
+
+@pytest.mark.parametrize("roll_deg", [-8.0, 20.0])
+@pytest.mark.parametrize(("sample", "how"), [("within", "pick"), ("coupled", "tag")])
+def test_a_sheet_turned_in_the_picture_is_told(roll_deg: float, sample: str, how: str, tmp_path: Path) -> None:
+    outcome, _ = measured(tmp_path, Stance(roll_rad=roll_deg * DEG), sample, how)
+    assert isinstance(outcome, Result)
+    assert any("is turned by" in why for why in outcome.verdict.indicative_why)
+
+
+def test_a_sheet_on_its_side_is_refused_where_only_a_mark_says_what_is_up(tmp_path: Path) -> None:
+    """Before, 264 mm off by U 3.6."""
+    outcome, _ = measured(tmp_path, Stance(side=True), "within", "pick")
+    assert isinstance(outcome, Refused) and outcome.refusal.code == "sheet-turned"

@@ -39,6 +39,7 @@ class Saddles:
     sigma_px:    (N,) standard uncertainty of each coordinate, from the residual noise (root of the mean variance).
     contrast:    (N,) half the grey step, signed: negative where the polarity is the other way round.
     blur_px:     (N,) Gaussian sigma of the edges, root mean square of the two.
+    edges_px:    (N, 2) the blur of each of the two edges.
     misfit:      (N,) rms residual over |contrast|.
     good:        (N,) False where the fit left its window, turned, has the wrong polarity, or is no saddle.
     """
@@ -47,6 +48,7 @@ class Saddles:
     sigma_px: NDArray[np.float64]
     contrast: NDArray[np.float64]
     blur_px: NDArray[np.float64]
+    edges_px: NDArray[np.float64]
     misfit: NDArray[np.float64]
     good: NDArray[np.bool_]
 
@@ -269,6 +271,7 @@ def _judge(
         sigma_px=sigma,
         contrast=amplitude * expected,
         blur_px=blur,
+        edges_px=parameters[:, 4:6].copy(),
         misfit=misfit,
         good=good,
     )

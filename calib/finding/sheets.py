@@ -24,6 +24,7 @@ QUICK_LEVEL_PX, LEVELS_PX = 1280, (1600, 2600)
 HARD_LOOK_PX = 3200  # long side of the last look
 _SHARPENED_PX, _SHARPENED_BY = 3.0, 2.0  # in the enlarged picture; `tests/experiments/kit_second.md`
 MIN_SADDLES = 8
+MOST_TRIED = 24  # codes of one sheet, each taken for a sheet of its own
 _SETTLE_COARSE_PX = 0.03  # the small picture only has to tell where to look in the full one
 _ORDINARY_MISFIT = 1.25  # over the sheet's median; above it a saddle is doubted,
 _COVERED_MISFIT = 2.5  # and from here on left out: something lies over it
@@ -49,6 +50,7 @@ class FoundSheet:
     contrast: float
     px_from_page: NDArray[np.float64]
     codes: tuple[FoundCode, ...]
+    edges_px: tuple[float, float] = (0.0, 0.0)  # blur of its upright and of its level edges, medians
 
     @property
     def cell_px(self) -> float:
@@ -147,6 +149,7 @@ def _measure(
         sigma_px=saddles.sigma_px[keep] * _doubt(saddles.misfit[keep]),
         contrast=saddles.contrast[keep],
         blur_px=saddles.blur_px[keep],
+        edges_px=saddles.edges_px[keep],
         misfit=saddles.misfit[keep],
         good=saddles.good[keep],
     )
@@ -210,6 +213,7 @@ def measure_sheet(
         points_px=saddles.points_px,
         sigma_px=saddles.sigma_px,
         blur_px=float(np.median(saddles.blur_px)),
+        edges_px=tuple(np.median(saddles.edges_px, axis=0).tolist()),
         contrast=float(np.median(saddles.contrast)),
         px_from_page=matrix,
         codes=full_codes,
@@ -273,6 +277,13 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
             remedy="Photograph again from 1.5 to 2.5 m, square to the sheet, holding still, with the whole sheet in "
             "view.",
         )
+    if _mirrored(grey):
+        return Refusal(
+            code="mirrored",
+            reason="The picture is mirrored: the sheet's codes read only with left and right exchanged, as front cameras and some "
+            "programs save them.",
+            remedy="Send the photograph as the camera wrote it, from the main camera, or mirror it back.",
+        )
     return Refusal(
         code="no-sheet",
         reason="No sheet of the kit was found in the picture: none is there, or it is too blurred, too small, covered too much or "
@@ -281,6 +292,12 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
         "whole and facing the camera. Else print the kit and stand the upright sheet under or beside the "
         "coupling.",
     )
+
+
+def _mirrored(grey: NDArray[np.uint8]) -> bool:
+    """Whether the picture shows a sheet that is the wrong way round; its chequer has to confirm it, as for any sheet."""
+    small, factor = shrink(np.ascontiguousarray(grey[:, ::-1]), LEVELS_PX[0])
+    return bool(_measured(small, small, np.ones_like(factor), find_codes(small)))
 
 
 def looks(long_side: int) -> list[tuple[int, bool]]:
@@ -295,10 +312,12 @@ def _measured(
 ) -> list[FoundSheet]:
     found: list[FoundSheet] = []
     for sheet, group in _grouped(codes).values():
-        for alternative in _one_of_each(group):
+        for alternative in _one_of_each(group)[:MOST_TRIED]:
             measured = measure_sheet(grey, small, factor, sheet, tuple(alternative))
             if measured is not None and not _same_place(measured, found):
                 found.append(measured)
+                if sum(other.sheet is sheet for other in found) > 1:
+                    return found  # the same sheet twice is refused, however often it is there
     return found
 
 

@@ -23,6 +23,10 @@ ASSUMED_F35_MM, ASSUMED_SPREAD = 26.0, 0.07  # phone main cameras: 23-28 mm-equi
 PRINCIPAL_POINT_SPREAD = 0.008  # of the long side
 RADIAL_SPREAD = 0.007  # k1 and k2 each
 ULTRA_WIDE_F35_MM = 20.0
+# Proportions of phones' sensors and of what they cut from them, long side over short (common practice, no source).
+PROPORTIONS = (1.0, 4 / 3, 3 / 2, 16 / 9, 2.0, 18.5 / 9, 19 / 9, 19.5 / 9, 20 / 9)
+LEAST_OFF, MOST_OFF = 0.0045, 0.03
+_STRETCHED = "{:.1f} % off a camera's proportions, so it may have been stretched by as much"
 FULL_FRAME_LONG_MM, FULL_FRAME_DIAGONAL_MM = 36.0, float(np.hypot(36.0, 24.0))
 
 
@@ -49,19 +53,34 @@ def _prior(
     long_side = max(size_px)
     mean = np.zeros(N_INTRINSICS)
     mean[:4] = focal_px, focal_px, (width - 1) / 2, (height - 1) / 2
-    basis = np.zeros((N_INTRINSICS, 5))
+    stretch = off_proportions(size_px)
+    basis = np.zeros((N_INTRINSICS, 6 if stretch else 5))
     basis[0, 0] = basis[1, 0] = focal_px * spread
     basis[2, 1] = basis[3, 2] = PRINCIPAL_POINT_SPREAD * long_side
     basis[4, 3] = basis[5, 4] = RADIAL_SPREAD
+    quantities: tuple[str, ...] = ("focal length", "principal point", "principal point", "distortion", "distortion")
+    if stretch:
+        basis[0, 5], basis[1, 5] = 0.5 * stretch * focal_px, -0.5 * stretch * focal_px
+        quantities, source = (*quantities, "proportions"), f"{source}; {_STRETCHED.format(100 * stretch)}"
     return CameraPrior(
         mean=mean,
         basis=basis,
-        quantities=("focal length", "principal point", "principal point", "distortion", "distortion"),
+        quantities=quantities,
         size_px=size_px,
         kind=kind,
         source=source,
         own=(1, 2),  # a stabilised lens, or the crop of a stabilised picture, rests elsewhere in each exposure
     )
+
+
+def off_proportions(size_px: tuple[int, int]) -> float:
+    """By which share a picture is a little off the proportions that cameras give: stretched, or cut by a little; else 0.
+
+    Sizes in whole blocks of 16 or 32 pixels are up to 0.4 % off (4080 x 3072); what is far off was cut, and no harm comes of it.
+    """
+    ratio = max(size_px) / min(size_px)
+    off = min(abs(float(np.log(ratio / usual))) for usual in PROPORTIONS)
+    return off if LEAST_OFF < off < MOST_OFF else 0.0
 
 
 def camera_prior(size_px: tuple[int, int], facts: ExifFacts) -> CameraPrior | Refusal:

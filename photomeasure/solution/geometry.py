@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from calib.camera.camera import project
 from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.model import cam_from_world
+from photomeasure.solution.model import cam_from_world, intrinsics_of
 
 
 def pose_looking(lens_mm: NDArray[np.float64], target_mm: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -40,3 +40,16 @@ def lens_mm(solved: Estimate, photo: int) -> NDArray[np.float64]:
     rotation, translation = cam_from_world(solved.where, solved.x, photo)
     result: NDArray[np.float64] = -rotation.T @ translation
     return result
+
+
+def turned_rad(solved: Estimate) -> float:
+    """By how much the world's up, as the upright sheet has it, is turned clockwise against the pictures' up: their median."""
+    found = []
+    for photo in range(solved.scene.n_photos):
+        rotation, translation = cam_from_world(solved.where, solved.x, photo)
+        foot, above = project(
+            intrinsics_of(solved.scene, solved.where, solved.x, photo),
+            np.array([[0.0, 0.0, 0.0], [0.0, 0.0, 200.0]]) @ rotation.T + translation,
+        )[0]
+        found.append(float(np.arctan2(above[0] - foot[0], foot[1] - above[1])))
+    return float(np.median(found))

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from calib.outcome.refusal import Refusal
 from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.geometry import lens_mm
+from photomeasure.solution.geometry import lens_mm, turned_rad
 from photomeasure.solution.mistakes import SKEW
 from photomeasure.solution.withdrawn import Settled
 
@@ -12,6 +14,9 @@ MAX_U_MM = 150.0
 # A phone on the ground has its lens some millimetres above it; below is a sheet that does not stand as it should.
 LOWEST_LENS_MM = -60.0
 SHEARED_SIGMAS = 5.0
+ON_ITS_SIDE_RAD = float(
+    np.pi / 4.0
+)  # where a marked centre is all that is known; a ball has its neck below, a tag its up
 
 
 def unusable(settled: Settled) -> Refusal | None:
@@ -22,6 +27,14 @@ def unusable(settled: Settled) -> Refusal | None:
             code="edited",
             reason="The picture was sheared or straightened by an editor after it was taken: no camera sees a sheet like that.",
             remedy="Send the photograph as the camera wrote it.",
+        )
+    if solved.scene.points and not sees_ground(solved) and abs(turned_rad(solved)) > ON_ITS_SIDE_RAD:
+        return Refusal(
+            code="sheet-turned",
+            reason=f"The upright sheet is turned by {abs(np.degrees(turned_rad(solved))):.0f} degrees in the picture: it lies on its side "
+            "or stands on its head, or the picture is not the right way up.",
+            remedy="Stand the sheet with its arrow pointing up, or turn the picture until it shows the rig as a person sees it, and mark "
+            "the centre in that.",
         )
     if not solved.height_mm > 0.0:
         return Refusal(
@@ -43,6 +56,11 @@ def unusable(settled: Settled) -> Refusal | None:
             remedy="Photograph from nearer with the coupling close to the sheet (or to several markers), or add photographs from other sides.",
         )
     return None
+
+
+def sees_ground(solved: Estimate) -> bool:
+    """Whether something else than the upright sheet tells where the ground is."""
+    return bool(solved.scene.markers) or any(view.plane == "ground" for view in solved.scene.planes)
 
 
 def _lens_below_ground(solved: Estimate) -> bool:

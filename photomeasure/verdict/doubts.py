@@ -130,7 +130,9 @@ def _put_right(what: str, settled: Settled) -> bool:
         return False
     scene = settled.estimate.scene
     if what in CAMERA_QUANTITIES:
-        return True
+        # an axis off the middle may be a picture that was cut, but also one that was straightened or sheared, and then it
+        # is the height that moves: one plane in one picture does not tell which
+        return what != "principal point"
     if what in ("sheet lean", "sheet roll") and any(view.plane == "ground" for view in scene.planes):
         return abs(settled.estimate.value("sheet." + what.split()[1])) < CARELESS_RAD
     return what == "depth" and scene.n_photos > 1

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from photomeasure.scene.paper import uncut_mm
+from photomeasure.solution.geometry import turned_rad
+from photomeasure.solution.unusable import sees_ground
 
 if TYPE_CHECKING:
     from photomeasure.asked.bars import Bars
@@ -21,6 +23,8 @@ NO_BARS = "The check bars were not measured, so the scale of the print is not kn
 ONE_BAR = "Only one check bar was measured, so the scale of the print along the other is a guess."
 LEAN_DEG = 1.5  # a lean that is mentioned, though it was allowed for
 SCATTER = 2.5  # times what the corners claim
+# Own scenes have phones held to 1.5 degrees; people to about 3 (judgement), of whom one in fifty is further off than this.
+TURNED_DEG = 7.0
 FAR_APART = dt.timedelta(minutes=30)  # nobody walks around a rig for longer (judgement)
 
 
@@ -57,6 +61,17 @@ def of_paper(papers: Sequence[Paper | None]) -> list[str]:
             "whole sheet with its foot line on hard ground, its lower end free, and photograph again."
         ]
     return []
+
+
+def of_turn(solved: Estimate) -> list[str]:
+    """A sheet that is turned in the picture, and nothing tells whether it was the sheet or the phone."""
+    turned_deg = abs(float(np.degrees(turned_rad(solved))))
+    if sees_ground(solved) or not TURNED_DEG < turned_deg < 45.0:
+        return []
+    return [
+        f"The upright sheet is turned by {turned_deg:.0f} degrees in the picture: either the phone was held so, or the sheet does not "
+        "stand on its whole foot line. Stand the sheet with its foot line on the ground, hold the phone upright, and photograph again."
+    ]
 
 
 def first_and_last(

@@ -311,31 +311,37 @@ def _height_mm(px: NDArray[np.float64], pose: Pose, seen: Sightings) -> tuple[fl
 
 
 def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Sightings:
-    """The trusted sightings with a sentence on how the other way agrees, in the first photograph that has both.
+    """The trusted sightings with a sentence on how the other way agrees, in a photograph that has both if there is one.
 
     A centre that is carried over is not compared here: only the solution tells where it is.
     """
     if trusted.source == "carried":
         return trusted
-    for mine, its, pose in zip(trusted.centre_px, other.centre_px, poses, strict=True):
-        if mine is None or its is None:
-            continue
-        (height, u), (other_height, other_u) = (
-            _height_mm(mine, pose, trusted),
-            _height_mm(its, pose, other),
-        )
-        difference = other_height - height
-        sentence = (
-            f"{_WORDS[other.source].capitalize()} is {abs(difference):.1f} mm "
-            f"{'above' if difference >= 0 else 'below'} {_WORDS[trusted.source]}, which was used"
-        )
-        if abs(difference) > CONTRADICTION_SIGMAS * float(np.hypot(u, other_u)):
-            return replace(
-                trusted,
-                contradictions=(
-                    *trusted.contradictions,
-                    f"{sentence}: they contradict each other; check which is right.",
-                ),
-            )
-        return replace(trusted, checks=(*trusted.checks, f"{sentence}: they agree."))
-    return trusted
+    pair = _seen_by_both(trusted, other)
+    if pair is None:
+        return trusted
+    mine, its = pair
+    (height, u), (other_height, other_u) = (
+        _height_mm(one.centre_px[photo], poses[photo], one)  # type: ignore[arg-type]
+        for one, photo in ((trusted, mine), (other, its))
+    )
+    difference = other_height - height
+    elsewhere = "" if mine == its else ", in another photograph,"
+    sentence = (
+        f"{_WORDS[other.source].capitalize()}{elsewhere} is {abs(difference):.1f} mm "
+        f"{'above' if difference >= 0 else 'below'} {_WORDS[trusted.source]}, which was used"
+    )
+    if abs(difference) > CONTRADICTION_SIGMAS * float(np.hypot(u, other_u)):
+        against = f"{sentence}: they contradict each other; check which is right."
+        return replace(trusted, contradictions=(*trusted.contradictions, against))
+    return replace(trusted, checks=(*trusted.checks, f"{sentence}: they agree."))
+
+
+def _seen_by_both(trusted: Sightings, other: Sightings) -> tuple[int, int] | None:
+    """The first photograph that shows both, twice; where none does, the first of each: one rig standing still has one height."""
+    mine = [photo for photo, px in enumerate(trusted.centre_px) if px is not None]
+    its = [photo for photo, px in enumerate(other.centre_px) if px is not None]
+    both = next((photo for photo in mine if photo in its), None)
+    if both is not None:
+        return both, both
+    return (mine[0], its[0]) if mine and its else None
