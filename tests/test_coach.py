@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.coach import Suggestion, coach, suggestions
 from photomeasure.interval.expanded import expanded
-from photomeasure.interval.printed import rounded
 from photomeasure.scene.priors import ground_priors
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.geometry import lens_mm, pose_looking
 from photomeasure.solution.model import cam_from_world, layout
+from photomeasure.uncertainty.printed import rounded
 from tests.points.groups import LEFT, MIDDLE, RIGHT, STANDING
 from tests.points.simulate import Shot, Simulated, blank, observed, simulate
 

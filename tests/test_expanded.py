@@ -10,9 +10,9 @@ import pytest
 from photomeasure.interval.budget import budget, sensitivities
 from photomeasure.interval.expanded import COVERAGE, Expanded, distribution_of, expanded, half_digit_mm
 from photomeasure.interval.montecarlo import row_inputs
-from photomeasure.interval.printed import printed
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.uncertainty.montecarlo import draw_inputs
+from photomeasure.uncertainty.printed import printed
 from tests.points.groups import GROUPS
 from tests.points.simulate import Shot, simulate
 

@@ -18,6 +18,7 @@ OF_REFUSALS: Mapping[str, tuple[Need, ...]] = {
     "centre-outside": ("centre",),
     "below-foot-line": ("centre",),
     "photos-contradict": ("centre",),
+    "no-solution": ("camera",),
     "no-sheet": ("kit",),
     "ultra-wide": ("camera",),
     "profile-other-camera": ("other-profile",),

@@ -95,8 +95,8 @@ def _share(part: int, n: int) -> str:
 def _coverage(found: Figures) -> str:
     low, high = (100 * share for share in found.true_share)
     said = (
-        f"{_share(found.inside, found.n)} tapes lie in the photograph's own 95 % interval; so many stand for "
-        f"{low:.0f} to {high:.0f} %. Expected {100 * found.expected_share:.0f} %, as tapes err too"
+        f"{_share(found.inside, found.n)} tapes lie in the photograph's own 95 % interval; by so many, the share "
+        f"may truly be anything from {low:.0f} to {high:.0f} %. Expected {100 * found.expected_share:.0f} %, as tapes err too"
     )
     if found.expected_share > found.true_share[1]:
         return f"{said}: too few."
@@ -136,7 +136,7 @@ def every(ledger: Ledger) -> list[str]:
 
 def _pair(pair: Pair) -> str:
     return (
-        f"{pair.record_file}: {pair.height_mm:.1f} +/- {pair.U_mm:.1f} mm, tape {pair.tape_mm:g}, "
+        f"{pair.record_file}: {pair.height_mm:.1f} \N{PLUS-MINUS SIGN} {pair.U_mm:.1f} mm, tape {pair.tape_mm:g}, "
         f"{difference_mm(pair):+.1f} mm, En {en_score(pair):+.2f}"
     )
 
@@ -151,7 +151,7 @@ def group_lines(ledger: Ledger) -> list[str]:
 
 
 def _group(name: str, found: Figures) -> str:
-    bias = f"{found.bias_mm:+.1f}+/-{found.U_bias_mm:.1f}{'*' if found.biased else ' '}"
+    bias = f"{found.bias_mm:+.1f} \N{PLUS-MINUS SIGN} {found.U_bias_mm:.1f}{'*' if found.biased else ' '}"
     birge = f"{found.birge:.2f}{'!' if found.too_narrow else ' '}"
     cut = name if len(name) <= 29 else name[:26] + "..."
     agree, inside = (f"{100 * part / found.n:.0f} %" for part in (found.agreeing, found.inside))

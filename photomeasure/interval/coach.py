@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 from calib.kit.kit import Paper, kit
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.expanded import expanded
-from photomeasure.interval.printed import PLUS_MINUS, rounded
 from photomeasure.scene.priors import ball_edge_prior, depth_priors, ground_priors, ground_sheet_priors, print_priors
 from photomeasure.scene.scene import CENTRE, MarkerView, OutlineView, PlaneView, Prior, Scene
 from photomeasure.seen.camera_by_exif import UNIT_SPREAD
@@ -23,6 +22,7 @@ from photomeasure.solution.estimate import Estimate, finish, survey_px
 from photomeasure.solution.geometry import lens_mm, outline_px, pose_looking
 from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of, layout
 from photomeasure.solution.starts import prior_means
+from photomeasure.uncertainty.printed import PLUS_MINUS, rounded
 
 CALIBRATED = 0.1  # of what is assumed of a phone's lens: what a calibration leaves of distortion and axis (judgement)
 WORTH_IT = 0.85  # a change is worth saying when it leaves less than this of U

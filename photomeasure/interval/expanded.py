@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.interval.budget import distribution_of_rows, sensitivities
-from photomeasure.interval.printed import decimals
 from photomeasure.scene.scene import DistributionName
 from photomeasure.solution.estimate import Estimate
 from photomeasure.uncertainty.convolution import LinearSum, linear_sum
+from photomeasure.uncertainty.printed import decimals
 
 COVERAGE = 0.9545  # what k = 2 holds of a normal distribution; the nominal 95 %
 NORMAL_FACTOR = 2.0

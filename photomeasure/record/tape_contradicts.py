@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from photomeasure.interval.printed import printed
 from photomeasure.record.schema import Record, TapePart, VerdictWord
+from photomeasure.uncertainty.printed import printed
 
 _PLACES: Mapping[VerdictWord, str] = {
     "within": "within the band",

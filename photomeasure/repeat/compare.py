@@ -14,8 +14,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from photomeasure.interval.printed import decimals
 from photomeasure.record.schema import Record
+from photomeasure.uncertainty.printed import decimals
 
 TOLERANCE_SENTENCE = (
     "Figures count as the same within half of the last digit that is printed: with another version of a numerical "

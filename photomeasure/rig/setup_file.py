@@ -138,6 +138,13 @@ def _height_or_error(record: dict[str, Any], path: Path, where: str) -> dict[str
             expected="a record that holds a height",
             remedy="photograph again as its remedy says, or measure with a tape and type mm and u_mm",
         )
+    tape = record.get("tape")
+    if isinstance(tape, dict) and tape.get("agrees") is False:
+        raise InputError(
+            f"{where}: in {path} photograph and tape disagree, so neither height can be planned with.",
+            expected="a record whose tape agrees with its photograph, or one without a tape",
+            remedy="read the tape again and add it to the record, or type mm and u_mm",
+        )
     height_mm, u_mm = record.get("height_mm"), record.get("u_mm")
     if not (_finite(height_mm) and _finite(u_mm)):
         raise InputError(

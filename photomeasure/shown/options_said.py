@@ -85,7 +85,7 @@ SAID: Mapping[Need, Mapping[Door, str]] = {
 TITLES: Mapping[Door, str] = {
     "command": "What I need from you",
     "page": "What I need from you",
-    "paper": "What is still to be said",
+    "paper": "What is still needed",
 }
 
 

@@ -6,7 +6,6 @@ import re
 from collections.abc import Mapping
 
 from photomeasure.asked.tape_said import TO_WORDS
-from photomeasure.interval.printed import printed, rounded
 from photomeasure.record.schema import (
     CentrePart,
     FactPart,
@@ -21,6 +20,7 @@ from photomeasure.record.tape import COVERAGE_FACTOR
 from photomeasure.rules.model import CONFIDENCE_WORDS
 from photomeasure.shown import words
 from photomeasure.shown.words import percent
+from photomeasure.uncertainty.printed import printed, rounded
 
 _CONFIDENCE: Mapping[str, str] = {label: f"{label}: {said}" for label, said in CONFIDENCE_WORDS.items()} | {
     "common-practice": CONFIDENCE_WORDS["common-practice"]

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
-from photomeasure.interval.printed import printed, rounded
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
 from photomeasure.shown.options_said import TITLES, Door, needed
 from photomeasure.shown.rows import fact_rows, rule_says, tape_rows
+from photomeasure.uncertainty.printed import printed, rounded
 
 _SOURCES = {
     "pick": "marked by hand",
@@ -119,7 +119,7 @@ def _noted(record: Record, answered: Container[str]) -> tuple[str, ...]:
 
 def _advice_title(record: Record) -> str:
     if record.tape is not None and record.tape.withdrawn is not None:
-        return "What to repeat, the first first"
+        return "What to repeat, in this order"
     if record.indicative:
         return "What to do next"
     return "What would put it right" if record.verdict in ("above", "below", "undecided") else "Room and advice"

@@ -20,13 +20,13 @@ from calib.outcome.errors import InputError
 from photomeasure.asked.limits import TAPE_MM
 from photomeasure.asked.tape_said import TapeTo, tape_to_from
 from photomeasure.asked.typed import number_typed
-from photomeasure.interval.printed import PLUS_MINUS
 from photomeasure.record.cautions import SHORTER
 from photomeasure.record.schema import Record, VerdictWord
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
 from photomeasure.shown.rows import tape_rows
 from photomeasure.shown.sections import BETTER, Section, facts, sections
+from photomeasure.uncertainty.printed import PLUS_MINUS
 
 WIDTH = 88
 _STYLES: dict[VerdictWord, str] = {

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from photomeasure.interval.printed import Printed, printed
 from photomeasure.record.schema import Record, RulePart, VerdictWord
+from photomeasure.uncertainty.printed import Printed, printed
 
 TITLES: dict[VerdictWord, str] = {
     "within": "Within the band",

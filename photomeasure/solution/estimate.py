@@ -316,7 +316,7 @@ def _no_solution() -> Refusal:
         code="no-solution",
         reason="No camera position explains what was found in the photographs.",
         remedy="Send the photographs whole as the camera wrote them, from the main camera without zoom; a tele or wide lens has to "
-        "be calibrated (photomeasure calibrate, --camera). Check that the centre is marked on the coupling in this very picture, "
+        "be calibrated. Check that the centre is marked on the coupling in this very picture, "
         "or photograph again from nearer.",
     )
 

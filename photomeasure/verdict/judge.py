@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from calib.outcome.errors import InputError
 from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
+from photomeasure.uncertainty.printed import decimals
 from photomeasure.verdict.adjustment import CAUSE_TEXT, CONFIDENCE, Adjustment, Cause, adjustment, likely_cause
 from photomeasure.verdict.conformity import (
     Acceptance,
@@ -148,7 +149,7 @@ def _with_band(
     to_settle, to_change = (tuple(dict.fromkeys(row.remedy for row in rows)) for rows in (doubts, other_state))
     verdict = Verdict(
         verdict=name,
-        sentence=_sentence(name, known.height_mm, band, p),
+        sentence=_sentence(name, known, band, p),
         rule=rule.name,
         band=band,
         decision=decision.text,
@@ -227,7 +228,7 @@ def _percent(p: float) -> str:
     return f"{100.0 * p:.1f} %"
 
 
-def _sentence(name: VerdictName, height_mm: float, band: Band, p: Probabilities) -> str:
+def _sentence(name: VerdictName, known: MeasuredHeight, band: Band, p: Probabilities) -> str:
     opening = {
         "within": "Within the band",
         "above": "Above the band",
@@ -235,4 +236,4 @@ def _sentence(name: VerdictName, height_mm: float, band: Band, p: Probabilities)
         "undecided": "Too close to call",
     }[name]
     chance = f"probability of being inside {_percent(p.inside)}"
-    return f"{opening}: {height_mm:.1f} mm against {band.text}; {chance}."
+    return f"{opening}: {known.height_mm:.{decimals((known.less_mm + known.more_mm) / 2)}f} mm against {band.text}; {chance}."

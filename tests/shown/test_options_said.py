@@ -27,7 +27,7 @@ OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]+|photomeasure (?:target|calibrate|
 # rooms whose sentences reach every door: all but the doors themselves, and what only one of them shows
 DOORS = {"cli", "commands", "batch", "web", "repeat", "audit", "rig"}
 ONE_DOOR = {
-    "shown/options_said.py", "shown/terminal.py", "levelling.py",
+    "shown/options_said.py", "shown/terminal.py", "levelling.py", "seen/board_photos.py",
     "shown/report/on_paper.py",  # takes options out of records that earlier versions made
 }  # fmt: skip
 READ_FROM_FILES = {
