@@ -84,11 +84,11 @@ def read_ink(
     found: FoundSheet,
     asked: Sequence[Rectangle],
     *,
-    outlines: Sequence[Rectangle] = (),
+    insides: Sequence[Rectangle] = (),
     words: Sequence[Rectangle] = (),
     margin_mm: float = 3.0,
 ) -> Ink:
-    """Ink of each rectangle of `asked`. outlines share one unknown ink, words have one each."""
+    """Ink of each rectangle of `asked`. insides: of their printed outlines, which share one unknown ink; words have one each."""
     part = _part(grey, found, asked, margin_mm)
     if part is None:
         nothing = np.full(len(asked), np.nan)
@@ -96,8 +96,9 @@ def read_ink(
     known = _areas(part, _near(dark_mm(found.sheet), asked, margin_mm + 12.0)).sum(axis=1)
     of_asked = _areas(part, np.array(asked))
     drops = [of_asked]
-    if outlines:
-        drops.append(csr_array(_areas(part, np.array(outlines)).sum(axis=1)[:, None]))
+    if insides:
+        outline = of_asked.sum(axis=1) - _areas(part, np.array(insides)).sum(axis=1)
+        drops.append(csr_array(outline[:, None]))
     if words:
         drops.append(_areas(part, np.array(words)))
     page = part.page_mm.reshape(-1, 2)

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
+
+if TYPE_CHECKING:
+    from calib.kit.sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,3 +83,21 @@ def check_length(name: str, reading_mm: float, drawn_mm: float) -> None:
             expected=f"about {drawn_mm:g} mm",
             remedy=f"read {name} of this very sheet again; prints of different editions have bars of different lengths",
         )
+
+
+def bars_meant(sheet: Sheet, read_mm: tuple[float | None, float | None]) -> tuple[float, float]:
+    """Length, as drawn, of the check bars that were read.
+
+    Only upright sheets have bars. Beside a ground sheet, which is the same in both editions, they are of the edition whose
+    bars can read so.
+    """
+    if sheet.role == "upright":
+        return sheet.bars_mm
+    from calib.kit.kit import kit
+
+    low, high = BAR_RANGE
+    of_editions = [kit(sheet.paper, edition).upright.bars_mm for edition in (2, 1)]
+    for drawn in of_editions:
+        if all(mm is None or low * length <= mm <= high * length for mm, length in zip(read_mm, drawn, strict=True)):
+            return drawn
+    return of_editions[0]

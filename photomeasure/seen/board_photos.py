@@ -17,7 +17,7 @@ from calib.camera.views import View
 from calib.finding.boards import PRINT_PX, Charuco, Chessboard, find_board
 from calib.finding.sheets import FoundSheet, find_sheets
 from calib.outcome.refusal import Refusal
-from photomeasure.asked.limits import check_length
+from photomeasure.asked.limits import bars_meant, check_length
 from photomeasure.scene.priors import PRINT_ANISOTROPY_U, bar_u_mm
 from photomeasure.seen.camera_by_exif import FULL_FRAME_LONG_MM, ExifFacts
 from photomeasure.seen.image import Photo, load
@@ -233,7 +233,8 @@ def _measured(photo: Photo, target: Target) -> View | list[tuple[str, View]] | R
 
 def _sheet_view(found: FoundSheet, target: KitSheet, name: str) -> View:
     """The sheet's saddles as printed: page millimetres times what the rule reads over what was drawn."""
-    drawn, read = found.sheet.bars_mm, (target.bar_x_mm, target.bar_y_mm)
+    read = (target.bar_x_mm, target.bar_y_mm)
+    drawn = bars_meant(found.sheet, read)
     for axis, bar, length in zip("XY", read, drawn, strict=True):
         if bar is not None:
             check_length(f"bar {axis}", bar, length)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from calib.camera.camera import unproject
 from calib.finding.sheets import FoundSheet
 from calib.kit.sheet import FIRST_BARS_MM
+from photomeasure.asked.limits import bars_meant
 from photomeasure.scene.paper import on_uncut_paper, paper_priors
 from photomeasure.scene.priors import (
     TAG_DEPTH_MEAN_MM,
@@ -35,6 +36,7 @@ from photomeasure.scene.scene import CENTRE, CameraPrior, MarkerView, PlaneName,
 from photomeasure.solution.shared import statements
 
 if TYPE_CHECKING:
+    from photomeasure.asked.bars import Bars
     from photomeasure.asked.request import Request
     from photomeasure.scene.solved_camera import Pose
     from photomeasure.seen.centre.sightings import Sightings
@@ -83,7 +85,7 @@ def seen_scene(views: Sequence[View], request: Request) -> Scene:
             _plane_view(photo, found, upright) for photo, view in enumerate(views) for found in view.finding.sheets
         ),
         markers=tuple(markers),
-        bars_mm=bars_printed_mm(views),
+        bars_mm=bars_printed_mm(views, request.bars),
     )
 
 
@@ -100,10 +102,13 @@ def of_sheets(seen: Scene, request: Request) -> list[Prior]:
     return priors
 
 
-def bars_printed_mm(views: Sequence[View]) -> tuple[float, float]:
-    """Length of the check bars as drawn, by the edition of the upright sheet that is seen (the ground sheet has no bars)."""
-    seen = (view.finding.of_role("upright") for view in views)
-    return next((found.sheet.bars_mm for found in seen if found is not None), FIRST_BARS_MM)
+def bars_printed_mm(views: Sequence[View], bars: Bars) -> tuple[float, float]:
+    """Length of the check bars as drawn, by the edition of the upright sheet that is seen, else by what they read."""
+    sheets = [found.sheet for view in views for found in view.finding.sheets]
+    upright = next((sheet for sheet in sheets if sheet.role == "upright"), None)
+    if upright is not None or not sheets:
+        return FIRST_BARS_MM if upright is None else upright.bars_mm
+    return bars_meant(sheets[0], (bars.x_mm, bars.y_mm))
 
 
 def pose_scene(views: Sequence[View], request: Request) -> Scene:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from calib.finding.ink import Ink, read_ink
 from calib.finding.sheets import FoundSheet
 from calib.kit.answers import QUESTIONS, Box, Question
-from calib.kit.boxes_outline import outlines_mm
+from calib.kit.boxes_outline import inside_mm
 from calib.kit.labels import labels_mm
 
 FAINT, SURE = 0.03, 0.04  # ink: from the first on something is there, from the second on it may be an answer
@@ -90,7 +90,7 @@ def _group(grey: NDArray[np.uint8], found: FoundSheet, boxes: list[Box]) -> Ink:
     sides = [box.sides_mm() for box in boxes]
     low, high = np.min(sides, axis=0)[:2] - REACH_MM, np.max(sides, axis=0)[2:] + REACH_MM
     words = [word for word in labels_mm(found.sheet) if _touches(word, low, high)]
-    return read_ink(grey, found, sides, outlines=[side for box in boxes for side in outlines_mm(box)], words=words)
+    return read_ink(grey, found, sides, insides=[inside_mm(box) for box in boxes], words=words)
 
 
 def _touches(word: tuple[float, float, float, float], low: NDArray[np.float64], high: NDArray[np.float64]) -> bool:
