@@ -9,7 +9,9 @@ from calib.finding.sheets import Finding, FoundSheet, cell_axes_px
 from calib.outcome.refusal import Refusal
 
 MIN_CELL_PX = 3.5
-MAX_BLUR_CELLS = 0.32
+# Gaussian sigma of the edges: of a cell at most, less where that is many pixels, for ball and tag are smaller than the sheet.
+MAX_BLUR_CELLS, BLUR_CELLS, SHARP_PX = 0.32, 0.15, 2.2
+SMEARED = 1.7  # blur along over across, from which the phone moved; 1.0-1.2 out of focus (`tests/test_blur.py`)
 MIN_CONTRAST = 12.0
 MAX_OBLIQUITY = 3.2  # length of a cell along against across; 1/cos of about 70 degrees
 
@@ -29,13 +31,8 @@ def judge_quality(grey: NDArray[np.uint8], finding: Finding) -> Refusal | None:
             reason=f"The sheet is too small in the picture: a square is {upright.cell_px:.1f} pixels, {MIN_CELL_PX:g} are needed.",
             remedy="Go nearer (1.5 to 2.5 m), or send the photograph at its full size.",
         )
-    if upright.blur_px > MAX_BLUR_CELLS * upright.cell_px:
-        return Refusal(
-            code="too-blurred",
-            reason=f"The picture is too blurred: edges of the sheet are {2.35 * upright.blur_px:.0f} pixels wide "
-            f"where a square has {upright.cell_px:.0f}.",
-            remedy="Hold the phone still (rest it on something), tap on the sheet to focus, clean the lens, and photograph again.",
-        )
+    if upright.blur_px > min(MAX_BLUR_CELLS * upright.cell_px, max(BLUR_CELLS * upright.cell_px, SHARP_PX)):
+        return _blurred(grey, upright)
     if upright.contrast < MIN_CONTRAST:
         return Refusal(
             code="too-faint",
@@ -56,3 +53,46 @@ def _obliquity(found: FoundSheet) -> float:
     axes = cell_axes_px(found.px_from_page, middle, found.sheet.cell_mm)[0]
     stretch = np.linalg.svd(axes, compute_uv=False)
     return float(stretch[0] / max(stretch[1], 1e-9))
+
+
+def _blurred(grey: NDArray[np.uint8], upright: FoundSheet) -> Refusal:
+    """What blurred the picture: a phone that moved smears one way, a lens out of focus all ways alike."""
+    along, across = smear_px(grey, upright)
+    wide = f"edges of the sheet are {2.35 * upright.blur_px:.0f} pixels wide where a square has {upright.cell_px:.0f}"
+    if along > SMEARED * across:
+        return Refusal(
+            code="too-blurred",
+            reason=f"The picture is smeared in one direction: the phone moved while it was taken ({wide}).",
+            remedy="Rest the phone on something or hold it with both hands, in better light, and photograph again.",
+        )
+    return Refusal(
+        code="too-blurred",
+        reason=f"The picture is too blurred: the sheet is out of focus, or the lens is smeared ({wide}).",
+        remedy="Wipe the lens, tap on the sheet to focus, wait until it is sharp, and photograph again.",
+    )
+
+
+def smear_px(grey: NDArray[np.uint8], upright: FoundSheet) -> tuple[float, float]:
+    """Standard deviations of the blur along its longest direction and across, from the sheet's own edges.
+
+    Edges of both directions tell two of three moments; the third is the grey level in the middle of each saddle. With a blur of
+    correlation r between the two directions that level is (2 / pi) asin(r) of the half step off the middle, towards one side at
+    saddles of one polarity and to the other at the others (two normal variables have the same sign with a probability of
+    1/2 + asin(r) / pi).
+    """
+    first, second = upright.edges_px
+    px = np.rint(upright.points_px).astype(int)
+    height, width = grey.shape
+    inside = (px >= 1).all(axis=1) & (px[:, 0] < width - 1) & (px[:, 1] < height - 1)
+    sign = upright.sheet.polarity[upright.index][inside]
+    px = px[inside]
+    middle = np.mean(
+        [grey[px[:, 1] + dy, px[:, 0] + dx].astype(np.float64) for dy in (-1, 0, 1) for dx in (-1, 0, 1)], axis=0
+    )
+    if not ((sign > 0).any() and (sign < 0).any()):
+        return max(first, second), min(first, second)
+    off = 0.5 * (np.median(middle[sign > 0]) - np.median(middle[sign < 0])) / max(upright.contrast, 1.0)
+    r = float(np.sin(np.clip(0.5 * np.pi * off, -1.5, 1.5)))
+    moments = np.array([[first**2, r * first * second], [r * first * second, second**2]])
+    low, high = np.linalg.eigvalsh(moments)
+    return float(np.sqrt(max(high, 0.0))), float(np.sqrt(max(low, 0.05)))
