@@ -22,6 +22,7 @@ _UNITS: Mapping[str, str] = {
     "stand-test mass": "kg",
     "trailer mass": "kg",
     "front axle load": "kg",
+    "pitch as it stands": "rad",
     "rear axle load": "kg",
     "front to rear rate": "1",
 }

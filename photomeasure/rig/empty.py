@@ -66,6 +66,8 @@ def _trailer(trailer: Trailer, empty: Empty) -> Trailer:
             "ball_load": empty.ball_load,
             "mass": empty.mass or (trailer.mass if empty.ball_load.unit == "percent" else None),
             "level_coupling_height": empty.level_coupling_height or trailer.level_coupling_height,
+            "standing_coupling_height": None if empty.level_coupling_height else trailer.standing_coupling_height,
+            "standing_pitch": None if empty.level_coupling_height else trailer.standing_pitch,
             "load_drop": None,
             # without the empty trailer's own mass and centre of gravity its ball load is held at every pitch
             "gravity_height": empty.gravity_height if empty.mass is not None else None,

@@ -160,6 +160,12 @@ def _length(
     )
 
 
+STANDING_PITCH = QuantityField(
+    what="the trailer's pitch as it stands, nose-up positive",
+    units=(Unit(key="deg", label="degrees", factor=math.pi / 180.0, low=-20, high=20),),
+    example="{ deg = -1.2, u_deg = 0.15 }",
+    record=True,
+)
 BALL_HEIGHT = _length("the ball centre's height above ground", 150, 1200, 455, 3, record=True)
 COUPLING_HEIGHT = _length("the coupling centre's height above ground", 150, 1200, 430, 3, record=True)
 LOAD_DROP = _length("how far the ball goes down when the vehicle is loaded", -50, 250, 30, 5)

@@ -111,6 +111,8 @@ def quantities_of(setup: Setup) -> dict[str, Quantity]:
         "stand-test mass": vehicle.stand_test.mass if vehicle.stand_test else None,
         "front to rear rate": ratio,
         "level coupling height": trailer.level_coupling_height,
+        "coupling height as it stands": trailer.standing_coupling_height,
+        "pitch as it stands": trailer.standing_pitch,
         "trailer's drop when loaded": trailer.load_drop,
         "drawbar length": trailer.drawbar,
         "axle spacing": trailer.axle_spacing,
@@ -143,7 +145,7 @@ class RigModel:
 
     def trailer(self) -> Trailer:
         """Return the trailer, its ball load moving with pitch where the inputs tell how."""
-        level, drawbar = self.x["level coupling height"], self.x["drawbar length"]
+        level, drawbar = self._level_height_mm(), self.x["drawbar length"]
         if "trailer's drop when loaded" in self.x:
             level = level - self.x["trailer's drop when loaded"]
         held = HeldBallLoad(level_height_mm=level, drawbar_mm=drawbar, level_ball_load_n=self.level_ball_load_n())
@@ -159,6 +161,13 @@ class RigModel:
             group_compliance_mm_per_n=self._group_compliance(),
             pitch_stiffness_n_mm=self._pitch_stiffness(),
         )
+
+    def _level_height_mm(self) -> FloatArray:
+        """Return the coupling's height with the trailer level, (N,): measured so, or h - D tan(pitch) from how it stands."""
+        if "level coupling height" in self.x:
+            return self.x["level coupling height"]
+        rise = statics.coupling_rise_mm(self.x["pitch as it stands"], self.x["drawbar length"])
+        return np.asarray(self.x["coupling height as it stands"] - rise)
 
     def compliance_mm_per_n(self, extra_lever_mm: float) -> FloatArray:
         """Return how far the ball goes down per newton, (N,), with the ball further back by the extra

@@ -8,6 +8,8 @@ from photomeasure.rig.loads_said import load_line
 from photomeasure.rig.model import ASSUMED_LEVELLING
 from photomeasure.rig.plan import Plan
 
+_PHOTOGRAPHED = ("ball height", "level coupling height", "coupling height as it stands", "pitch as it stands")
+
 CAUTIONS = (
     "The least of the ratings of vehicle, tow bar, drop or rise, ball and coupling decides; hold the "
     "axle load changes against the vehicle's plates.",
@@ -107,9 +109,17 @@ def _trailer_remarks(plan: Plan) -> Iterator[str]:
             '("always level or slightly nose down", National Caravan Council, read; the figures are our own choice); type '
             "your own under [level]."
         )
-    heights = (plan.quantities["ball height"], plan.quantities["level coupling height"])
-    if all(height.source != "typed" for height in heights):
-        yield "Both heights come from records and are taken as independent; one print or camera shares them."
+    found = [plan.quantities[name].source for name in _PHOTOGRAPHED if name in plan.quantities]
+    recorded = [source for source in found if source != "typed"]
+    if len(recorded) > 1:
+        yield (
+            f"{', '.join(dict.fromkeys(recorded))}: records are taken as independent; one print or one camera shares them."
+        )
+    if plan.setup.trailer.standing_pitch is not None:
+        yield (
+            "The level coupling height is worked out from how the trailer stands, h - D tan(pitch): the axle stays where it "
+            "is, the drawbar's length counts."
+        )
 
 
 def _oddities(plan: Plan) -> Iterator[str]:

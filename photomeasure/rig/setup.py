@@ -18,6 +18,7 @@ SCHEMA = "photomeasure/rig-setup/1"
 
 Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80)]
 BallHeight = Annotated[Quantity, fields.BALL_HEIGHT]
+StandingPitch = Annotated[Quantity, fields.STANDING_PITCH]
 CouplingHeight = Annotated[Quantity, fields.COUPLING_HEIGHT]
 LoadDrop = Annotated[Quantity, fields.LOAD_DROP]
 Wheelbase = Annotated[Quantity, fields.WHEELBASE]
@@ -126,12 +127,15 @@ class Vehicle(Table):
 class Trailer(Table):
     """The trailer as towed. `ball_load` and `level_coupling_height` are those of the trailer standing level.
 
-    load_drop: how far the coupling of the level trailer goes down on its own springs from the state in which its height
-    was measured to the state in which it is towed.
+    standing_coupling_height, standing_pitch: in place of level_coupling_height, of the trailer as it stands on its jockey
+    wheel; level, its coupling is at h - D tan(pitch). load_drop: how far the coupling of the level trailer goes down on its
+    own springs from the state in which its height was measured to the state in which it is towed.
     """
 
     name: Name
-    level_coupling_height: CouplingHeight
+    level_coupling_height: CouplingHeight | None = None
+    standing_coupling_height: CouplingHeight | None = None
+    standing_pitch: StandingPitch | None = None
     load_drop: LoadDrop | None = None
     drawbar: Drawbar
     axles: Annotated[int, Field(strict=True, ge=1, le=4)]
@@ -145,6 +149,15 @@ class Trailer(Table):
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:
+        standing = (self.standing_coupling_height, self.standing_pitch)
+        if self.level_coupling_height is None and None in standing:
+            raise ValueError(
+                "needs level_coupling_height, or of the trailer as it stands both standing_coupling_height and standing_pitch"
+            )
+        if self.level_coupling_height is not None and standing != (None, None):
+            raise ValueError(
+                "level_coupling_height and the standing height and pitch tell the same thing: give one of the two"
+            )
         if self.axles == 1 and self.axle_spacing is not None:
             raise ValueError("axle_spacing makes no sense with axles = 1")
         if self.axles > 1 and not self.shares_load and self.axle_spacing is None:

@@ -21,7 +21,12 @@ from photomeasure.rig.fields import QuantityField
 from photomeasure.rig.setup import SCHEMA, Setup
 
 _LARGEST_FILE_BYTES = 1_000_000
-_RECORD_FIELDS = (("vehicle", "ball_height"), ("trailer", "level_coupling_height"))
+_RECORD_FIELDS = (
+    ("vehicle", "ball_height"),
+    ("trailer", "level_coupling_height"),
+    ("trailer", "standing_coupling_height"),
+)
+_PITCH = ("trailer", "standing_pitch")  # from a record of `photomeasure level`
 
 
 def load_setup(path: Path) -> Setup:
@@ -93,6 +98,12 @@ def _with_records(raw: dict[str, Any], folder: Path) -> dict[str, Any]:
             table[name] = _height_or_error(record, path, f"{section}.{name}")
             if section == "vehicle":
                 _same_state(table, record, path)
+    section, name = _PITCH
+    table = filled.get(section)
+    entry = table.get(name) if isinstance(table, dict) else None
+    if isinstance(table, dict) and isinstance(entry, dict) and "record" in entry:
+        path, record = _record_of(entry, folder, f"{section}.{name}")
+        table[name] = _pitch_or_error(record, path, f"{section}.{name}")
     return filled
 
 
@@ -153,6 +164,17 @@ def _height_or_error(record: dict[str, Any], path: Path, where: str) -> dict[str
             remedy="name the right record, or type mm and u_mm",
         )
     return {"mm": height_mm, "u_mm": u_mm, "source": path.name}
+
+
+def _pitch_or_error(record: dict[str, Any], path: Path, where: str) -> dict[str, Any]:
+    pitch_deg, u_deg = record.get("pitch_deg"), record.get("u_deg")
+    if not (_finite(pitch_deg) and _finite(u_deg)):
+        raise InputError(
+            f"{where}: {path} gives no pitch_deg and u_deg.",
+            expected="a record written by `photomeasure level --json` in which a pitch was measured",
+            remedy="name the right record, photograph again as its remedy says, or type deg and u_deg",
+        )
+    return {"deg": pitch_deg, "u_deg": u_deg, "source": path.name}
 
 
 def _finite(value: object) -> bool:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from scipy import stats
+from uncertainties import ufloat, umath  # type: ignore[import-untyped, unused-ignore]
 
 from calib.outcome.errors import InputError
 from photomeasure.rig import advice, remarks
@@ -15,6 +18,7 @@ from photomeasure.rig.document import plan_document
 from photomeasure.rig.loads import Check
 from photomeasure.rig.loads_said import load_lines
 from photomeasure.rig.plan import Plan, make_plan
+from photomeasure.rig.setup_file import parse_setup
 from photomeasure.rig.target import target_of
 from photomeasure.rules import load_rule
 from tests.rig.scenario import band, checked, plain, sample
@@ -254,3 +258,49 @@ def test_the_band_of_the_empty_way_is_its_own() -> None:
     plan = make_plan(checked(raw), laden, np.random.default_rng(7), empty_target=empty)
     assert plan.empty is not None and (plan.empty.target.low_mm, plan.empty.target.high_mm) == (400, 500)
     assert plan.empty.outcomes[0].verdict == "within" and plan.outcomes[0].verdict == "above"
+
+
+def standing(**more: Any) -> dict[str, Any]:
+    raw = plain()
+    del raw["trailer"]["level_coupling_height"]
+    raw["trailer"].update(
+        standing_coupling_height={"mm": 390, "u_mm": 1}, standing_pitch={"deg": -0.8, "u_deg": 0.15}, **more
+    )
+    return raw
+
+
+def test_the_level_height_follows_from_how_the_trailer_stands() -> None:
+    """390 + 3500 tan 0.8 degrees; u by an independent library (uncertainties 3.2), the drawbar's share in it."""
+    raw = standing()
+    raw["monte_carlo"] = {"draws": 200_000}
+    plan = planned(raw)
+    level = ufloat(390, 1) - ufloat(3500, 20) * umath.tan(ufloat(-0.8, 0.15) * math.pi / 180)
+    assert plan.trailer.level_height_mm.mean == pytest.approx(level.n, abs=0.05)
+    assert plan.trailer.level_height_mm.u == pytest.approx(level.s, rel=0.02)
+    names = {part.name for part in plan.sensitivities}
+    assert {"coupling height as it stands", "pitch as it stands"} <= names
+    assert any("h - D tan(pitch)" in line for line in remarks.warnings(plan))
+    # as it stands is as it stands: a ball at that height gives that pitch back
+    raw["vehicle"].update(coupled=True, ball_height={"mm": 390, "u_mm": 1})
+    assert planned(raw).outcomes[0].trailer_pitch_deg.mean == pytest.approx(-0.8, abs=0.01)
+
+
+def test_records_of_height_and_level_are_taken(tmp_path: Path) -> None:
+    (tmp_path / "coupling.json").write_text(json.dumps({"height_mm": 390.0, "u_mm": 1.0}), encoding="utf-8")
+    (tmp_path / "level.json").write_text(json.dumps({"pitch_deg": -0.8, "u_deg": 0.15}), encoding="utf-8")
+    raw = standing()
+    raw["trailer"].update(standing_coupling_height={"record": "coupling.json"}, standing_pitch={"record": "level.json"})
+    trailer = parse_setup(raw, folder=tmp_path, label="setup.toml").trailer
+    assert trailer.standing_pitch is not None and trailer.standing_pitch.value == pytest.approx(math.radians(-0.8))
+    assert trailer.standing_pitch.source == "level.json"
+    (tmp_path / "level.json").write_text(json.dumps({"pitch_deg": None, "refusal": {}}), encoding="utf-8")
+    with pytest.raises(InputError, match="gives no pitch_deg"):
+        parse_setup(raw, folder=tmp_path, label="setup.toml")
+
+
+def test_one_of_level_and_standing() -> None:
+    both, half = standing(level_coupling_height={"mm": 420, "u_mm": 4}), standing()
+    del half["trailer"]["standing_pitch"]
+    for raw, word in ((both, "tell the same thing"), (half, "both standing_coupling_height and standing_pitch")):
+        with pytest.raises(InputError, match=word):
+            checked(raw)
