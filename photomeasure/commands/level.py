@@ -8,6 +8,9 @@ from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from photomeasure.asked.level import Allowed, LevelRequest
+    from photomeasure.levelling import Level
+    from photomeasure.record.level import LevelRecord
+    from photomeasure.seen.look import Refused
 
 EXIT_MEASURED, EXIT_REFUSED = 0, 3
 
@@ -29,6 +32,7 @@ class LevelOptions:
     level_within_mm_per_m: float | None = None
     camera: Path | None = None
     json_file: Path | None = None
+    out: Path | None = None
 
 
 def run(options: LevelOptions) -> int:
@@ -41,16 +45,56 @@ def run(options: LevelOptions) -> int:
 
     if options.json_file is not None:
         check_json(options.json_file, "level", options.photos)
-    _, record = recorded_level(level_request(options))
+    _check_out(options)
+    outcome, record = recorded_level(level_request(options))
     try:
         if options.json_file is not None:
             write_json(options.json_file, record.to_json(), options.photos)
+        written = _write(options, record, outcome)
     except InputError:
         show_level(record, PageOfText())  # a file that cannot be written is no reason to keep the figure back
         raise
     if not to_standard_output(options.json_file):
         show_level(record, PageOfText())
+        if written:
+            PageOfText().lines(["", f"Written: {', '.join(map(str, written))}"])
     return EXIT_REFUSED if record.refusal is not None else EXIT_MEASURED
+
+
+def _names(options: LevelOptions) -> tuple[str, list[str]]:
+    """Of the record, and of the pictures."""
+    stems = [photo.stem for photo in options.photos]
+    pictures = [f"{stem}-level.jpg" if i == 0 else f"{stem}-level-{i + 1}.jpg" for i, stem in enumerate(stems)]
+    return f"{stems[0]}-level.json", pictures
+
+
+def _check_out(options: LevelOptions) -> None:
+    """Before the work: nothing of anybody's is written over."""
+    from calib.outcome.files import check_output
+
+    if options.out is None or not options.photos:
+        return
+    record, pictures = _names(options)
+    check_output(options.out / record, "level", options.photos)
+    for name in pictures:
+        check_output(options.out / name, "picture", options.photos)
+
+
+def _write(options: LevelOptions, record: LevelRecord, outcome: Level | Refused) -> list[Path]:
+    """The record, and the pictures where something was measured, into the folder that was asked for."""
+    from calib.outcome.files import write_output
+    from photomeasure.levelling import Level
+    from photomeasure.shown.picture.level import level_pictures
+
+    if options.out is None:
+        return []
+    name, _ = _names(options)
+    files: list[tuple[str, bytes | str]] = [(name, record.to_json())]
+    if isinstance(outcome, Level):
+        files += level_pictures(record, outcome)
+    for name, data in files:
+        write_output(options.out / name, data, options.photos)
+    return [options.out / name for name, _ in files]
 
 
 def level_request(options: LevelOptions) -> LevelRequest:

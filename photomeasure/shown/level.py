@@ -31,14 +31,21 @@ def figure(record: LevelRecord) -> str:
     return f"{abs(record.pitch_deg):.2f} \N{PLUS-MINUS SIGN} {record.U_deg:.2f} degrees"
 
 
+def nose_words(record: LevelRecord) -> str:
+    """Which way, and what was seen where it cannot be told from level; empty where nothing was measured."""
+    if record.nose is None or record.pitch_deg is None:
+        return ""
+    way = "" if record.nose != "level" else f" ({'up' if record.pitch_deg > 0 else 'down'} by what was seen)"
+    return f"{_NOSES[record.nose]}{way}"
+
+
 def show_level(record: LevelRecord, page: PageOfText) -> None:
     """Print a record."""
     if record.refusal is not None:
         page.heading("CANNOT MEASURE")
         page.facts([("Why", record.refusal.reason), ("Next", record.refusal.remedy)])
     elif record.nose is not None and record.pitch_deg is not None:
-        way = "" if record.nose != "level" else f", {'up' if record.pitch_deg > 0 else 'down'} by what was seen"
-        page.heading(f"{figure(record)}   {_NOSES[record.nose]}{way}")
+        page.heading(f"{figure(record)}   {nose_words(record)}")
         page.facts(_facts(record))
     page.section("Please note", record.warnings)
     page.section("A better photograph", record.better)

@@ -8,12 +8,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+from PIL import Image
 from typer.testing import CliRunner
 
 from calib.kit.sheets import write_target
 from calib.outcome.errors import InputError
 from photomeasure.cli import app
 from photomeasure.record.level import LevelRecord
+from photomeasure.shown.picture.ink import BAND, RULE
 from tests.scenes import printed_kit
 from tests.side_scenes import SideScene, draw_side_scene
 
@@ -106,6 +108,22 @@ def test_text_says_figure_nose_and_what_it_took_for_granted(pictured: Pictured) 
         "Whether the ground is hard and flat",
     ):
         assert words in said
+
+
+def test_the_picture_has_both_lines_where_they_were_marked(pictured: Pictured, tmp_path: Path) -> None:
+    """The rail's colour lies on the rail, the ground line's on the ground line; the second run replaces the first."""
+    for _ in range(2):
+        code, said = run("level", pictured.path, *pictured.marks, *pictured.bars, "--out", tmp_path / "out")
+        assert code == 0 and "side-level.jpg" in said and "side-level.json" in said
+    with Image.open(tmp_path / "out" / "side-level.jpg") as opened:
+        picture = np.asarray(opened.convert("RGB"), dtype=float)
+    for px, colour in ((pictured.scene.rail_px, RULE), (pictured.scene.ground_px, BAND)):
+        for share in (0.2, 0.35, 0.8):
+            x, y = px[0] + share * (px[1] - px[0])
+            near = picture[round(y) - 4 : round(y) + 5, round(x) - 2 : round(x) + 3].reshape(-1, 3)
+            assert np.abs(near - colour[:3]).max(axis=1).min() < 60, (share, colour)
+    record = json.loads((tmp_path / "out" / "side-level.json").read_text())
+    assert record["schema"] == "photomeasure/level/1"
 
 
 def test_unknown_ground_widens_the_interval(pictured: Pictured, tmp_path: Path) -> None:

@@ -89,6 +89,12 @@ def level(
     bar_y: o.BarY = None,
     camera: o.Camera = None,
     json_file: o.JsonFile = None,
+    out: Annotated[
+        Optional[Path],
+        typer.Option(
+            "--out", metavar="DIR", help="Write the annotated picture and the record here.", rich_help_panel=o.OUTPUT
+        ),
+    ] = None,
 ) -> None:
     """Measure how level a trailer stands: the pitch of its rail against the ground under it, with its interval.
 
@@ -105,6 +111,7 @@ def level(
                 photos=tuple(photos), ground=tuple(ground or ()), rail=tuple(rail or ()), pick_u_px=pick_u, nose=nose,
                 nose_up_limit_deg=nose_up_limit, nose_down_limit_deg=nose_down_limit, bar_x_mm=bar_x, bar_y_mm=bar_y,
                 level_ground=level_ground, level_within_mm_per_m=level_within, camera=camera, json_file=json_file,
+                out=out,
             )
         )
     )  # fmt: skip
