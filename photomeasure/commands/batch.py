@@ -183,7 +183,10 @@ def _show(page: PageOfText, out: Path, tasks: list[Task], batch: Batch) -> None:
     rows = rows_of(batch.done)
     page.section("Refused", [_refused(row) for row in rows if row.refusal])
     page.section("Failed", [f"{row.rig}: {row.error}" for row in rows if row.error])
-    page.section("Disagree with their tape", [f"{r.rig}: En {r.En}" for r in rows if r.En and abs(float(r.En)) > 1.0])
+    page.section(
+        "Photograph and tape disagree",
+        [f"{r.rig}: tape {r.tape_mm} mm, photograph {r.height_mm} mm" for r in rows if r.tape_agrees == "no"],
+    )
     page.section("One photograph in several rigs (is it in the right one?)", _twice(rows))
     page.section(
         "Measured anew with other options: these replace earlier records",

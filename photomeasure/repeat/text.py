@@ -12,6 +12,7 @@ from photomeasure.repeat.compare import TOLERANCE_SENTENCE, Comparison, Differen
 from photomeasure.repeat.search import Sought
 from photomeasure.repeat.verify import Outcome, Verified
 from photomeasure.shown import words
+from photomeasure.shown.headline import headline
 
 SCHEMA = "photomeasure/verify/1"
 TITLES: dict[Outcome, str] = {
@@ -45,7 +46,7 @@ def lines(verified: Verified) -> list[str]:
 def _figure(record: Record) -> str:
     found = words.figure(record)
     figure = "" if found is None else f"{found.text}, "
-    return figure + words.TITLES[record.verdict].lower() + (f" ({record.refusal.code})" if record.refusal else "")
+    return figure + headline(record).title.lower() + (f" ({record.refusal.code})" if record.refusal else "")
 
 
 def _photo(photo: Sought) -> str:

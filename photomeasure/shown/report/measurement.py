@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable, PageBreak
 
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
+from photomeasure.shown.headline import headline
 from photomeasure.shown.picture.labelled import drawing_alone
 from photomeasure.shown.report.evidence import evidence, more_pictures, record_sha256
 from photomeasure.shown.report.first_page import TITLE, first_page
@@ -39,7 +40,8 @@ def measurement_pdf(record: Record, pictures: Sequence[Picture], overviews: Sequ
 
 def _running(record: Record) -> str:
     height, spread = words.height(record), words.plus_minus(record)
-    verdict = words.TITLES[record.verdict].lower() + (" (indicative)" if record.indicative else "")
+    said = headline(record)
+    verdict = said.title[:1].lower() + said.title[1:] + ("" if said.sure else " (indicative)")
     return verdict if height is None else f"{height} {spread}, {verdict}"
 
 
