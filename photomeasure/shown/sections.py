@@ -9,6 +9,7 @@ from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
 from photomeasure.shown.options_said import TITLES, Door, needed
+from photomeasure.shown.quantities import mostly
 from photomeasure.shown.rows import fact_rows, rule_says, tape_rows
 from photomeasure.uncertainty.printed import printed, rounded
 
@@ -59,8 +60,7 @@ def facts(record: Record) -> list[tuple[str, str]]:
         rows.append(("Interval", f"{whose}{interval} (95 %{_factor(record)})"))
     rows.append(("Photographed", f"{words.photographed(record)}; computed {words.moment(record.computed)}"))
     if record.budget:
-        shares = ", ".join(f"{row.quantity} {100 * row.share:.0f} %" for row in record.budget[:_SHOWN_BUDGET])
-        rows.append(("Mostly from", shares))
+        rows.append(("Mostly from", mostly(record.budget, _SHOWN_BUDGET)))
     if record.centre is not None:
         rows.append(("Centre", ". ".join((_SOURCES[record.centre.source], *record.centre.checks))))
     if record.carried is not None and record.sink is not None:

@@ -14,6 +14,7 @@ from calib.drawing.pen import MID, Pen
 from photomeasure.record.cautions import SHORTER
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
+from photomeasure.shown.quantities import mostly
 from photomeasure.shown.report.badge import HEIGHT_MM as BADGE_MM
 from photomeasure.shown.report.badge import draw_badge
 from photomeasure.shown.report.blocks import Drawn, beside, facts, gap, headed, height_mm, listed
@@ -177,8 +178,7 @@ def _texts(record: Record, width: float) -> list[list[Flowable]]:
 
 
 def _mostly(record: Record) -> list[Flowable]:
-    shares = (f"{row.quantity} {100 * row.share:.0f} %" for row in record.budget[:3])
-    return [paragraph(", ".join(shares), SMALL)] if record.budget else []
+    return [paragraph(mostly(record.budget, 3), SMALL)] if record.budget else []
 
 
 def _files(record: Record) -> list[Flowable]:
