@@ -212,7 +212,7 @@ def test_crowded_records_do_not_overlap_and_keep_the_tape_box_on_the_first_page(
     assert all(
         said.count(sentence) == 3 for sentence in many
     )  # advice, why, coach; a note that is a reason is said once
-    assert "Room and advice" in texts[0] and "Room and advice" in texts[1]  # begun beside the picture, then continued
+    assert "What to do next" in texts[0] and "What to do next" in texts[1]  # begun beside the picture, then continued
 
 
 @pytest.mark.parametrize("pictures", [[], PICTURES[:1], [("tall.jpg", jpeg(120, 700))], [("wide.jpg", jpeg(700, 120))]])

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from reportlab.platypus import Flowable, PageBreak
 
 from photomeasure.record.schema import Record
-from photomeasure.shown.picture.labelled import drawing_alone
 from photomeasure.shown.report.case_cover import Listed, cover
 from photomeasure.shown.report.evidence import case_evidence, record_sha256
 from photomeasure.shown.report.first_page import first_page
@@ -78,9 +77,8 @@ def _story(rigs: Sequence[CaseRig], title: str, furniture: Furniture, pages: dic
     annex: list[Flowable] = []
     for number, rig in enumerate(rigs, start=1):
         told = on_paper(rig.record)
-        drawn = [(name, drawing_alone(data)) for name, data in rig.pictures]
         first, over = first_page(
-            told, drawn, (width, height - HEAD_MM), rig.overviews, name=rig.name, more="in the annex"
+            told, rig.pictures, (width, height - HEAD_MM), rig.overviews, name=rig.name, more="in the annex"
         )
         story += [PageBreak(), Mark(_place(number, "rig"), rig.name, pages), *first]
         annex += [
@@ -88,7 +86,7 @@ def _story(rigs: Sequence[CaseRig], title: str, furniture: Furniture, pages: dic
             Mark(_place(number, "annex"), f"Annex: {rig.name}", pages),
             paragraph(f"Annex {number}: {rig.name}", HEADING),
             *over,
-            *case_evidence(told, drawn, rig.overviews, width, record_sha256(rig.record), rig.file),
+            *case_evidence(told, rig.pictures, rig.overviews, width, record_sha256(rig.record), rig.file),
         ]
     return [*story, *annex]
 

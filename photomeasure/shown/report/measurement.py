@@ -9,7 +9,6 @@ from reportlab.platypus import Flowable, PageBreak
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
-from photomeasure.shown.picture.labelled import drawing_alone
 from photomeasure.shown.report.evidence import evidence, more_pictures, record_sha256
 from photomeasure.shown.report.first_page import TITLE, first_page
 from photomeasure.shown.report.on_paper import on_paper
@@ -33,9 +32,8 @@ def measurement_pdf(record: Record, pictures: Sequence[Picture], overviews: Sequ
         author=(record.asked.case.by if record.asked is not None else None) or "",
         foot=f"Record SHA-256 {record_sha256(record)[:_SHORT_DIGEST]}...",
     )
-    drawn = [(name, drawing_alone(data)) for name, data in pictures]
     told, digest = on_paper(record), record_sha256(record)
-    return build(lambda: _story(told, drawn, overviews, furniture, digest), furniture)
+    return build(lambda: _story(told, pictures, overviews, furniture, digest), furniture)
 
 
 def _running(record: Record) -> str:

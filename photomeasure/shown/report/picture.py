@@ -1,4 +1,7 @@
-"""Annotated pictures on the page: the JPEG goes into the file as it is."""
+"""Annotated pictures on the page: the JPEG goes into the file as it is, and a frame shows its drawing alone.
+
+The strips above and below the drawing say what the page says already; they are outside the frame.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,8 @@ from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.platypus import Flowable
 
+from calib.drawing.pen import Pen
+from photomeasure.shown.picture.labelled import label_of
 from photomeasure.shown.report.blocks import Drawn
 
 Picture = tuple[str, bytes]
@@ -25,17 +30,35 @@ class _Jpeg(ImageReader):  # type: ignore[misc]  # reportlab has no types
         return self._bytes
 
 
+def _box(data: bytes) -> tuple[int, int, int, int]:
+    """Left, top, right, bottom of what is shown, pixels: the drawing where the picture says where it is, else all of it."""
+    width, height = _Jpeg(data).getSize()
+    label = label_of(data)
+    if label is not None:
+        left, top, right, bottom = label.box
+        if 0 <= left < right <= width and 0 <= top < bottom <= height:
+            return label.box
+    return 0, 0, width, height
+
+
 def picture_size_mm(data: bytes, width_mm: float, height_mm: float) -> tuple[float, float]:
-    """Width and height of the picture, as large as fits the room, its shape kept."""
-    wide, high = _Jpeg(data).getSize()
-    scale = min(width_mm / wide, height_mm / high)
-    return wide * scale, high * scale
+    """Width and height of what is shown, as large as fits the room, its shape kept."""
+    left, top, right, bottom = _box(data)
+    scale = min(width_mm / (right - left), height_mm / (bottom - top))
+    return (right - left) * scale, (bottom - top) * scale
 
 
 def picture(data: bytes, width_mm: float, height_mm: float) -> Flowable:
-    """The picture, as large as fits the room."""
+    """The picture's drawing, as large as fits the room."""
     reader = _Jpeg(data)
+    whole_wide, whole_high = reader.getSize()
+    left, _, right, bottom = _box(data)
     wide_mm, high_mm = picture_size_mm(data, width_mm, height_mm)
-    return Drawn(
-        wide_mm, high_mm, lambda pen: pen.canvas.drawImage(reader, 0, 0, width=wide_mm * mm, height=high_mm * mm)
-    )
+    scale = wide_mm / (right - left) * mm
+
+    def draw(pen: Pen) -> None:
+        with pen.inside(0.0, 0.0, wide_mm, high_mm):
+            corner = (-left * scale, -(whole_high - bottom) * scale)
+            pen.canvas.drawImage(reader, *corner, width=whole_wide * scale, height=whole_high * scale)
+
+    return Drawn(wide_mm, high_mm, draw)
