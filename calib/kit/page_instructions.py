@@ -34,8 +34,8 @@ PRINT_LINES = (
 CARD_LINE = "No ruler? A bank card just covers this outline."
 CUT_LINE = "Cut on the foot line. Tape the sheet flat to a stiff, square box."
 STAND_LINES = (
-    "Stand it on the ground under or beside the coupling, facing you,",
-    "no nearer and no further than its centre. Ground sheet flat before it.",
+    "Stand it on the bare ground under or beside the coupling, facing you,",
+    "as far away as its centre. Ground sheet before it. No board, no mat.",
 )
 SHOOT_LINE = (
     "Phone straight in front, the lens as high as the coupling; coupling and whole sheet in the picture, sharp."

@@ -30,7 +30,7 @@ class Request:
     own. sag: what tells how far the ball sinks from the photographed state to the one that counts.
     carried: where the centre was before it was hidden, by a bar tag.
     unsaid: what holds a default because nobody said; what is ticked on the sheet may take its place.
-    level_within_mm_per_m: how level a level showed the ground to be, where somebody read one. case: whose rig it is.
+    level_within_mm_per_m: what a level showed at most, laid at every place from sheet to coupling, where somebody read one. case: whose rig it is.
     """
 
     photos: tuple[Path, ...]

@@ -131,7 +131,9 @@ COLUMNS: Mapping[str, Column] = {
     "stand_mass_kg": _within(STAND_MASS_KG, "kg that stood on the bar"),
     "stand_drop_mm": _within(STAND_DROP_MM, "mm by which the ball went down under it"),
     "load_drop_mm": _within(LOAD_DROP_MM, "mm by which the vehicle's own load lowers the ball"),
-    "level_within_mm_per_m": _within(SLOPE_MM_PER_M, "mm per metre within which a level showed the ground to be level"),
+    "level_within_mm_per_m": _within(
+        SLOPE_MM_PER_M, "mm per metre that a level showed at most, laid at every place from sheet to coupling"
+    ),
     "coupling": Column(parse=_coupling, expected=" or ".join(COUPLINGS)),
     "rule": Column(parse=str, expected="a rule's name, or the path of a rule file, beside the list or absolute"),
     "decision": Column(parse=_decision, expected=", ".join(DECISION_FORMS)),

@@ -68,8 +68,8 @@ LevelWithin = Annotated[
         limits.SLOPE_MM_PER_M,
         metavar="MM_PER_M",
         panel=RIG,
-        help="A level was read: from sheet to coupling the ground is level within so many mm per metre "
-        "(one degree is 17.5).",
+        help="A level, laid at every place from sheet to coupling, showed so many mm per metre at most: how even the "
+        "ground is. An even slope does no harm.",
     ),
 ]
 BallLoad = Annotated[

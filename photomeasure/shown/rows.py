@@ -72,7 +72,7 @@ def state_words(state: StatePart) -> str:
         _COUPLINGS.get(state.coupling, state.coupling),
         _either(state.coupled, "trailer connected", "trailer not connected", "whether connected: not stated"),
         _either(state.laden, "laden", "unladen", "whether laden: not stated"),
-        _either(state.level_ground, "hard, level ground", "ground not known to be level", "ground: not stated"),
+        _either(state.level_ground, "hard, flat ground", "ground not known to be flat", "ground: not stated"),
         *(
             ()
             if state.level_control is None
