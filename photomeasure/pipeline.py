@@ -21,6 +21,7 @@ from photomeasure.seen.answers.settled import settled as facts_settled
 from photomeasure.seen.centre.find import find_centre, keep_out
 from photomeasure.seen.centre.sightings import Sightings, Unseen, without_photos
 from photomeasure.seen.look import Refused, View, ground_sheet_seen, look
+from photomeasure.seen.same_picture import saved_twice
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import cam_from_world, intrinsics_of, project_world
 from photomeasure.solution.scene_of import measuring_scene, pose_scene
@@ -107,7 +108,8 @@ def measure(request: Request) -> Result | Refused:
     of_stance = (*of_paper([view.paper for view in views]), *of_turn(solved))
     number = next((view.number for view in views if view.number is not None), None)
     doubted = of_remembered(known_of_rig.facts, settlement.causes, number)
-    said = (*known_of_rig.said, *sightings.contradictions, *of_stance, *settlement.said, *doubted, *unseen)
+    twice = saved_twice([view.photo for view in views])
+    said = (*known_of_rig.said, *sightings.contradictions, *of_stance, *settlement.said, *doubted, *unseen, *twice)
     warnings = notes(request, solved, said, taken)
     reasons = doubts(
         settlement,

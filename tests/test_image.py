@@ -15,12 +15,13 @@ import pytest
 from numpy.typing import NDArray
 from PIL import ExifTags, Image, ImageOps
 
+from calib.camera.turning import turned_picture
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.request import Request
 from photomeasure.pipeline import measure
 from photomeasure.rules.load import default_rule
-from photomeasure.seen.image import MAX_PIXELS, Photo, decode, load, turned
+from photomeasure.seen.image import MAX_PIXELS, Photo, decode, load
 from photomeasure.seen.look import Refused
 from tests.shared_data import folder
 
@@ -88,7 +89,7 @@ def test_turned_is_what_pillow_turns(orientation: int) -> None:
     grey = np.asarray(picture((64, 48)).convert("L"))
     image = Image.fromarray(grey)
     image.getexif()[ExifTags.Base.Orientation] = orientation
-    assert np.array_equal(turned(grey, orientation), np.asarray(ImageOps.exif_transpose(image)))
+    assert np.array_equal(turned_picture(grey, orientation), np.asarray(ImageOps.exif_transpose(image)))
 
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "TIFF", "WEBP"])

@@ -34,6 +34,13 @@ def turn(from_orientation: int, to_orientation: int) -> Array:
     return np.asarray(after @ before.T, dtype=np.float64)
 
 
+def turned_picture(stored: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
+    """A stored picture (h, w) or (h, w, 3) as a person sees it; an orientation that is none of the eight is taken as 1."""
+    (xx, xy), (yx, yy) = _SEEN_FROM_STORED.get(orientation, _SEEN_FROM_STORED[1])
+    seen = stored if xx else stored.swapaxes(0, 1)
+    return np.ascontiguousarray(seen[:: yx + yy, :: xx + xy])
+
+
 def turned_size(size_px: tuple[int, int], matrix: Array) -> tuple[int, int]:
     """(width, height) of the turned picture."""
     width, height = np.abs(matrix) @ np.array(size_px, dtype=np.float64)

@@ -13,7 +13,6 @@ import io
 import os
 import stat
 import warnings
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -22,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
 
+from calib.camera.turning import turned_picture
 from calib.outcome.errors import InputError
 from calib.outcome.plain_text import steers
 from calib.outcome.refusal import Refusal
@@ -38,11 +38,6 @@ MIN_SIDE_PX = 320
 _HEIF = frozenset({"HEIF", "HEIC", "AVIF"})
 _ASIDE = _HEIF | {"TIFF"}  # decoded in another process
 _TURNED_BY_DECODER = frozenset({"HEIF", "HEIC", "TIFF"})
-
-# EXIF orientation -> (quarter turns anticlockwise after an optional left-right flip)
-_TURNS: Mapping[int, tuple[bool, int]] = {
-    1: (False, 0), 2: (True, 0), 3: (False, 2), 4: (True, 2), 5: (True, 1), 6: (False, 3), 7: (True, 3), 8: (False, 1),
-}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +66,7 @@ class Photo:
         colours = self._stored_colours(long_side_px)
         if colours is None:  # it could be decoded a moment ago; its grey picture serves as well
             return np.asarray(cv2.cvtColor(_shrunk(self.grey, long_side_px), cv2.COLOR_GRAY2BGR), dtype=np.uint8)
-        return _shrunk(turned(colours, self.orientation), long_side_px)
+        return _shrunk(turned_picture(colours, self.orientation), long_side_px)
 
     def _stored_colours(self, long_side_px: int) -> NDArray[np.uint8] | None:
         """(h, w, 3) BGR as it is stored, no smaller than wanted."""
@@ -88,13 +83,6 @@ class Photo:
         )
         decoded = cv2.imdecode(np.frombuffer(self.data, np.uint8), flag | cv2.IMREAD_IGNORE_ORIENTATION)
         return None if decoded is None else np.asarray(decoded, dtype=np.uint8)
-
-
-def turned(picture: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
-    """A stored picture (h, w) or (h, w, 3) turned as its EXIF orientation (1-8) asks; other values are taken as 1."""
-    flip, quarter_turns = _TURNS.get(orientation, (False, 0))
-    upright = picture[:, ::-1] if flip else picture
-    return np.ascontiguousarray(np.rot90(upright, quarter_turns))
 
 
 def _shrunk(picture: NDArray[np.uint8], long_side_px: int) -> NDArray[np.uint8]:
@@ -128,7 +116,7 @@ def decode(path: Path, data: bytes) -> Photo | Refusal:
         path=path,
         data=data,
         sha256=hashlib.sha256(data).hexdigest(),
-        grey=turned(stored.grey, stored.orientation),
+        grey=turned_picture(stored.grey, stored.orientation),
         orientation=stored.orientation,
         camera_orientation=stored.written if stored.written in ORIENTATIONS else 1,
         format=stored.format,
