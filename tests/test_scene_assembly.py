@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
+from calib.camera.camera import matrix
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.request import Request
@@ -18,7 +20,8 @@ from photomeasure.asked.state import State
 from photomeasure.rules.load import default_rule
 from photomeasure.scene.scene import MarkerView, PlaneName, PlaneView, Prior, Scene
 from photomeasure.seen.centre.sightings import Sightings
-from photomeasure.solution.scene_of import assembled
+from photomeasure.solution.geometry import pose_looking
+from photomeasure.solution.scene_of import aside_mm, assembled
 from tests.points.simulate import Shot, blank
 
 Row = tuple[str, str, float, float, str]  # quantity, what it speaks of, mean, u, distribution
@@ -306,3 +309,16 @@ def test_a_tag_in_a_bay_is_on_the_side_that_the_camera_is_on() -> None:
         for lens in (IN_FRONT, IN_FRONT * [1.0, -1.0, 1.0])
     ]
     assert [prior.mean for prior in depth] == [7.0 - 20.0, 7.0 + 20.0]
+
+
+@pytest.mark.parametrize("away_mm", [-320.0, 0.0, 180.0])
+def test_how_far_aside_of_the_foot_lines_middle_the_coupling_stands(away_mm: float) -> None:
+    """From where it is seen, in the sheet's plane; the lens beside it and higher. Projection by OpenCV, which is not ours."""
+    lens, centre = np.array([240.0, -2100.0, 900.0]), np.array([away_mm, 0.0, 410.0])
+    pose = pose_looking(lens, np.array([0.0, 0.0, 300.0]))
+    intrinsics = np.array([3000.0, 3000.0, 1999.5, 1499.5, 0.0, 0.0, 0.0, 0.0, 0.0])
+    px = cv2.projectPoints(centre[None], pose[:3], pose[3:], matrix(intrinsics), np.zeros(5))[0].reshape(2)
+    sightings = replace(sighted("pick"), centre_px=(None, px))
+    poses = [(intrinsics, cv2.Rodrigues(pose[:3])[0], pose[3:])] * 2
+    assert aside_mm(sightings, poses) == pytest.approx(away_mm, abs=1e-6)
+    assert aside_mm(replace(sightings, centre_px=(None, None)), poses) == 0.0
