@@ -1,0 +1,9 @@
+from calib.calibration.calibrate import Calibration as Calibration
+from calib.calibration.calibrate import calibrate as calibrate
+from calib.camera.views import View as View
+from calib.finding.sheets import find_sheets as find_sheets
+from calib.kit.sheets import write_target as write_target
+from calib.outcome.errors import InputError as InputError
+from calib.outcome.refusal import Refusal as Refusal
+from calib.profile.load import load_profile as load_profile
+from calib.profile.profile import Profile as Profile
