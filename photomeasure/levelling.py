@@ -25,6 +25,7 @@ Nose = Literal["up", "down", "level"]
 NoseFrom = Literal["said", "sheet", "first mark"]
 LevelVerdict = Literal["within", "nose-up", "nose-down", "undecided"]
 MAX_U_DEG = 2.0
+AMID = 1.0 / 3.0  # of the rail between the marks: a sheet further in than this stands at neither end (judgement)
 LEAST_APART_PX = 40.0  # two marks nearer than this tell no direction
 _LOW_LENS_MM = 1300.0
 _SURE = 0.97725  # as w = U leaves it at an acceptance limit (ILAC-G8:09/2019, computed)
@@ -198,14 +199,15 @@ def _along_mm(solved: Estimate, photo: int = 0) -> tuple[float, float]:
 def _nose_side(asked: LevelRequest, solved: Estimate) -> tuple[NoseSide, NoseFrom]:
     """Which end of the trailer is in front: as said, or the end at the sheet, which stands at the coupling.
 
-    Where the sheet stands between the two marks the first mark on the rail is taken for the front.
+    Where the sheet stands amid the two marks the first mark on the rail is taken for the front.
     """
     if asked.nose is not None:
         return asked.nose, "said"
     first, second = _along_mm(solved)
-    if min(first, second) < 0.0 < max(first, second):
+    left, right = sorted((first, second))
+    if -left > AMID * (right - left) and right > AMID * (right - left):
         return ("left" if first < second else "right"), "first mark"
-    return ("left" if min(first, second) >= 0.0 else "right"), "sheet"
+    return ("left" if abs(left) < abs(right) else "right"), "sheet"
 
 
 def _verdict(pitch_deg: float, u_deg: float, allowed: Allowed) -> tuple[LevelVerdict, float]:

@@ -138,7 +138,7 @@ def _choice(name: str, default_for: str) -> RuleChoice:
     return RuleChoice(
         name=name,
         title=rule.title,
-        bands=tuple(band.text for band in rule.bands) or ("no band is known to apply",),
+        bands=tuple(f"{band.text} ({band.state.text})" for band in rule.bands) or ("no band is known to apply",),
         source=rule.source,
         edition=rule.edition,
         confidence=confidence_words(rule.confidence),
