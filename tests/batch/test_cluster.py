@@ -40,19 +40,19 @@ def tasks(place: Path, out: str) -> list[Task]:
     yard = place / "yard"
     if not yard.exists():
         yard.mkdir()
-        for name in ("within", "close-call", "chat", "refuse"):
+        for name in ("within", "close-call", "above", "refuse"):
             shutil.copyfile(SAMPLES / f"{name}.jpg", yard / f"{name}.jpg")
         (yard / "cut.jpg").write_bytes((yard / "within.jpg").read_bytes()[:500_000])
         x, y = sample_request("within").centres_px[0] or (0.0, 0.0)
         rows = [
             f"within,within.jpg,150,150,{x},{y},yes,402",
             "close,close-call.jpg,150,150,,,no,",
-            "chat,chat.jpg,150,150,,,,",
+            "above,above.jpg,150,150,,,,",
             *(
                 f"{rig},{photo},,,,,,"
                 for rig, photo in (("blur", "refuse.jpg"), ("cut", "cut.jpg"), ("gone", "gone.jpg"))
             ),
-            "chat 2,chat.jpg,149.5,,,,,",
+            "above 2,above.jpg,149.5,,,,,",
             "folder,../yard,,,,,,",
         ]
         head = "rig,photo,bar_x_mm,bar_y_mm,centre_x,centre_y,level_ground,tape_mm"
@@ -89,7 +89,7 @@ def test_a_cluster_gives_the_same_to_the_last_digit_and_a_killed_worker_loses_no
     there = run_on_cluster(tasks(tmp_path, "there"), scheduler.scheduler_address, kill_one)
     assert killed and not there.interrupted
     assert table(rows_of(here.done)) == table(rows_of(there.done))
-    assert {row.rig for row in rows_of(there.done) if row.height_mm} == {"within", "close", "chat", "chat 2"}
+    assert {row.rig for row in rows_of(there.done) if row.height_mm} == {"within", "close", "above", "above 2"}
     assert files(tmp_path / "here") == files(tmp_path / "there")
     again = run_on_cluster(tasks(tmp_path, "there"), scheduler.scheduler_address, lambda done: None)
     assert sum(done is not None and done.kept for done in again.done) == len(files(tmp_path / "there")) - sum(

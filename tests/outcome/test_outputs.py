@@ -26,7 +26,7 @@ def told(*arguments: object) -> str:
 
 @pytest.fixture
 def photo(tmp_path: Path) -> Path:
-    return Path(shutil.copy(SAMPLES / "chat.jpg", tmp_path / "p1.jpg"))
+    return Path(shutil.copy(SAMPLES / "within.jpg", tmp_path / "p1.jpg"))
 
 
 def test_measure_does_not_write_over_its_photograph(photo: Path) -> None:
