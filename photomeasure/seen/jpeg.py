@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from typing import Literal
 
-import cv2
 import numpy as np
 import simplejpeg
 from numpy.typing import NDArray
@@ -18,7 +17,6 @@ Damage = Literal["truncated", "damaged"]
 
 _EXTRANEOUS = re.compile(r"(\d+) extraneous bytes before marker 0xd9")
 _PADDING = re.compile(rb"[\x00\xff]*")
-_NOT_FOR_THIS_DECODER = ("Unsupported", "Could not determine")  # colour spaces and sampling that OpenCV knows
 
 
 def jpeg_ends(data: bytes) -> bool:
@@ -35,9 +33,6 @@ def jpeg_grey(data: bytes) -> tuple[NDArray[np.uint8] | None, Damage | None, str
         return np.asarray(simplejpeg.decode_jpeg(data, "GRAY"))[:, :, 0], None, ""
     except ValueError as error:
         words = " ".join(str(error).split())[:200]
-    if any(reason in words for reason in _NOT_FOR_THIS_DECODER):
-        decoded = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
-        return (None, None, words) if decoded is None else (np.asarray(decoded, dtype=np.uint8), None, "")
     if _only_padded(data, words):
         return np.asarray(simplejpeg.decode_jpeg(data, "GRAY", strict=False))[:, :, 0], None, ""
     if "remature end" in words:
