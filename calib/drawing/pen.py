@@ -7,7 +7,7 @@ of paper, times the page's `zoom`, so that a scene drawn small keeps readable li
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -58,6 +58,7 @@ class Pen:
     scale_mm: float = 1.0
     zoom: float = 1.0
     letters: Letters = EVERY_READERS
+    said: Callable[[str], str] = str  # words as they are written in another language
 
     def at(self, origin: Point, scale_mm: float) -> Pen:
         """A pen for a drawing of its own: `origin` in this pen's units, `scale_mm` of page per unit."""
@@ -183,6 +184,7 @@ class Pen:
     ) -> None:
         """Words with their baseline at `where`; size in points times the zoom; `turned` reads upwards."""
         font, size_pt = self.letters.of(size * self.zoom, bold)
+        words = self.said(words)
         shift = {"left": 0.0, "middle": 0.5, "right": 1.0}[anchor] * stringWidth(words, font, size_pt)
         self.canvas.saveState()
         self.canvas.translate(*self._pt(where))
@@ -194,7 +196,7 @@ class Pen:
 
     def width_of(self, words: str, *, size: float, bold: bool = False) -> float:
         """How wide the words are, in drawing units."""
-        width_pt: float = stringWidth(words, *self.letters.of(size * self.zoom, bold))
+        width_pt: float = stringWidth(self.said(words), *self.letters.of(size * self.zoom, bold))
         return width_pt / POINTS_PER_MM / self.scale_mm
 
     def arrow(

@@ -7,6 +7,7 @@ inside a quiet zone. Coordinates are page millimetres, x right, y up.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -102,7 +103,8 @@ def check_bars(sheet: Sheet) -> tuple[CheckBar, ...]:
 def _draw_check_bar(pen: Pen, bar: CheckBar) -> None:
     """A dimension line with fine end ticks, its words in a gap; filled shapes, so that no line is snapped."""
     length = math.dist(bar.start_mm, bar.stop_mm)
-    words, size = f"bar {bar.axis.upper()}:  {length:.0f} mm \u2013 measure me with a ruler", 7.5
+    named, told = pen.said("bar"), pen.said("measure me with a ruler")
+    words, size = f"{named} {bar.axis.upper()}:  {length:.0f} mm \u2013 {told}", 7.5
     gap = pen.width_of(words, size=size) / 2 + 2.5
     half, fine, tick = length / 2, FINE_MM / 2, TICK_MM / 2
     boxes = [
@@ -181,9 +183,11 @@ def _draw_tag_outline(pen: Pen, code: Code, name: str) -> None:
     pen.text((x - cut + 1.8, y - cut + 1.2), words, size=6.5, bold=True)
 
 
-def draw_sheet_furniture(canvas: Canvas, the_kit: Kit, sheet: Sheet, number: int | None) -> None:
+def draw_sheet_furniture(
+    canvas: Canvas, the_kit: Kit, sheet: Sheet, number: int | None, said: Callable[[str], str] = str
+) -> None:
     """Check bars on both axes, the line to cut along and a few words, clear of the pattern's quiet zones."""
-    pen = Pen(canvas=canvas)
+    pen = Pen(canvas=canvas, said=said)
     for bar in check_bars(sheet):
         _draw_check_bar(pen, bar)
     draw_boxes(pen, sheet)

@@ -6,6 +6,7 @@ The panels are laid out for A4 and stretched to the paper; the bank card's outli
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from reportlab.pdfgen.canvas import Canvas
@@ -125,7 +126,8 @@ def _frame(pen: Pen, panel: Panel, lines: tuple[str, ...]) -> Panel:
     pen.box(panel.left, panel.bottom, panel.width, panel.height, radius=2.0 * zoom, weight=0.25, colour=SOFT)
     spacing, foot = 3.9 * zoom, 2.6 * zoom
     for row, words in enumerate(reversed(lines)):
-        pen.text((panel.left + 3.0 * zoom, panel.bottom + foot + row * spacing), words, size=size)
+        fits = (panel.width - 5.0 * zoom) / pen.width_of(words, size=size)
+        pen.text((panel.left + 3.0 * zoom, panel.bottom + foot + row * spacing), words, size=size * min(1.0, fits))
     used = foot + len(lines) * spacing + 1.0 * zoom
     return Panel(
         left=panel.left + 3.0 * zoom,
@@ -203,7 +205,11 @@ def _draw_safety(pen: Pen, panel: Panel) -> None:
     pen.line((x, y + 1.12 * half), (x, y + 0.62 * half), weight=0.9, colour=WHITE)
     pen.disc((x, y + 0.28 * half), 0.55 * zoom, colour=None, fill=WHITE)
     for row, words in enumerate(SAFETY_LINES):
-        pen.text((panel.left + 13.0 * zoom, panel.bottom + (7.6 - 4.4 * row) * zoom), words, size=7.4)
+        pen.text(
+            (panel.left + 13.0 * zoom, panel.bottom + (7.6 - 4.4 * row) * zoom),
+            words,
+            size=7.4 * min(1.0, (panel.width - 15.0 * zoom) / pen.width_of(words, size=7.4)),
+        )
 
 
 def _draw_print_and_fix(pen: Pen, panels: Panels, sheet: Sheet) -> None:
@@ -229,7 +235,8 @@ def _draw_sending(pen: Pen, panel: Panel, to: tuple[str, ...]) -> None:
     lines = 3.9 * zoom * len(SEND_LINES)
     draw_sending(pen.at((room.left, room.bottom), zoom), room.width / zoom, room.height / zoom, (foot + lines) / zoom)
     for row, words in enumerate(SEND_LINES):
-        pen.text((room.left, room.bottom + foot + lines - (3.0 + 3.9 * row) * zoom), words, size=8.3)
+        fits = min(1.0, room.width / pen.width_of(words, size=8.3))
+        pen.text((room.left, room.bottom + foot + lines - (3.0 + 3.9 * row) * zoom), words, size=8.3 * fits)
     for row in range(SEND_TO_LINES):
         y = room.bottom + foot - (3.2 + 4.4 * row) * zoom
         if to and row < len(to):
@@ -256,10 +263,10 @@ def lines_of(text: str) -> tuple[str, ...]:
     )
 
 
-def draw_instructions(canvas: Canvas, the_kit: Kit, to: str | None = None) -> None:
+def draw_instructions(canvas: Canvas, the_kit: Kit, to: str | None = None, said: Callable[[str], str] = str) -> None:
     """Page 1: how to print, stand and photograph the kit. to: whom the photographs are sent back to."""
     panels = lay_out_panels(the_kit)
-    pen = Pen(canvas=canvas, zoom=panels.zoom)
+    pen = Pen(canvas=canvas, zoom=panels.zoom, said=said)
     _draw_header(pen, panels.header, the_kit)
     _draw_print_and_fix(pen, panels, the_kit.upright)
     _draw_card(pen, the_kit)

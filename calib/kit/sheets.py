@@ -17,6 +17,7 @@ from reportlab.pdfbase.pdfdoc import PDFDictionary, PDFInfo, PDFString
 from reportlab.pdfgen.canvas import Canvas
 
 from calib.kit.kit import CODE_BITS, CODE_CELLS, CODE_MODULES, Code, Kit, Paper, Sheet, kit
+from calib.kit.languages import Language, said_in
 from calib.kit.number import draw_number
 from calib.kit.page_furniture import draw_sheet_furniture
 from calib.kit.page_heads import draw_heads
@@ -82,23 +83,24 @@ def _described(canvas: Canvas, the_kit: Kit, number: int | None) -> None:
     canvas._doc.info = info
 
 
-def target_pdf(the_kit: Kit, number: int | None = None, to: str | None = None) -> bytes:
+def target_pdf(the_kit: Kit, number: int | None = None, to: str | None = None, language: Language = "en") -> bytes:
     """The kit as a PDF: instructions, upright sheet, ground sheet, centre tags, bar tags, closed heads.
 
     The same bytes for the same version: no date, no random identifiers. PrintScaling is None.
     number: of this print, or None for a print without one. to: whom the photographs are sent back to.
+    language: of the first page and of the words on the sheets.
     """
     buffer = io.BytesIO()
     width, height = the_kit.page_mm
     canvas = Canvas(buffer, pagesize=(width * mm, height * mm), invariant=1, pageCompression=1)
     canvas.setViewerPreference("PrintScaling", "None")
     _described(canvas, the_kit, number)
-    draw_instructions(canvas, the_kit, to)
+    draw_instructions(canvas, the_kit, to, said_in(language))
     canvas.showPage()
     for sheet in the_kit.sheets:
         canvas.setPageSize((sheet.width_mm * mm, sheet.height_mm * mm))
         _draw_pattern(canvas, sheet)
-        draw_sheet_furniture(canvas, the_kit, sheet, number)
+        draw_sheet_furniture(canvas, the_kit, sheet, number, said_in(language))
         canvas.showPage()
     canvas.setPageSize((the_kit.tags.width_mm * mm, the_kit.tags.height_mm * mm))
     draw_heads(canvas, the_kit)
@@ -156,11 +158,13 @@ def target_facts(the_kit: Kit, number: int) -> dict[str, Any]:
     }
 
 
-def write_target(folder: Path, paper: Paper, number: int | None = None, to: str | None = None) -> tuple[Path, Path]:
+def write_target(
+    folder: Path, paper: Paper, number: int | None = None, to: str | None = None, language: Language = "en"
+) -> tuple[Path, Path]:
     """Write `target.pdf` and `target.json` into `folder`; returns their paths. Without a number one is drawn."""
     the_kit = kit(paper)
     number = draw_number() if number is None else number
     pdf, facts = folder / "target.pdf", folder / "target.json"
-    write_output(pdf, target_pdf(the_kit, number, to))
+    write_output(pdf, target_pdf(the_kit, number, to, language))
     write_output(facts, json.dumps(target_facts(the_kit, number), indent=1) + "\n")
     return pdf, facts

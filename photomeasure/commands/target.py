@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from calib.kit.languages import Language
 
 _NEXT = """
 What to do next
@@ -21,7 +25,7 @@ certificate: confirm with a tape; local codes and licensed people decide.
 """
 
 
-def target(out: Path, paper: str, number: int | None = None, to: str | None = None) -> int:
+def target(out: Path, paper: str, number: int | None = None, to: str | None = None, language: Language = "en") -> int:
     """Write `target.pdf` and `target.json` into the folder `out`, print where they are; returns exit code 0.
 
     number: of the print; without one it is drawn.
@@ -47,7 +51,7 @@ def target(out: Path, paper: str, number: int | None = None, to: str | None = No
             remedy="leave it out, and a number is drawn; or give that of a print that is to be printed again",
         )
     number = draw_number() if number is None else number
-    pdf, facts = write_target(out, chosen, number, to)
+    pdf, facts = write_target(out, chosen, number, to, language)
     print(f"Kit to print:     {pdf}")
     print(f"Its geometry:     {facts}")
     print(f"Number of print:  {number:06d}")

@@ -29,8 +29,12 @@ def target(
             help="Printed on page 1: whom the photographs are sent back to; \\n breaks the line.",
         ),
     ] = None,
+    language: Annotated[
+        Literal["en", "da", "de"],
+        typer.Option("--language", case_sensitive=False, help="Of page 1 and of the words on the sheets."),
+    ] = "en",
 ) -> None:
     """Write the kit to print: instructions, upright sheet, ground sheet, centre tags, bar tags."""
     from photomeasure.commands.target import target as run
 
-    raise typer.Exit(run(out, paper, number, to))
+    raise typer.Exit(run(out, paper, number, to, language))
