@@ -191,8 +191,8 @@ def tape_rows(tape: TapePart) -> list[tuple[str, str]]:
         rows.append(
             (
                 "Together",
-                f"{both.text}, {both.interval}{_place(best.verdict, best.p_inside)}. Each is weighed by its uncertainty; "
-                "taken as independent but for how a centre tag was placed.",
+                f"{both.text}, {both.interval}{_place(best.verdict, best.p_inside)}. Each is weighed by its uncertainty, "
+                f"and the two are taken to share nothing{', but how the tag was placed' if tape.from_ == 'tag' else ''}.",
             )
         )
     return rows
