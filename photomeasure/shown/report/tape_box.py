@@ -13,6 +13,7 @@ from photomeasure.shown.report.blocks import FONT, facts, gap, listed
 from photomeasure.shown.report.style import QUIET, SMALL, STRONG, colour_of, paragraph
 from photomeasure.shown.rows import tape_rows
 
+_LONGEST_RIG = 28
 _RIG, _WHO = "Rig or registration", ("Date and time", "Name, signature")
 _STEPS_MM, _LINES_MM, _LABEL_MM, _FACTS_MM = 88.0, 80.0, 31.0, 20.0
 
@@ -24,11 +25,11 @@ def tape_box(record: Record) -> Flowable:
         left = [paragraph(title, STRONG), gap(1.5), *listed(record.confirm, SMALL, numbered=True)]
         right = [
             paragraph("To fill in by hand, or to add to the record later.", QUIET),
-            _lines((_RIG, "Tape reads, mm; class", "Measured from", "Measured up to", *_WHO, "Remarks")),
+            _lines((_RIG, "Tape reads, mm; class", "Measured from", "Measured up to", *_WHO, "Remarks"), record.rig),
         ]
     else:
         left = [paragraph("The tape", STRONG), gap(1.5), *facts(tape_rows(record.tape), _STEPS_MM, _FACTS_MM, SMALL)]
-        right = [_lines((_RIG, "Measured from", *_WHO, "Remarks"))]
+        right = [_lines((_RIG, "Measured from", *_WHO, "Remarks"), record.rig)]
     return Table(
         [[left, right]],
         colWidths=((_STEPS_MM + 6.0) * mm, (_LINES_MM + 6.0) * mm),
@@ -46,10 +47,10 @@ def tape_box(record: Record) -> Flowable:
     )
 
 
-def _lines(labels: Sequence[str]) -> Flowable:
-    """Empty lines to write on."""
+def _lines(labels: Sequence[str], rig: str | None) -> Flowable:
+    """Lines to write on; the rig's name stands on its own where it was stated."""
     return Table(
-        [[paragraph(label, SMALL), ""] for label in labels],
+        [[paragraph(label, SMALL), _known(rig) if label == _RIG else ""] for label in labels],
         colWidths=(_LABEL_MM * mm, (_LINES_MM - _LABEL_MM) * mm),
         rowHeights=[6.6 * mm] * len(labels),
         style=[
@@ -61,3 +62,8 @@ def _lines(labels: Sequence[str]) -> Flowable:
         ],
         hAlign="LEFT",
     )
+
+
+def _known(rig: str | None) -> Flowable | str:
+    """A name that fits its line; a longer one stands above the page anyway."""
+    return paragraph(rig, SMALL) if rig is not None and len(rig) <= _LONGEST_RIG else ""
