@@ -18,6 +18,7 @@ from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.pipeline import Result, measure
 from photomeasure.rules.load import default_rule
+from photomeasure.scene.paper import Paper, paper_priors
 from photomeasure.seen.look import Refused
 from tests.scenes.pasted import SAMPLES, Stance, ground_piece, picture, shots, upright_piece
 
@@ -131,3 +132,10 @@ def test_a_sheet_on_its_side_is_refused_where_only_a_mark_says_what_is_up(tmp_pa
     """Before, 264 mm off by U 3.6."""
     outcome, _ = measured(tmp_path, Stance(side=True), "within", "pick")
     assert isinstance(outcome, Refused) and outcome.refusal.code == "sheet-turned"
+
+
+def test_paper_that_was_cut_at_its_sides_speaks_against_nothing() -> None:
+    """Narrower than the print says is paper that was cut; wider by 2 mm is how paper may be; wider by 6 is a smaller print."""
+    papers = [Paper(width_mm=width, u_mm=1.1, lower_mm=0.0) for width in (200.0, 212.0, 216.5)]
+    assert [len(paper_priors([paper], 210.0, 1.0)) for paper in papers] == [0, 0, 1]
+    assert paper_priors([papers[2]], 210.0, 0.97) == []

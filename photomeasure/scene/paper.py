@@ -10,6 +10,7 @@ import numpy as np
 from photomeasure.scene.scene import Prior
 
 PAPER_WIDTH = "paper width"
+APART_SIGMAS = 2.1  # one true print in fifty, were paper as unlike as ISO 216 lets it be
 LEAST_GAP_MM = 2.5  # of paper below the foot line: less is how people cut
 UNCUT_U_MM = 1.0
 
@@ -24,23 +25,28 @@ class Paper:
     lower_mm: float | None
 
 
-def paper_priors(papers: Sequence[Paper | None], drawn_width_mm: float) -> list[Prior]:
-    """The width of the paper, which no printer changes; nothing where its sides are not seen.
+def paper_priors(papers: Sequence[Paper | None], drawn_width_mm: float, typed_scale: float) -> list[Prior]:
+    """The width of the paper, which no printer changes, where it speaks against the print's scale as it was typed.
 
-    drawn_width_mm: of the paper that the page was drawn for.
+    drawn_width_mm: of the paper that the page was drawn for. typed_scale: by the check bar along it. Nothing where the paper's
+    sides are not seen; nor where they are nearer than they should be, for paper is cut; nor where they agree, for then the
+    ball is to be heard alone.
     """
     seen = [paper for paper in papers if paper is not None and paper.width_mm is not None]
     widths = [paper.width_mm for paper in seen if paper.width_mm is not None]
     if not widths:
         return []
+    width_mm, u_mm = float(np.mean(widths)), max(paper.u_mm for paper in seen)  # its own tolerance is the same in all
+    if width_mm * typed_scale - drawn_width_mm < APART_SIGMAS * u_mm:
+        return []
     return [
         Prior(
             quantity=PAPER_WIDTH,
-            coefficients={"print.x": float(np.mean(widths))},
+            coefficients={"print.x": width_mm},
             mean=drawn_width_mm,
-            u=max(paper.u_mm for paper in seen),  # the paper's own tolerance is the same in all photographs
+            u=u_mm,
             unit="mm",
-            source="the paper's sides seen in the picture: ISO 216, \N{PLUS-MINUS SIGN} 1.5 mm, their edges and how they curl (judgement)",
+            source="the paper's sides seen in the picture: ISO 216, +/- 1.5 mm, their edges and how they curl (judgement)",
         )
     ]
 

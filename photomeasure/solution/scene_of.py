@@ -169,7 +169,7 @@ def _with_paper(scene: Scene, views: Sequence[View], request: Request) -> Scene:
     priors = on_uncut_paper(scene.priors, papers)
     upright = next((found for view in views if (found := view.finding.of_role("upright")) is not None), None)
     if upright is not None and request.bars.x_mm is not None and request.bars.y_mm is not None:
-        priors += paper_priors(papers, upright.sheet.width_mm)
+        priors += paper_priors(papers, upright.sheet.width_mm, request.bars.x_mm / upright.sheet.bars_mm[0])
     return replace(scene, priors=tuple(priors))
 
 
