@@ -130,4 +130,4 @@ def test_a_rule_written_from_memory_leaves_the_verdict_indicative() -> None:
 def test_one_bar_alone_is_said_to_be_alone() -> None:
     outcome = result(asked(sample("within"), bars=Bars(x_mm=150.0)))
     said = [sentence for sentence in warnings_of(outcome) if "check bar" in sentence]
-    assert len(said) == 1 and "--bar-y" in said[0] and "Only one" in said[0]
+    assert len(said) == 1 and "along the other" in said[0] and "Only one" in said[0]
