@@ -27,7 +27,7 @@ HONEST_EDIT = 0.001
 BARS, SKEW, ASPECT = "check bars", "skew", "aspect"
 NOTICE_SIGMAS = 3.5  # 0.05 % of honest statements each
 # A length typed as it is drawn, on a print that looks smaller: nobody measured is so common that less will do. One print in
-# fifty that is true to scale would be doubted if what checks it were no surer than it claims (`tests/experiments/print_study`).
+# fifty that is true to scale would be doubted if what checks it were no surer than it claims (`tests/experiments/print_study.md`).
 UNREAD_SIGMAS = 2.1
 
 
