@@ -44,7 +44,7 @@ def measured(bay: Bay, file: Path, count: int, place: Path, *more: object) -> tu
     marks = [word for centre in bay.centres[:count] for word in ("--centre", centre)]
     target = place / "record.json"
     code, output = run(
-        "measure", *bay.photos[:count], "--bay", file, *marks, "--coupling", "pin", "--json", target, *more
+        "measure", *bay.photos[:count], "--bay", file, *marks, "--uncoupled", "--json", target, *more
     )
     assert code == 0, output
     record: dict[str, Any] = json.loads(target.read_text())
