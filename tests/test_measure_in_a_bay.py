@@ -43,9 +43,7 @@ def bay(tmp_path_factory: pytest.TempPathFactory) -> Bay:
 def measured(bay: Bay, file: Path, count: int, place: Path, *more: object) -> tuple[dict[str, Any], str]:
     marks = [word for centre in bay.centres[:count] for word in ("--centre", centre)]
     target = place / "record.json"
-    code, output = run(
-        "measure", *bay.photos[:count], "--bay", file, *marks, "--uncoupled", "--json", target, *more
-    )
+    code, output = run("measure", *bay.photos[:count], "--bay", file, *marks, "--uncoupled", "--json", target, *more)
     assert code == 0, output
     record: dict[str, Any] = json.loads(target.read_text())
     assert abs(record["height_mm"] - bay.height_mm) <= 3.0 * record["u_mm"] and record["U_mm"] < 6.0
