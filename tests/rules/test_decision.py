@@ -36,7 +36,8 @@ def test_as_typed(text: str, expected: Decision) -> None:
 def test_what_is_no_decision_rule(text: str) -> None:
     with pytest.raises(InputError) as caught:
         parse_decision(text)
-    assert "--decision" in str(caught.value) and "max-false-acceptance" in str(caught.value)
+    assert "no decision rule" in str(caught.value) and "max-false-acceptance" in str(caught.value)
+    assert "--" not in str(caught.value)  # each door has its own words for where it was said
 
 
 @pytest.mark.parametrize(
