@@ -32,7 +32,10 @@ BAR_QUANTITIES = frozenset({"print scale", "print scale, x against y", "check ba
 EDITS = frozenset({SKEW, ASPECT})
 # Photographs of different rigs bend what was stated of camera and sheet by 11 sigmas and more, those of one rig by less
 # than 3.5 (path-traced sets and samples). What honest photographs of one rig do show together may go further.
-APART_SIGMAS, APART_SIGMAS_OF = 6.0, {"depth": 8.0, "sheet lean": 8.0, BARS: float("inf")}
+APART_SIGMAS, APART_SIGMAS_OF = (
+    6.0,
+    {"depth": 8.0, "sheet lean": 8.0, "foot gap": 12.0, "sheet roll": 12.0, BARS: float("inf")},
+)
 
 
 def contradicted(solved: Estimate) -> tuple[tuple[str, float], ...]:
