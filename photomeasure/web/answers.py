@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, get_args
+from typing import Literal, TypeVar, get_args
 
 from calib.outcome.errors import InputError
 from photomeasure.asked import limits
@@ -23,6 +23,7 @@ from photomeasure.asked.typed import number_typed
 from photomeasure.rules.load import available_rules, default_rule, load_rule
 from photomeasure.seen.camera_for import profile_folder
 
+T = TypeVar("T")
 Centre = tuple[float, float] | None
 Coupling = Literal["ball-50", "other-ball", "pin"]
 
@@ -228,10 +229,44 @@ def number_from(text: str, name: str, limit: Limit) -> float | None:
     return number_typed(text, name, limit) if text.strip() else None
 
 
-def centres_from(form: Mapping[str, object], count: int) -> tuple[Centre, ...]:
-    """Marked centres, one a photograph: fields x1, y1, x2, ...; () where none is marked. Raises InputError."""
-    centres = tuple(_centre(form, number) for number in range(1, count + 1))
-    return centres if any(centre is not None for centre in centres) else ()
+def centres_from(form: Mapping[str, object], count: int) -> tuple[tuple[Centre, ...], dict[int, InputError]]:
+    """Marked centres, one a photograph: fields x1, y1, x2, ...; () where none is marked. And what is wrong, by the
+    photograph's number."""
+    wrong: dict[int, InputError] = {}
+
+    def centre(number: int) -> Centre:
+        try:
+            return _centre(form, number)
+        except InputError as error:
+            wrong[number] = error
+            return None
+
+    centres = tuple(centre(number) for number in range(1, count + 1))
+    return (centres if any(centre is not None for centre in centres) else ()), wrong
+
+
+def tape_from(form: Mapping[str, object]) -> tuple[TapeSaid | None, dict[str, InputError]]:
+    """A tape's reading, None where there is none; and what is wrong, by field."""
+    wrong: dict[str, InputError] = {}
+
+    def part(field: str, read: Callable[[str], T]) -> T | None:
+        typed = form.get(field)
+        try:
+            return read(typed.strip()[:_LONGEST] if isinstance(typed, str) else "")
+        except InputError as error:
+            wrong[field] = error
+            return None
+
+    reading_mm = part("tape", lambda text: number_from(text, "The tape's reading", TAPE_MM))
+    tape_class = part("tape_class", lambda text: tape_class_from(text, "The tape's class"))
+    to = part("tape_to", lambda text: tape_to_from(text, "What the tape was read up to"))
+    flat_mm = part("tape_flat", lambda text: number_from(text, "The flat on the ball's top", FLAT_MM))
+    if reading_mm is None or tape_class is None or to is None or wrong:
+        return None, wrong
+    return (
+        TapeSaid(reading_mm=reading_mm, tape_class=tape_class, to=to, flat_mm=flat_mm if to == "top" else None),
+        wrong,
+    )
 
 
 def pick_u_from(form: Mapping[str, object], count: int) -> float:

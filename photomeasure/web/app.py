@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import BinaryIO
@@ -18,10 +18,8 @@ from starlette.staticfiles import StaticFiles
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
-from photomeasure.asked.limits import FLAT_MM, TAPE_MM
-from photomeasure.asked.tape_said import TapeSaid, tape_class_from, tape_to_from
 from photomeasure.record.with_tape import with_tape
-from photomeasure.web.answers import Answers, answers_from, centres_from, checked, number_from, pick_u_from
+from photomeasure.web.answers import Answers, answers_from, centres_from, checked, pick_u_from, tape_from
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases
 from photomeasure.web.downloads import download
@@ -33,6 +31,7 @@ from photomeasure.web.render import Pages
 
 _FOLDER = Path(__file__).parent
 _SEE_OTHER = 303
+MOST_SENT = 12  # files that are read at all, to say that they are too many
 
 
 def page_app(
@@ -85,6 +84,10 @@ class _Routes:
             post("/rig/{key}/tape", self.tape),
             Route("/rig/{key}/preview-{photo:int}.jpg", self.preview),
             Route("/rig/{key}/tile-{photo:int}-{row:int}-{column:int}.jpg", self.tile),
+            # pages that answered a slip stand at these; loaded again, they lead back
+            Route("/measure", self.back),
+            Route("/rig/{key}/measure", self.back),
+            Route("/rig/{key}/tape", self.back),
             Route("/rig/{key}/{what}", self.file),
         ]
 
@@ -133,6 +136,10 @@ class _Routes:
         case = self._case(request)
         return self.pages.mark(case, await self._views(case))
 
+    async def back(self, request: Request) -> Response:
+        key = request.path_params.get("key")
+        return RedirectResponse(f"{self._base}/" if key is None else self._at(self._case(request)), _SEE_OTHER)
+
     async def guide(self, request: Request) -> Response:
         try:
             return self.pages.guide(request.path_params["name"])
@@ -148,9 +155,15 @@ class _Routes:
         """Photographs and answers: kept, then measured, or marked first where that was asked for."""
         if not request.headers.get("content-type", "").startswith("multipart/form-data"):
             raise HTTPException(415)
-        async with request.form(max_files=MOST_PHOTOS + 1, max_fields=40, max_part_size=10_000) as form:
+        async with request.form(max_files=MOST_SENT, max_fields=40, max_part_size=10_000) as form:
             answers, mark_first = answers_from(form), "mark" in form
-            case = await self._bench.aside(lambda: self._cases.keep(_photographs(form), answers))
+            try:
+                photographs = _photographs(form)
+            except PageError as error:  # what was typed is kept
+                return self.pages.start(answers, None, {"photos": error}, error.status)
+            case, twice = await self._bench.aside(lambda: self._cases.keep(photographs, answers))
+        if twice:
+            return self.pages.start(answers, case, {"photos": _left_out(twice), **checked(answers)[1]})
         return await self._measured(case, answers, (), mark_first=mark_first)
 
     async def again(self, request: Request) -> Response:
@@ -159,7 +172,10 @@ class _Routes:
         answers = answers_from(form) if "coupling" in form else case.answers
         centres = case.centres
         if "marks" in form:
-            centres, case.pick_u_px = centres_from(form, len(case.uploads)), pick_u_from(form, len(case.uploads))
+            centres, mistaken = centres_from(form, len(case.uploads))
+            if mistaken:
+                return self.pages.mark(case, await self._views(case), form, mistaken)
+            case.pick_u_px = pick_u_from(form, len(case.uploads))
         return await self._measured(case, answers, centres, mark_first="mark" in form)
 
     async def _measured(
@@ -177,14 +193,12 @@ class _Routes:
     async def tape(self, request: Request) -> Response:
         """A tape's reading for a result that is there: compared, and kept in its record."""
         case, form = self._case(request), await _fields(request)
-        reading_mm = number_from(_text(form.get("tape")), "The tape's reading", TAPE_MM)
-        if reading_mm is not None and case.measured is not None:
-            tape_class = tape_class_from(_text(form.get("tape_class")), "The tape's class")
-            tape_to = tape_to_from(_text(form.get("tape_to")), "What the tape was read up to")
-            flat_mm = number_from(_text(form.get("tape_flat")), "The flat on the ball's top", FLAT_MM)
-            reading = TapeSaid(
-                reading_mm=reading_mm, tape_class=tape_class, to=tape_to, flat_mm=flat_mm if tape_to == "top" else None
-            )
+        reading, wrong = tape_from(form)
+        if wrong and case.measured is not None:
+            page = result_page(case.measured.record)
+            views = await self._views(case) if page.asks_for_centre else ()
+            return self.pages.result(case, page, views, answers_from(form), wrong)
+        if reading is not None and case.measured is not None:
             await self._bench.replace_record(case, with_tape(case.measured.record, reading))
         return RedirectResponse(self._at(case) + "#tape", _SEE_OTHER)
 
@@ -233,11 +247,6 @@ class _Routes:
         )
 
 
-def _text(field: object) -> str:
-    """A field of a form as text; nothing for a file, or none."""
-    return field if isinstance(field, str) else ""
-
-
 async def _fields(request: Request) -> FormData:
     """A form without files."""
     if not request.headers.get("content-type", "").startswith("application/x-www-form-urlencoded"):
@@ -252,13 +261,24 @@ def _photographs(form: FormData) -> list[tuple[str, BinaryIO]]:
     if not photos:
         raise PageError(
             400, "No photograph was chosen.", expected="one to three photographs of one rig",
-            remedy="go back, take or choose them, and measure again",
+            remedy="take or choose them, and measure again",
         )  # fmt: skip
     if len(photos) > MOST_PHOTOS:
         raise PageError(
             400, f"More than {MOST_PHOTOS} photographs were chosen.", expected="one to three photographs of one rig",
-            remedy="go back and leave the best three: from left, middle and right",
+            remedy="choose the best three: from left, middle and right",
         )  # fmt: skip
     if any((photo.size or 0) > PHOTO_BYTES for photo in photos):
         raise too_large(PHOTO_BYTES)
     return [(photo.filename or "", photo.file) for photo in photos]
+
+
+def _left_out(twice: Mapping[str, str]) -> InputError:
+    """One photograph that was chosen more than once, by the person's own names."""
+    name, first = next(iter(twice.items()))
+    again = "was chosen twice" if name == first else f"and {first} are one photograph: their contents are the same"
+    return InputError(
+        f"{name} {again}. It is kept once.",
+        expected="each photograph once, for a second look at the same pixels tells nothing",
+        remedy="measure with what is kept, or start again with another one beside it",
+    )

@@ -7,14 +7,15 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+import itertools
 import re
 import secrets
 import shutil
 import tempfile
 import threading
 from collections import OrderedDict
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import BinaryIO
 
@@ -90,22 +91,25 @@ class Cases:
                 self._cases.move_to_end(key)
             return case
 
-    def keep(self, files: Sequence[tuple[str, BinaryIO]], answers: Answers) -> Case:
-        """A new case from file names and contents, or the one that holds the very same already."""
+    def keep(self, files: Sequence[tuple[str, BinaryIO]], answers: Answers) -> tuple[Case, dict[str, str]]:
+        """A new case from file names and contents, or the one that holds the very same already; and what was left out
+        because it is a photograph that was there before, by name, with that one's name."""
         key = secrets.token_urlsafe(9)
         folder = self._root / key
         folder.mkdir()
-        uploads = tuple(_stored(folder, number, name, stream) for number, (name, stream) in enumerate(files, start=1))
+        uploads, twice = _each_once(
+            [_stored(folder, number, name, stream) for number, (name, stream) in enumerate(files, start=1)]
+        )
         with self._lock:
             same = next((case for case in self._cases.values() if case.same_as(uploads, answers)), None)
             if same is not None:
                 shutil.rmtree(folder, ignore_errors=True)
                 self._cases.move_to_end(same.key)
-                return same
+                return same, twice
             case = Case(key=key, folder=folder, uploads=uploads, answers=answers)
             self._cases[key] = case
             self._forget_oldest()
-            return case
+            return case, twice
 
     def _forget_oldest(self) -> None:
         for key in list(self._cases)[:-1]:
@@ -118,6 +122,26 @@ class Cases:
         """Remove everything that was uploaded."""
         self._cases.clear()
         shutil.rmtree(self._root, ignore_errors=True)
+
+
+def _each_once(stored: Sequence[Upload]) -> tuple[tuple[Upload, ...], dict[str, str]]:
+    """Every photograph once, each under a name of its own: phones call all of theirs alike."""
+    first: dict[str, Upload] = {}
+    twice: dict[str, str] = {}
+    for upload in stored:
+        if upload.sha256 in first:
+            twice[upload.name] = first[upload.sha256].name
+            upload.path.unlink()
+        else:
+            taken = {other.name for other in first.values()}
+            first[upload.sha256] = replace(upload, name=_untaken(upload.name, taken))
+    return tuple(first.values()), twice
+
+
+def _untaken(name: str, taken: Collection[str]) -> str:
+    stem, dot, suffix = name.rpartition(".") if "." in name else (name, "", "")
+    tries = itertools.chain([name], (f"{stem} ({number}){dot}{suffix}" for number in itertools.count(2)))
+    return next(one for one in tries if one not in taken)
 
 
 def _stored(folder: Path, number: int, name: str, stream: BinaryIO) -> Upload:

@@ -73,19 +73,21 @@ def _interest(view: View) -> Box | None:
 def _record_named(record: Record, names: Mapping[Path, str]) -> Record:
     """The record with the person's names wherever a stored file is named, in sentences too."""
 
+    by_stored = {stored: name for path, name in names.items() for stored in (str(path), path.name)}
+    # all of them in one pass: what one photograph is called may be the name under which another is stored
+    stored = re.compile("|".join(rf"\b{re.escape(path.name)}\b|{re.escape(str(path))}\b" for path in names))
+
     def told(value: Any) -> Any:
         if isinstance(value, str):
-            for path, name in names.items():
-                value = value.replace(str(path), name)
-                value = re.sub(rf"\b{re.escape(path.name)}\b", name.replace("\\", r"\\"), value)
-            return value
+            return stored.sub(lambda found: by_stored[found[0]], value)
         if isinstance(value, list):
             return [told(item) for item in value]
         return {key: told(item) for key, item in value.items()} if isinstance(value, dict) else value
 
     written = record.model_dump(by_alias=True, mode="json")
-    asked, software = written.pop("asked"), written.pop("software")  # hold no file names, and are not to be touched
-    return Record.model_validate({**told(written), "asked": asked, "software": software})
+    # what holds no file names is not to be touched: a rig may be called as a file of ours is
+    kept = {part: written.pop(part) for part in ("asked", "software", "rig")}
+    return Record.model_validate({**told(written), **kept})
 
 
 def _outcome_named(outcome: Result | Refused, names: Mapping[Path, str]) -> Result | Refused:

@@ -45,15 +45,30 @@ class Pages:
         return HTMLResponse(self._environment.get_template(template).render(**values), status)
 
     def start(
-        self, answers: Answers, case: Case | None = None, wrong: Mapping[str, InputError] | None = None
+        self,
+        answers: Answers,
+        case: Case | None = None,
+        wrong: Mapping[str, InputError] | None = None,
+        status: int | None = None,
     ) -> Response:
         """The form; case: whose photographs are there already; wrong: mistakes by field."""
-        status = 400 if wrong else 200
+        status = status or (400 if wrong else 200)
         return self._page("start.html", status, answers=answers, case=case, wrong=wrong or {}, rules=rule_choices())
 
-    def result(self, case: Case, page: ResultPage, views: Sequence[View]) -> Response:
-        """A result, or a refusal; views: of the photographs, where the centre is to be marked."""
-        return self._page("result.html", case=case, page=page, pickers=_pickers(case, views))
+    def result(
+        self,
+        case: Case,
+        page: ResultPage,
+        views: Sequence[View],
+        typed: Answers | None = None,
+        wrong: Mapping[str, InputError] | None = None,
+    ) -> Response:
+        """A result, or a refusal; views: of the photographs, where the centre is to be marked; typed, wrong: a tape's
+        reading with a slip in it."""
+        return self._page(
+            "result.html", 400 if wrong else 200, case=case, page=page, pickers=_pickers(case, views),
+            typed=typed or Answers(), wrong=wrong or {},
+        )  # fmt: skip
 
     def guide(self, name: str) -> Response:
         """A guide. Raises InputError for one that there is not."""
@@ -62,9 +77,16 @@ class Pages:
         body, guides = guide_html(name), [(known, title_and_about(known)[0]) for known in GUIDES]
         return self._page("guide.html", body=body, title=dict(guides)[name], guides=guides, current=name)
 
-    def mark(self, case: Case, views: Sequence[View]) -> Response:
-        """The photographs, to mark the centre in them."""
-        return self._page("mark.html", case=case, pickers=_pickers(case, views))
+    def mark(
+        self,
+        case: Case,
+        views: Sequence[View],
+        typed: Mapping[str, object] | None = None,
+        wrong: Mapping[int, InputError] | None = None,
+    ) -> Response:
+        """The photographs, to mark the centre in them; typed, wrong: marks with a slip in them."""
+        pickers = _pickers(case, views, typed, wrong or {})
+        return self._page("mark.html", 400 if wrong else 200, case=case, pickers=pickers)
 
     def problem(self, error: PageError) -> Response:
         """What happened, what was expected, what to do next."""
@@ -93,16 +115,32 @@ def _hex(colour: Colour) -> str:
     return "#" + "".join(f"{round(255 * part):02x}" for part in colour)
 
 
-def _pickers(case: Case, views: Sequence[View]) -> list[dict[str, object]]:
+def _pickers(
+    case: Case,
+    views: Sequence[View],
+    typed: Mapping[str, object] | None = None,
+    wrong: Mapping[int, InputError] | None = None,
+) -> list[dict[str, object]]:
     """Of each photograph what the page needs to mark its centre."""
     known = case.measured
+
+    def said(axis: int, number: int) -> str:
+        """A field's text: as it was typed, or of the mark that is known."""
+        if typed is not None:
+            text = typed.get(f"{'xy'[axis]}{number}")
+            return text if isinstance(text, str) else ""
+        centre = case.centres[number - 1] if number <= len(case.centres) else None
+        return "" if centre is None else f"{centre[axis]:g}"
+
     return [
         {
             "number": number,
             "name": case.uploads[number - 1].name,
             "unseen": view if isinstance(view, str) else None,
             "size": None if isinstance(view, str) else view,
-            "centre": case.centres[number - 1] if number <= len(case.centres) else None,
+            "x": said(0, number),
+            "y": said(1, number),
+            "wrong": (wrong or {}).get(number),
             "candidates": known.candidates_px[number - 1] if known is not None else (),
             "interest": known.interest_px[number - 1] if known is not None else None,
         }

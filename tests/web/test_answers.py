@@ -87,11 +87,11 @@ def test_a_mistake_keeps_photographs_and_answers(client: TestClient) -> None:
 
 
 def test_marks() -> None:
-    assert centres_from({}, 2) == () and centres_from({"x1": "", "y1": " "}, 1) == ()
-    assert centres_from({"x2": "1,5", "y2": "-0.5", "x9": "7"}, 2) == (None, (1.5, -0.5))
-    for wrong in ({"x1": "3"}, {"x1": "a", "y1": "2"}, {"x1": "inf", "y1": "2"}):
-        with pytest.raises(InputError):
-            centres_from(wrong, 1)
+    assert centres_from({}, 2) == ((), {}) and centres_from({"x1": "", "y1": " "}, 1) == ((), {})
+    assert centres_from({"x2": "1,5", "y2": "-0.5", "x9": "7"}, 2) == ((None, (1.5, -0.5)), {})
+    for slip in ({"x1": "3"}, {"x1": "a", "y1": "2"}, {"x1": "inf", "y1": "2"}):
+        centres, wrong = centres_from({**slip, "x2": "1", "y2": "2"}, 2)
+        assert centres == (None, (1.0, 2.0)) and list(wrong) == [1] and "photograph 1" in wrong[1].what
 
 
 @pytest.mark.parametrize(
