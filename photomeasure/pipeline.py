@@ -25,7 +25,7 @@ from photomeasure.seen.same_picture import saved_twice
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import cam_from_world, intrinsics_of, project_world
 from photomeasure.solution.scene_of import measuring_scene, pose_scene
-from photomeasure.solution.unusable import unusable
+from photomeasure.solution.unusable import sees_ground, unusable
 from photomeasure.solution.withdrawn import photos_apart, settled, unseen_centres
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
@@ -105,7 +105,7 @@ def measure(request: Request) -> Result | Refused:
     known, names = expanded(solved), [view.photo.path.name for view in views]
     unseen = unseen_centres(sightings, solved.left_out, names)
     taken = [(view.photo.path.name, view.photo.facts.taken) for view in views]
-    of_stance = (*of_paper([view.paper for view in views]), *of_turn(solved))
+    of_stance = (*of_paper([] if sees_ground(solved) else [view.paper for view in views]), *of_turn(solved))
     number = next((view.number for view in views if view.number is not None), None)
     doubted = of_remembered(known_of_rig.facts, settlement.causes, number)
     twice = saved_twice([view.photo for view in views])

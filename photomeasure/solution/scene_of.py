@@ -166,7 +166,8 @@ def measuring_scene(views: Sequence[View], sightings: Sightings, request: Reques
 def _with_paper(scene: Scene, views: Sequence[View], request: Request) -> Scene:
     """What is seen of the paper itself; its width checks bars that were typed, and is no measurement in place of them."""
     papers = [view.paper for view in views]
-    priors = on_uncut_paper(scene.priors, papers)
+    ground_seen = any(view.plane == "ground" for view in scene.planes)  # tells itself, and is white below the foot line
+    priors = list(scene.priors) if ground_seen else on_uncut_paper(scene.priors, papers)
     upright = next((found for view in views if (found := view.finding.of_role("upright")) is not None), None)
     if upright is not None and request.bars.x_mm is not None and request.bars.y_mm is not None:
         priors += paper_priors(papers, upright.sheet.width_mm, request.bars.x_mm / upright.sheet.bars_mm[0])
