@@ -15,6 +15,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
+from starlette.types import Scope
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
@@ -57,6 +58,15 @@ def page_app(
     )
 
 
+class _Static(StaticFiles):
+    """Files that do not change as long as their address, which has the token of this start in it."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        response = await super().get_response(path, scope)
+        response.headers["cache-control"] = "private, max-age=86400"
+        return response
+
+
 class _Routes:
     """One method an address."""
 
@@ -76,7 +86,7 @@ class _Routes:
             Route("/kit-{paper}.pdf", self.kit),
             Route("/guide/{name}", self.guide),
             Route("/look.css", self.pages.look),
-            Mount("/static", StaticFiles(directory=_FOLDER / "static")),
+            Mount("/static", _Static(directory=_FOLDER / "static")),
             Route("/rig/{key}/", self.result),
             Route("/rig/{key}/answers", self.answers),
             Route("/rig/{key}/mark", self.mark),

@@ -1,6 +1,6 @@
 """What is kept while the page runs: for each rig its uploads in a temporary folder of its own, and what came of them.
 
-A bounded number; the oldest goes first, and all of it when the server stops.
+A bounded number; what is worth least goes first, of one worth the oldest, and all of it when the server stops.
 """
 
 from __future__ import annotations
@@ -8,10 +8,10 @@ from __future__ import annotations
 import asyncio
 import hashlib
 import itertools
+import os
 import re
 import secrets
 import shutil
-import tempfile
 import threading
 from collections import OrderedDict
 from collections.abc import Collection, Sequence
@@ -22,6 +22,7 @@ from typing import BinaryIO
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.request import PICK_SIGMA_PX
 from photomeasure.web.answers import Answers, Centre
+from photomeasure.web.leftovers import own_folder
 from photomeasure.web.measuring import Measured
 from photomeasure.web.previews import Preview
 
@@ -59,6 +60,12 @@ class Case:
         return self.looking.locked() or (self.task is not None and not self.task.done())
 
     @property
+    def worth(self) -> int:
+        """What is kept longest: a result that somebody has taped, then one with a height, then the rest."""
+        record = None if self.measured is None else self.measured.record
+        return 0 if record is None or record.height_mm is None else 1 if record.tape is None else 2
+
+    @property
     def names(self) -> dict[Path, str]:
         return {upload.path: upload.name for upload in self.uploads}
 
@@ -73,7 +80,7 @@ class Cases:
 
     def __init__(self, most: int = MOST_CASES) -> None:
         self._most = most
-        self._root = Path(tempfile.mkdtemp(prefix="photomeasure-page-"))  # only this user may look into it
+        self._root, self._held = own_folder()
         self._cases: OrderedDict[str, Case] = OrderedDict()
         self._lock = threading.Lock()
 
@@ -112,7 +119,8 @@ class Cases:
             return case, twice
 
     def _forget_oldest(self) -> None:
-        for key in list(self._cases)[:-1]:
+        older = list(self._cases)[:-1]
+        for key in sorted(older, key=lambda key: self._cases[key].worth):  # of one worth the oldest first
             if len(self._cases) <= self._most:
                 return
             if not self._cases[key].busy:
@@ -122,6 +130,9 @@ class Cases:
         """Remove everything that was uploaded."""
         self._cases.clear()
         shutil.rmtree(self._root, ignore_errors=True)
+        if self._held is not None:
+            os.close(self._held)
+            self._held = None
 
 
 def _each_once(stored: Sequence[Upload]) -> tuple[tuple[Upload, ...], dict[str, str]]:

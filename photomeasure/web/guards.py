@@ -6,18 +6,30 @@ from __future__ import annotations
 import re
 import secrets
 import sys
+from collections import Counter
 from collections.abc import Callable, Sequence
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import ClientDisconnect
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from photomeasure.web.problems import PageError, another_name, fault, from_elsewhere, not_here, too_large
+from photomeasure.web.pace import Pace, paced
+from photomeasure.web.problems import (
+    PageError,
+    another_name,
+    fault,
+    from_elsewhere,
+    not_here,
+    too_large,
+    too_many_at_once,
+)
 
 PHOTO_BYTES = 64_000_000  # a photograph of 50 million pixels has 10 to 25 MB
 MOST_PHOTOS = 3
 UPLOAD_BYTES = MOST_PHOTOS * PHOTO_BYTES + 100_000
 FORM_BYTES = 100_000
+MOST_BODIES = 12  # that come from one address at the same time
 
 _HEADERS = {
     # no script or style but our own files, nothing from elsewhere, nobody's frame
@@ -54,34 +66,60 @@ class Guard:
         turn_away: Respond,
         respond: Respond,
         upload_bytes: int = UPLOAD_BYTES,
+        pace: Pace | None = None,
     ) -> None:
         self._app, self._token = app, token
         self._hosts = frozenset(host.lower() for host in hosts)
         self._turn_away, self._respond = turn_away, respond
         self._upload_path, self._upload_bytes = upload_path, upload_bytes
+        self._pace = Pace() if pace is None else pace
+        self._sending: Counter[str] = Counter()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        sender = _Sender(send)
+        sender = _Sender(send, scope["method"])
         stranger = self._stranger(scope)
         if stranger is not None:
             await self._turn_away(stranger)(scope, receive, sender)
             return
         limit = self._upload_bytes if scope["path"] == self._upload_path else FORM_BYTES
         problem = self._judged(scope, limit)
+        who = (scope.get("client") or ("", 0))[0]
+        if problem is None and scope["method"] == "POST" and self._sending[who] >= MOST_BODIES:
+            problem = too_many_at_once()
         if problem is not None:
             await self._respond(problem)(scope, receive, sender)
             return
+        arrived = self._sends(who)
         try:
-            await self._app(scope, _counted(receive, limit), sender)
+            await self._app(scope, paced(receive, limit, self._pace, arrived), sender)
+        except ClientDisconnect:
+            pass  # whoever sent it has gone away: no fault, and nobody to answer
         except (
             Exception
         ) as error:  # a fault of the program: one line for whoever runs it, a sentence for whoever uses it
             print(f"photomeasure: fault of the program: {type(error).__name__}: {error}", file=sys.stderr)
             if not sender.started:
                 await self._respond(fault())(scope, receive, sender)
+        finally:
+            arrived()
+
+    def _sends(self, who: str) -> Callable[[], None]:
+        """One more body comes from there; what is returned says that it has come, or will not."""
+        self._sending[who] += 1
+        coming = True
+
+        def arrived() -> None:
+            nonlocal coming
+            if coming:
+                coming = False
+                self._sending[who] -= 1
+                if not self._sending[who]:
+                    del self._sending[who]
+
+        return arrived
 
     def _stranger(self, scope: Scope) -> PageError | None:
         """What is wrong with a request that knows neither our name nor the token."""
@@ -109,26 +147,11 @@ def _from_the_page(headers: Headers, scheme: str) -> bool:
     return origin is None or origin == f"{scheme}://{headers.get('host', '')}"
 
 
-def _counted(receive: Receive, limit: int) -> Receive:
-    """The body as it comes, as long as it is within the limit: a body in chunks does not say its length before."""
-    total = 0
-
-    async def counting() -> Message:
-        nonlocal total
-        message = await receive()
-        total += len(message.get("body", b""))
-        if total > limit:
-            raise too_large(limit)
-        return message
-
-    return counting
-
-
 class _Sender:
     """Sends with our headers on every answer, and knows whether one has begun."""
 
-    def __init__(self, send: Send) -> None:
-        self._send = send
+    def __init__(self, send: Send, method: str) -> None:
+        self._send, self._method = send, method
         self.started = False
 
     async def __call__(self, message: Message) -> None:
@@ -136,6 +159,8 @@ class _Sender:
             self.started = True
             headers = MutableHeaders(scope=message)
             for name, value in _HEADERS.items():
-                headers[name] = value
+                headers.setdefault(name, value)
+            if self._method not in ("GET", "HEAD") and message["status"] >= 400:
+                headers["connection"] = "close"  # what is still being sent is not waited for
             headers.setdefault("cache-control", "no-store")  # photographs and figures stay in no shared cache
         await self._send(message)

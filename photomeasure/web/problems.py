@@ -22,6 +22,24 @@ def too_large(limit_bytes: int) -> PageError:
     )
 
 
+def too_slow() -> PageError:
+    return PageError(
+        408,
+        "What was sent came too slowly, and was given up.",
+        expected="photographs at the pace of a slow network, without a pause of more than a minute",
+        remedy="go where the network is better and send it again, one photograph at a time",
+    )
+
+
+def too_many_at_once() -> PageError:
+    return PageError(
+        503,
+        "Too many things are being sent from this device at the same time.",
+        expected="one at a time",
+        remedy="wait until the others have arrived and send it again",
+    )
+
+
 def not_here() -> PageError:
     return PageError(
         404,

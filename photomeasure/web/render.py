@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
@@ -23,6 +26,7 @@ from photomeasure.web.page import ResultPage, rule_choices
 from photomeasure.web.previews import TILE_PX
 from photomeasure.web.problems import PageError
 
+_TEMPLATES = Path(__file__).parent / "templates"
 View = tuple[int, int] | str  # a photograph's size in pixels, or why it cannot be shown
 
 
@@ -31,7 +35,7 @@ class Pages:
 
     def __init__(self, base: str) -> None:
         self._environment = Environment(
-            loader=FileSystemLoader(Path(__file__).parent / "templates"),
+            loader=FileSystemLoader(_TEMPLATES),
             autoescape=True,
             undefined=StrictUndefined,
             trim_blocks=True,
@@ -93,8 +97,15 @@ class Pages:
         return self._page("problem.html", error.status, error=error)
 
     def stranger(self, error: PageError) -> Response:
-        """The same for whoever has not shown the token: a page without any address of ours in it, and so without looks."""
-        return self._page("stranger.html", error.status, error=error)
+        """The same for whoever has not shown the token: a page without any address of ours in it, its looks within it and
+        let through by their digest (Content Security Policy 3, 2.3.1)."""
+        looks = (_TEMPLATES.parent / "static" / "stranger.css").read_text(encoding="utf-8")
+        digest = base64.b64encode(hashlib.sha256(looks.encode()).digest()).decode()
+        answer = self._page("stranger.html", error.status, error=error, looks=Markup(looks))
+        answer.headers["content-security-policy"] = (
+            f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; frame-ancestors 'none'"
+        )
+        return answer
 
     async def look(self, request: Request) -> Response:
         """The reports' colours as a style sheet, so that page, picture and paper are one family."""

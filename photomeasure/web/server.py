@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import signal
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from socket import socket
 from types import FrameType
 
 import uvicorn
+from starlette.applications import Starlette
 
 from photomeasure.web.address import allowed_hosts, announcement, is_open, listen, new_token, shown_hosts
 from photomeasure.web.app import page_app
+from photomeasure.web.leftovers import sweep
+from photomeasure.web.patience import Patient
 
 _HALVES = " \N{LOWER HALF BLOCK}\N{UPPER HALF BLOCK}\N{FULL BLOCK}"
 _AT_ONCE = 100  # connections; a browser keeps up to six
@@ -22,8 +26,25 @@ def serve(host: str, port: int) -> int:
     listening = listen(host, port)
     token = new_token()
     urls = [f"http://{name}:{listening.getsockname()[1]}/{token}/" for name in shown_hosts(host)]
-    config = uvicorn.Config(
-        page_app(token, allowed_hosts(host)),
+    sweep()
+    stopped_before = signal.signal(signal.SIGTERM, _stopped)
+    server = _Announced(configured(page_app(token, allowed_hosts(host))), lambda: _announce(host, urls))
+    try:
+        with _stopped_by_hanging_up(server):
+            server.run(sockets=[listening])
+    except (KeyboardInterrupt, SystemExit):
+        pass  # uvicorn has stopped in order, and hands the signal on
+    finally:
+        signal.signal(signal.SIGTERM, stopped_before)
+        listening.close()
+    return 0
+
+
+def configured(app: Starlette) -> uvicorn.Config:
+    """How the page is served."""
+    return uvicorn.Config(
+        app,
+        http=Patient,
         log_level="critical",  # what goes wrong is said by the guard, in one line
         access_log=False,
         server_header=False,
@@ -32,15 +53,24 @@ def serve(host: str, port: int) -> int:
         timeout_graceful_shutdown=5,
         lifespan="on",
     )
-    stopped_before = signal.signal(signal.SIGTERM, _stopped)
+
+
+@contextmanager
+def _stopped_by_hanging_up(server: uvicorn.Server) -> Iterator[None]:
+    """A terminal that is closed stops the page in order too, unless it was started so as to outlive its terminal."""
+    hang_up = getattr(signal, "SIGHUP", None)
+    if hang_up is None or signal.getsignal(hang_up) is signal.SIG_IGN:
+        yield
+        return
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        server.should_exit = True
+
+    before = signal.signal(hang_up, stop)
     try:
-        _Announced(config, lambda: _announce(host, urls)).run(sockets=[listening])
-    except (KeyboardInterrupt, SystemExit):
-        pass  # uvicorn has stopped in order, and hands the signal on
+        yield
     finally:
-        signal.signal(signal.SIGTERM, stopped_before)
-        listening.close()
-    return 0
+        signal.signal(hang_up, before)
 
 
 class _Announced(uvicorn.Server):

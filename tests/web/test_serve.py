@@ -55,7 +55,11 @@ def of_its_network(printed: str) -> None:
 
 @pytest.mark.parametrize(
     ("options", "says", "stop"),
-    [((), of_this_machine, signal.SIGINT), (("--host", "0.0.0.0"), of_its_network, signal.SIGTERM)],
+    [
+        ((), of_this_machine, signal.SIGINT),
+        (("--host", "0.0.0.0"), of_its_network, signal.SIGTERM),
+        ((), of_this_machine, signal.SIGHUP),
+    ],
 )
 def test_it_prints_its_address_serves_it_and_leaves_nothing(
     tmp_path: Path, options: tuple[str, ...], says: Callable[[str], None], stop: signal.Signals
