@@ -19,13 +19,15 @@ from starlette.types import Scope
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from photomeasure.asked.request import PICK_SIGMA_PX
 from photomeasure.record.with_tape import with_tape
-from photomeasure.web.answers import Answers, answers_from, centres_from, checked, pick_u_from, tape_from
+from photomeasure.web.answers import Answers, Centre, answers_from, centres_from, checked, pick_u_from, tape_from
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases
 from photomeasure.web.downloads import download
 from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES, UPLOAD_BYTES, Guard
 from photomeasure.web.kit import kit_pdf
+from photomeasure.web.last_time import forget, remember, remembered
 from photomeasure.web.page import result_page
 from photomeasure.web.problems import PageError, not_here, too_large
 from photomeasure.web.render import Pages
@@ -129,7 +131,12 @@ class _Routes:
     # -- pages -----------------------------------------------------------------------------------------------------
 
     async def start(self, request: Request) -> Response:
-        return self.pages.start(Answers())
+        if "afresh" in request.query_params:
+            response = RedirectResponse(f"{self._base}/", _SEE_OTHER)
+            forget(response)
+            return response
+        answers = remembered(request)
+        return self.pages.start(answers, as_last_time=answers != Answers())
 
     async def result(self, request: Request) -> Response:
         case = self._case(request)
@@ -140,7 +147,7 @@ class _Routes:
         return self.pages.result(case, page, views)
 
     async def answers(self, request: Request) -> Response:
-        return self.pages.start(self._case(request).answers, self._case(request))
+        return self.pages.start(self._case(request).all_answers, self._case(request))
 
     async def mark(self, request: Request) -> Response:
         case = self._case(request)
@@ -174,31 +181,37 @@ class _Routes:
             case, twice = await self._bench.aside(lambda: self._cases.keep(photographs, answers))
         if twice:
             return self.pages.start(answers, case, {"photos": _left_out(twice), **checked(answers)[1]})
-        return await self._measured(case, answers, (), mark_first=mark_first)
+        return await self._measured(case, answers, (), PICK_SIGMA_PX, mark_first=mark_first)
 
     async def again(self, request: Request) -> Response:
         """The same photographs once more, with other answers or with marks."""
         case, form = self._case(request), await _fields(request)
-        answers = answers_from(form) if "coupling" in form else case.answers
-        centres = case.centres
+        answers = answers_from(form) if "coupling" in form else case.all_answers
+        centres, pick_u_px = case.centres, case.pick_u_px
         if "marks" in form:
             centres, mistaken = centres_from(form, len(case.uploads))
             if mistaken:
                 return self.pages.mark(case, await self._views(case), form, mistaken)
-            case.pick_u_px = pick_u_from(form, len(case.uploads))
-        return await self._measured(case, answers, centres, mark_first="mark" in form)
+            pick_u_px = pick_u_from(form, len(case.uploads))
+        return await self._measured(case, answers, centres, pick_u_px, mark_first="mark" in form)
 
     async def _measured(
-        self, case: Case, answers: Answers, centres: tuple[tuple[float, float] | None, ...], *, mark_first: bool
+        self, case: Case, answers: Answers, centres: tuple[Centre, ...], pick_u_px: float, *, mark_first: bool
     ) -> Response:
         asked, wrong = checked(answers)
         if asked is None:
             return self.pages.start(answers, case, wrong)
+        if not mark_first:
+            case = self._cases.beside(case, (asked, centres, pick_u_px))
+        elif answers != case.answers:
+            case = self._cases.beside(case, None)
         case.answers = answers
-        if mark_first:
-            return RedirectResponse(self._at(case, "mark"), _SEE_OTHER)
-        await self._bench.measure(case, asked, centres)
-        return RedirectResponse(self._at(case), _SEE_OTHER)
+        if not mark_first:
+            case.pick_u_px = pick_u_px
+            await self._bench.measure(case, asked, centres)
+        response = RedirectResponse(self._at(case, "mark" if mark_first else ""), _SEE_OTHER)
+        remember(response, answers)
+        return response
 
     async def tape(self, request: Request) -> Response:
         """A tape's reading for a result that is there: compared, and kept in its record."""
@@ -210,6 +223,8 @@ class _Routes:
             return self.pages.result(case, page, views, answers_from(form), wrong)
         if reading is not None and case.measured is not None:
             await self._bench.replace_record(case, with_tape(case.measured.record, reading))
+            typed = answers_from(form)
+            case.taped = {name: getattr(typed, name) for name in ("tape", "tape_class", "tape_to", "tape_flat")}
         return RedirectResponse(self._at(case) + "#tape", _SEE_OTHER)
 
     # -- files -----------------------------------------------------------------------------------------------------

@@ -51,8 +51,7 @@ class Bench:
     async def measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...]) -> None:
         """Measure a case. What is being measured, or was measured last, is not measured again. Raises InputError."""
         doing = (asked, centres, case.pick_u_px)
-        failed = case.task is not None and case.task.done() and case.task.exception() is not None
-        if case.task is None or case.doing != doing or failed:
+        if case.task is None or case.doing != doing or case.failed:
             case.doing = doing
             case.task = asyncio.create_task(self._measure(case, asked, centres))
         await asyncio.shield(case.task)  # whoever goes away does not take it from the one who waits

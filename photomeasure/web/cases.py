@@ -14,7 +14,7 @@ import secrets
 import shutil
 import threading
 from collections import OrderedDict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import BinaryIO
@@ -26,7 +26,7 @@ from photomeasure.web.leftovers import own_folder
 from photomeasure.web.measuring import Measured
 from photomeasure.web.previews import Preview
 
-MOST_CASES = 10
+MOST_CASES = 20
 _LONGEST_NAME = 80
 
 
@@ -41,7 +41,7 @@ class Upload:
 
 @dataclass(slots=True, kw_only=True)
 class Case:
-    """One rig's photographs with the latest answers, marks and result."""
+    """One rig's photographs with answers, marks and one result; other answers for the same photographs are another case."""
 
     key: str
     folder: Path
@@ -50,6 +50,7 @@ class Case:
     centres: tuple[Centre, ...] = ()
     pick_u_px: float = PICK_SIGMA_PX  # of the least sure mark
     measured: Measured | None = None
+    taped: Mapping[str, str] = field(default_factory=dict)  # the tape's fields, where it was read afterwards
     doing: object = None  # what is being measured, or was measured last
     task: asyncio.Task[None] | None = None
     previews: dict[int, Preview | Refusal] = field(default_factory=dict)
@@ -58,6 +59,15 @@ class Case:
     @property
     def busy(self) -> bool:
         return self.looking.locked() or (self.task is not None and not self.task.done())
+
+    @property
+    def all_answers(self) -> Answers:
+        """The answers with the tape's reading that came later."""
+        return replace(self.answers, **self.taped)
+
+    @property
+    def failed(self) -> bool:
+        return self.task is not None and self.task.done() and self.task.exception() is not None
 
     @property
     def worth(self) -> int:
@@ -118,13 +128,33 @@ class Cases:
             self._forget_oldest()
             return case, twice
 
+    def beside(self, case: Case, doing: object) -> Case:
+        """The case that measures this of a case's photographs: the very one as long as it has measured nothing else, or one
+        beside it, so that what is open in another window stays as it is."""
+        with self._lock:
+            if case.doing is None or case.failed or case.doing == doing:
+                return case
+            of_them = (other for other in self._cases.values() if other.folder == case.folder)
+            known = None if doing is None else next((other for other in of_them if other.doing == doing), None)
+            if known is not None:
+                return known
+            made = replace(case, key=secrets.token_urlsafe(9), measured=None, doing=None, task=None, taped={})
+            self._cases[made.key] = made
+            self._forget_oldest()
+            return made
+
+    def _remove(self, key: str) -> None:
+        folder = self._cases.pop(key).folder
+        if not any(other.folder == folder for other in self._cases.values()):
+            shutil.rmtree(folder, ignore_errors=True)
+
     def _forget_oldest(self) -> None:
         older = list(self._cases)[:-1]
         for key in sorted(older, key=lambda key: self._cases[key].worth):  # of one worth the oldest first
             if len(self._cases) <= self._most:
                 return
             if not self._cases[key].busy:
-                shutil.rmtree(self._cases.pop(key).folder, ignore_errors=True)
+                self._remove(key)
 
     def close(self) -> None:
         """Remove everything that was uploaded."""

@@ -54,10 +54,15 @@ class Pages:
         case: Case | None = None,
         wrong: Mapping[str, InputError] | None = None,
         status: int | None = None,
+        *,
+        as_last_time: bool = False,
     ) -> Response:
         """The form; case: whose photographs are there already; wrong: mistakes by field."""
         status = status or (400 if wrong else 200)
-        return self._page("start.html", status, answers=answers, case=case, wrong=wrong or {}, rules=rule_choices())
+        return self._page(
+            "start.html", status, answers=answers, case=case, wrong=wrong or {}, rules=rule_choices(),
+            as_last_time=as_last_time,
+        )  # fmt: skip
 
     def result(
         self,
