@@ -94,6 +94,7 @@ class _Routes:
             Route("/rig/{key}/mark", self.mark),
             post("/rig/{key}/measure", self.again),
             post("/rig/{key}/tape", self.tape),
+            Route("/rig/{key}/ask-{number:int}.jpg", self.asked),
             Route("/rig/{key}/preview-{photo:int}.jpg", self.preview),
             Route("/rig/{key}/tile-{photo:int}-{row:int}-{column:int}.jpg", self.tile),
             # pages that answered a slip stand at these; loaded again, they lead back
@@ -144,7 +145,7 @@ class _Routes:
             return RedirectResponse(self._at(case, "answers"), _SEE_OTHER)
         page = result_page(case.measured.record)
         views = await self._views(case) if page.asks_for_centre else ()
-        return self.pages.result(case, page, views)
+        return self.pages.result(case, page, views, said_no=_said_no(request))
 
     async def answers(self, request: Request) -> Response:
         return self.pages.start(self._case(request).all_answers, self._case(request))
@@ -229,6 +230,14 @@ class _Routes:
 
     # -- files -----------------------------------------------------------------------------------------------------
 
+    async def asked(self, request: Request) -> Response:
+        """What could be the ball, with a ring on it."""
+        case, number = self._case(request), request.path_params["number"]
+        asks = () if case.measured is None else case.measured.asks
+        if not 1 <= number <= len(asks):
+            raise not_here()
+        return Response(asks[number - 1].picture, media_type="image/jpeg")
+
     async def preview(self, request: Request) -> Response:
         return await self._picture(request, None)
 
@@ -277,6 +286,12 @@ async def _fields(request: Request) -> FormData:
     if not request.headers.get("content-type", "").startswith("application/x-www-form-urlencoded"):
         raise HTTPException(415)
     return await request.form(max_fields=40)
+
+
+def _said_no(request: Request) -> int:
+    """How many of what could be the ball are not it."""
+    said = request.query_params.get("not", "")
+    return int(said) if said.isdecimal() and len(said) < 4 else 0
 
 
 def _photographs(form: FormData) -> list[tuple[str, BinaryIO]]:

@@ -24,6 +24,7 @@ from photomeasure.shown.picture.pictures import pictures
 from photomeasure.shown.picture.refusal import MOST_CANDIDATES, above
 from photomeasure.shown.picture.sheets import sheet_outlines_px
 from photomeasure.web.answers import Asked
+from photomeasure.web.asking import Ask, asks
 
 Box = tuple[float, float, float, float]
 
@@ -32,6 +33,7 @@ Box = tuple[float, float, float, float]
 class Measured:
     """pictures: name and JPEG of each photograph that could be decoded.
 
+    asks: what could be the ball, to be answered with yes or no.
     candidates_px, interest_px: of each photograph, what could be the centre, and the (left, top, right, bottom) in
     which the rig is to be looked for; () and None where nothing is known.
     """
@@ -40,6 +42,7 @@ class Measured:
     pictures: tuple[tuple[str, bytes], ...]
     candidates_px: tuple[tuple[tuple[float, float], ...], ...]
     interest_px: tuple[Box | None, ...]
+    asks: tuple[Ask, ...] = ()
 
 
 def measured(request: Request, asked: Asked, names: Mapping[Path, str]) -> Measured:
@@ -55,6 +58,7 @@ def measured(request: Request, asked: Asked, names: Mapping[Path, str]) -> Measu
             tuple((float(x), float(y)) for x, y in (candidates[i] if i < len(candidates) else ())[:MOST_CANDIDATES])
             for i in range(count)
         ),
+        asks=asks(outcome) if isinstance(outcome, Refused) else (),
         interest_px=tuple(_interest(outcome.views[i]) if i < len(outcome.views) else None for i in range(count)),
     )
 

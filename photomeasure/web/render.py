@@ -20,6 +20,7 @@ from photomeasure.record.cautions import SHORTER
 from photomeasure.shown.look import BADGES, WHITE, mixed
 from photomeasure.shown.report.style import AMBER, BAND, BAND_PALE, GUARD, RULE, SHADE
 from photomeasure.web.answers import Answers
+from photomeasure.web.asking import Ask
 from photomeasure.web.cases import Case
 from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES
 from photomeasure.web.page import ResultPage, rule_choices
@@ -71,12 +72,14 @@ class Pages:
         views: Sequence[View],
         typed: Answers | None = None,
         wrong: Mapping[str, InputError] | None = None,
+        *,
+        said_no: int = 0,
     ) -> Response:
         """A result, or a refusal; views: of the photographs, where the centre is to be marked; typed, wrong: a tape's
-        reading with a slip in it."""
+        reading with a slip in it; said_no: to how many of what could be the ball."""
         return self._page(
             "result.html", 400 if wrong else 200, case=case, page=page, pickers=_pickers(case, views),
-            typed=typed or Answers(), wrong=wrong or {},
+            typed=typed or Answers(), wrong=wrong or {}, ask=_ask(case, page, said_no), ask_number=said_no + 1,
         )  # fmt: skip
 
     def guide(self, name: str) -> Response:
@@ -125,6 +128,12 @@ class Pages:
             for word, (ground, letters) in BADGES.items()
         )
         return Response(f":root{{{roots}}}{badges}", media_type="text/css", headers={"cache-control": "max-age=3600"})
+
+
+def _ask(case: Case, page: ResultPage, said_no: int) -> Ask | None:
+    """What is to be answered next with yes or no."""
+    some = case.measured.asks if case.measured is not None and page.asks_for_centre else ()
+    return some[said_no] if said_no < len(some) else None
 
 
 def _hex(colour: Colour) -> str:
