@@ -16,7 +16,7 @@ _NEEDED = {
 }
 
 
-def run(host: str, port: int) -> int:
+def run(host: str, port: int, public_url: str | None = None) -> int:
     """Serve the page until it is stopped."""
     missing = [package for package, name in _NEEDED.items() if find_spec(name) is None]
     if missing:
@@ -27,4 +27,4 @@ def run(host: str, port: int) -> int:
         )
     from photomeasure.web.server import serve
 
-    return serve(host, port)
+    return serve(host, port, public_url)

@@ -6,6 +6,8 @@ import secrets
 import socket
 from collections.abc import Sequence
 from contextlib import suppress
+from dataclasses import dataclass
+from urllib.parse import urlsplit
 
 from calib.outcome.errors import InputError
 
@@ -91,4 +93,41 @@ def announcement(host: str, urls: Sequence[str]) -> str:
         f"\nType this address into the phone (in the same network), with all its letters:\n\n  {urls[0]}\n{others}\n"
         "WARNING: anyone in this network who has the address can use the page and see its photographs, and what is sent\n"
         f"is not encrypted. Only in a network that you trust. {stop}\n"
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublicAddress:
+    """origin: scheme, name and port as a browser sends it (RFC 6454, 6.2); host: the name alone."""
+
+    origin: str
+    host: str
+
+
+def public_address(url: str) -> PublicAddress:
+    """Where the page is reached through a proxy. Raises InputError."""
+    try:
+        parts = urlsplit(url.strip())
+        port = parts.port
+    except ValueError:
+        parts, port = urlsplit(""), None
+    name = (parts.hostname or "").lower()
+    extra = parts.path not in ("", "/") or parts.query or parts.fragment or parts.username or parts.password
+    if parts.scheme not in ("http", "https") or not name or extra or not name.isascii():
+        raise InputError(
+            f"--public-url {url!r} is not an address that the page can stand at.",
+            expected="scheme and name, and a port where it is not the usual one, without a path: https://heights.example",
+            remedy="let the proxy give the page a name of its own; names with other letters in their xn-- form",
+        )
+    host = f"[{name}]" if ":" in name else name
+    usual = {"http": 80, "https": 443}[parts.scheme]
+    return PublicAddress(origin=f"{parts.scheme}://{host}{'' if port in (None, usual) else f':{port}'}", host=host)
+
+
+def announcement_behind_a_proxy(urls: Sequence[str]) -> str:
+    """The public address first, then where the proxy has to send what it gets."""
+    own = "".join(f"  {url}\n" for url in urls[1:])
+    return (
+        f"\nPeople open this address, with all its letters:\n\n  {urls[0]}\n\nThe proxy hands on to this one:\n\n{own}\n"
+        "Anyone who has the address can use the page and see its photographs. Ctrl-C stops it and removes what was uploaded.\n"
     )

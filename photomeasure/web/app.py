@@ -38,9 +38,15 @@ MOST_SENT = 12  # files that are read at all, to say that they are too many
 
 
 def page_app(
-    token: str, hosts: Sequence[str], *, cases: Cases | None = None, upload_bytes: int = UPLOAD_BYTES
+    token: str,
+    hosts: Sequence[str],
+    *,
+    cases: Cases | None = None,
+    upload_bytes: int = UPLOAD_BYTES,
+    origins: Sequence[str] = (),
 ) -> Starlette:
-    """The application. token: the first part of every address; hosts: names and addresses that it answers to."""
+    """The application. token: the first part of every address; hosts: names and addresses that it answers to; origins:
+    where a proxy shows it, so that its own forms come from there."""
     routes = _Routes(token, Cases() if cases is None else cases)
     upload_path = f"/{token}/measure"
     guard = Middleware(
@@ -51,6 +57,7 @@ def page_app(
         turn_away=routes.pages.stranger,
         respond=routes.pages.problem,
         upload_bytes=upload_bytes,
+        origins=origins,
     )
     return Starlette(
         routes=[Mount(f"/{token}", routes=routes.table())],

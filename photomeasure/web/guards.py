@@ -7,7 +7,7 @@ import re
 import secrets
 import sys
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import ClientDisconnect
@@ -53,7 +53,7 @@ class Guard:
 
     hosts: names and addresses that the page answers to (any other may be a name made to point here: DNS rebinding).
     turn_away: makes the answer to whoever has not shown the token, and must not tell it; respond: the answer to others.
-    upload_path: the one place that takes photographs.
+    upload_path: the one place that takes photographs. origins: the page's own, as a proxy shows it.
     """
 
     def __init__(
@@ -67,12 +67,15 @@ class Guard:
         respond: Respond,
         upload_bytes: int = UPLOAD_BYTES,
         pace: Pace | None = None,
+        origins: Sequence[str] = (),
     ) -> None:
         self._app, self._token = app, token
         self._hosts = frozenset(host.lower() for host in hosts)
         self._turn_away, self._respond = turn_away, respond
         self._upload_path, self._upload_bytes = upload_path, upload_bytes
         self._pace = Pace() if pace is None else pace
+        self._origins = frozenset(origins)
+        self._most_bodies = MOST_BODIES * (5 if origins else 1)  # a proxy sends for everybody
         self._sending: Counter[str] = Counter()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -87,7 +90,7 @@ class Guard:
         limit = self._upload_bytes if scope["path"] == self._upload_path else FORM_BYTES
         problem = self._judged(scope, limit)
         who = (scope.get("client") or ("", 0))[0]
-        if problem is None and scope["method"] == "POST" and self._sending[who] >= MOST_BODIES:
+        if problem is None and scope["method"] == "POST" and self._sending[who] >= self._most_bodies:
             problem = too_many_at_once()
         if problem is not None:
             await self._respond(problem)(scope, receive, sender)
@@ -133,18 +136,18 @@ class Guard:
         headers = Headers(scope=scope)
         if scope["method"] in ("GET", "HEAD"):
             return None
-        if not _from_the_page(headers, scope["scheme"]):
+        if not _from_the_page(headers, scope["scheme"], self._origins):
             return from_elsewhere()
         length = headers.get("content-length", "0")
         return too_large(limit) if not length.isdecimal() or int(length) > limit else None
 
 
-def _from_the_page(headers: Headers, scheme: str) -> bool:
+def _from_the_page(headers: Headers, scheme: str, origins: Collection[str]) -> bool:
     """By what browsers say of themselves and no page can change; programs that say nothing have the token at least."""
     site, origin = headers.get("sec-fetch-site"), headers.get("origin")
     if site is not None and site not in ("same-origin", "none"):
         return False
-    return origin is None or origin == f"{scheme}://{headers.get('host', '')}"
+    return origin is None or origin in origins or origin == f"{scheme}://{headers.get('host', '')}"
 
 
 class _Sender:

@@ -12,7 +12,17 @@ from types import FrameType
 import uvicorn
 from starlette.applications import Starlette
 
-from photomeasure.web.address import allowed_hosts, announcement, is_open, listen, new_token, shown_hosts
+from photomeasure.web.address import (
+    PublicAddress,
+    allowed_hosts,
+    announcement,
+    announcement_behind_a_proxy,
+    is_open,
+    listen,
+    new_token,
+    public_address,
+    shown_hosts,
+)
 from photomeasure.web.app import page_app
 from photomeasure.web.leftovers import sweep
 from photomeasure.web.patience import Patient
@@ -21,14 +31,23 @@ _HALVES = " \N{LOWER HALF BLOCK}\N{UPPER HALF BLOCK}\N{FULL BLOCK}"
 _AT_ONCE = 100  # connections; a browser keeps up to six
 
 
-def serve(host: str, port: int) -> int:
-    """Print the address and serve; returns 0 when it was stopped. Raises InputError where it cannot be served."""
+def serve(host: str, port: int, public_url: str | None = None) -> int:
+    """Print the address and serve; returns 0 when it was stopped. Raises InputError where it cannot be served.
+
+    public_url: where people reach it through a proxy.
+    """
+    public = None if public_url is None else public_address(public_url)
     listening = listen(host, port)
     token = new_token()
     urls = [f"http://{name}:{listening.getsockname()[1]}/{token}/" for name in shown_hosts(host)]
     sweep()
     stopped_before = signal.signal(signal.SIGTERM, _stopped)
-    server = _Announced(configured(page_app(token, allowed_hosts(host))), lambda: _announce(host, urls))
+    hosts = allowed_hosts(host)
+    if public is not None:
+        urls.insert(0, f"{public.origin}/{token}/")
+        hosts.append(public.host)
+    app = page_app(token, hosts, origins=() if public is None else (public.origin,))
+    server = _Announced(configured(app), lambda: _announce(host, urls, public))
     try:
         with _stopped_by_hanging_up(server):
             server.run(sockets=[listening])
@@ -86,9 +105,9 @@ class _Announced(uvicorn.Server):
             self._say()
 
 
-def _announce(host: str, urls: list[str]) -> None:
-    print(announcement(host, urls), flush=True)
-    if is_open(host) and sys.stdout.isatty() and _can_be_printed(_HALVES):
+def _announce(host: str, urls: list[str], public: PublicAddress | None) -> None:
+    print(announcement(host, urls) if public is None else announcement_behind_a_proxy(urls), flush=True)
+    if (is_open(host) or public is not None) and sys.stdout.isatty() and _can_be_printed(_HALVES):
         print(qr_code(urls[0]), flush=True)
 
 

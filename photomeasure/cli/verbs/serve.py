@@ -15,8 +15,17 @@ def serve(
         str, typer.Option("--host", metavar="ADDRESS", help="127.0.0.1 is this machine only; 0.0.0.0 its network too.")
     ] = "127.0.0.1",
     port: Annotated[int, typer.Option("--port", metavar="N", help="0 chooses a free one.")] = 0,
+    public_url: Annotated[
+        str | None,
+        typer.Option(
+            "--public-url",
+            metavar="URL",
+            help="Where people reach the page through a proxy that encrypts, such as https://heights.example: the page then "
+            "answers to that name too. The proxy has to hand the Host header on.",
+        ),
+    ] = None,
 ) -> None:
     """Measure on a page in a browser, on this machine or on a phone in its network, until Ctrl-C."""
     from photomeasure.commands.serve import run
 
-    raise typer.Exit(run(host, port))
+    raise typer.Exit(run(host, port, public_url))
