@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from importlib.util import find_spec
+from pathlib import Path
 
 from calib.outcome.errors import InputError
 
@@ -16,7 +17,7 @@ _NEEDED = {
 }
 
 
-def run(host: str, port: int, public_url: str | None = None) -> int:
+def run(host: str, port: int, public_url: str | None = None, store: Path | None = None) -> int:
     """Serve the page until it is stopped."""
     missing = [package for package, name in _NEEDED.items() if find_spec(name) is None]
     if missing:
@@ -27,4 +28,4 @@ def run(host: str, port: int, public_url: str | None = None) -> int:
         )
     from photomeasure.web.server import serve
 
-    return serve(host, port, public_url)
+    return serve(host, port, public_url, store)

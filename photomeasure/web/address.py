@@ -83,9 +83,9 @@ def allowed_hosts(host: str) -> list[str]:
     return list(dict.fromkeys([*shown_hosts(host), *_LOCAL, *names]))
 
 
-def announcement(host: str, urls: Sequence[str]) -> str:
-    """What is printed when the page stands."""
-    stop = "Ctrl-C stops it and removes what was uploaded."
+def announcement(host: str, urls: Sequence[str], store: str | None = None) -> str:
+    """What is printed when the page stands. store: the folder that keeps what is measured."""
+    stop = _stop(store)
     if not is_open(host):
         return f"\nOpen this address in a browser on this machine:\n\n  {urls[0]}\n\n{stop}\n"
     others = "".join(f"  or {url}\n" for url in urls[1:])
@@ -124,10 +124,15 @@ def public_address(url: str) -> PublicAddress:
     return PublicAddress(origin=f"{parts.scheme}://{host}{'' if port in (None, usual) else f':{port}'}", host=host)
 
 
-def announcement_behind_a_proxy(urls: Sequence[str]) -> str:
+def _stop(store: str | None) -> str:
+    removed = "Ctrl-C stops it and removes what was uploaded."
+    return removed if store is None else f"Ctrl-C stops it. What is measured is kept in {store}, until you remove it."
+
+
+def announcement_behind_a_proxy(urls: Sequence[str], store: str | None = None) -> str:
     """The public address first, then where the proxy has to send what it gets."""
     own = "".join(f"  {url}\n" for url in urls[1:])
     return (
         f"\nPeople open this address, with all its letters:\n\n  {urls[0]}\n\nThe proxy hands on to this one:\n\n{own}\n"
-        "Anyone who has the address can use the page and see its photographs. Ctrl-C stops it and removes what was uploaded.\n"
+        f"Anyone who has the address can use the page and see its photographs. {_stop(store)}\n"
     )

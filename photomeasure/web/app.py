@@ -217,6 +217,7 @@ class _Routes:
         if not mark_first:
             case.pick_u_px = pick_u_px
             await self._bench.measure(case, asked, centres)
+            await self._bench.aside(lambda: self._cases.save(case))
         response = RedirectResponse(self._at(case, "mark" if mark_first else ""), _SEE_OTHER)
         remember(response, answers)
         return response
@@ -233,6 +234,7 @@ class _Routes:
             await self._bench.replace_record(case, with_tape(case.measured.record, reading))
             typed = answers_from(form)
             case.taped = {name: getattr(typed, name) for name in ("tape", "tape_class", "tape_to", "tape_flat")}
+            await self._bench.aside(lambda: self._cases.save(case))
         return RedirectResponse(self._at(case) + "#tape", _SEE_OTHER)
 
     # -- files -----------------------------------------------------------------------------------------------------

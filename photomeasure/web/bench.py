@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import shutil
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -51,6 +52,8 @@ class Bench:
     async def measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...]) -> None:
         """Measure a case. What is being measured, or was measured last, is not measured again. Raises InputError."""
         doing = (asked, centres, case.pick_u_px)
+        if case.doing == doing and case.task is None and case.measured is not None:
+            return  # measured before the program was started
         if case.task is None or case.doing != doing or case.failed:
             case.doing = doing
             case.task = asyncio.create_task(self._measure(case, asked, centres))
@@ -78,6 +81,7 @@ class Bench:
             if known is None:
                 upload = case.uploads[number - 1]
                 folder = case.folder / f"preview-{number}"
+                shutil.rmtree(folder, ignore_errors=True)  # of an earlier start
                 known = await self.in_line(lambda: make_preview(upload.path, folder))
                 if isinstance(known, Refusal):
                     reason = known.reason.replace(upload.path.name, upload.name)

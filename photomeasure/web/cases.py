@@ -17,7 +17,7 @@ from collections import OrderedDict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.request import PICK_SIGMA_PX
@@ -25,6 +25,9 @@ from photomeasure.web.answers import Answers, Centre
 from photomeasure.web.leftovers import own_folder
 from photomeasure.web.measuring import Measured
 from photomeasure.web.previews import Preview
+
+if TYPE_CHECKING:
+    from photomeasure.web.store import Store
 
 MOST_CASES = 20
 _LONGEST_NAME = 80
@@ -88,9 +91,10 @@ class Case:
 class Cases:
     """Cases by key, which nobody can guess. Uploads are stored in threads: a lock keeps the list of cases whole."""
 
-    def __init__(self, most: int = MOST_CASES) -> None:
-        self._most = most
-        self._root, self._held = own_folder()
+    def __init__(self, most: int = MOST_CASES, store: Store | None = None) -> None:
+        """most: how many are held in memory, and kept at all where there is no store."""
+        self._most, self._store = most, store
+        self._root, self._held = own_folder() if store is None else (store.photographs, None)
         self._cases: OrderedDict[str, Case] = OrderedDict()
         self._lock = threading.Lock()
 
@@ -104,9 +108,19 @@ class Cases:
     def get(self, key: str) -> Case | None:
         with self._lock:
             case = self._cases.get(key)
+            if case is None and self._store is not None:
+                case = self._store.load(key)
+                if case is not None:
+                    self._cases[key] = case
+                    self._forget_oldest()
             if case is not None:
                 self._cases.move_to_end(key)
             return case
+
+    def save(self, case: Case) -> None:
+        """Keep what was measured for good, where there is a store."""
+        if self._store is not None:
+            self._store.save(case)
 
     def keep(self, files: Sequence[tuple[str, BinaryIO]], answers: Answers) -> tuple[Case, dict[str, str]]:
         """A new case from file names and contents, or the one that holds the very same already; and what was left out
@@ -145,7 +159,8 @@ class Cases:
 
     def _remove(self, key: str) -> None:
         folder = self._cases.pop(key).folder
-        if not any(other.folder == folder for other in self._cases.values()):
+        kept = self._store is not None and self._store.holds(folder)
+        if not kept and not any(other.folder == folder for other in self._cases.values()):
             shutil.rmtree(folder, ignore_errors=True)
 
     def _forget_oldest(self) -> None:
@@ -157,8 +172,11 @@ class Cases:
                 self._remove(key)
 
     def close(self) -> None:
-        """Remove everything that was uploaded."""
+        """Remove everything that was uploaded, but for what a store keeps."""
         self._cases.clear()
+        if self._store is not None:
+            self._store.close()
+            return
         shutil.rmtree(self._root, ignore_errors=True)
         if self._held is not None:
             os.close(self._held)

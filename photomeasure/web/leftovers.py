@@ -16,7 +16,7 @@ _YOUNG_S = 5.0  # one that was made just now may not be held yet
 def own_folder() -> tuple[Path, int | None]:
     """A new folder that only this user may look into, and the handle that holds it as long as this process lives."""
     folder = Path(tempfile.mkdtemp(prefix=PREFIX))
-    return folder, _held(folder)
+    return folder, held(folder)
 
 
 def sweep() -> int:
@@ -30,7 +30,7 @@ def sweep() -> int:
                 continue
         except OSError:
             continue
-        handle = _held(folder)
+        handle = held(folder)
         if handle is not None:  # nobody else holds it
             shutil.rmtree(folder, ignore_errors=True)
             os.close(handle)
@@ -38,7 +38,7 @@ def sweep() -> int:
     return removed
 
 
-def _held(folder: Path) -> int | None:
+def held(folder: Path) -> int | None:
     """A lock that the system lets go of when the process ends, however it ends; None where it is held by another, or the
     system has no such locks (nothing is swept there)."""
     handle = None

@@ -6,6 +6,7 @@ import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from socket import socket
 from types import FrameType
 
@@ -13,7 +14,6 @@ import uvicorn
 from starlette.applications import Starlette
 
 from photomeasure.web.address import (
-    PublicAddress,
     allowed_hosts,
     announcement,
     announcement_behind_a_proxy,
@@ -24,21 +24,24 @@ from photomeasure.web.address import (
     shown_hosts,
 )
 from photomeasure.web.app import page_app
+from photomeasure.web.cases import Cases
 from photomeasure.web.leftovers import sweep
 from photomeasure.web.patience import Patient
+from photomeasure.web.store import Store
 
 _HALVES = " \N{LOWER HALF BLOCK}\N{UPPER HALF BLOCK}\N{FULL BLOCK}"
 _AT_ONCE = 100  # connections; a browser keeps up to six
 
 
-def serve(host: str, port: int, public_url: str | None = None) -> int:
+def serve(host: str, port: int, public_url: str | None = None, store: Path | None = None) -> int:
     """Print the address and serve; returns 0 when it was stopped. Raises InputError where it cannot be served.
 
-    public_url: where people reach it through a proxy.
+    public_url: where people reach it through a proxy. store: the folder that keeps what is measured.
     """
     public = None if public_url is None else public_address(public_url)
     listening = listen(host, port)
-    token = new_token()
+    kept = None if store is None else Store(store)
+    token = new_token() if kept is None else kept.token()
     urls = [f"http://{name}:{listening.getsockname()[1]}/{token}/" for name in shown_hosts(host)]
     sweep()
     stopped_before = signal.signal(signal.SIGTERM, _stopped)
@@ -46,8 +49,10 @@ def serve(host: str, port: int, public_url: str | None = None) -> int:
     if public is not None:
         urls.insert(0, f"{public.origin}/{token}/")
         hosts.append(public.host)
-    app = page_app(token, hosts, origins=() if public is None else (public.origin,))
-    server = _Announced(configured(app), lambda: _announce(host, urls, public))
+    app = page_app(token, hosts, cases=Cases(store=kept), origins=() if public is None else (public.origin,))
+    said = None if store is None else str(store)
+    words = announcement(host, urls, said) if public is None else announcement_behind_a_proxy(urls, said)
+    server = _Announced(configured(app), lambda: _announce(words, urls[0], square=is_open(host) or public is not None))
     try:
         with _stopped_by_hanging_up(server):
             server.run(sockets=[listening])
@@ -105,10 +110,10 @@ class _Announced(uvicorn.Server):
             self._say()
 
 
-def _announce(host: str, urls: list[str], public: PublicAddress | None) -> None:
-    print(announcement(host, urls) if public is None else announcement_behind_a_proxy(urls), flush=True)
-    if (is_open(host) or public is not None) and sys.stdout.isatty() and _can_be_printed(_HALVES):
-        print(qr_code(urls[0]), flush=True)
+def _announce(words: str, url: str, *, square: bool) -> None:
+    print(words, flush=True)
+    if square and sys.stdout.isatty() and _can_be_printed(_HALVES):
+        print(qr_code(url), flush=True)
 
 
 def _stopped(number: int, frame: FrameType | None) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -24,8 +25,16 @@ def serve(
             "answers to that name too. The proxy has to hand the Host header on.",
         ),
     ] = None,
+    store: Annotated[
+        Path | None,
+        typer.Option(
+            "--store",
+            metavar="FOLDER",
+            help="Keep what is measured here, with its photographs: addresses stay good after a new start (give --port too).",
+        ),
+    ] = None,
 ) -> None:
     """Measure on a page in a browser, on this machine or on a phone in its network, until Ctrl-C."""
     from photomeasure.commands.serve import run
 
-    raise typer.Exit(run(host, port, public_url))
+    raise typer.Exit(run(host, port, public_url, store))

@@ -1,0 +1,188 @@
+"""Cases that outlive the program: which there are in a database, photographs, records and pictures as files beside it.
+
+    store.sqlite   one row a case: where its files lie, and what was answered
+    token          the address's secret word, the same after every start
+    photographs/   as they were uploaded, one folder for every upload
+    results/       one folder for every result, with its record and pictures
+
+A result's files are written first, into a folder of their own, and the row that names the folder last: so a case is there
+whole or not at all, whenever the program is killed. What no row names is removed at the next start.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+import shutil
+import sqlite3
+import time
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from calib.outcome.errors import InputError
+from calib.outcome.files import write_atomic
+from photomeasure.record.schema import Record
+from photomeasure.web.address import new_token
+from photomeasure.web.answers import Answers, checked
+from photomeasure.web.asking import Ask
+from photomeasure.web.cases import Case, Upload
+from photomeasure.web.leftovers import held
+from photomeasure.web.measuring import Measured
+
+_OURS, _VERSION = 0x70686D73, 1  # SQLite's application_id and user_version
+_TABLE = (
+    "CREATE TABLE IF NOT EXISTS cases "
+    "(key TEXT PRIMARY KEY, folder TEXT NOT NULL, result TEXT NOT NULL, saved REAL NOT NULL, about TEXT NOT NULL)"
+)
+
+
+class Store:
+    """A folder with cases, held by one program at a time. Raises InputError where it cannot be one."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._database, self.photographs, self._results = (
+            folder / name for name in ("store.sqlite", "photographs", "results")
+        )
+        try:
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if not self._database.exists() and any(folder.iterdir()):
+                raise _unfit(folder, "there are other things in it")
+            self._handle = held(folder)
+            if self._handle is None and os.name == "posix":
+                raise _unfit(folder, "another program holds it")
+            self._open()
+            for part in (self.photographs, self._results):
+                part.mkdir(mode=0o700, exist_ok=True)
+        except (OSError, sqlite3.DatabaseError) as error:
+            raise _unfit(folder, str(error)) from error
+        self._sweep()
+
+    def _open(self) -> None:
+        with self._connected() as database:
+            ours, version = (
+                database.execute(f"PRAGMA {name}").fetchone()[0] for name in ("application_id", "user_version")
+            )
+            tables = {row[0] for row in database.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+            if ours == 0 and version == 0 and tables <= {"cases"}:
+                database.execute(_TABLE)
+                database.execute(f"PRAGMA application_id = {_OURS}")
+                database.execute(f"PRAGMA user_version = {_VERSION}")
+            elif ours != _OURS or version != _VERSION:
+                raise _unfit(self._folder, f"store.sqlite is of another program or edition ({version})")
+
+    @contextmanager
+    def _connected(self) -> Iterator[sqlite3.Connection]:
+        with closing(sqlite3.connect(self._database, timeout=20)) as database, database:
+            yield database
+
+    def _sweep(self) -> None:
+        """Remove what no case names: uploads that were never measured, results that were not finished."""
+        with self._connected() as database:
+            rows = database.execute("SELECT folder, result FROM cases").fetchall()
+        for place, known in ((self.photographs, {row[0] for row in rows}), (self._results, {row[1] for row in rows})):
+            for found in place.iterdir():
+                if found.name not in known:
+                    shutil.rmtree(found, ignore_errors=True)
+
+    def token(self) -> str:
+        """The address's secret word, made once."""
+        path = self._folder / "token"
+        if not path.exists():
+            write_atomic(path, new_token() + "\n")
+            path.chmod(0o600)
+        return path.read_text(encoding="utf-8").strip()
+
+    def holds(self, folder: Path) -> bool:
+        """Whether a case's photographs lie in this folder."""
+        with self._connected() as database:
+            return database.execute("SELECT 1 FROM cases WHERE folder = ?", (folder.name,)).fetchone() is not None
+
+    def save(self, case: Case) -> None:
+        """Keep a measured case, in place of what was kept of it before."""
+        if case.measured is None:
+            return
+        result = self._results / f"{case.key}.{secrets.token_hex(4)}"
+        result.mkdir(mode=0o700)
+        write_atomic(result / "record.json", case.measured.record.to_json())
+        for number, (_, data) in enumerate(case.measured.pictures, start=1):
+            write_atomic(result / f"picture-{number}.jpg", data)
+        for number, ask in enumerate(case.measured.asks, start=1):
+            write_atomic(result / f"ask-{number}.jpg", ask.picture)
+        row = (case.key, case.folder.name, result.name, time.time(), json.dumps(_about(case, case.measured)))
+        with self._connected() as database:
+            before = database.execute("SELECT result FROM cases WHERE key = ?", (case.key,)).fetchone()
+            database.execute("INSERT OR REPLACE INTO cases VALUES (?, ?, ?, ?, ?)", row)
+        if before is not None:
+            shutil.rmtree(self._results / before[0], ignore_errors=True)
+
+    def load(self, key: str) -> Case | None:
+        """A case that was kept."""
+        with self._connected() as database:
+            row = database.execute("SELECT folder, result, about FROM cases WHERE key = ?", (key,)).fetchone()
+        if row is None:
+            return None
+        folder, result, about = self.photographs / row[0], self._results / row[1], json.loads(row[2])
+        centres = tuple(None if centre is None else (centre[0], centre[1]) for centre in about["centres"])
+        case = Case(
+            key=key,
+            folder=folder,
+            uploads=tuple(Upload(path=folder / file, name=name, sha256=sha) for file, name, sha in about["uploads"]),
+            answers=Answers(**about["answers"]),
+            centres=centres,
+            pick_u_px=about["pick_u_px"],
+            taped=about["taped"],
+            measured=_measured(result, about),
+        )
+        asked, _ = checked(case.answers)
+        case.doing = (asked, centres, case.pick_u_px)
+        return case
+
+    def close(self) -> None:
+        """Remove what was not measured, and let go of the folder."""
+        self._sweep()
+        if self._handle is not None:
+            os.close(self._handle)
+            self._handle = None
+
+
+def _about(case: Case, measured: Measured) -> dict[str, Any]:
+    return {
+        "uploads": [(upload.path.name, upload.name, upload.sha256) for upload in case.uploads],
+        "answers": asdict(case.answers),
+        "centres": case.centres,
+        "pick_u_px": case.pick_u_px,
+        "taped": dict(case.taped),
+        "pictures": [name for name, _ in measured.pictures],
+        "candidates_px": measured.candidates_px,
+        "interest_px": measured.interest_px,
+        "asks": [(ask.photo, ask.px, ask.u_px) for ask in measured.asks],
+    }
+
+
+def _measured(result: Path, about: dict[str, Any]) -> Measured:
+    return Measured(
+        record=Record.model_validate_json((result / "record.json").read_bytes()),
+        pictures=tuple(
+            (name, (result / f"picture-{number}.jpg").read_bytes())
+            for number, name in enumerate(about["pictures"], start=1)
+        ),
+        candidates_px=tuple(tuple((x, y) for x, y in some) for some in about["candidates_px"]),
+        interest_px=tuple(None if box is None else (box[0], box[1], box[2], box[3]) for box in about["interest_px"]),
+        asks=tuple(
+            Ask(photo=photo, px=(px[0], px[1]), u_px=u_px, picture=(result / f"ask-{number}.jpg").read_bytes())
+            for number, (photo, px, u_px) in enumerate(about["asks"], start=1)
+        ),
+    )
+
+
+def _unfit(folder: Path, why: str) -> InputError:
+    return InputError(
+        f"{folder} cannot be the store: {why}.",
+        expected="a folder that does not exist yet, is empty, or was this program's store before, and that no other holds",
+        remedy="name another folder with --store, or stop the program that holds this one",
+    )
