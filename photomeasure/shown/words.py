@@ -17,6 +17,7 @@ TITLES: dict[VerdictWord, str] = {
 }
 NOT_A_CERTIFICATE = "Confirm with a tape: a photograph is not a certificate."
 DECIDED_LOCALLY = "Local codes and licensed people decide."
+OLD_DAYS = 30  # an older photograph is named as such: springs, loads and couplings change
 NO_FIGURE = "No figure from this photograph: measure with a tape, or photograph again."
 
 
@@ -68,7 +69,21 @@ def day(text: str) -> str:
 def photographed(record: Record) -> str:
     """When, by the camera's clock, which is all that is known of it."""
     said = moment(record.photographed)
-    return "time not in the file" if said is None else f"{said} (camera clock)"
+    if said is None:
+        return "time not in the file"
+    days = _days_old(record)
+    old = f", {days} days earlier" if days >= OLD_DAYS else ""
+    return f"{said} (camera clock){old}"
+
+
+def _days_old(record: Record) -> int:
+    """Whole days from the photograph to the record, by two clocks that need not agree; 0 where a date cannot be read."""
+    try:
+        taken = datetime.fromisoformat(record.photographed or "").replace(tzinfo=None)
+        computed = datetime.fromisoformat(record.computed).replace(tzinfo=None)
+    except ValueError:
+        return 0
+    return (computed - taken).days
 
 
 def percent(p: float) -> str:
