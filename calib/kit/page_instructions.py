@@ -1,6 +1,6 @@
 """Page 1 of the kit: how to print, stand and photograph it, drawn; at most ten lines to read.
 
-The panels are laid out for A4 and stretched to the paper; the bank card's outline alone keeps its true size.
+The panels are laid out for A4 and stretched to the paper; the card's outline alone keeps its true size.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ PRINT_LINES = (
     "Print at 100 %, never \u201cfit to page\u201d. Lay a ruler on bars X and Y of",
     "the upright sheet. Fill the boxes of what is true, with a thick dark pen.",
 )
-CARD_LINE = "No ruler? A bank card just covers this outline."
+CARD_LINE = "No ruler? A loyalty card just covers this outline."
 CUT_LINE = "Cut on the foot line. Tape the sheet flat to a stiff, square box."
 STAND_LINES = (
     "Stand it on the bare ground under or beside the coupling, facing you,",

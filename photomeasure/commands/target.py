@@ -13,7 +13,7 @@ What to do next
   1. Print all pages at 100 % ("actual size"), never "fit to page", on {paper} paper.
   2. Lay a ruler on the check bars of the upright sheet, along both axes: {bar_x:.0f} mm and {bar_y:.0f} mm.
      Tick what the ruler reads in the boxes, or give it to `photomeasure measure`: --bar-x MM --bar-y MM.
-     Without a ruler, a bank card must just cover the outline on page 1.
+     Without a ruler, a card of the usual size must just cover the outline on page 1.
   3. Cut the upright sheet along its foot line and tape it flat on something stiff with a square side.
   4. Tick the other boxes with a pen.
   5. Stand it on the ground under or beside the coupling, in the plane of the coupling's centre, facing the
