@@ -67,6 +67,15 @@ def from_elsewhere() -> PageError:
     )
 
 
+def not_kept() -> PageError:
+    return PageError(
+        507,
+        "It was measured, but could not be kept.",
+        expected="room and permission to write in the folder that --store names",
+        remedy="take the record away now: it is at its address until the program stops; then make room there",
+    )
+
+
 def fault() -> PageError:
     return PageError(
         500,

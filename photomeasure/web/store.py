@@ -16,6 +16,7 @@ import os
 import secrets
 import shutil
 import sqlite3
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -32,6 +33,7 @@ from photomeasure.web.asking import Ask
 from photomeasure.web.cases import Case, Upload
 from photomeasure.web.leftovers import held
 from photomeasure.web.measuring import Measured
+from photomeasure.web.problems import not_kept
 
 _OURS, _VERSION = 0x70686D73, 1  # SQLite's application_id and user_version
 _TABLE = (
@@ -107,18 +109,28 @@ class Store:
         if case.measured is None:
             return
         result = self._results / f"{case.key}.{secrets.token_hex(4)}"
+        try:
+            before = self._save(case, case.measured, result)
+        except (OSError, InputError, sqlite3.DatabaseError) as error:
+            shutil.rmtree(result, ignore_errors=True)
+            print(f"photomeasure: a case could not be kept: {error}", file=sys.stderr)
+            raise not_kept() from error
+        if before is not None:
+            shutil.rmtree(self._results / before, ignore_errors=True)
+
+    def _save(self, case: Case, measured: Measured, result: Path) -> str | None:
+        """Write it; returns the folder of what was kept of it before."""
         result.mkdir(mode=0o700)
-        write_atomic(result / "record.json", case.measured.record.to_json())
-        for number, (_, data) in enumerate(case.measured.pictures, start=1):
+        write_atomic(result / "record.json", measured.record.to_json())
+        for number, (_, data) in enumerate(measured.pictures, start=1):
             write_atomic(result / f"picture-{number}.jpg", data)
-        for number, ask in enumerate(case.measured.asks, start=1):
+        for number, ask in enumerate(measured.asks, start=1):
             write_atomic(result / f"ask-{number}.jpg", ask.picture)
-        row = (case.key, case.folder.name, result.name, time.time(), json.dumps(_about(case, case.measured)))
+        row = (case.key, case.folder.name, result.name, time.time(), json.dumps(_about(case, measured)))
         with self._connected() as database:
             before = database.execute("SELECT result FROM cases WHERE key = ?", (case.key,)).fetchone()
             database.execute("INSERT OR REPLACE INTO cases VALUES (?, ?, ?, ?, ?)", row)
-        if before is not None:
-            shutil.rmtree(self._results / before[0], ignore_errors=True)
+        return None if before is None else str(before[0])
 
     def load(self, key: str) -> Case | None:
         """A case that was kept."""

@@ -74,7 +74,7 @@ def test_upload_measure_and_read_the_verdict(page: Any) -> None:
     button = page.locator("button.primary")
     button.tap()
     arrived(page, ".answer")
-    assert page.locator(".badge").inner_text() == "Within the band"
+    assert page.locator(".badge").inner_text() == "Within the band, if ..."
     assert page.locator(".badge svg polygon").count() == 1  # a sign beside the words
     figure = page.locator(".figure .height")
     assert figure.inner_text().startswith("40") and figure.inner_text().endswith(" mm")
@@ -84,8 +84,8 @@ def test_upload_measure_and_read_the_verdict(page: Any) -> None:
     assert page.evaluate("document.documentElement.scrollWidth") <= 390  # nothing to scroll sideways
     page.fill("#reading", "402")
     page.locator("text=Compare and keep").tap()
-    page.wait_for_selector(".compared")
-    assert "agree" in page.locator(".compared").inner_text()
+    page.wait_for_selector("#tape .facts")
+    assert "agree" in page.locator("#tape .facts").inner_text()
     page.locator("summary").tap()
     assert page.locator(".budget tbody tr").count() >= 5
     with page.expect_download() as taken:
@@ -283,6 +283,20 @@ def test_a_refusal_shows_what_could_be_the_centre_and_measures_with_the_pick(
     assert marked(page) == pytest.approx(ABOVE, abs=0.011)
     page.locator(".marking button.primary").tap()
     arrived(page, ".figure")
-    assert page.locator(".badge").inner_text() == "Above the band"
-    assert page.locator(".lead").inner_text().startswith("Lower the coupling centre by")
+    assert page.locator(".badge").inner_text() == "Above the band, if ..."
+    assert page.locator(".lead").inner_text().startswith("No drop or rise can be chosen")
     assert "marked by hand" in page.locator(".facts").last.inner_text()
+
+
+def test_what_has_the_focus_is_not_behind_the_buttons(page: Any) -> None:
+    """WCAG 2.2, 2.4.11, with the keyboard, from the first field to the last."""
+    page.locator("[name=coupling]").first.focus()
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        hidden = page.evaluate(
+            """() => { const on = document.activeElement, bar = document.querySelector(".actions");
+            if (!on || on === document.body || bar.contains(on)) return false;
+            const [box, buttons] = [on, bar].map((one) => one.getBoundingClientRect());
+            return box.top >= buttons.top && box.bottom <= buttons.bottom; }"""
+        )
+        assert not hidden

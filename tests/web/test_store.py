@@ -101,6 +101,22 @@ def test_broken_off_anywhere_the_old_result_or_the_new_one_is_there(
         assert len(list((folder / "results").iterdir())) == 1
 
 
+def test_a_full_disk_is_said_and_leaves_the_result_at_its_address(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def full(path: Path, data: bytes | str) -> None:
+        raise OSError(28, "No space left on device")
+
+    with page(tmp_path / "kept") as client:
+        first = send(client, photo("chat.jpg"), **AS_PHOTOGRAPHED, mark="first")
+        monkeypatch.setattr(store_module, "write_atomic", full)
+        answer = client.post(here(first) + "measure", data={"coupling": "ball-50", **AS_PHOTOGRAPHED})
+        assert answer.status_code == 507 and "could not be kept" in answer.text and str(tmp_path) not in answer.text
+        assert "No space left" in capsys.readouterr().err
+        assert client.get(here(first) + "record.json").status_code == 200
+        assert list((tmp_path / "kept" / "results").iterdir()) == []
+
+
 def test_a_folder_that_is_something_else_is_left_alone(tmp_path: Path) -> None:
     (tmp_path / "album" / "photographs").mkdir(parents=True)
     (tmp_path / "album" / "photographs" / "mine.jpg").write_bytes(b"mine")
