@@ -236,7 +236,7 @@ def test_the_whole_command_on_one_and_on_several_photographs() -> None:
         assert isinstance(outcome, Result)
         error = outcome.estimate.height_mm - truth_mm(room, marker)
         assert abs(error) <= 2.0 * outcome.estimate.u_mm + 0.5
-        assert outcome.estimate.u_mm < 5.0
+        assert outcome.estimate.u_mm < 8.0  # a mark on a pin: placed by eye, on the near side of the plane
 
 
 def test_distances_between_points_are_those_of_the_tape() -> None:

@@ -148,7 +148,7 @@ def _check_regular(path: Path) -> None:
     raise InputError(
         f"{path} is {what}: it is not written over.",
         expected="a path at which nothing is yet, or a regular file",
-        remedy="choose another output path; a single - after --json is the standard output",
+        remedy="choose another output path; where a file is named, a single - is the standard output",
     )
 
 
