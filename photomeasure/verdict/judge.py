@@ -18,7 +18,7 @@ from photomeasure.verdict.conformity import (
     measured_height,
     probability_inside,
 )
-from photomeasure.verdict.no_drop import moving, no_drop, when_settled
+from photomeasure.verdict.no_drop import moving, no_drop, what_would_tell, when_settled
 from photomeasure.verdict.settled import settled_height
 from photomeasure.verdict.state_of_band import Difference, choose_band, differences
 
@@ -110,16 +110,15 @@ def judge(
         return _no_band(rule, decision, f"No band is known to apply ({rule.title}).")
     other_state = differences(band, state, what)
     elsewhere = moving(other_state)
-    if not elsewhere:
-        change = adjustment(known, band, decision, confidence, firm=not (doubts or other_state))
+    settled = settled_height(known, sag or Sag(), state, elsewhere) if elsewhere else known
+    if settled is None:
+        change, instead = no_drop(elsewhere, confidence), what_would_tell(elsewhere)
     else:
-        settled = settled_height(known, sag or Sag(), state, elsewhere)
-        change = (
-            no_drop(elsewhere, confidence)
-            if settled is None
-            else when_settled(adjustment(settled, band, decision, confidence, firm=False), settled, elsewhere)
-        )
-    return _with_band(known, rule, band, decision, doubts, other_state, change)
+        change, instead = adjustment(settled, band, decision, confidence, firm=not (doubts or other_state)), ()
+        if elsewhere:
+            change = when_settled(change, settled, elsewhere)
+    verdict = _with_band(known, rule, band, decision, doubts, other_state, change)
+    return replace(verdict, advice=(*verdict.advice, *instead))
 
 
 def _with_band(

@@ -53,11 +53,15 @@ def _sentence(rows: Sequence[Difference]) -> str:
     then = [_THEN[row.about] for row in rows if row.about in _THEN]
     if not then:
         return f"{opening}: it does not show what the rule is for."
-    state = _and(then)
+    return f"{opening}: it does not show the height {_and(then)}."
+
+
+def what_would_tell(rows: Sequence[Difference]) -> tuple[str, ...]:
+    """What to state in place of another photograph; nothing where it is not known yet what the photograph shows."""
+    if any(row.unsaid for row in rows) or not any(row.about in _THEN for row in rows):
+        return ()
     return (
-        f"{opening}: {state}, the height will be different, and this photograph does not show by how much. "
-        f"Photograph the rig {state}, or state the "
-        "ball load and how far the ball goes down under a known mass: then the range can be worked out."
+        "Or state the ball load and how far the ball goes down under a known mass: then the range can be worked out.",
     )
 
 

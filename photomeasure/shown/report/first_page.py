@@ -86,12 +86,12 @@ def _above(record: Record, width: float, name: str) -> list[Flowable]:
 
 def _title(pen: Pen, record: Record, width: float, name: str) -> None:
     pen.text((0.0, 6.4), _clipped(pen, name or TITLE, width), size=17, bold=True)
-    count = len(record.photos)
-    left = f"From {count} photograph{'' if count == 1 else 's'} with a printed target."
-    if name:
-        left = f"Coupling height from {count} photograph{'' if count == 1 else 's'}."
-    pen.text((0.0, 2.2), left, size=8, colour=MID)
+    count = f"{len(record.photos)} photograph{'' if len(record.photos) == 1 else 's'}"
     when = f"Photographed {words.photographed(record)}; computed {date_words(record.computed)}"
+    free = width - pen.width_of(when, size=8) - 3.0
+    lefts = (f"Coupling height from {count}." if name else f"From {count} with a printed target.", f"From {count}.", "")
+    left = next(text for text in lefts if not text or pen.width_of(text, size=8) <= free)
+    pen.text((0.0, 2.2), left, size=8, colour=MID)
     pen.text((width, 2.2), when, size=8, anchor="right", colour=MID)
     pen.line((0.0, 0.0), (width, 0.0), weight=0.3, colour=RULE)
 
