@@ -3,8 +3,7 @@
 What programs may use is listed here, and nothing else: modules beneath may move. Names are loaded when they are used.
 """
 
-from importlib import import_module
-from typing import Any
+from calib.outcome.late import late
 
 __version__ = "0.1.0"
 
@@ -29,11 +28,7 @@ _WHERE = {
 __all__ = ["__version__", *_WHERE]
 
 
-def __getattr__(name: str) -> Any:
-    """A public name, from where it is (PEP 562)."""
-    if name in _WHERE:
-        return getattr(import_module(_WHERE[name]), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__ = late(__name__, _WHERE)
 
 
 def __dir__() -> list[str]:

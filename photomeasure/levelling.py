@@ -15,10 +15,10 @@ from calib.outcome.refusal import Refusal
 from photomeasure.asked.level import USUAL, Allowed, LevelRequest, NoseSide, Pixel
 from photomeasure.interval.expanded import expanded
 from photomeasure.seen.look import Refused, View, look
-from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.level_scene import PER_DEGREE, level_scene
 from photomeasure.solution.model import cam_from_world, line_points
-from photomeasure.solution.withdrawn import photos_apart, settled
+from photomeasure.solution.withdrawn import settle
 from photomeasure.verdict.conformity import measured_height
 
 Nose = Literal["up", "down", "level"]
@@ -70,14 +70,9 @@ def measure_level(asked: LevelRequest) -> Level | Refused:
     misplaced = _misplaced(asked, looked)
     if misplaced is not None:
         return refused(misplaced)
-    scene = level_scene(looked, asked)
-    stated = estimate(scene)
-    if isinstance(stated, Refusal):
-        return refused(stated)
-    apart = photos_apart(looked, request, stated)
-    if apart is not None:
-        return refused(apart)
-    done = settled(scene, stated)
+    done = settle(level_scene(looked, asked), looked, request)
+    if isinstance(done, Refusal):
+        return refused(done)
     useless = _useless(done.estimate)
     if useless is not None:
         return refused(useless)

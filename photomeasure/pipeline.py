@@ -26,7 +26,7 @@ from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import cam_from_world, intrinsics_of, project_world
 from photomeasure.solution.scene_of import measuring_scene, pose_scene
 from photomeasure.solution.unusable import sees_ground, unusable
-from photomeasure.solution.withdrawn import photos_apart, settled, unseen_centres
+from photomeasure.solution.withdrawn import settle, unseen_centres
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
 from photomeasure.verdict.measured import state_of, what_was_measured
@@ -89,14 +89,9 @@ def measure(request: Request) -> Result | Refused:
     lacking = _lacks_depth(request, sightings)
     if lacking is not None:
         return refused(lacking)
-    scene = measuring_scene(views, sightings, request, poses)
-    solved = estimate(scene)
-    if isinstance(solved, Refusal):
-        return refused(solved)
-    apart = photos_apart(looked, request, solved)
-    if apart is not None:
-        return refused(apart)
-    settlement = settled(scene, solved)
+    settlement = settle(measuring_scene(views, sightings, request, poses), looked, request)
+    if isinstance(settlement, Refusal):
+        return refused(settlement)
     solved = settlement.estimate
     useless = unusable(settlement)
     if useless is not None:

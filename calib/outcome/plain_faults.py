@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pydantic import ValidationError
 
 BOUNDS = {
     "greater_than": ("gt", "must be more than"),
@@ -45,3 +48,9 @@ def in_words(fault: Mapping[str, Any]) -> str:
         return str(context["error"])
     message = str(fault["msg"])
     return _PLAIN.get(kind, message[:1].lower() + message[1:])
+
+
+def first_fault(error: ValidationError, whole: str = "the file") -> str:
+    """Where the first wrong field is and what is wrong with it: "markers.0.id: must be a whole number, without quotes"."""
+    first = error.errors()[0]
+    return f"{'.'.join(str(part) for part in first['loc']) or whole}: {in_words(first)}"

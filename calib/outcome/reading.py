@@ -9,7 +9,16 @@ import json
 import stat
 import tomllib
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from calib.outcome.errors import InputError
+from calib.outcome.files import why_unread
+from calib.outcome.plain_faults import first_fault
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+
+Model = TypeVar("Model", bound="BaseModel")
 
 LARGEST_BYTES = 50_000_000
 
@@ -51,3 +60,36 @@ def json_of(text: str) -> Any:
         raise json.JSONDecodeError("It is nested too deeply", "", 0) from None
     except ValueError:
         raise json.JSONDecodeError("A number in it has too many digits", "", 0) from None
+
+
+def read_model(
+    model: type[Model],
+    path: Path,
+    *,
+    what: str,
+    no: str = "",
+    form: str,
+    expected: str,
+    remedy: str,
+    most_bytes: int = LARGEST_BYTES,
+    toml: bool = False,
+) -> Model:
+    """A file of JSON (or TOML) as the model that it holds; InputError says what is wrong, and in which field.
+
+    what: the file's kind, in "Cannot open the bay file X"; form: what such a file is. no: " is no camera profile" where
+    that is what a wrong field means; expected, remedy: of a file whose fields do not fit.
+    """
+    from pydantic import ValidationError
+
+    try:
+        text = text_of(path, most_bytes)
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(
+            f"Cannot open {what} {path}: {why_unread(error)}.", expected=form, remedy="check the path"
+        ) from error
+    try:
+        return model.model_validate(toml_of(text)) if toml else model.model_validate_json(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"{path} is no TOML: {error}.", expected=expected, remedy="mend that line") from error
+    except ValidationError as error:
+        raise InputError(f"{path}{no}: {first_fault(error)}.", expected=expected, remedy=remedy) from error

@@ -10,12 +10,9 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 import cv2
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from calib.outcome.errors import InputError
-from calib.outcome.files import why_unread
-from calib.outcome.plain_faults import in_words
-from calib.outcome.reading import text_of
+from calib.outcome.reading import read_model
 
 SCHEMA: Literal["photomeasure/bay/1"] = "photomeasure/bay/1"
 MIN_CORNERS = 4
@@ -68,17 +65,12 @@ class Bay(_Part):
 
 def load_bay(path: Path) -> Bay:
     """A bay file; InputError names the field that is wrong."""
-    try:
-        return Bay.model_validate_json(text_of(path, LARGEST_BYTES))
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(
-            f"Cannot open the bay file {path}: {why_unread(error)}.", expected="a JSON file", remedy="check the path"
-        ) from error
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"]) or "the file"
-        raise InputError(
-            f"{path}: {where}: {in_words(first)}.",
-            expected=f"schema {SCHEMA}: dictionary, markers with id and four corners_mm, u_mm, coupling_plane or null",
-            remedy="mend that field; photomeasure bay makes such files from photographs and tapes",
-        ) from error
+    return read_model(
+        Bay,
+        path,
+        what="the bay file",
+        form="a JSON file",
+        expected=f"schema {SCHEMA}: dictionary, markers with id and four corners_mm, u_mm, coupling_plane or null",
+        remedy="mend that field; photomeasure bay makes such files from photographs and tapes",
+        most_bytes=LARGEST_BYTES,
+    )

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
-from calib.outcome.errors import InputError
-from calib.outcome.files import why_unread
-from calib.outcome.plain_faults import in_words
-from calib.outcome.reading import text_of, toml_of
+from calib.outcome.reading import read_model
 from calib.survey.data import Height, Pick, Plumb, Sighting, Survey, Tape
 
 LARGEST_BYTES = 1_000_000
@@ -99,21 +95,13 @@ class SurveyFile(_Part):
 
 def load_survey_file(path: Path) -> SurveyFile:
     """Read a survey file; InputError names what is wrong in it."""
-    try:
-        return SurveyFile.model_validate(toml_of(text_of(path, LARGEST_BYTES)))
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(
-            f"Cannot open the survey file {path}: {why_unread(error)}.", expected="a TOML file", remedy="check the path"
-        ) from error
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(
-            f"{path} is no TOML: {error}.", expected='lines such as dictionary = "DICT_4X4_50"', remedy="mend that line"
-        ) from error
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"]) or "the file"
-        raise InputError(
-            f"{path}: {where}: {in_words(first)}.",
-            expected="dictionary, marker_mm, [[tape]] from, to, mm; [[height]] point, mm; [[ground]] name, photo, px",
-            remedy="mend that entry",
-        ) from error
+    return read_model(
+        SurveyFile,
+        path,
+        what="the survey file",
+        form="a TOML file",
+        expected="dictionary, marker_mm, [[tape]] from, to, mm; [[height]] point, mm; [[ground]] name, photo, px",
+        remedy="mend that entry",
+        most_bytes=LARGEST_BYTES,
+        toml=True,
+    )

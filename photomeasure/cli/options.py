@@ -206,6 +206,15 @@ Note = Annotated[Optional[str], _said("--note", "TEXT", "Anything else to be kep
 MonteCarlo = Annotated[
     bool, typer.Option("--monte-carlo", help="Check the interval by Monte Carlo (slower).", rich_help_panel=RULE)
 ]
+PhotoFolders = Annotated[
+    Optional[list[Path]],
+    typer.Option(
+        "--photos",
+        metavar="DIR",
+        help="Look here for the photographs first, by name and by digest; else beside the record and in this folder. "
+        "May be given more than once.",
+    ),
+]
 JsonFile = Annotated[
     Optional[Path],
     typer.Option(

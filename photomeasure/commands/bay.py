@@ -56,7 +56,7 @@ def report(surveyed: Surveyed, path: Path) -> list[str]:
         f"Markers:    {len(surveyed.markers)}, from {len(surveyed.cam_from_bay)} photographs; "
         f"a corner's coordinate is known to {surveyed.u_mm():.1f} mm (standard uncertainty)",
         f"Pixels:     one coordinate of a corner scatters by {surveyed.noise_px:.2f} px; edges are seen "
-        f"{surveyed.inset_px[0]:.2f} +/- {surveyed.inset_px[1]:.2f} px inside their places, which is allowed for",
+        f"{surveyed.inset_px[0]:.2f} \N{PLUS-MINUS SIGN} {surveyed.inset_px[1]:.2f} px inside their places, which is allowed for",
         "Tapes (taped, solved, difference, mm):",
     ]
     for check in surveyed.tapes:

@@ -178,7 +178,8 @@ def report(calibration: Calibration, profile: Profile, path: Path) -> list[str]:
     """What the calibration found, in lines for a terminal."""
     sigma = [math.sqrt(max(float(value), 0.0)) for value in calibration.covariance.diagonal()]
     fx, fy, cx, cy = (
-        f"{value:.1f} +/- {u:.1f}" for value, u in zip(calibration.intrinsics[:4], sigma[:4], strict=True)
+        f"{value:.1f} \N{PLUS-MINUS SIGN} {u:.1f}"
+        for value, u in zip(calibration.intrinsics[:4], sigma[:4], strict=True)
     )
     lines = [
         f"Camera profile:   {path}",
@@ -209,7 +210,7 @@ def _ratio(calibration: Calibration) -> list[str]:
     if ratio is None:
         return []
     longer = "longer" if ratio.value >= 0 else "shorter"
-    share = f"{100 * abs(ratio.value):.2f} +/- {100 * ratio.u:.2f} %"
+    share = f"{100 * abs(ratio.value):.2f} \N{PLUS-MINUS SIGN} {100 * ratio.u:.2f} %"
     return [f"The print:        {share} {longer} for its width than stated (solved for)"]
 
 

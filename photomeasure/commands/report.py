@@ -20,11 +20,11 @@ EXIT_WRITTEN = 0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportOptions:
-    """The command line as typed. photos: folder in which photographs are looked for first; csv, xlsx: tables."""
+    """The command line as typed. photos: folders in which photographs are looked for first; csv, xlsx: tables."""
 
     records: tuple[Path, ...]
     out: Path | None
-    photos: Path | None = None
+    photos: tuple[Path, ...] = ()
     title: str | None = None
     csv: Path | None = None
     xlsx: Path | None = None
@@ -50,9 +50,10 @@ def run(options: ReportOptions) -> int:
     records = _records(options.records)
     written = list(_tables(options, records))
     if options.out is not None:
+        from photomeasure.repeat.search import photo_folder
         from photomeasure.shown.report.case import case_pdf
 
-        folder = _folder(options.photos)
+        folder = photo_folder(options.photos)
         with progress("gathering pictures", len(records)) as step:
             rigs = []
             for path, record in records:
@@ -96,16 +97,6 @@ def _tables(options: ReportOptions, records: list[tuple[Path, Record]]) -> Itera
 
         write_output(options.xlsx, spreadsheet(rows), options.records)
         yield options.xlsx
-
-
-def _folder(photos: Path | None) -> PhotoFolder | None:
-    from photomeasure.repeat.search import PhotoFolder
-
-    if photos is None:
-        return None
-    if not photos.is_dir():
-        raise InputError(f"{photos} is no folder.", expected="a folder with photographs", remedy="check --photos")
-    return PhotoFolder(photos)
 
 
 def _with_pictures(path: Path, record: Record, folder: PhotoFolder | None) -> CaseRig:

@@ -17,10 +17,12 @@ if TYPE_CHECKING:
 EXIT_SAME, EXIT_NOT_SAME = 0, 3
 
 
-def run(files: tuple[Path, ...], photos: Path | None, json_file: Path | None, public_key: Path | None = None) -> int:
+def run(
+    files: tuple[Path, ...], photos: tuple[Path, ...], json_file: Path | None, public_key: Path | None = None
+) -> int:
     """Verify seals, and the records that are named or sealed, one by one; returns the exit code.
 
-    photos: folder in which photographs are looked for first, by name and by digest. public_key: the signer's. A file that
+    photos: folders in which photographs are looked for first, by name and by digest. public_key: the signer's. A file that
     is no record is said and the others are verified all the same. Raises InputError where there is no file at any of the
     paths, and for a folder that is none.
     """
@@ -29,6 +31,7 @@ def run(files: tuple[Path, ...], photos: Path | None, json_file: Path | None, pu
     from rich.console import Console
 
     from photomeasure.commands.output import check_json, to_standard_output, write_json
+    from photomeasure.repeat.search import photo_folder
     from photomeasure.repeat.text import document, summary
     from photomeasure.seal.check import UNKNOWN, UNSEALED
     from photomeasure.seal.schema import is_seal
@@ -41,7 +44,7 @@ def run(files: tuple[Path, ...], photos: Path | None, json_file: Path | None, pu
             expected="records of measurements (JSON files), or the seal of a case",
             remedy="name the files that measure, batch and seal write",
         )
-    folder = _folder(photos)
+    folder = photo_folder(photos)
     quiet = to_standard_output(json_file)
     page = PageOfText(Console(stderr=True, quiet=True) if quiet else None)
     seals = [file for file in files if is_seal(file)]
@@ -58,16 +61,6 @@ def run(files: tuple[Path, ...], photos: Path | None, json_file: Path | None, pu
         write_json(json_file, json.dumps(written, indent=1, ensure_ascii=False, allow_nan=False) + "\n", files)
     same = not no_records and all(verified.outcome == "same" for verified in done)
     return EXIT_SAME if same and all(found.sound for found in checked) else EXIT_NOT_SAME
-
-
-def _folder(photos: Path | None) -> PhotoFolder | None:
-    from photomeasure.repeat.search import PhotoFolder
-
-    if photos is None:
-        return None
-    if not photos.is_dir():
-        raise InputError(f"{photos} is no folder.", expected="a folder with photographs", remedy="check --photos")
-    return PhotoFolder(photos)
 
 
 def _seals(page: PageOfText, seals: Sequence[Path], given: Sequence[Path], public_key: Path | None) -> list[Checked]:

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
-from calib.outcome.plain_faults import in_words
+from calib.outcome.plain_faults import first_fault
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.case import Case
@@ -110,9 +110,8 @@ def _state(asked: AskedPart) -> State:
 
 
 def _does_not_fit(error: ValidationError) -> InputError:
-    first = error.errors()[0]
     return InputError(
-        f"What the record says was asked does not fit: {'.'.join(map(str, first['loc']))} {in_words(first)}.",
+        f"What the record says was asked does not fit: {first_fault(error)}.",
         expected="rule, decision, camera and bay in the form of their own files",
         remedy="use the version of the program that wrote the record",
     )

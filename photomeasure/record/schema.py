@@ -6,12 +6,10 @@ import json
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import AliasChoices, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AliasChoices, BaseModel, ConfigDict, Field
 
-from calib.outcome.errors import InputError
-from calib.outcome.files import is_output, why_unread
-from calib.outcome.plain_faults import in_words
-from calib.outcome.reading import json_of, text_of
+from calib.outcome.files import is_output
+from calib.outcome.reading import json_of, read_model, text_of
 from photomeasure.asked.carried import Bar, Carried
 from photomeasure.asked.needs import Need
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeClass, TapeTo
@@ -341,21 +339,12 @@ def is_record(path: Path) -> bool:
 
 def read_record(path: Path) -> Record:
     """A record from its file; InputError names the field that is wrong."""
-    try:
-        text = text_of(path)
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(
-            f"Cannot open the record {path}: {why_unread(error)}.",
-            expected="a JSON file written by --json",
-            remedy="check the path",
-        ) from error
-    try:
-        return Record.model_validate_json(text)
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"]) or "the whole file"
-        raise InputError(
-            f"{path} is no record of this version: {where}: {in_words(first)}.",
-            expected=f"a file with schema {SCHEMA}",
-            remedy="measure again with --json, or use the version that wrote it",
-        ) from error
+    return read_model(
+        Record,
+        path,
+        what="the record",
+        no=" is no record of this version",
+        form="a JSON file written by --json",
+        expected=f"a file with schema {SCHEMA}",
+        remedy="measure again with --json, or use the version that wrote it",
+    )

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
+from calib.outcome.errors import InputError
 from photomeasure.record.measure_and_record import file_digest
 from photomeasure.record.schema import PhotoPart
 
@@ -27,14 +28,16 @@ class Sought:
 
 
 class PhotoFolder:
-    """A folder with folders in it, in which photographs are looked up by name, and failing that by digest."""
+    """Folders with folders in them, in which photographs are looked up by name, and failing that by digest."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, *folders: Path) -> None:
+        self.folders = folders
 
     @cached_property
     def _files(self) -> tuple[Path, ...]:
-        return tuple(sorted(path for path in self.folder.rglob("*") if path.is_file()))
+        return tuple(
+            path for folder in self.folders for path in sorted(file for file in folder.rglob("*") if file.is_file())
+        )
 
     @cached_property
     def _by_digest(self) -> dict[str | None, Path]:
@@ -46,6 +49,14 @@ class PhotoFolder:
     def with_digest(self, sha256: str) -> Path | None:
         """Whatever it is called now; reads every file once."""
         return self._by_digest.get(sha256)
+
+
+def photo_folder(folders: Sequence[Path]) -> PhotoFolder | None:
+    """The folders that somebody named for photographs; None where none was. InputError for one that is none."""
+    for folder in folders:
+        if not folder.is_dir():
+            raise InputError(f"{folder} is no folder.", expected="a folder with photographs", remedy="check the path")
+    return PhotoFolder(*folders) if folders else None
 
 
 def seek(photo: PhotoPart, record: Path, folder: PhotoFolder | None) -> Sought:

@@ -6,11 +6,9 @@ import json
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
-from calib.outcome.errors import InputError
-from calib.outcome.files import why_unread
-from calib.outcome.plain_faults import in_words
+from calib.outcome.reading import read_model
 
 SCHEMA: Literal["photomeasure/seal/1"] = "photomeasure/seal/1"
 LARGEST_BYTES = 50_000_000
@@ -65,19 +63,13 @@ def is_seal(path: Path) -> bool:
 
 def read_seal(path: Path) -> Seal:
     """A seal from its file; InputError names what is wrong."""
-    try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise InputError(f"{path} is too large for a seal.", expected="a seal of this program", remedy="check it")
-        return Seal.model_validate_json(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(
-            f"Cannot open the seal {path}: {why_unread(error)}.", expected="a seal's file", remedy="check the path"
-        ) from error
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"]) or "the whole file"
-        raise InputError(
-            f"{path} is no sound seal: {where}: {in_words(first)}.",
-            expected=f"a file with schema {SCHEMA}, unchanged since it was made",
-            remedy="ask the person who sealed the case for it again",
-        ) from error
+    return read_model(
+        Seal,
+        path,
+        what="the seal",
+        no=" is no sound seal",
+        form="a seal's file",
+        expected=f"a file with schema {SCHEMA}, unchanged since it was made",
+        remedy="ask the person who sealed the case for it again",
+        most_bytes=LARGEST_BYTES,
+    )

@@ -80,6 +80,14 @@ def photos_apart(views: Sequence[View], request: Request, solved: Estimate) -> R
     )
 
 
+def settle(scene: Scene, views: Sequence[View], request: Request) -> Settled | Refusal:
+    """Solve a scene: refused where the photographs are not of one rig; what they contradict of what was said gives way."""
+    stated = estimate(scene)
+    if isinstance(stated, Refusal):
+        return stated
+    return photos_apart(views, request, stated) or settled(scene, stated)
+
+
 def settled(scene: Scene, stated: Estimate) -> Settled:
     """What the photographs contradict gives way, the worst first, and the scene is solved anew, until nothing is left.
 

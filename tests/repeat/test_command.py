@@ -94,6 +94,22 @@ def test_photographs_in_a_folder_under_another_name(within: Record, tmp_path: Pa
     assert run(record, "--photos", tmp_path / "moved")[0] == 0
 
 
+def test_several_folders_of_photographs(within: Record, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each that is named is looked into, not the last alone; the folder of work holds no photograph."""
+    (tmp_path / "full").mkdir()
+    (tmp_path / "empty").mkdir()
+    shutil.copy(SAMPLES / "within.jpg", tmp_path / "full" / "renamed.jpg")
+    (tmp_path / "records").mkdir()
+    monkeypatch.chdir(tmp_path / "records")
+    record = written(within, tmp_path / "records" / "r.json")
+    assert run(record)[0] == 3
+    for folders in (("full", "empty"), ("empty", "full")):
+        named = [word for folder in folders for word in ("--photos", tmp_path / folder)]
+        assert run(record, *named)[0] == 0, folders
+    with pytest.raises(InputError, match="nowhere is no folder"):
+        run(record, "--photos", tmp_path / "full", "--photos", tmp_path / "nowhere")
+
+
 def test_rule_file_and_camera_may_be_gone(tmp_path: Path) -> None:
     """Both are in the record in full; the decision rule and the Monte Carlo's seed as well."""
     rule = tmp_path / "own.toml"

@@ -7,6 +7,7 @@ from typing import Annotated, Optional
 
 import typer
 
+from photomeasure.cli import options as o
 from photomeasure.cli.app import RECORDS, command
 
 
@@ -25,14 +26,7 @@ def report(
     out: Annotated[
         Optional[Path], typer.Option("--out", metavar="CASE.pdf", help="Where the report of the case goes.")
     ] = None,
-    photos: Annotated[
-        Optional[Path],
-        typer.Option(
-            "--photos",
-            metavar="DIR",
-            help="Look here for the photographs first, by name and by digest; else beside the record and in this folder.",
-        ),
-    ] = None,
+    photos: o.PhotoFolders = None,
     title: Annotated[
         Optional[str], typer.Option("--title", metavar="TEXT", help="Title of the report; else the case's name.")
     ] = None,
@@ -52,5 +46,5 @@ def report(
     from photomeasure.commands.report import ReportOptions, run
 
     raise typer.Exit(
-        run(ReportOptions(records=tuple(records), out=out, photos=photos, title=title, csv=csv, xlsx=xlsx))
+        run(ReportOptions(records=tuple(records), out=out, photos=tuple(photos or ()), title=title, csv=csv, xlsx=xlsx))
     )

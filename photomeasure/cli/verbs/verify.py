@@ -24,14 +24,7 @@ def verify(
         list[Path],
         typer.Argument(metavar="RECORD", help="Records, as measure and batch write them, or the seal of a case."),
     ],
-    photos: Annotated[
-        Optional[Path],
-        typer.Option(
-            "--photos",
-            metavar="DIR",
-            help="Look here for the photographs first, by name and by digest; else beside the record and in this folder.",
-        ),
-    ] = None,
+    photos: o.PhotoFolders = None,
     public_key: Annotated[
         Optional[Path],
         typer.Option("--public-key", metavar="KEY.pub.pem", help="The signer's public key, to check a seal with."),
@@ -48,4 +41,4 @@ def verify(
     """
     from photomeasure.commands.verify import run
 
-    raise typer.Exit(run(tuple(records), photos, json_file, public_key))
+    raise typer.Exit(run(tuple(records), tuple(photos or ()), json_file, public_key))
