@@ -42,8 +42,8 @@ def board(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Photographs of the kit's sheet through a known camera, as somebody who calibrates has them."""
     from calib.kit.kit import kit
     from calib.kit.sheets import target_pdf
+    from tests.commands.test_command_calibrate import TURNS, photograph, save
     from tests.scenes.printed import sheet_texture
-    from tests.test_command_calibrate import TURNS, photograph, save
 
     sheet = sheet_texture(target_pdf(kit("a4")), kit("a4").upright.page, px_per_mm=8.0)
     folder = tmp_path_factory.mktemp("board")

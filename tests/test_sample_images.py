@@ -44,7 +44,7 @@ def test_every_kind_of_sample_is_there() -> None:
 @pytest.mark.parametrize("name", truths())
 def test_sample_is_measured_or_refused_as_it_should_be(name: str) -> None:
     truth = load(name)
-    if name == "pair-after":  # its centre is carried over: tests/test_carried.py
+    if name == "pair-after":  # its centre is carried over: tests/interval/test_carried.py
         return
     outcome = measure(request(truth, pick=not truth["coupled"]))
     if name == "refuse":

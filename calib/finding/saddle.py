@@ -7,7 +7,7 @@ with the two edge directions t1, t2, one blur s per edge (motion blurs one more 
 light gradient g. A real saddle looks the same turned by half a turn about its crossing, and so it does after a tone
 curve, sharpening or blooming: the crossing stays where it is, while marker corners move by up to a pixel.
 Levenberg-Marquardt on arrays of shape (corners, parameters, pixels), in single precision but for the small systems that
-are solved (1e-6 px of a corner for half the time); the readable reference is `tests/calib/saddle_reference.py`.
+are solved (1e-6 px of a corner for half the time); the readable reference is `tests/calib/finding/saddle_reference.py`.
 
 The claimed sigma takes all that is left over as independent noise. Two faults nearly cancel there: what is left over
 is partly the tone curve's shape, which moves nothing (sigma too large), and the noise of neighbouring pixels is alike

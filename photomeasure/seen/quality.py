@@ -11,7 +11,7 @@ from calib.outcome.refusal import Refusal
 MIN_CELL_PX = 3.5
 # Gaussian sigma of the edges: of a cell at most, less where that is many pixels, for ball and tag are smaller than the sheet.
 MAX_BLUR_CELLS, BLUR_CELLS, SHARP_PX = 0.32, 0.15, 2.2
-SMEARED = 1.7  # blur along over across, from which the phone moved; 1.0-1.2 out of focus (`tests/test_blur.py`)
+SMEARED = 1.7  # blur along over across, from which the phone moved; 1.0-1.2 out of focus (`tests/seen/test_blur.py`)
 MIN_CONTRAST = 12.0
 MAX_OBLIQUITY = 3.2  # length of a cell along against across; 1/cos of about 70 degrees
 

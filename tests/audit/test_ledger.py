@@ -16,7 +16,7 @@ from photomeasure.cli import app
 from photomeasure.record.schema import PhotoPart, Record
 from photomeasure.record.with_tape import with_tape
 from photomeasure.shown.page_of_text import PageOfText
-from tests.test_terminal import record, refused
+from tests.shown.test_terminal import record, refused
 
 
 def run(*arguments: object) -> tuple[int, str]:

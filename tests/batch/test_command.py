@@ -29,8 +29,8 @@ from photomeasure.repeat.compare import compare
 from photomeasure.repeat.verify import verify
 from photomeasure.rules.decision import parse_decision
 from photomeasure.shown.picture.pictures import pictures
+from tests.asked.test_asked import BAY
 from tests.sample_requests import SAMPLES, sample_request
-from tests.test_asked import BAY
 
 HEADER = "rig,photo,bar_x_mm,bar_y_mm,centre_x,centre_y,coupled,laden,level_ground,tape_mm\n"
 

@@ -14,7 +14,7 @@ from photomeasure.batch.rigs import Settings
 from photomeasure.batch.tasks import Task, Wanted
 from photomeasure.batch.work import work
 from photomeasure.record.schema import read_record
-from tests.calib.test_profile import profile
+from tests.calib.profile.test_profile import profile
 from tests.sample_requests import SAMPLES, sample_request
 
 LENS = Lens(make="Ferncombe", model="Yardphone 3", focal_35mm=26.0)

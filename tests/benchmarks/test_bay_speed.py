@@ -2,7 +2,7 @@
 
 Forty markers in each of three photographs are 960 pixel coordinates, and 480 surveyed coordinates that the photographs
 share; a hundred are 2 400 and 1 200. On two shared cores: 0.17 s and 1.7 s; with dense algebra 0.97 s and 24 s (see
-`photomeasure.solution.elimination`). The survey itself is timed in `tests/calib/test_bundle.py`.
+`photomeasure.solution.elimination`). The survey itself is timed in `tests/calib/survey/test_bundle.py`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from photomeasure.solution.estimate import Estimate, estimate
-from tests import test_bay_points
+from tests.bay import test_bay_points
 
 
 @pytest.mark.parametrize("markers", [40, 100])

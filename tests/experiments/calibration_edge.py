@@ -24,7 +24,7 @@ from photomeasure.scene.scene import CameraPrior, Scene
 from photomeasure.solution.estimate import Estimate, estimate, measurand_gradient
 from photomeasure.solution.geometry import pose_looking
 from photomeasure.solution.model import intrinsics_of, layout
-from tests.calib.board_views import SIZE_PX, views
+from tests.calib.finding.board_views import SIZE_PX, views
 from tests.points.simulate import Shot, _truth, blank, observed
 
 PLACES = {"middle of the frame": (0.0, 0.0, 250.0), "bottom edge": (0.0, 0.0, 1050.0), "corner": (1050.0, 0.0, 1050.0)}

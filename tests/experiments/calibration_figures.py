@@ -3,7 +3,7 @@
     python -m tests.experiments.calibration_figures
 
 Chessboard and ChArUco sets, Debian's opencv-doc sets, and the room of markers with its thirteen tapes (see
-`tests/calib/test_boards.py` and `tests/calib/test_bundle.py` for sources). Each tape is also left out once and
+`tests/calib/finding/test_boards.py` and `tests/calib/survey/test_bundle.py` for sources). Each tape is also left out once and
 predicted from the others, and each marker of the front wall is left out and its height predicted from the others.
 """
 
@@ -19,10 +19,10 @@ from calib.finding.boards import Charuco, Chessboard
 from calib.survey.data import Surveyed
 from calib.survey.solve import solve_survey
 from photomeasure.solution.estimate import Estimate
-from tests.calib.test_boards import calibrated, opencv_pictures
-from tests.calib.test_bundle import aligned_errors_mm, as_class_ii, room_survey
+from tests.bay.test_bay_room import WALL, crossing, held_out, on_its_wall, photographs, quads, seen_in
+from tests.calib.finding.test_boards import calibrated, opencv_pictures
+from tests.calib.survey.test_bundle import aligned_errors_mm, as_class_ii, room_survey
 from tests.shared_data import folder
-from tests.test_bay_room import WALL, crossing, held_out, on_its_wall, photographs, quads, seen_in
 
 NAMES = ("fx", "fy", "cx", "cy", "k1", "k2", "p1", "p2", "k3")
 

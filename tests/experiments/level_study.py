@@ -2,7 +2,7 @@
 
     python -m tests.experiments.level_study [COUNT]
 
-Points projected by OpenCV (`tests.points.simulate_level`); rendered pictures are in `tests/level`. Results: level_study.md.
+Points projected by OpenCV (`tests.points.simulate_level`); rendered pictures are in `tests/levelling`. Results: level_study.md.
 """
 
 from __future__ import annotations

@@ -24,19 +24,23 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 RESULT = Path(__file__).with_suffix(".md")
-RECORD_TESTS = ("tests/test_record_of_draws.py", "tests/test_measure_command.py", "tests/test_contradictions.py")
+RECORD_TESTS = (
+    "tests/record/test_record_of_draws.py",
+    "tests/commands/test_measure_command.py",
+    "tests/solution/test_contradictions.py",
+)
 MODULES: dict[str, tuple[str, ...]] = {
-    "photomeasure/verdict/judge.py": ("tests/test_verdict.py", "tests/test_record_of_draws.py"),
-    "photomeasure/verdict/conformity.py": ("tests/test_verdict.py", "tests/rules"),
-    "photomeasure/verdict/adjustment.py": ("tests/test_verdict.py",),
-    "photomeasure/verdict/doubts.py": ("tests/test_doubts.py", "tests/test_contradictions.py"),
-    "photomeasure/verdict/state_of_band.py": ("tests/test_verdict.py",),
-    "photomeasure/interval/budget.py": ("tests/test_bay_points.py", "tests/test_budget.py"),
-    "photomeasure/interval/expanded.py": ("tests/test_expanded.py",),
-    "photomeasure/scene/priors.py": ("tests/test_scene_assembly.py",),
-    "photomeasure/solution/scene_of.py": ("tests/test_scene_assembly.py", "tests/test_sample_images.py"),
+    "photomeasure/verdict/judge.py": ("tests/verdict/test_verdict.py", "tests/record/test_record_of_draws.py"),
+    "photomeasure/verdict/conformity.py": ("tests/verdict/test_verdict.py", "tests/rules"),
+    "photomeasure/verdict/adjustment.py": ("tests/verdict/test_verdict.py",),
+    "photomeasure/verdict/doubts.py": ("tests/verdict/test_doubts.py", "tests/solution/test_contradictions.py"),
+    "photomeasure/verdict/state_of_band.py": ("tests/verdict/test_verdict.py",),
+    "photomeasure/interval/budget.py": ("tests/bay/test_bay_points.py", "tests/interval/test_budget.py"),
+    "photomeasure/interval/expanded.py": ("tests/interval/test_expanded.py",),
+    "photomeasure/scene/priors.py": ("tests/scene/test_scene_assembly.py",),
+    "photomeasure/solution/scene_of.py": ("tests/scene/test_scene_assembly.py", "tests/test_sample_images.py"),
     "photomeasure/record/made_from_result.py": RECORD_TESTS,
-    "photomeasure/record/input_rows.py": ("tests/test_bay_points.py", "tests/test_measure_command.py"),
+    "photomeasure/record/input_rows.py": ("tests/bay/test_bay_points.py", "tests/commands/test_measure_command.py"),
     "photomeasure/batch/work.py": ("tests/batch/test_kept.py",),
 }
 COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {

@@ -3,7 +3,7 @@
     python -m tests.experiments.print_study [--count N]
 
 Scenes of points drawn from the priors (`tests.points.simulate`): with the ball alone as a witness, with the paper's width alone
-(a tag or a mark tells no size), and with both. What pictures show is in `tests/test_stances.py` and in print_study.md.
+(a tag or a mark tells no size), and with both. What pictures show is in `tests/solution/test_stances.py` and in print_study.md.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.schema import Record
 from photomeasure.rules.decision import parse_decision
 from photomeasure.rules.load import load_rule
-from tests.calib.test_profile import profile
+from tests.calib.profile.test_profile import profile
 from tests.sample_requests import SAMPLES, sample_request
 
 

@@ -15,7 +15,7 @@ from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.schema import BudgetRow, Record
 from photomeasure.repeat.compare import compare
 from tests.sample_requests import sample_request
-from tests.test_terminal import record, refused
+from tests.shown.test_terminal import record, refused
 
 
 def changed(one: Record, **changes: Any) -> Record:

@@ -18,7 +18,7 @@ from photomeasure.shown.picture.caption import head_lines
 from photomeasure.shown.report.measurement import measurement_pdf
 from photomeasure.shown.words import TITLES
 from photomeasure.web.page import result_page
-from tests.report.samples import filled, measured, pages_text
+from tests.shown.report.samples import filled, measured, pages_text
 
 MEASURED: tuple[VerdictWord, ...] = ("within", "above", "below", "undecided", "no-band")
 SURE = {"indicative": False, "indicative_why": []}

@@ -21,7 +21,7 @@ from photomeasure.shown.picture.caption import foot_lines, head_lines
 from photomeasure.shown.report.measurement import measurement_pdf
 from photomeasure.shown.sections import facts, sections
 from photomeasure.web.page import result_page
-from tests.report.samples import jpeg, measured, pages_text, refused
+from tests.shown.report.samples import jpeg, measured, pages_text, refused
 
 OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]+|photomeasure (?:target|calibrate|measure|batch|serve|tape|plan)\b")
 # rooms whose sentences reach every door: all but the doors themselves, and what only one of them shows

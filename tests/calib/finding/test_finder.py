@@ -1,0 +1,168 @@
+"""The finder on the kit's printed pages: measured where they lie, refused for the right reason, never imagined.
+
+The truth is the homography by which the pages were laid into the picture.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from calib.finding import sheets as finder
+from calib.finding.codes import FoundCode, find_codes
+from calib.finding.sheets import Finding, FoundSheet, _codes_in_place, apply_homography, find_sheets
+from calib.kit.kit import PAPERS, Paper, kit
+from calib.outcome.refusal import Refusal
+from tests.calib.kit.kit_photo import Laid, laid, photograph
+from tests.shared_data import folder
+
+A4 = kit("a4")
+
+
+def upright(found: Finding | Refusal) -> FoundSheet:
+    assert isinstance(found, Finding), found
+    sheet = found.of_role("upright")
+    assert sheet is not None
+    return sheet
+
+
+def error_px(found: FoundSheet, page: Laid) -> NDArray[np.float64]:
+    return np.asarray(found.points_px - page.truth_px()[found.index])
+
+
+def refusal(found: Finding | Refusal) -> str:
+    assert isinstance(found, Refusal), found
+    assert found.reason and found.remedy
+    return found.code
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("px_per_mm", [1.2, 0.45])  # about 1 m and 2.6 m at 1600 px
+def test_finds_and_measures_every_paper(paper: Paper, px_per_mm: float) -> None:
+    page = laid(kit(paper).upright, at=(790.0, 610.0), px_per_mm=px_per_mm, turn_rad=0.05, yaw=0.05)
+    found = upright(find_sheets(photograph((page,), np.random.default_rng(1))))
+    assert found.sheet is kit(paper).upright
+    assert len(found.index) == len(found.sheet.points_mm)
+    error = error_px(found, page)
+    assert np.sqrt((error**2).mean()) < 0.06
+    assert np.abs(error.mean(axis=0)).max() < 0.02
+
+
+def test_upright_and_ground_together() -> None:
+    pages = (
+        laid(A4.upright, at=(800.0, 380.0), px_per_mm=1.0),
+        laid(A4.ground, at=(800.0, 900.0), px_per_mm=1.0, turn_rad=0.1),
+    )
+    found = find_sheets(photograph(pages, np.random.default_rng(2)))
+    assert isinstance(found, Finding)
+    assert {sheet.sheet.role for sheet in found.sheets} == {"upright", "ground"}
+    for page in pages:
+        sheet = found.of_role(page.sheet.role)
+        assert sheet is not None
+        assert np.sqrt((error_px(sheet, page) ** 2).mean()) < 0.06
+
+
+@pytest.mark.parametrize("turns", [0, 1, 2, 3])
+def test_any_turn_of_the_picture(turns: int) -> None:
+    page = laid(A4.upright, at=(700.0, 560.0), px_per_mm=0.8, turn_rad=0.03)
+    grey = photograph((page,), np.random.default_rng(3))
+    found = upright(find_sheets(np.ascontiguousarray(np.rot90(grey, turns))))
+    assert len(found.index) == len(A4.upright.points_mm)
+    height, width = grey.shape
+    x, y = page.truth_px()[found.index].T
+    expected = {0: (x, y), 1: (y, width - 1 - x), 2: (width - 1 - x, height - 1 - y), 3: (height - 1 - y, x)}[turns]
+    assert found.points_px == pytest.approx(np.stack(expected, axis=1), abs=0.25)
+
+
+def test_what_the_quick_look_misses_the_thorough_ones_find(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Blind in its quick look the finder says the same of a 12 MP picture as with it, within the noise of a corner."""
+    page = laid(A4.upright, at=(800.0, 600.0), px_per_mm=0.8)
+    large = cv2.resize(
+        photograph((page,), np.random.default_rng(4)), None, fx=2.5, fy=2.5, interpolation=cv2.INTER_CUBIC
+    )
+    grey = np.asarray(large, dtype=np.uint8)
+    quick = upright(find_sheets(grey))
+    asked: list[tuple[int, bool]] = []
+
+    def blind(small: NDArray[np.uint8], *, keen: bool = False, quick: bool = False) -> tuple[FoundCode, ...]:
+        asked.append((max(small.shape), quick))
+        return () if quick else find_codes(small, keen=keen)
+
+    monkeypatch.setattr(finder, "find_codes", blind)
+    thorough = upright(find_sheets(grey))
+    assert asked == finder.looks(max(grey.shape))[:2] == [(1280, True), (1600, False)]
+    assert np.array_equal(quick.index, thorough.index)
+    assert np.abs(quick.points_px - thorough.points_px).max() < 0.05
+
+
+def test_large_picture_is_measured_at_full_size() -> None:
+    """The same picture three times as large: points on the same places, (p + 0.5) 3 - 0.5."""
+    page = laid(A4.upright, at=(800.0, 600.0), px_per_mm=0.8)
+    grey = photograph((page,), np.random.default_rng(4), quality=95)
+    large = np.asarray(cv2.resize(grey, None, fx=3, fy=3, interpolation=cv2.INTER_CUBIC), dtype=np.uint8)
+    found = upright(find_sheets(large))
+    assert found.points_px == pytest.approx((page.truth_px()[found.index] + 0.5) * 3 - 0.5, abs=0.5)
+
+
+def test_covered_part_is_left_out() -> None:
+    page = laid(A4.upright, at=(800.0, 600.0), px_per_mm=1.0)
+    truth = page.truth_px()
+    left, right = 815, 880
+    grey = photograph((page,), np.random.default_rng(5), cover_px=((left, 400, right, 800),))
+    found = upright(find_sheets(grey))
+    covered = (truth[:, 0] > left - 1) & (truth[:, 0] < right + 1)
+    assert 0 < covered.sum() < len(truth)
+    assert not covered[found.index].any()
+    assert np.abs(error_px(found, page)).max() < 0.3
+    assert len(found.index) >= (~covered).sum() - 6
+
+
+def test_no_sheet() -> None:
+    assert refusal(find_sheets(photograph((), np.random.default_rng(6)))) == "no-sheet"
+    assert refusal(find_sheets(np.zeros((40, 30), dtype=np.uint8))) == "no-sheet"
+
+
+def test_codes_without_their_chequer_are_no_sheet() -> None:
+    page = laid(A4.upright, at=(800.0, 600.0), px_per_mm=1.0)
+    top, bottom = int(page.truth_px()[:, 1].min()) - 25, int(page.truth_px()[:, 1].max()) + 25
+    patches = ((800, top), (710, (top + bottom) // 2 - 45), (800, bottom - 90))  # opposite the three codes
+    covers = tuple((x, y, x + 90, y + 90) for x, y in patches)
+    grey = photograph((page,), np.random.default_rng(7), cover_px=covers)
+    assert refusal(find_sheets(grey)) == "sheet-unclear"
+
+
+def test_two_of_the_same_sheet() -> None:
+    pages = (laid(A4.upright, at=(450.0, 600.0), px_per_mm=0.9), laid(A4.upright, at=(1150.0, 600.0), px_per_mm=0.9))
+    assert refusal(find_sheets(photograph(pages, np.random.default_rng(8)))) == "two-kits"
+
+
+def test_two_papers() -> None:
+    letter = kit("letter").upright
+    pages = (laid(A4.upright, at=(450.0, 600.0), px_per_mm=0.9), laid(letter, at=(1150.0, 600.0), px_per_mm=0.9))
+    assert refusal(find_sheets(photograph(pages, np.random.default_rng(9)))) == "two-kits"
+
+
+@pytest.mark.parametrize("name", ["no-target", "exif-orientation", "room-markers/photos"])
+def test_nothing_is_found_on_real_photographs_without_a_kit(name: str) -> None:
+    """Photographs that nobody on this project made; see their folders for origin and licence."""
+    paths = sorted(folder(name).glob("*.[jJ][pP][gG]"))
+    assert paths
+    for path in paths[::6] if len(paths) > 12 else paths:
+        grey = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
+        assert grey is not None
+        assert refusal(find_sheets(np.asarray(grey, dtype=np.uint8))) in {"no-sheet", "sheet-unclear"}
+
+
+@pytest.mark.parametrize("cells", [0, 1, 2])
+def test_a_chequer_moved_by_whole_cells_contradicts_its_codes(cells: int) -> None:
+    """Moved by a cell on both axes a chequer looks like itself; only the codes tell."""
+    page = laid(A4.upright, at=(800.0, 600.0), px_per_mm=0.5, yaw=0.05)
+    codes = tuple(
+        FoundCode(id=code.id, corners_px=apply_homography(page.px_from_page, code.corners_mm()))
+        for code in A4.upright.codes
+    )
+    step = cells * A4.upright.cell_mm
+    moved = page.px_from_page @ np.array([[1.0, 0.0, step], [0.0, 1.0, -step], [0.0, 0.0, 1.0]])
+    assert _codes_in_place(moved, A4.upright, codes) == (cells == 0)

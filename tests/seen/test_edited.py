@@ -1,0 +1,131 @@
+"""Pictures that an editor changed: refused, told, or inside the interval. The samples are path-traced with exact truth."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from PIL import Image
+
+from photomeasure.asked.bars import Bars
+from photomeasure.asked.request import Request
+from photomeasure.asked.state import State
+from photomeasure.pipeline import Result, measure
+from photomeasure.rules.load import default_rule
+from photomeasure.seen.camera_by_exif import off_proportions
+from photomeasure.seen.look import Refused
+
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
+Picture = NDArray[np.uint8]
+Edit = Callable[[Picture], Picture]
+
+
+def _warped(picture: Picture, matrix: NDArray[np.float64]) -> Picture:
+    size = (picture.shape[1], picture.shape[0])
+    edited = cv2.warpPerspective(picture, matrix, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(edited, dtype=np.uint8)
+
+
+def sheared(share: float) -> Edit:
+    """Rows moved sideways in proportion to their height."""
+    return lambda picture: _warped(
+        picture, np.array([[1.0, share, -share * picture.shape[0] / 2], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    )
+
+
+def straightened(share: float) -> Edit:
+    """The upper edge drawn out by a share of the width, as editors do to make walls upright."""
+
+    def edit(picture: Picture) -> Picture:
+        height, width = picture.shape[:2]
+        inset = share * width / 2
+        to = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float32)
+        of = np.array([[inset, 0], [width - inset, 0], [width, height], [0, height]], dtype=np.float32)
+        return _warped(picture, np.asarray(cv2.getPerspectiveTransform(of, to), dtype=np.float64))
+
+    return edit
+
+
+def stretched(share: float) -> Edit:
+    """Higher by a share, as wide as before."""
+
+    def edit(picture: Picture) -> Picture:
+        height, width = picture.shape[:2]
+        return np.asarray(cv2.resize(picture, (width, round(height * (1 + share))), interpolation=cv2.INTER_CUBIC))
+
+    return edit
+
+
+def measured(folder: Path, name: str, edit: Edit, *files: str) -> tuple[Result | Refused, float]:
+    paths = []
+    for file in files or (f"{name}.jpg",):
+        source = Image.open(SAMPLES / file)
+        path = folder / file
+        Image.fromarray(edit(np.asarray(source))).save(path, quality=93, exif=source.getexif())
+        paths.append(path)
+    truth = tomllib.loads((SAMPLES / f"{name}.toml").read_text(encoding="utf-8"))
+    request = Request(
+        photos=tuple(paths),
+        rule=default_rule("ball-50"),
+        bars=Bars(x_mm=150.0, y_mm=150.0),
+        state=State(coupled=truth["coupled"], laden=True, level_ground=True),
+    )
+    return measure(request), float(truth["height_mm"])
+
+
+@pytest.mark.parametrize("share", [0.01, 0.02, -0.03])
+def test_a_sheared_picture_gives_no_sure_verdict(share: float, tmp_path: Path) -> None:
+    """Before, 11 mm off by U 4.3 at 0.02, and not even indicative."""
+    outcome, _ = measured(tmp_path, "coupled", sheared(share))
+    assert isinstance(outcome, Refused) or (outcome.verdict.indicative and outcome.warnings)
+
+
+@pytest.mark.parametrize("share", [0.05, 0.1, 0.15])
+def test_a_straightened_picture_gives_no_sure_verdict(share: float, tmp_path: Path) -> None:
+    """Before, 7 to 15 mm off by U 4.7 to 5.3, sure at 0.15 with four warnings."""
+    outcome, _ = measured(tmp_path, "coupled", straightened(share))
+    assert isinstance(outcome, Refused) or (outcome.verdict.indicative and outcome.warnings)
+
+
+def test_three_photographs_edited_alike_give_no_sure_verdict(tmp_path: Path) -> None:
+    """Before, 11 mm off by U 0.9."""
+    outcome, _ = measured(tmp_path, "set", straightened(0.08), "set-1.jpg", "set-2.jpg", "set-3.jpg")
+    assert isinstance(outcome, Refused) or (outcome.verdict.indicative and outcome.warnings)
+
+
+@pytest.mark.parametrize("share", [0.006, 0.01, -0.02])
+@pytest.mark.parametrize("name", ["within", "coupled"])
+def test_a_picture_stretched_by_a_little_is_inside(name: str, share: float, tmp_path: Path) -> None:
+    """Its proportions are no camera's: how far it may have been stretched is in the interval."""
+    outcome, height_mm = measured(tmp_path, name, stretched(share))
+    assert isinstance(outcome, Result)
+    assert abs(outcome.expanded.height_mm - height_mm) < outcome.expanded.U_mm
+
+
+@pytest.mark.parametrize(
+    ("size_px", "off"),
+    [((4000, 3000), 0.0), ((3072, 4080), 0.0), ((4640, 3472), 0.0), ((1600, 1200), 0.0), ((4000, 2250), 0.0),
+     ((4000, 3030), 0.00995), ((2600, 3000), 0.0)],
+)  # fmt: skip
+def test_proportions_of_cameras_are_left_in_peace(size_px: tuple[int, int], off: float) -> None:
+    assert off_proportions(size_px) == pytest.approx(off, abs=1e-4)
+
+
+def test_a_ball_and_a_tag_of_different_photographs_must_be_as_high(tmp_path: Path) -> None:
+    """Two rigs, one photograph each: the tag was reported as if the other photograph had shown nothing."""
+    outcome = measure(
+        Request(
+            photos=(SAMPLES / "within.jpg", SAMPLES / "coupled.jpg"),
+            rule=default_rule("ball-50"),
+            bars=Bars(x_mm=150.0, y_mm=150.0),
+            state=State(laden=True, level_ground=True),
+        )
+    )
+    assert isinstance(outcome, Result)
+    whys = " ".join(outcome.verdict.indicative_why)
+    assert "in another photograph" in whys and "taken hours apart" in whys

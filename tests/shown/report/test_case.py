@@ -1,0 +1,180 @@
+"""One case, one PDF: every rig once on the cover and on a page of its own, from records alone, readable anywhere."""
+
+from __future__ import annotations
+
+import csv
+import io
+import shutil
+from pathlib import Path
+
+import pypdfium2
+import pypdfium2.raw as pdfium
+import pytest
+from openpyxl import load_workbook
+
+from calib.outcome.errors import InputError
+from photomeasure.asked.tape_said import TapeSaid
+from photomeasure.record.schema import AskedPart, CasePart, Record, read_record
+from photomeasure.record.with_tape import with_tape
+from photomeasure.shown.picture.labelled import Label, belongs, drawing_alone, label_of
+from photomeasure.shown.report.case import CaseRig, case_pdf
+from photomeasure.shown.report.evidence import record_sha256
+from photomeasure.shown.report.on_paper import on_paper
+from tests.cli.test_look import run
+from tests.sample_requests import SAMPLES
+from tests.shown.report.samples import jpeg, measured, pages_text, refused
+from tests.shown.report.test_measurement import check_layout
+
+ASKED = AskedPart(
+    coupling="ball-50", centres_px=[], pick_sigma_px=0.5, ball_diameter_mm=50.0, bar_x_mm=None, bar_y_mm=None,
+    coupled=None, laden=None, level_ground=None, level_control=None, level_within_mm_per_m=None, rule={}, decision=None,
+    camera=None, remembered={}, bay=None, monte_carlo_seed=None,
+    case=CasePart(rig="Truck 2", case="26-117", by="M. Hale", place="Ferncombe", more={"registration": "FC 22 ABC"}),
+)  # fmt: skip
+
+
+def case() -> list[CaseRig]:
+    """A rig in every verdict, one with a tape that agrees, one with a tape that does not, one refused."""
+    taped = with_tape(measured("within", indicative=False, indicative_why=[]), TapeSaid(reading_mm=412.0))
+    contrary = with_tape(measured("below"), TapeSaid(reading_mm=420.0))
+    records: list[Record] = [taped, contrary, measured("above"), measured("undecided"), measured("no-band"), refused()]
+    return [
+        CaseRig(record=record.model_copy(update={"rig": f"Rig {i}", "asked": ASKED}), file=f"rig-{i}.json")
+        for i, record in enumerate(records, start=1)
+    ]
+
+
+def test_cover_page_a_rig_and_annex_hold_what_each_promises() -> None:
+    rigs = case()
+    pages = pages_text(case_pdf(rigs))
+    cover = pages[0]
+    for part in ("case 26-117", "Ferncombe", "M. Hale", "6 rigs:", "412.6 mm", "not taped", "412 mm, agrees", "DISAGREES",
+                 "no figure", "Cannot measure", "Too close to call", "Photograph and tape disagree", "Signature"):  # fmt: skip
+        assert part in cover, part
+    for number, rig in enumerate(rigs, start=1):
+        page = pages[number]
+        assert rig.name in page and "Name, signature" in page and "More of this on the next page" not in page
+        if rig.record.rule is not None:
+            assert rig.record.rule.source in page
+        annex = next(text for text in pages[len(rigs) + 1 :] if f"Annex {number}: {rig.name}" in text)
+        assert pages.index(annex) > len(rigs)
+        assert record_sha256(rig.record) in " ".join(pages[pages.index(annex) : pages.index(annex) + 3])
+    assert "FC 22 ABC" in " ".join(pages)
+
+
+def test_the_page_that_the_cover_names_is_the_rigs() -> None:
+    pages = pages_text(case_pdf(case()))
+    row = pages[0].partition("Rig 3 ")[2].partition("Rig 4")[0].split()
+    assert int(row[-2]) == 4 and "Rig 3" in pages[3]  # the last word is the number of the next row
+
+
+def test_layout_holds_for_long_names_many_rigs_and_pictures() -> None:
+    long = measured(warnings=["A warning that goes on. " * 30], rig="Trailer of the yard " * 9)
+    picture = [("a-height.jpg", jpeg(400, 300))]
+    rigs = [CaseRig(record=long, file="a.json", pictures=picture, overviews=[jpeg(300, 400)]), *case()]
+    check_layout(case_pdf(rigs))
+    many = [CaseRig(record=measured(rig=f"Rig {i}"), file=f"{i}.json") for i in range(70)]
+    pages = pages_text(case_pdf(many))
+    assert sum("Before anything is decided" in page for page in pages) == 1 and "Rig 69" in " ".join(pages[:3])
+
+
+def test_the_files_own_data_fonts_and_the_same_bytes_again() -> None:
+    first, again = case_pdf(case()), case_pdf(case())
+    assert first == again
+    document = pypdfium2.PdfDocument(first)
+    facts = document.get_metadata_dict()
+    assert facts["Title"].startswith("Coupling heights: case 26-117") and facts["Author"] == "M. Hale"
+    assert "certificate" in facts["Subject"]
+    for page in document:
+        for thing in page.get_objects(filter=[pdfium.FPDF_PAGEOBJ_TEXT]):
+            assert pdfium.FPDFFont_GetIsEmbedded(pdfium.FPDFTextObj_GetFont(thing.raw)) == 1
+    assert [item.get_title() for item in document.get_toc()][:3] == ["Cover", "Rig 1", "Rig 2"]
+
+
+def test_no_option_of_the_command_line_is_named_on_paper() -> None:
+    """Sentences of records of earlier versions; what is computed now names none (tests/shown/test_options_said.py)."""
+    sentences = [
+        "Measure both printed check bars with a rule and pass --bar-x and --bar-y: the height would then be known better.",
+        "Assumed: hard, level ground between sheet and coupling. Say --level-ground or --unknown-ground.",
+        "If its centre is there, say so with --centre 2044,1424, else mark it with --centre X,Y; or photograph again.",
+        "Say which one it is with --centre X,Y (pixels of the upright picture).",
+        "Mark the centre in each photograph (--centre), and leave out one of another rig.",
+        "Measure the ball with callipers and pass --ball-diameter, or mark the centre with --centre.",
+        "Calibrate the camera (photomeasure calibrate) and pass --camera.",
+        "Use the profile of this camera and zoom, or make one (photomeasure calibrate), or leave --camera out.",
+        "the ground (--centre X,Y).",
+    ]
+    told = on_paper(measured(warnings=sentences, coach=sentences))
+    for before, after in zip(sentences, told.warnings, strict=True):
+        assert "--" not in after, before
+    assert on_paper(measured()) == measured()
+
+
+def test_a_picture_goes_in_only_where_it_shows_this_figure_in_this_photograph() -> None:
+    record = measured()
+    photo = record.photos[0]
+    label = Label(photo=photo.sha256 or "", height_mm=record.height_mm, box=(0, 40, 320, 200))
+    assert belongs(label, record, photo)
+    for other in (
+        Label(photo="f" * 64, height_mm=record.height_mm, box=label.box),
+        Label(photo=label.photo, height_mm=412.0, box=label.box),
+        Label(photo=label.photo, height_mm=None, box=label.box),
+    ):
+        assert not belongs(other, record, photo)
+    assert label_of(jpeg()) is None and drawing_alone(jpeg()) == jpeg()
+
+
+@pytest.fixture(scope="module")
+def records(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    place = tmp_path_factory.mktemp("case")
+    (place / "yard").mkdir()
+    for name in ("coupled", "refuse"):
+        shutil.copy(SAMPLES / f"{name}.jpg", place / "yard")
+    common = ("--bar-x", "150", "--bar-y", "150", "--case", "=1+1", "--pictures", "--jobs", "1")
+    assert run("batch", place / "yard", "--out", place / "records", *common)[0] == 3
+    return place / "records"
+
+
+def test_the_command_finds_pictures_and_photographs_and_does_without(records: Path, tmp_path: Path) -> None:
+    files = sorted(records.glob("*.json"))
+    code, said, _ = run("report", *files, "--out", tmp_path / "case.pdf", "--photos", records.parent / "yard")
+    assert code == 0 and "Without a picture" not in said
+    data = (tmp_path / "case.pdf").read_bytes()
+    images = [len(list(page.get_objects(filter=[pdfium.FPDF_PAGEOBJ_IMAGE]))) for page in pypdfium2.PdfDocument(data)]
+    assert images[1] >= 2 and images[2] >= 2  # each rig's picture and its whole photograph
+    check_layout(data)
+    alone = tmp_path / "alone" / "deep"
+    alone.mkdir(parents=True)
+    for file in files:
+        alone.joinpath(file.name).write_text(
+            file.read_text().replace('"file": "', '"file": "no such '), encoding="utf-8"
+        )
+    code, said, _ = run("report", *sorted(alone.glob("*.json")), "--out", tmp_path / "bare.pdf")
+    assert code == 0 and "Without a picture, as neither picture nor photograph was at hand: coupled, refuse." in said
+    assert len(pages_text((tmp_path / "bare.pdf").read_bytes())) >= 3
+
+
+def test_tables_hold_the_same_in_both_forms_and_no_formula(records: Path, tmp_path: Path) -> None:
+    files = sorted(records.glob("*.json"))
+    assert run("report", *files, "--csv", tmp_path / "case.csv", "--xlsx", tmp_path / "case.xlsx")[0] == 0
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "case.csv").read_text(encoding="utf-8"))))
+    sheet = load_workbook(tmp_path / "case.xlsx").active
+    assert sheet is not None
+    names = [cell.value for cell in sheet[1]]
+    for number, row in enumerate(rows, start=2):
+        for name, cell in zip(names, sheet[number], strict=True):
+            assert cell.data_type != "f"
+            if name.endswith("_mm") and row[name]:
+                assert cell.value == float(row[name])
+    record = read_record(records / "coupled.json")
+    assert record.interval_mm is not None
+    assert float(rows[0]["interval_low_mm"]) == pytest.approx(record.interval_mm[0], abs=1e-3)
+
+
+def test_what_cannot_be_done_is_told(records: Path, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="Nothing to write"):
+        run("report", records / "coupled.json")
+    with pytest.raises(InputError, match="no record"):
+        run("report", SAMPLES / "coupled.toml", "--out", tmp_path / "case.pdf")
+    with pytest.raises(InputError, match="read as an input"):
+        run("report", records / "coupled.json", "--out", records / "coupled.json")
