@@ -14,6 +14,8 @@ _NEEDED = {
     "python-multipart": "python_multipart",
     "Jinja2": "jinja2",
     "markdown-it-py": "markdown_it",
+    "alembic": "alembic",
+    "segno": "segno",
 }
 
 

@@ -29,7 +29,7 @@ from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES, UPLOAD_BYTES, Guar
 from photomeasure.web.kit import kit_pdf
 from photomeasure.web.last_time import forget, remember, remembered
 from photomeasure.web.page import result_page
-from photomeasure.web.problems import PageError, not_here, too_large
+from photomeasure.web.problems import PageError, no_longer, not_here, too_large
 from photomeasure.web.render import Pages
 
 _FOLDER = Path(__file__).parent
@@ -206,6 +206,8 @@ class _Routes:
     async def _measured(
         self, case: Case, answers: Answers, centres: tuple[Centre, ...], pick_u_px: float, *, mark_first: bool
     ) -> Response:
+        if not case.uploads:
+            raise no_longer()
         asked, wrong = checked(answers)
         if asked is None:
             return self.pages.start(answers, case, wrong)

@@ -80,7 +80,7 @@ class Bench:
             known = case.previews.get(number)
             if known is None:
                 upload = case.uploads[number - 1]
-                folder = case.folder / f"preview-{number}"
+                folder = case.folder / f"preview-{case.key}-{number}"
                 shutil.rmtree(folder, ignore_errors=True)  # of an earlier start
                 known = await self.in_line(lambda: make_preview(upload.path, folder))
                 if isinstance(known, Refusal):

@@ -157,6 +157,18 @@ class Cases:
             self._forget_oldest()
             return made
 
+    def forget(self, folder: str) -> None:
+        """What is held in memory of the photographs in this folder: they are deleted, or no longer there."""
+        with self._lock:
+            for key in [key for key, case in self._cases.items() if case.folder.name == folder]:
+                del self._cases[key]
+
+    def add(self, case: Case) -> None:
+        """A case whose photographs came another way."""
+        with self._lock:
+            self._cases[case.key] = case
+            self._forget_oldest()
+
     def _remove(self, key: str) -> None:
         folder = self._cases.pop(key).folder
         kept = self._store is not None and self._store.holds(folder)

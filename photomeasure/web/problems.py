@@ -76,6 +76,43 @@ def not_kept() -> PageError:
     )
 
 
+def no_longer() -> PageError:
+    return PageError(
+        410,
+        "The photographs of this rig are no longer kept.",
+        expected="a rig whose photographs are there",
+        remedy="its record, figure and report are still here; to measure again, photograph it again",
+    )
+
+
+def no_room() -> PageError:
+    return PageError(
+        507,
+        "There is no room for this photograph at the moment.",
+        expected="room on the disk of the machine that receives it",
+        remedy="tell whoever sent you the link, and send it again later; what has arrived is kept",
+    )
+
+
+def too_many_photographs() -> PageError:
+    return PageError(
+        409,
+        "No more photographs can be sent with this link.",
+        expected="a few photographs of one rig",
+        remedy="send what is there; whoever sent you the link will ask if another one is needed",
+    )
+
+
+def link_ended(until: str, withdrawn: bool) -> PageError:
+    """until: the day on which it ended."""
+    return PageError(
+        410,
+        "This link was withdrawn." if withdrawn else f"This link was open until {until}.",
+        expected="a link that is still open",
+        remedy="ask whoever sent it to you for a new one; photographs that have arrived are not lost",
+    )
+
+
 def fault() -> PageError:
     return PageError(
         500,

@@ -1,8 +1,8 @@
 """Cases that outlive the program: which there are in a database, photographs, records and pictures as files beside it.
 
-    store.sqlite   one row a case: where its files lie, and what was answered
+    store.sqlite   one row a result: where its files lie, and what was answered; enquiries, links, photographs of customers
     token          the address's secret word, the same after every start
-    photographs/   as they were uploaded, one folder for every upload
+    photographs/   as they were uploaded, one folder for every upload and every enquiry
     results/       one folder for every result, with its record and pictures
 
 A result's files are written first, into a folder of their own, and the row that names the folder last: so a case is there
@@ -19,7 +19,7 @@ import sqlite3
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -31,15 +31,12 @@ from photomeasure.web.address import new_token
 from photomeasure.web.answers import Answers, checked
 from photomeasure.web.asking import Ask
 from photomeasure.web.cases import Case, Upload
+from photomeasure.web.database import OtherEditionError, connected, opened
+from photomeasure.web.enquiries.shelf import Shelf
+from photomeasure.web.keeping import Keeping
 from photomeasure.web.leftovers import held
 from photomeasure.web.measuring import Measured
 from photomeasure.web.problems import not_kept
-
-_OURS, _VERSION = 0x70686D73, 1  # SQLite's application_id and user_version
-_TABLE = (
-    "CREATE TABLE IF NOT EXISTS cases "
-    "(key TEXT PRIMARY KEY, folder TEXT NOT NULL, result TEXT NOT NULL, saved REAL NOT NULL, about TEXT NOT NULL)"
-)
 
 
 class Store:
@@ -57,39 +54,22 @@ class Store:
             self._handle = held(folder)
             if self._handle is None and os.name == "posix":
                 raise _unfit(folder, "another program holds it")
-            self._open()
+            opened(self._database)
             for part in (self.photographs, self._results):
                 part.mkdir(mode=0o700, exist_ok=True)
+        except OtherEditionError as edition:
+            raise _unfit(folder, f"store.sqlite is of another program or edition ({edition})") from edition
         except (OSError, sqlite3.DatabaseError) as error:
             raise _unfit(folder, str(error)) from error
-        self._sweep()
-
-    def _open(self) -> None:
-        with self._connected() as database:
-            ours, version = (
-                database.execute(f"PRAGMA {name}").fetchone()[0] for name in ("application_id", "user_version")
-            )
-            tables = {row[0] for row in database.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-            if ours == 0 and version == 0 and tables <= {"cases"}:
-                database.execute(_TABLE)
-                database.execute(f"PRAGMA application_id = {_OURS}")
-                database.execute(f"PRAGMA user_version = {_VERSION}")
-            elif ours != _OURS or version != _VERSION:
-                raise _unfit(self._folder, f"store.sqlite is of another program or edition ({version})")
+        self.keeping = Keeping(self._database, self.photographs, self._results)
+        self.shelf = Shelf(self._database, self.photographs)
+        self.keeping.sweep()
+        self.keeping.forget_photographs(self.shelf.settings().keep_days)
 
     @contextmanager
     def _connected(self) -> Iterator[sqlite3.Connection]:
-        with closing(sqlite3.connect(self._database, timeout=20)) as database, database:
+        with connected(self._database) as database:
             yield database
-
-    def _sweep(self) -> None:
-        """Remove what no case names: uploads that were never measured, results that were not finished."""
-        with self._connected() as database:
-            rows = database.execute("SELECT folder, result FROM cases").fetchall()
-        for place, known in ((self.photographs, {row[0] for row in rows}), (self._results, {row[1] for row in rows})):
-            for found in place.iterdir():
-                if found.name not in known:
-                    shutil.rmtree(found, ignore_errors=True)
 
     def token(self) -> str:
         """The address's secret word, made once."""
@@ -102,7 +82,8 @@ class Store:
     def holds(self, folder: Path) -> bool:
         """Whether a case's photographs lie in this folder."""
         with self._connected() as database:
-            return database.execute("SELECT 1 FROM cases WHERE folder = ?", (folder.name,)).fetchone() is not None
+            asked = "SELECT 1 FROM cases WHERE folder = ? UNION SELECT 1 FROM enquiries WHERE folder = ?"
+            return database.execute(asked, (folder.name, folder.name)).fetchone() is not None
 
     def save(self, case: Case) -> None:
         """Keep a measured case, in place of what was kept of it before."""
@@ -156,7 +137,7 @@ class Store:
 
     def close(self) -> None:
         """Remove what was not measured, and let go of the folder."""
-        self._sweep()
+        self.keeping.sweep()
         if self._handle is not None:
             os.close(self._handle)
             self._handle = None

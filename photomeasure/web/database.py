@@ -1,0 +1,52 @@
+"""The store's database: opened for one piece of work at a time, brought to this edition, and emptied for good."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+OURS, EDITION = 0x70686D73, 2  # SQLite's application_id and user_version
+
+
+class OtherEditionError(Exception):
+    """The file is a database, and not one that this program may touch."""
+
+
+@contextmanager
+def connected(path: Path, *, writes: bool = False) -> Iterator[sqlite3.Connection]:
+    """One transaction: written whole where the block ends well, not at all where it does not.
+
+    writes: nobody else writes between what is read here and what is written.
+    """
+    with closing(sqlite3.connect(path, timeout=20)) as database:
+        database.row_factory = sqlite3.Row
+        database.execute("PRAGMA foreign_keys = ON")
+        database.execute("PRAGMA secure_delete = ON")  # what is deleted is overwritten
+        with database:
+            if writes:
+                database.execute("BEGIN IMMEDIATE")
+            yield database
+
+
+def opened(path: Path) -> None:
+    """Make the database, or bring one of an earlier edition to this one. Raises OtherEditionError, sqlite3.DatabaseError."""
+    with connected(path) as database:
+        ours, edition = (
+            database.execute(f"PRAGMA {name}").fetchone()[0] for name in ("application_id", "user_version")
+        )
+        tables = {row[0] for row in database.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    fresh = ours == 0 and edition == 0 and tables <= {"cases"}
+    if not fresh and (ours != OURS or edition > EDITION):
+        raise OtherEditionError(edition)
+    if edition < EDITION:
+        from photomeasure.web.migrations.upgrade import upgrade
+
+        upgrade(path, OURS, EDITION)
+
+
+def emptied(path: Path) -> None:
+    """Write the file anew without what was deleted from it."""
+    with closing(sqlite3.connect(path, timeout=20, isolation_level=None)) as database:
+        database.execute("VACUUM")

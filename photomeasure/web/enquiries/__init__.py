@@ -1,0 +1,1 @@
+"""The front door: a dealer asks a customer far away for photographs of one rig, by a link, and finds the answer in a list."""

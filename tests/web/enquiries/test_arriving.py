@@ -1,0 +1,92 @@
+"""Photographs arrive whole or not at all, go on where they broke off, and are one photograph however often they are sent."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import shutil
+from collections import namedtuple
+from pathlib import Path
+
+import pytest
+
+from photomeasure.web.enquiries import arriving
+from photomeasure.web.enquiries.arriving import Arriving, OffsetError, append, begin, find, whole
+from photomeasure.web.enquiries.enquiry import Enquiry, Photograph
+from photomeasure.web.enquiries.photographs import leave_out, photographs_of
+from photomeasure.web.enquiries.shelf import Shelf
+from photomeasure.web.problems import PageError
+from photomeasure.web.store import Store
+
+DATA = bytes(range(256)) * 40
+
+
+def begun(shelf: Shelf, enquiry: Enquiry, mark: str = "a", size: int = len(DATA)) -> Arriving:
+    found = begin(shelf, enquiry, mark, "IMG 1.jpg", size)
+    assert isinstance(found, Arriving)
+    return found
+
+
+def test_in_pieces_with_a_break_and_a_new_start(tmp_path: Path) -> None:
+    from photomeasure.web.enquiries.enquiry import About
+
+    store = Store(tmp_path / "kept")
+    enquiry = store.shelf.make(About(rig="Ferncombe 7", customer="Ada"))
+    first = begun(store.shelf, enquiry)
+    append(store.shelf, enquiry, first, 0, DATA[:3000])
+    store.close()
+    store = Store(tmp_path / "kept")
+    shelf = store.shelf
+    again = begun(shelf, enquiry)
+    assert again.key == first.key and again.offset == 3000 and photographs_of(shelf, enquiry) == ()
+    for offset in (0, 2999, 3001):
+        with pytest.raises(OffsetError) as caught:
+            append(shelf, enquiry, again, offset, DATA[:1])
+        assert caught.value.offset == 3000
+    done = append(shelf, enquiry, again, 3000, DATA[3000:])
+    assert isinstance(done, Photograph) and done.sha256 == hashlib.sha256(DATA).hexdigest()
+    assert (shelf.folder(enquiry) / done.file).read_bytes() == DATA and photographs_of(shelf, enquiry) == (done,)
+    assert find(shelf, enquiry, first.key) == done == begin(shelf, enquiry, "a", "IMG 1.jpg", len(DATA))
+    store.close()
+
+
+def test_killed_between_the_last_piece_and_the_row_it_is_finished_by_an_empty_piece(
+    shelf: Shelf, enquiry: Enquiry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as breaking:
+        breaking.setattr(arriving, "_arrived", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt))
+        with pytest.raises(KeyboardInterrupt):
+            append(shelf, enquiry, begun(shelf, enquiry), 0, DATA)
+    again = begun(shelf, enquiry)
+    assert again.offset == len(DATA) and photographs_of(shelf, enquiry) == ()
+    assert isinstance(append(shelf, enquiry, again, len(DATA), b""), Photograph)
+
+
+def test_the_same_file_is_the_same_photograph_and_wanted_again(shelf: Shelf, enquiry: Enquiry) -> None:
+    first = whole(shelf, enquiry, "one.jpg", io.BytesIO(DATA), len(DATA))
+    leave_out(shelf, enquiry, first.number)
+    second = append(shelf, enquiry, begun(shelf, enquiry, "b"), 0, DATA)
+    assert isinstance(second, Photograph) and second.number == first.number and not second.left_out
+    assert len(list(shelf.folder(enquiry).iterdir())) == 1
+
+
+def test_no_more_than_was_said_than_there_is_room_for_and_than_one_link_may(
+    shelf: Shelf, enquiry: Enquiry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for size in (0, -1, arriving.PHOTO_BYTES + 1):
+        with pytest.raises(PageError):
+            begin(shelf, enquiry, "large", "x", size)
+    with pytest.raises(PageError):
+        append(shelf, enquiry, begun(shelf, enquiry, size=5), 0, DATA)
+    for number in range(arriving.MOST_OF_ONE):
+        whole(shelf, enquiry, "x", io.BytesIO(b"%d" % number), 2)
+    with pytest.raises(PageError, match="No more photographs"):
+        begun(shelf, enquiry, "another")
+    other = shelf.make(enquiry.about)
+    for number in range(arriving.MOST_BEGUN + 3):  # those that were given up make room
+        begun(shelf, other, f"given up {number}")
+    assert len(list(shelf.folder(other).iterdir())) == arriving.MOST_BEGUN
+    full = namedtuple("full", "total used free")(10**12, 10**12, arriving.FREE_BYTES)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: full)
+    with pytest.raises(PageError, match="no room"):
+        begun(shelf, shelf.make(enquiry.about), "full")
