@@ -1,9 +1,17 @@
-"""Random rigs as hands prepare and photograph them: print, foot, ground, turn and tag are as wrong as people make them.
+"""Random rigs as hands prepare and photograph them: print, paper, foot, ground, turn and tag are as wrong as people make them.
 
-`study.py` keeps print, foot and ground exact; here everything is drawn. One sigma unless said otherwise: print 0.94-1.0 of
-its size (rectangular) with 0.1 % between its axes, bars read to half a millimetre; foot gap +/-0.5 mm (rectangular), roll 0.3
-and lean 0.5 degrees, the sheet turned by 4 degrees; ground falling by 2 mm a metre from the foot line to the coupling; depth
-+/-20 mm (rectangular) against the plane through the foot line's middle; tag placed to 1.5 mm. Camera as in `study.py`.
+`study.py` keeps print, foot and ground exact; here everything is drawn. One sigma unless said otherwise.
+
+- Print: 0.94-1.0 of its size (rectangular) with 0.1 % between its axes, its middle 1.5 mm off the paper's. The paper itself
+  is of its own size to 0.5 mm, so that the margins grow where the print shrinks.
+- Bars: read to half a millimetre on a ruler that errs by up to 0.2 mm (rectangular, the same on both), before paper and
+  print grew by up to 0.1 % with the air (rectangular, either way).
+- Foot: cut to +/-0.5 mm (rectangular) and askew by 0.2 degrees; then pressed on the ground, both ends on grit and texture
+  that only lift (exponential, 0.3 mm each). Gap and roll of the sheet follow from that.
+- Ground under the coupling: texture 0.5 mm, and a fall or rise of 2 mm a metre from the foot line. The ground sheet lies on
+  grit (exponential, 0.2 mm), out of flat by 0.1 degrees on both axes.
+- The sheet leans by 0.5 degrees and is turned by 4; depth +/-20 mm (rectangular) against the plane through the foot line's
+  middle; a tag is placed to 1.5 mm. Camera as in `study.py`.
 """
 
 from __future__ import annotations
@@ -15,7 +23,8 @@ from typing import Literal
 
 import numpy as np
 
-from scene.kit_prints import Kit, Print, Standing
+from scene.kit_prints import Kit, Lying, Standing
+from scene.paper import Page, Print, Sheet, on_paper
 from scene.rigs import Rig, Shot
 from scene.study import UNDER_FROM_MM, coupled_rig, draw_lying, draw_rig, draw_shot, draw_shot_of_many, draw_unit, write_one
 
@@ -24,18 +33,40 @@ BESIDE_MM = (40.0, 220.0)
 HIGH_MM = (1000.0, 1600.0)
 
 
+TEXTURE_MM, GRIT_MM, CUT_MM, ASKEW_DEG = 0.5, 0.3, 0.5, 0.2
+RULER_MM, GROWTH = 0.2, 0.001
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hands:
-    """What was done by hand, beside the rig: the print's scale on its axes, the ground's rise from sheet to coupling."""
+    """What was done by hand, beside the rig: print and paper, how its line was cut and read, the ground's rise.
+
+    print_scale: of the printed size on both axes when the bars were read; growth: of paper and print since.
+    below_mm: paper left below the middle of the foot line; askew_deg: how the cut falls to the right of the line.
+    rise_mm: of the ground from the sheet to the coupling.
+    """
 
     print_scale: tuple[float, float]
     rise_mm: float
     drawn_mm: tuple[float, float]
+    ruler_mm: float = 0.0
+    growth: float = 0.0
+    paper_off_mm: tuple[float, float] = (0.0, 0.0)  # of the paper's own size from A4's
+    print_off_mm: tuple[float, float] = (0.0, 0.0)
+    below_mm: float = 0.0
+    askew_deg: float = 0.0
 
     @property
     def bars_mm(self) -> tuple[float, float]:
         """What a ruler reads on the bars, to half a millimetre."""
-        across, up = (round(2 * drawn * scale) / 2 for drawn, scale in zip(self.drawn_mm, self.print_scale, strict=True))
+        read = [drawn * scale + self.ruler_mm for drawn, scale in zip(self.drawn_mm, self.print_scale, strict=True)]
+        across, up = (round(2 * mm) / 2 for mm in read)
+        return across, up
+
+    @property
+    def scale_seen(self) -> tuple[float, float]:
+        """Of the print in the photograph."""
+        across, up = (scale * (1 + self.growth) for scale in self.print_scale)
         return across, up
 
 
@@ -82,15 +113,13 @@ def _write_pair(
         laden=True,
         pitch_deg=float(rng.uniform(-2, 2)),
     )
-    hands_later = hands
     if number % 2:
-        stood = draw_hands(rng, number, "pair", kit)
-        later = replace(later, standing=stood[0].standing, ball_mm=(rig.ball_mm[0] + float(rng.uniform(-20, 20)), stood[0].ball_mm[1]))
-        hands_later = replace(hands, rise_mm=stood[1].rise_mm)
-    for name, one, by in (("before", rig, hands), ("after", later, hands_later)):
+        ball_mm = (rig.ball_mm[0] + float(rng.uniform(-20, 20)), round(float(rng.uniform(-20, 20)), 3))
+        later = replace(later, standing=draw_standing(rng, hands.askew_deg), ball_mm=ball_mm)
+    for name, one in (("before", rig), ("after", later)):
         stem = f"pair-{seed:03d}-{number:04d}-{name}"
         shot = _shot(rng, one, "pair", 0.0)
-        write_one(folder, stem, [f"{stem}.jpg"], one, [shot], unit, printed_at(kit, by), seed=seed * 10_000 + number, hands=by)
+        write_one(folder, stem, [f"{stem}.jpg"], one, [shot], unit, printed_at(kit, hands), seed=seed * 10_000 + number, hands=hands)
     tell(f"pair-{seed:03d}-{number:04d}: {rig.words}, sank {sank_mm:.1f} mm")
 
 
@@ -107,6 +136,7 @@ def draw_hands(rng: np.random.Generator, number: int, way: Way, kit: Kit) -> tup
         if height >= UNDER_FROM_MM - 5 or abs(x_mm) < 150.0:  # a low ball has its nut where a near board would be
             height = max(height, UNDER_FROM_MM)
     heading = -side * float(rng.uniform(15, 60)) if way != "under" else float(rng.choice([-1.0, 1.0]) * rng.uniform(15, 60))
+    hands = _draw_print(rng, kit, rise_mm=_rise_mm(rng, x_mm))
     rig = replace(
         rig,
         words=f"random rig by hands, {rig.vehicle}, {rig.finish} ball, sheet {'under' if way == 'under' else 'beside'} it",
@@ -114,20 +144,52 @@ def draw_hands(rng: np.random.Generator, number: int, way: Way, kit: Kit) -> tup
         lift_mm=float(np.clip(height - 420 + rng.uniform(-25, 25), -60, 150)),
         ball_mm=(round(x_mm, 3), round(float(rng.uniform(-20, 20)), 3)),
         heading_deg=heading,
-        standing=Standing(
-            gap_mm=float(rng.uniform(-0.5, 0.5)),
-            lean_deg=float(rng.normal(0, 0.5)),
-            roll_deg=float(rng.normal(0, 0.3)),
-            turn_deg=float(rng.normal(0, 4.0)),
-        ),
-        lying=draw_lying(rng) if way == "three" else None,
+        standing=draw_standing(rng, hands.askew_deg),
+        lying=_lying_on_grit(rng) if way == "three" else None,
     )
     if way == "tag":
         rig = coupled_rig(rng, rig)
         rig = replace(rig, tag_off_mm=float(rng.normal(0, 1.5)))
+    return rig, hands
+
+
+def _draw_print(rng: np.random.Generator, kit: Kit, *, rise_mm: float) -> Hands:
     scale = float(rng.uniform(0.94, 1.0))
-    print_scale = (scale, scale * (1 + float(rng.normal(0, 0.001))))
-    return rig, Hands(print_scale=print_scale, rise_mm=float(rng.normal(0, 0.002)) * abs(x_mm), drawn_mm=kit.bars_mm)
+    return Hands(
+        print_scale=(scale, scale * (1 + float(rng.normal(0, 0.001)))),
+        rise_mm=rise_mm,
+        drawn_mm=kit.bars_mm,
+        ruler_mm=float(rng.uniform(-RULER_MM, RULER_MM)),
+        growth=float(rng.uniform(-GROWTH, GROWTH)),
+        paper_off_mm=(float(rng.normal(0, 0.5)), float(rng.normal(0, 0.5))),
+        print_off_mm=(float(rng.normal(0, 1.5)), float(rng.normal(0, 1.5))),
+        below_mm=float(rng.uniform(-CUT_MM, CUT_MM)),
+        askew_deg=float(rng.normal(0, ASKEW_DEG)),
+    )
+
+
+def _rise_mm(rng: np.random.Generator, aside_mm: float) -> float:
+    """Of the ground that the coupling's height is meant from, above the plane under the sheet."""
+    return float(rng.normal(0, 0.002)) * abs(aside_mm) + float(rng.normal(0, TEXTURE_MM))
+
+
+def draw_standing(rng: np.random.Generator, askew_deg: float) -> Standing:
+    """How a sheet stands that was cut so, its lower edge pressed on the ground: each end on what lies there.
+
+    gap_mm is of the paper's edge, and the roll is the printed line's: it rises to the right by as much as the cut falls.
+    """
+    left, right = (float(rng.exponential(GRIT_MM)) for _ in range(2))
+    return Standing(
+        gap_mm=(left + right) / 2,
+        lean_deg=float(rng.normal(0, 0.5)),
+        roll_deg=float(np.degrees(np.arctan2(left - right, 210.0))) - askew_deg,
+        turn_deg=float(rng.normal(0, 4.0)),
+    )
+
+
+def _lying_on_grit(rng: np.random.Generator) -> Lying:
+    tilt_deg = (float(rng.normal(0, 0.1)), float(rng.normal(0, 0.1)))
+    return replace(draw_lying(rng), lift_mm=float(rng.exponential(0.2)), tilt_deg=tilt_deg)
 
 
 def _shot(rng: np.random.Generator, rig: Rig, way: Way, share: float) -> Shot:
@@ -140,16 +202,32 @@ def _shot(rng: np.random.Generator, rig: Rig, way: Way, share: float) -> Shot:
 
 
 def printed_at(kit: Kit, hands: Hands) -> Kit:
-    """The kit as this printer made it."""
+    """The kit as this printer made it, on paper of its own size; the tags are cut out round their prints."""
+    across, up = hands.scale_seen
 
     def scaled(piece: Print | None) -> Print | None:
-        if piece is None:
-            return None
-        across, up = hands.print_scale
-        return replace(piece, width_mm=piece.width_mm * across, height_mm=piece.height_mm * up)
+        return None if piece is None else replace(piece, width_mm=piece.width_mm * across, height_mm=piece.height_mm * up)
 
-    upright = scaled(kit.upright)
+    def cut(page: Page | None, below_mm: float) -> Print | None:
+        return None if page is None else on_paper(page, _paper(page, hands), below_mm=below_mm)
+
+    upright = cut(kit.upright_page, hands.below_mm) or scaled(kit.upright)
     assert upright is not None
     return replace(
-        kit, upright=upright, ground=scaled(kit.ground), tag=scaled(kit.tag), bar_tag=scaled(kit.bar_tag)
+        kit,
+        upright=upright,
+        ground=cut(kit.ground_page, 0.0) or scaled(kit.ground),
+        tag=scaled(kit.tag),
+        bar_tag=scaled(kit.bar_tag),
+    )
+
+
+def _paper(page: Page, hands: Hands) -> Sheet:
+    """The sheet of paper on which that page was printed, as large as it was when it was photographed."""
+    grown = 1 + hands.growth
+    return Sheet(
+        width_mm=(page.width_mm + hands.paper_off_mm[0]) * grown,
+        height_mm=(page.height_mm + hands.paper_off_mm[1]) * grown,
+        scale=hands.scale_seen,
+        off_mm=hands.print_off_mm,
     )

@@ -12,22 +12,13 @@ import numpy as np
 
 from scene.mesh import Array, Mesh, box, rectangle, shift, turn
 from scene.noise import Bitmap
+from scene.paper import INK, PAPER, Page, Print, Sheet, on_paper
 from scene.stage import Stage, printed
 
 PX_PER_MM = 20.0
-PAPER, INK = 0.80, 0.045
 PAPER_MM = 0.1
 TAG_MM = 40.0  # of the tags on the page, the one nearest to this is cut out
 BAR_TAG_MM = 60.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Print:
-    """One printed piece: its reflectance (H, W, 1), row 0 at the top, and its true size."""
-
-    ink: Bitmap
-    width_mm: float
-    height_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +33,8 @@ class Kit:
     bar_tag: Print | None = None
     bar_tag_id: int | None = None
     bars_mm: tuple[float, float] = (150.0, 150.0)  # length of the check bars as drawn
+    upright_page: Page | None = None
+    ground_page: Page | None = None
 
 
 def load_kit(folder: Path) -> Kit:
@@ -51,8 +44,9 @@ def load_kit(folder: Path) -> Kit:
     upright = pages["upright"]
     whole = _raster(folder / "target.pdf", upright["page"])
     foot_mm = float(upright["foot_line_mm"])
-    standing = _cropped(whole, upright, 0.0, foot_mm, upright["width_mm"], upright["height_mm"])
-    ground = _ground_piece(folder, pages.get("ground"), foot_mm)
+    standing_page = _page(whole, upright, foot_mm)
+    lying = pages.get("ground")
+    ground_page = None if lying is None else _page(_raster(folder / "target.pdf", lying["page"]), lying, foot_mm)
     tag_sheet = pages.get("centre-tag")
     tag, tag_id = (None, None) if tag_sheet is None else _cut_tag(folder, tag_sheet)
     bar_sheet = pages.get("bar-tag")
@@ -60,14 +54,25 @@ def load_kit(folder: Path) -> Kit:
     bars = facts.get("bars", {"x_mm": 150.0, "y_mm": 150.0})
     return Kit(
         name=str(facts["kit"]),
-        upright=standing,
-        ground=ground,
+        upright=on_paper(standing_page, _as_drawn(standing_page)),
+        ground=None if ground_page is None else on_paper(ground_page, _as_drawn(ground_page)),
         tag=tag,
         tag_id=tag_id,
         bar_tag=bar_tag,
         bar_tag_id=bar_tag_id,
         bars_mm=(float(bars["x_mm"]), float(bars["y_mm"])),
+        upright_page=standing_page,
+        ground_page=ground_page,
     )
+
+
+def _page(white: Bitmap, sheet: dict[str, Any], cut_mm: float) -> Page:
+    """The ground sheet is cut as far above its page's edge as the upright sheet's foot line is."""
+    return Page(white=white, width_mm=float(sheet["width_mm"]), height_mm=float(sheet["height_mm"]), cut_mm=cut_mm)
+
+
+def _as_drawn(page: Page) -> Sheet:
+    return Sheet(width_mm=page.width_mm, height_mm=page.height_mm)
 
 
 def _raster(pdf: Path, page: int) -> Bitmap:
@@ -89,14 +94,6 @@ def _cropped(white: Bitmap, sheet: dict[str, Any], x0: float, y0: float, x1: flo
     left, right = round(x0 * sx), round(x1 * sx)
     piece = white[max(top, 0) : bottom, max(left, 0) : right, None]
     return Print(ink=INK + (PAPER - INK) * piece, width_mm=piece.shape[1] / sx, height_mm=piece.shape[0] / sy)
-
-
-def _ground_piece(folder: Path, sheet: dict[str, Any] | None, cut_mm: float) -> Print | None:
-    """The ground sheet, cut along its line, as far above the page's edge as the upright sheet's foot line."""
-    if sheet is None:
-        return None
-    white = _raster(folder / "target.pdf", sheet["page"])
-    return _cropped(white, sheet, 0.0, cut_mm, sheet["width_mm"], sheet["height_mm"])
 
 
 def _cut_tag(folder: Path, sheet: dict[str, Any], wanted_mm: float = TAG_MM) -> tuple[Print, int]:
@@ -191,15 +188,25 @@ def add_upright(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lying:
-    """How the ground sheet lies: the middle of its cut edge, which is pushed against the foot line, and its turn."""
+    """How the ground sheet lies: the middle of its cut edge, which is pushed against the foot line, its turn, and how flat.
+
+    lift_mm: of its underside above the ground; tilt_deg: about the page's x and y.
+    """
 
     x_mm: float = 0.0
     y_mm: float = -1.0
     turn_deg: float = 0.0
+    lift_mm: float = 0.0
+    tilt_deg: tuple[float, float] = (0.0, 0.0)
 
     def world_from_sheet(self) -> Array:
         """(4, 4); sheet x and y as printed, z up. The page's top points at the viewer."""
-        return shift(self.x_mm, self.y_mm, PAPER_MM) @ turn("z", 180.0 + self.turn_deg)
+        return (
+            shift(self.x_mm, self.y_mm, PAPER_MM + self.lift_mm)
+            @ turn("z", 180.0 + self.turn_deg)
+            @ turn("x", self.tilt_deg[0])
+            @ turn("y", self.tilt_deg[1])
+        )
 
 
 def add_ground_sheet(stage: Stage, kit: Kit, lying: Lying) -> None:

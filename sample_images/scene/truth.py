@@ -56,8 +56,13 @@ def as_toml(rig: Rig, photos: list[Photo], *, kit: str, camera: str, hands: Hand
     if hands is not None:
         across, up = hands.print_scale
         lines += [
-            f"print_scale = [{across:.6f}, {up:.6f}]  # of the printed size, on the sheet's two axes",
-            f"ground_rise_mm = {rise_mm:.3f}  # from the foot line to the ground under the coupling",
+            f"bars_drawn_mm = {list(hands.drawn_mm)}",
+            f"print_scale = [{across:.6f}, {up:.6f}]  # of the printed size, on the sheet's two axes, when the bars were read",
+            f"growth = {hands.growth:.6f}  # of paper and print since then",
+            f"ruler_mm = {hands.ruler_mm:+.3f}  # by which the ruler read too long",
+            f"below_foot_mm = {hands.below_mm:.3f}  # paper left below the middle of the foot line",
+            f"askew_deg = {hands.askew_deg:.4f}  # by which the cut falls to the right of the line",
+            f"ground_rise_mm = {rise_mm:.3f}  # from the ground under the sheet to the ground under the coupling",
             f"tag_off_mm = {rig.tag_off_mm:.3f}  # how far above the centre the tag was stuck",
         ]
     stand = rig.standing
@@ -78,6 +83,7 @@ def as_toml(rig: Rig, photos: list[Photo], *, kit: str, camera: str, hands: Hand
             "[ground_sheet]  # the middle of its cut edge; its page's top points at the viewer, turned by turn_deg",
         ]
         lines += [f"x_mm = {lie.x_mm:.3f}", f"y_mm = {lie.y_mm:.3f}", f"turn_deg = {lie.turn_deg:.4f}"]
+        lines += [f"lift_mm = {lie.lift_mm:.3f}", f"tilt_deg = [{lie.tilt_deg[0]:.4f}, {lie.tilt_deg[1]:.4f}]"]
     lines += [
         "",
         "[centre]  # the coupling centre",

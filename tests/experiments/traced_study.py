@@ -85,7 +85,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--chat", action="store_true")
-    parser.add_argument("--unread", action="store_true", help="both bars typed as 150 mm without reading them")
+    parser.add_argument("--unread", action="store_true", help="both bars typed as they are drawn, without reading them")
     parser.add_argument("--only", default="", help="rigs whose names begin so")
     options = parser.parse_args()
     outcomes: list[Outcome] = []
@@ -105,7 +105,8 @@ def main() -> None:
             if "print_scale" in truth:
                 name = f"hands, {told.stem.split('-')[0]}"
             if options.unread:
-                truth = {**truth, "bar_x_mm": 150.0, "bar_y_mm": 150.0}
+                drawn = truth.get("bars_drawn_mm", [150.0, 150.0])
+                truth = {**truth, "bar_x_mm": drawn[0], "bar_y_mm": drawn[1]}
             for centre in ("tag",) if truth["coupled"] else ("pick", "ball"):
                 one = judged(tuple(paths), truth, centre, tuple(centres_px), name)
                 said = one.refused or f"{one.error_mm:+.2f} mm, u {one.u_mm:.2f}"
