@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Literal, get_args
 
-if TYPE_CHECKING:
-    pass
-
-COUPLINGS = ("ball-50", "pin")  # what can be said of the coupling
+Coupling = Literal["ball-50", "pin"]
+COUPLINGS: tuple[Coupling, ...] = get_args(Coupling)  # what can be said of the coupling
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

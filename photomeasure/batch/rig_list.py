@@ -15,8 +15,9 @@ from calib.outcome.errors import InputError
 from calib.outcome.files import is_file
 from calib.outcome.reading import text_of
 from photomeasure.asked.case import MOST_COLUMNS
+from photomeasure.asked.said import Said
 from photomeasure.batch.columns import COLUMNS, FURTHER, NEEDED, OF_A_PHOTO, OF_THE_CASE, PATHS
-from photomeasure.batch.rigs import Grouping, Rig, Settings, refuse_same_names
+from photomeasure.batch.rigs import Grouping, Rig, refuse_same_names
 from photomeasure.batch.rows import COLUMNS_OF_TABLE
 from photomeasure.rules.load import available_rules
 
@@ -86,7 +87,7 @@ def read_rig_list(path: Path) -> Grouping:
         raise InputError(f"{path} lists no rig.", expected=_FORM, remedy="write one row for each photograph")
     rigs = [_rig(path, name, rig) for name, rig in gathered.items()]
     refuse_same_names(rigs)
-    further = list(dict.fromkeys(column for rig in rigs for column, _ in rig.settings.more or ()))
+    further = list(dict.fromkeys(column for rig in rigs for column, _ in rig.said.more or ()))
     return Grouping(
         rigs=tuple(rigs),
         how="Rows of one name in the column rig are one rig, one photograph a row.",
@@ -234,6 +235,6 @@ def _rig(path: Path, name: str, rig: _Gathered) -> Rig:
         name=name,
         photos=tuple(rig.photos),
         centres_px=tuple(rig.centres) if picked else (),
-        settings=Settings(**said, more=more or None),
+        said=Said(**said, more=more or None),
         where=f"{path}, line {rig.line}",
     )

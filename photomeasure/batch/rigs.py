@@ -2,57 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import is_file, is_folder
 from calib.outcome.plain_text import plain
-from photomeasure.asked.tape_said import TapeClass, TapeTo
+from photomeasure.asked.said import Said
 from photomeasure.batch.names import as_file_name
 
 PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".heic", ".heif", ".png", ".tif", ".tiff", ".webp", ".avif"})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Settings:
-    """What a person said of a rig, as of `measure`; None: not said.
-
-    rule: name or path; decision: as it is typed; camera, bay: paths of files.
-    """
-
-    coupling: str | None = None
-    rule: str | None = None
-    decision: str | None = None
-    camera: Path | None = None
-    bay: Path | None = None
-    ball_diameter_mm: float | None = None
-    pick_u_px: float | None = None
-    bar_x_mm: float | None = None
-    bar_y_mm: float | None = None
-    coupled: bool | None = None
-    laden: bool | None = None
-    level_ground: bool | None = None
-    level_control: bool | None = None
-    ball_load_kg: float | None = None
-    stand_mass_kg: float | None = None
-    stand_drop_mm: float | None = None
-    load_drop_mm: float | None = None
-    level_within_mm_per_m: float | None = None
-    tape_mm: float | None = None
-    tape_class: TapeClass | None = None
-    tape_to: TapeTo | None = None
-    tape_flat_mm: float | None = None
-    case: str | None = None
-    by: str | None = None
-    place: str | None = None
-    note: str | None = None
-    more: tuple[tuple[str, str], ...] | None = None  # further columns, carried through
-
-    def over(self, common: Settings) -> Settings:
-        """These, and where nothing was said what is common to all rigs."""
-        said = {f.name: getattr(self, f.name) for f in fields(self) if getattr(self, f.name) is not None}
-        return replace(common, **said)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +21,7 @@ class Rig:
     name: str
     photos: tuple[Path, ...]
     centres_px: tuple[tuple[float, float] | None, ...]
-    settings: Settings
+    said: Said
     where: str
 
 
@@ -104,7 +63,7 @@ def rigs_in(folder: Path, out: Path | None = None) -> Grouping:
             shut.append(entry.name)
         elif photos:
             name = as_file_name(entry.name if is_folder(entry) else entry.stem)
-            rigs.append(Rig(name=name, photos=tuple(photos), centres_px=(), settings=Settings(), where=str(entry)))
+            rigs.append(Rig(name=name, photos=tuple(photos), centres_px=(), said=Said(), where=str(entry)))
         else:
             aside.append(entry.name)
     if not rigs:

@@ -6,31 +6,13 @@ Nothing here loads what measuring needs: the processes that measure load it, sid
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
 from calib.outcome.plain_text import plain_path
-from photomeasure.asked.limits import check_level
-from photomeasure.asked.sag import Sag, check_sag
-from photomeasure.batch.rigs import Rig, Settings
-from photomeasure.rules.load import default_rule, load_rule
-from photomeasure.rules.model import Rule
-
-if TYPE_CHECKING:
-    from calib.profile.profile import Profile
-    from photomeasure.asked.bay_file import Bay
-
-
-def sag_of(said: Settings) -> Sag:
-    """What was said of how far the ball sinks."""
-    return Sag(
-        ball_load_kg=said.ball_load_kg,
-        stand_mass_kg=said.stand_mass_kg,
-        stand_drop_mm=said.stand_drop_mm,
-        load_drop_mm=said.load_drop_mm,
-    )
+from photomeasure.asked.requested import bay_of, check_said, profile_of, rule_of
+from photomeasure.asked.said import Said
+from photomeasure.batch.rigs import Rig
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,13 +30,9 @@ class Task:
     rig: str
     photos: tuple[Path, ...]
     centres_px: tuple[tuple[float, float] | None, ...]
-    said: Settings
+    said: Said
     record_file: Path
     wanted: Wanted
-
-    @property
-    def coupling(self) -> str:
-        return self.said.coupling or "ball-50"
 
     @property
     def photos_text(self) -> str:
@@ -81,12 +59,12 @@ class Task:
         return [path for path in there if path.stat().st_mtime_ns < written]
 
 
-def tasks_of(rigs: tuple[Rig, ...], common: Settings, out: Path, wanted: Wanted | None = None) -> list[Task]:
+def tasks_of(rigs: tuple[Rig, ...], common: Said, out: Path, wanted: Wanted | None = None) -> list[Task]:
     """One task a rig, its record named after it in `out`. Raises InputError that says where the rig stands."""
-    return [_task(rig, rig.settings.over(common), out, wanted or Wanted()) for rig in rigs]
+    return [_task(rig, rig.said.over(common), out, wanted or Wanted()) for rig in rigs]
 
 
-def _task(rig: Rig, said: Settings, out: Path, wanted: Wanted) -> Task:
+def _task(rig: Rig, said: Said, out: Path, wanted: Wanted) -> Task:
     task = Task(
         rig=rig.name,
         photos=rig.photos,
@@ -96,43 +74,14 @@ def _task(rig: Rig, said: Settings, out: Path, wanted: Wanted) -> Task:
         wanted=wanted,
     )
     try:
-        rule_of(said.rule, task.coupling)
+        rule_of(said.rule, said.coupling_taken)
         profile_of(said.camera)
         bay_of(said.bay)
-        check_sag(sag_of(said))
-        check_level(
+        check_said(
+            said,
             "level within (--level-within, level_within_mm_per_m)",
-            said.level_within_mm_per_m,
             "ground not known (--unknown-ground, level_ground no)",
-            said.level_ground,
-            in_a_bay=said.bay is not None,
         )
     except InputError as error:
         raise InputError(f"{rig.where}: {error.what}", expected=error.expected, remedy=error.remedy) from error
     return task
-
-
-@cache
-def rule_of(name: str | None, coupling: str) -> Rule:
-    """A rule by name or path, or the coupling's own."""
-    return load_rule(name) if name is not None else default_rule(coupling)
-
-
-@cache
-def profile_of(path: Path | None) -> Profile | None:
-    """A camera profile from its file."""
-    if path is None:
-        return None
-    from calib.profile.load import load_profile
-
-    return load_profile(path)
-
-
-@cache
-def bay_of(path: Path | None) -> Bay | None:
-    """A measuring bay from its file."""
-    if path is None:
-        return None
-    from photomeasure.asked.bay_file import load_bay
-
-    return load_bay(path)

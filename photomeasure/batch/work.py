@@ -2,57 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_output
 from photomeasure import __version__
-from photomeasure.asked.bars import Bars
-from photomeasure.asked.case import Case
-from photomeasure.asked.facts import unsaid
 from photomeasure.asked.prints import PRINTS
-from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
-from photomeasure.asked.state import State
-from photomeasure.asked.tape_said import USUAL_CLASS, TapeSaid
+from photomeasure.asked.request import Request
+from photomeasure.asked.requested import request_of as request_of_said
+from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.batch.rows import Done, Row, failed_row, row_of
-from photomeasure.batch.tasks import Task, bay_of, profile_of, rule_of, sag_of
+from photomeasure.batch.tasks import Task
 from photomeasure.pipeline import Result
 from photomeasure.record.earlier import set_aside
 from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, file_digest, recorded, software
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import Record, read_record
 from photomeasure.record.with_tape import said_of
-from photomeasure.rules.decision import parse_decision
 from photomeasure.seen.camera_for import profile_folder
 from photomeasure.seen.look import Refused
 
 
 def request_of(task: Task) -> Request:
     """The request of `measure` for this rig."""
-    said = task.said
-    return Request(
-        photos=task.photos,
-        rule=rule_of(said.rule, task.coupling),
-        coupling=task.coupling,
-        centres_px=task.centres_px,
-        ball_diameter_mm=BALL_DIAMETER_MM if said.ball_diameter_mm is None else said.ball_diameter_mm,
-        bars=Bars(x_mm=said.bar_x_mm, y_mm=said.bar_y_mm),
-        state=State(
-            coupled=said.coupled,
-            laden=said.laden,
-            level_ground=said.level_ground,
-            level_control=said.level_control,
-        ),
-        sag=sag_of(said),
-        decision=None if said.decision is None else parse_decision(said.decision),
-        level_within_mm_per_m=said.level_within_mm_per_m,
-        pick_sigma_px=PICK_SIGMA_PX if said.pick_u_px is None else said.pick_u_px,
-        profile=profile_of(said.camera),
-        profile_folder=profile_folder(),
-        bay=bay_of(said.bay),
-        unsaid=unsaid(said.coupling, said.ball_diameter_mm, said.rule),
-        case=Case(rig=task.rig, case=said.case, by=said.by, place=said.place, note=said.note, more=said.more or ()),
-    )
+    said = replace(task.said, rig=task.rig)
+    return request_of_said(said, task.photos, centres_px=task.centres_px, profile_folder=profile_folder())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +61,7 @@ def begun(task: Task) -> Job | Done:
         kept = _kept(task, request)
         if kept is not None:
             return Done(row=_row(task, kept), kept=True, photos=_digests(kept))
-        tape = _tape(task) or _taped_since(task)
+        tape = task.said.tape or _taped_since(task)
     except InputError as error:
         return failed(task, _told(error))
     return Job(request=request, seed=_seed(task), tape=tape, pictures=task.wanted.pictures)
@@ -156,18 +130,6 @@ def _drawn(record: Record, outcome: Result | Refused) -> list[bytes]:
     return [data for _, data in pictures(record, outcome)]
 
 
-def _tape(task: Task) -> TapeSaid | None:
-    said = task.said
-    if said.tape_mm is None:
-        return None
-    return TapeSaid(
-        reading_mm=said.tape_mm,
-        tape_class=said.tape_class or USUAL_CLASS,
-        to=said.tape_to or "middle",
-        flat_mm=said.tape_flat_mm,
-    )
-
-
 def _taped_since(task: Task) -> TapeSaid | None:
     """A reading that was added to the rig's earlier record: nobody should have to tape twice."""
     try:
@@ -188,7 +150,7 @@ def _kept(task: Task, request: Request) -> Record | None:
         record = read_record(task.record_file)
     except InputError:
         return None  # half a file or another version's: measured again
-    tape = _tape(task)  # a reading that was added to the record since stays in it
+    tape = task.said.tape  # a reading that was added to the record since stays in it
     if record.asked is None or (record.version, record.software) != (__version__, software()):
         return None
     if tape is not None and tape != said_of(record.tape):

@@ -14,6 +14,7 @@ from typing import Any
 
 from calib.outcome.errors import InputError
 from calib.outcome.reading import text_of, toml_of
+from photomeasure.asked.fields import QUESTIONS
 
 NAME = "photomeasure.toml"
 LARGEST_BYTES = 100_000
@@ -22,8 +23,7 @@ _FILES, _NAME_OR_FILE = frozenset({"camera", "bay", "key"}), frozenset({"rule"})
 # what one answer must not become the answer to the next rig by itself
 _NEVER = frozenset({
     "help", "version", "json_file", "out", "csv", "xlsx", "residuals", "yaml", "survey", "template", "number", "title",
-    "rig", "note", "tape", "tape_flat", "reads", "centre", "before", "sheet_untouched", "vehicle", "trailer",
-    "ball_load", "stand_mass", "stand_drop", "load_drop",
+    "reads", "centre", "vehicle", "trailer", *(question.parameter for question in QUESTIONS if question.of_one_rig),
 })  # fmt: skip
 
 

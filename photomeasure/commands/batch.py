@@ -5,12 +5,13 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from photomeasure.batch.rigs import Grouping, Rig, Settings
+    from photomeasure.asked.said import Said
+    from photomeasure.batch.rigs import Grouping, Rig
     from photomeasure.batch.rows import Done, Row
     from photomeasure.batch.run import Batch
     from photomeasure.batch.tasks import Task
@@ -27,44 +28,11 @@ class BatchOptions:
 
     source: Path
     out: Path
-    jobs: int | None
-    coupling: str | None
-    rule: str | None
-    camera: Path | None
-    ball_diameter_mm: float | None
-    pick_u_px: float | None
-    bar_x_mm: float | None
-    bar_y_mm: float | None
-    coupled: bool | None
-    laden: bool | None
-    level_ground: bool | None
-    level_control: bool | None = None
-    ball_load_kg: float | None = None
-    stand_mass_kg: float | None = None
-    stand_drop_mm: float | None = None
-    load_drop_mm: float | None = None
-    level_within_mm_per_m: float | None = None
-    decision: str | None = None
-    bay: Path | None = None
-    case: str | None = None
-    by: str | None = None
-    place: str | None = None
-    note: str | None = None
+    said: Said
+    jobs: int | None = None
     monte_carlo: bool = False
     pictures: bool = False
     cluster: str | None = None
-
-
-# options whose values are checked as the cells of a list are, by the column's name
-_OPTIONS = {
-    "coupling": "--coupling",
-    "decision": "--decision",
-    "ball_diameter_mm": "--ball-diameter",
-    "pick_u_px": "--pick-u",
-    "bar_x_mm": "--bar-x",
-    "bar_y_mm": "--bar-y",
-    "level_within_mm_per_m": "--level-within",
-}
 
 
 def run(options: BatchOptions) -> int:
@@ -85,7 +53,7 @@ def run(options: BatchOptions) -> int:
     _check_out(options)
     grouping = rigs_in(options.source, options.out) if is_folder(options.source) else read_rig_list(options.source)
     wanted = Wanted(monte_carlo=options.monte_carlo, pictures=options.pictures)
-    tasks = tasks_of(grouping.rigs, _common(options), options.out, wanted)
+    tasks = tasks_of(grouping.rigs, options.said, options.out, wanted)
     _check_records(tasks)
     page = PageOfText()
     _show_grouping(page, grouping)
@@ -137,25 +105,6 @@ def _check_records(tasks: list[Task]) -> None:
             if path.resolve() in inputs:
                 check_output(path, kind, [path])
             check_output(path, kind)
-
-
-def _common(options: BatchOptions) -> Settings:
-    """Options checked as the cells of a list are."""
-    from calib.outcome.errors import InputError
-    from photomeasure.batch.columns import COLUMNS
-    from photomeasure.batch.rigs import Settings
-
-    for name, option in _OPTIONS.items():
-        value = getattr(options, name)
-        if value is None:
-            continue
-        try:
-            COLUMNS[name].parse(str(value))
-        except ValueError:
-            raise InputError(
-                f"{option} is {value}.", expected=COLUMNS[name].expected, remedy="mend that option"
-            ) from None
-    return Settings(**{f.name: getattr(options, f.name) for f in fields(Settings) if hasattr(options, f.name)})
 
 
 def _show_grouping(page: PageOfText, grouping: Grouping) -> None:

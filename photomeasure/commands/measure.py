@@ -9,27 +9,19 @@ from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import check_output, kind_of, write_output
-from photomeasure.asked import limits
-from photomeasure.asked.bars import Bars
-from photomeasure.asked.bay_file import load_bay
-from photomeasure.asked.case import Case
-from photomeasure.asked.facts import unsaid
-from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
-from photomeasure.asked.sag import Sag, check_sag
-from photomeasure.asked.state import State
+from photomeasure.asked.request import Request
+from photomeasure.asked.requested import check_said, request_of
+from photomeasure.asked.said import Said
 from photomeasure.asked.typed import pixels_typed
 from photomeasure.commands.output import check_json, to_standard_output, write_json
 from photomeasure.commands.progress import waiting
 from photomeasure.pipeline import Result
 from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, recorded
 from photomeasure.record.schema import Record
-from photomeasure.rules.decision import parse_decision
-from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.seen.camera_for import profile_folder
 from photomeasure.seen.look import Refused
 
 if TYPE_CHECKING:
-    from calib.profile.profile import Profile
     from photomeasure.asked.carried import Carried
     from photomeasure.asked.tape_said import TapeSaid
 
@@ -42,84 +34,30 @@ class Options:
     """The command line as typed."""
 
     photos: tuple[Path, ...]
-    coupling: str | None
-    rule: str | None
-    decision: str | None = None
-    camera: Path | None
-    bay: Path | None
-    centres: tuple[str, ...]
-    pick_u_px: float | None
-    ball_diameter_mm: float | None
-    bar_x_mm: float | None
-    bar_y_mm: float | None
-    coupled: bool | None
-    laden: bool | None
-    level_ground: bool | None
-    level_control: bool | None = None
-    sag: Sag = Sag()
-    level_within_mm_per_m: float | None = None
-    tape_mm: float | None
-    tape_class: str | None = None
-    tape_to: str | None = None
-    tape_flat_mm: float | None = None
-    monte_carlo: bool
-    json_file: Path | None
-    out: Path | None
+    said: Said = Said()
+    centres: tuple[str, ...] = ()
+    monte_carlo: bool = False
+    json_file: Path | None = None
+    out: Path | None = None
     ask: bool = True
     details: bool = False
-    case: Case = Case()
-    before: Path | None = None
-    sheet_untouched: bool | None = None
-
-
-def _profile(path: Path | None) -> Profile | None:
-    if path is None:
-        return None
-    from calib.profile.load import load_profile
-
-    return load_profile(path)
 
 
 def _request(options: Options) -> Request:
-    limits.check_level(
-        "--level-within",
-        options.level_within_mm_per_m,
-        "--unknown-ground",
-        options.level_ground,
-        in_a_bay=options.bay is not None,
-    )
-    check_sag(options.sag)
-    coupling = options.coupling or "ball-50"
-    return Request(
-        sag=options.sag,
-        profile=_profile(options.camera),
-        profile_folder=profile_folder(),
-        bay=load_bay(options.bay) if options.bay else None,
-        photos=options.photos,
-        rule=load_rule(options.rule) if options.rule else default_rule(coupling),
-        decision=parse_decision(options.decision) if options.decision is not None else None,
-        level_within_mm_per_m=options.level_within_mm_per_m,
-        coupling=coupling,
+    check_said(options.said, "--level-within", "--unknown-ground")
+    return request_of(
+        options.said,
+        options.photos,
         centres_px=tuple(pixels_typed(text, "--centre") for text in options.centres),
-        pick_sigma_px=PICK_SIGMA_PX if options.pick_u_px is None else options.pick_u_px,
-        ball_diameter_mm=BALL_DIAMETER_MM if options.ball_diameter_mm is None else options.ball_diameter_mm,
-        bars=Bars(x_mm=options.bar_x_mm, y_mm=options.bar_y_mm),
-        state=State(
-            coupled=options.coupled,
-            laden=options.laden,
-            level_ground=options.level_ground,
-            level_control=options.level_control,
-        ),
-        case=options.case,
-        carried=_carried(options),
-        unsaid=unsaid(options.coupling, options.ball_diameter_mm, options.rule),
+        profile_folder=profile_folder(),
+        carried=_carried(options.said),
     )
 
 
-def _carried(options: Options) -> Carried | None:
+def _carried(said: Said) -> Carried | None:
     """Where the centre was by a bar tag, from the record of then."""
-    if options.before is None:
-        if options.sheet_untouched is not None:
+    if said.before is None:
+        if said.sheet_untouched is not None:
             raise InputError(
                 "--sheet-untouched or --sheet-moved without --from.",
                 expected="the record of the photograph from before",
@@ -128,7 +66,7 @@ def _carried(options: Options) -> Carried | None:
         return None
     from photomeasure.record.carried import carried_from
 
-    return carried_from(options.before, sheet_untouched=options.sheet_untouched)
+    return carried_from(said.before, sheet_untouched=said.sheet_untouched)
 
 
 def run(options: Options) -> int:
@@ -142,7 +80,9 @@ def run(options: Options) -> int:
     from photomeasure.shown.terminal import show, show_tape, show_written
 
     seed = MONTE_CARLO_SEED if options.monte_carlo else None
-    said = said_by(options.tape_mm, options.tape_class, options.tape_to, options.tape_flat_mm, _TAPE_NAMES)
+    said = said_by(
+        options.said.tape_mm, options.said.tape_class, options.said.tape_to, options.said.tape_flat_mm, _TAPE_NAMES
+    )
     _refuse_folders(options.photos)
     request = _request(options)
     check_json(options.json_file, "record", _inputs(options))
@@ -194,10 +134,10 @@ def _asked(options: Options) -> TapeSaid | None:
 
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         return None
-    typed = ask_tape(top=options.coupling != "pin" and options.coupled is not True)
+    typed = ask_tape(top=options.said.coupling != "pin" and options.said.coupled is not True)
     if typed is None:
         return None
-    tape_class = tape_class_from(options.tape_class, "--tape-class")
+    tape_class = tape_class_from(options.said.tape_class, "--tape-class")
     return TapeSaid(reading_mm=typed[0], to=typed[1], tape_class=tape_class)
 
 
@@ -232,5 +172,6 @@ def _into_folder(record: Record, outcome: Result | Refused, options: Options) ->
 
 def _inputs(options: Options) -> list[Path]:
     """Every file that is read."""
-    named = (options.camera, options.bay, options.before, None if options.rule is None else Path(options.rule))
+    said = options.said
+    named = (said.camera, said.bay, said.before, None if said.rule is None else Path(said.rule))
     return [*options.photos, *(path for path in named if path is not None)]

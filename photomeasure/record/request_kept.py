@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,7 @@ from calib.outcome.plain_faults import first_fault
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.case import Case
+from photomeasure.asked.fields import CASE, QUESTIONS
 from photomeasure.asked.prints import PREFIX, PRINTS, print_path, remembered_print
 from photomeasure.asked.request import Request
 from photomeasure.asked.sag import Sag
@@ -27,6 +29,15 @@ from photomeasure.seen.image import Photo
 if TYPE_CHECKING:
     from calib.profile.profile import Profile
 
+# what is kept as it is, without a file or a part of its own: the record's field and its place in the request
+_KEPT: Mapping[str, str] = {
+    question.kept or question.name: question.at
+    for question in QUESTIONS
+    if question.open_at("record")
+    and question.panel != CASE
+    and question.name not in ("rule", "decision", "camera", "bay")
+}
+
 
 def asked_part(
     request: Request, photos: Iterable[Photo], monte_carlo_seed: int | None, numbers: Iterable[int] = ()
@@ -35,23 +46,9 @@ def asked_part(
 
     photos: those decoded, which tell the remembered profiles used; numbers: of the prints that they show.
     """
-    state = request.state
     return AskedPart(
-        coupling=request.coupling,
+        **{kept: attrgetter(at)(request) for kept, at in _KEPT.items()},
         centres_px=list(request.centres_px),
-        pick_sigma_px=request.pick_sigma_px,
-        ball_diameter_mm=request.ball_diameter_mm,
-        bar_x_mm=request.bars.x_mm,
-        bar_y_mm=request.bars.y_mm,
-        coupled=state.coupled,
-        laden=state.laden,
-        level_ground=state.level_ground,
-        level_control=state.level_control,
-        level_within_mm_per_m=request.level_within_mm_per_m,
-        ball_load_kg=request.sag.ball_load_kg,
-        stand_mass_kg=request.sag.stand_mass_kg,
-        stand_drop_mm=request.sag.stand_drop_mm,
-        load_drop_mm=request.sag.load_drop_mm,
         rule=_as_file(request.rule),
         decision=None if request.decision is None else _as_file(request.decision),
         camera=None if request.profile is None else _as_file(request.profile),
@@ -66,7 +63,7 @@ def asked_part(
 
 def case_part(case: Case) -> CasePart:
     """The case as a record keeps it."""
-    said = {name: getattr(case, name) for name in ("rig", "case", "by", "place", "note")}
+    said = {question.name: getattr(case, question.name) for question in QUESTIONS if question.panel == CASE}
     return CasePart(**said, more=dict(case.more))
 
 
@@ -104,9 +101,13 @@ def judged_by(asked: AskedPart) -> tuple[Rule, State, Decision | None]:
 
 
 def _state(asked: AskedPart) -> State:
-    return State(
-        coupled=asked.coupled, laden=asked.laden, level_ground=asked.level_ground, level_control=asked.level_control
-    )
+    return State(**_under("state", asked))
+
+
+def _under(part: str, asked: AskedPart) -> dict[str, Any]:
+    """What was kept of a part of the request (bars, sag, state), or with "" of the request itself, by its fields there."""
+    places = {kept: at.rpartition(".") for kept, at in _KEPT.items()}
+    return {field: getattr(asked, kept) for kept, (within, _, field) in places.items() if within == part}
 
 
 def _does_not_fit(error: ValidationError) -> InputError:
@@ -139,23 +140,15 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
     return Request(
         photos=photos,
         rule=rule,
-        coupling=asked.coupling,
+        **_under("", asked),
         centres_px=tuple(asked.centres_px),
-        pick_sigma_px=asked.pick_sigma_px,
-        ball_diameter_mm=asked.ball_diameter_mm,
-        bars=Bars(x_mm=asked.bar_x_mm, y_mm=asked.bar_y_mm),
+        bars=Bars(**_under("bars", asked)),
         state=state,
+        sag=Sag(**_under("sag", asked)),
         decision=decision,
-        level_within_mm_per_m=asked.level_within_mm_per_m,
         profile=profile,
         profile_folder=profile_folder if asked.remembered else None,
         bay=bay,
-        sag=Sag(
-            ball_load_kg=asked.ball_load_kg,
-            stand_mass_kg=asked.stand_mass_kg,
-            stand_drop_mm=asked.stand_drop_mm,
-            load_drop_mm=asked.load_drop_mm,
-        ),
         unsaid=frozenset(asked.unsaid),
         case=Case(**asked.case.model_dump(exclude={"more"}), more=tuple(asked.case.more.items())),
         carried=asked.carried,

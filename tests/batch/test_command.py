@@ -16,9 +16,10 @@ from typer.testing import CliRunner
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
 from photomeasure.asked.case import Case
+from photomeasure.asked.said import Said
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.batch import run as run_module
-from photomeasure.batch.rigs import Settings, rigs_in
+from photomeasure.batch.rigs import rigs_in
 from photomeasure.batch.rows import Done
 from photomeasure.batch.run import run as run_tasks
 from photomeasure.batch.tasks import Task, tasks_of
@@ -254,7 +255,7 @@ def test_wrong_usage_says_what_was_expected(wrong: list[str], tmp_path: Path) ->
 def some_tasks(tmp_path: Path, count: int) -> list[Task]:
     for number in range(count):
         shutil.copyfile(SAMPLES / "refuse.jpg", tmp_path / f"rig {number:02d}.jpg")
-    return tasks_of(rigs_in(tmp_path).rigs, Settings(), tmp_path / "out")
+    return tasks_of(rigs_in(tmp_path).rigs, Said(), tmp_path / "out")
 
 
 def test_records_of_rigs_that_are_gone_are_named(tmp_path: Path) -> None:

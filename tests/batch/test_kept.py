@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from calib.profile.profile import Lens
+from photomeasure.asked.said import Said
 from photomeasure.batch import work as work_module
-from photomeasure.batch.rigs import Settings
 from photomeasure.batch.tasks import Task, Wanted
 from photomeasure.batch.work import work
 from photomeasure.record.schema import read_record
@@ -29,7 +29,7 @@ class Yard:
             rig="truck 2",
             photos=(SAMPLES / "within.jpg",),
             centres_px=sample_request().centres_px,
-            said=Settings(bar_x_mm=150.0, bar_y_mm=150.0, coupled=False, laden=False, level_ground=True),
+            said=Said(bar_x_mm=150.0, bar_y_mm=150.0, coupled=False, laden=False, level_ground=True),
             record_file=place / "truck 2.json",
             wanted=Wanted(),
         )

@@ -16,10 +16,11 @@ import pytest
 from typer.testing import CliRunner
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.said import Said
 from photomeasure.batch import run as run_module
 from photomeasure.batch.alone import alone_in
 from photomeasure.batch.names import as_file_name, names_a_file
-from photomeasure.batch.rigs import Settings, rigs_in
+from photomeasure.batch.rigs import rigs_in
 from photomeasure.batch.rows import Done, Row, failed_row, rows_of, table
 from photomeasure.batch.run import run as run_tasks
 from photomeasure.batch.tasks import Task, tasks_of
@@ -61,7 +62,7 @@ def bad_dies_once(task: Task) -> Done:
 
 def errors(place: Path) -> dict[str, str]:
     tasks = tasks_of(
-        rigs_in(yard(place, *(f"{name}.jpg" for name in ("a", "b", "bad", "c", "d")))).rigs, Settings(), place / "out"
+        rigs_in(yard(place, *(f"{name}.jpg" for name in ("a", "b", "bad", "c", "d")))).rigs, Said(), place / "out"
     )
     batch = run_tasks(tasks, 2, lambda done: None)
     return {done.row.rig: done.row.error for done in batch.done if done is not None}

@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.said import Said
 from photomeasure.batch.rig_list import read_rig_list
-from photomeasure.batch.rigs import Settings, rigs_in
+from photomeasure.batch.rigs import rigs_in
 
 
 def touch(*paths: Path) -> None:
@@ -54,21 +55,19 @@ def test_rows_of_one_rig_belong_together(tmp_path: Path) -> None:
     truck, van = read_rig_list(listed(tmp_path, text)).rigs
     assert truck.photos == (tmp_path / "a.jpg", tmp_path / "sub" / "c.jpg")
     assert truck.centres_px == ((10.0, 20.5), None)
-    assert truck.settings == Settings(bar_x_mm=149.5, coupled=True, tape_mm=412.0, tape_class="I", rule="dk")
-    assert van.photos == (tmp_path / "b, left.jpg",) and van.centres_px == () and van.settings == Settings()
+    assert truck.said == Said(bar_x_mm=149.5, coupled=True, tape_mm=412.0, tape_class="I", rule="dk")
+    assert van.photos == (tmp_path / "b, left.jpg",) and van.centres_px == () and van.said == Said()
 
 
 def test_a_list_from_a_spreadsheet_with_semicolons_and_decimal_commas(tmp_path: Path) -> None:
     text = "Rig;Photo;Bar_X_mm;laden\ntruck;a.jpg;149,5;NO\n"
     (rig,) = read_rig_list(listed(tmp_path, text, "utf-8-sig")).rigs
-    assert rig.settings == Settings(bar_x_mm=149.5, laden=False)
+    assert rig.said == Said(bar_x_mm=149.5, laden=False)
 
 
 def test_what_a_rig_says_goes_over_what_is_common() -> None:
-    common = Settings(bar_x_mm=150.0, coupled=True, coupling="pin")
-    assert Settings(bar_x_mm=149.0, coupled=False).over(common) == Settings(
-        bar_x_mm=149.0, coupled=False, coupling="pin"
-    )
+    common = Said(bar_x_mm=150.0, coupled=True, coupling="pin")
+    assert Said(bar_x_mm=149.0, coupled=False).over(common) == Said(bar_x_mm=149.0, coupled=False, coupling="pin")
 
 
 @pytest.mark.parametrize(

@@ -114,7 +114,7 @@ def test_a_column_that_could_be_meant_for_a_known_one_is_not_carried_past_it(tmp
 def test_a_column_of_the_lists_own_is_carried_through(tmp_path: Path, column: str) -> None:
     (tmp_path / "rigs.csv").write_text(f"rig,photo,{column}\nA,a.jpg,x 1\n", encoding="utf-8")
     (rig,) = read_rig_list(tmp_path / "rigs.csv").rigs
-    assert rig.settings.more == ((column, "x 1"),)
+    assert rig.said.more == ((column, "x 1"),)
 
 
 def test_an_empty_case_says_nothing() -> None:

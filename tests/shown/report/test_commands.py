@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.said import Said
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.commands import measure as command
 from photomeasure.commands import plan as plan_command
@@ -21,11 +22,8 @@ from tests.shown.report.samples import pages_text
 
 
 def options(photo: Path, out: Path, tape_mm: float | None = None) -> command.Options:
-    return command.Options(
-        photos=(photo,), coupling="ball-50", rule=None, camera=None, bay=None, centres=(), pick_u_px=0.5,
-        ball_diameter_mm=50.0, bar_x_mm=None, bar_y_mm=None, coupled=None, laden=None, level_ground=None,
-        tape_mm=tape_mm, monte_carlo=False, json_file=None, out=out,
-    )  # fmt: skip
+    said = Said(coupling="ball-50", pick_u_px=0.5, ball_diameter_mm=50.0, tape_mm=tape_mm)
+    return command.Options(photos=(photo,), said=said, out=out)
 
 
 @pytest.fixture

@@ -1,0 +1,207 @@
+"""The table of questions: everything that a person can state of one rig, one row each.
+
+Command line, list of rigs, page and record take names, limits, parsing and help from here. To add a question: a row here, a
+field in `said.Said`, its way into the request in `requested`, and in what a record keeps (`record/schema.AskedPart`); tests
+tell what is missing, and on the page a line of `start.html` where it shall stand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from photomeasure.asked import limits
+from photomeasure.asked.case import LONGEST_NOTE
+from photomeasure.asked.question import Door, Question, choice, file, named, number, text, yes_no
+from photomeasure.asked.state import COUPLINGS
+from photomeasure.asked.tape_said import tape_class_from, tape_to_from
+
+# headings under which they stand
+RIG, SINKS, KIT, CENTRE, RULE, TAPE, CAMERA, CASE = (
+    "The rig as photographed",
+    "How far the ball sinks, for advice on drops",
+    "The printed sheet",
+    "The coupling's centre",
+    "Rule and decision",
+    "Tape",
+    "Camera and bay",
+    "The case",
+)
+
+_ONE_READING: Mapping[Door, str] = {"batch": "a tape's reading is of one rig", "record": "kept in the record's tape"}
+_OF_SERVER: Mapping[Door, str] = {"page": "a file of the machine that serves the page: nobody at a phone has it"}
+_TWO_RECORDS: Mapping[Door, str] = {
+    "batch": "the record from before is one rig's",
+    "list": "pairs are measured one by one",
+    "page": "pairs are measured one by one",
+    "record": "kept as what was carried over",
+}
+
+
+def _decision(typed: str, called: str) -> str:
+    """The text as it stands, once it is seen to be a decision rule."""
+    from photomeasure.rules.decision import parse_decision
+
+    parse_decision(typed)
+    return typed
+
+
+QUESTIONS: tuple[Question, ...] = (
+    choice(
+        "coupling", COUPLINGS, at="coupling", option="--coupling", panel=RIG, next_rig=True,
+        asks="Kind of coupling; ball-50 where it is not said.", page="coupling", label="The coupling",
+    ),
+    yes_no(
+        "coupled", at="state.coupled", option="--coupled", opposite="--uncoupled", panel=RIG,
+        asks="Is the trailer connected?", page="coupled", label="Connected or not",
+    ),
+    yes_no(
+        "laden", at="state.laden", option="--laden", opposite="--unladen", panel=RIG,
+        asks="Is the rig loaded?", page="laden", label="Laden or not",
+    ),
+    yes_no(
+        "level_ground", at="state.level_ground", option="--level-ground", opposite="--unknown-ground", panel=RIG, next_rig=True,
+        asks="Is the ground hard and flat?", page="level_ground", label="The ground",
+    ),
+    yes_no(
+        "level_control", at="state.level_control", option="--level-control", opposite="--no-level-control", panel=RIG,
+        asks="Does the vehicle level itself (springs of air that keep its height)? Some rules have a band for each.",
+        page="level_control", label="The vehicle's level control",
+    ),
+    number(
+        "level_within_mm_per_m", limits.SLOPE_MM_PER_M, at="level_within_mm_per_m", option="--level-within", panel=RIG,
+        asks="A level, laid at every place from sheet to coupling, showed so many mm per metre at most: how even the "
+        "ground is. An even slope does no harm.",
+        cell="mm per metre that a level showed at most, laid at every place from sheet to coupling",
+        page="level_within", label="The level's reading",
+    ),
+    number(
+        "ball_load_kg", limits.BALL_LOAD_KG, at="sag.ball_load_kg", option="--ball-load", panel=SINKS, of_one_rig=True,
+        asks="Ball load of the trailer standing level, as it will be towed; with a stand test it tells how far the ball sinks.",
+        cell="kg on the ball with the trailer level", page="ball_load", label="The ball load",
+    ),
+    number(
+        "stand_mass_kg", limits.STAND_MASS_KG, at="sag.stand_mass_kg", option="--stand-mass", panel=SINKS, of_one_rig=True,
+        asks="Somebody of this mass stood on the bar.",
+        cell="kg that stood on the bar", page="stand_mass", label="The mass on the bar",
+    ),
+    number(
+        "stand_drop_mm", limits.STAND_DROP_MM, at="sag.stand_drop_mm", option="--stand-drop", panel=SINKS, of_one_rig=True,
+        asks="So far the ball went down under that mass.",
+        cell="mm by which the ball went down under it", page="stand_drop", label="How far the ball went down",
+    ),
+    number(
+        "load_drop_mm", limits.LOAD_DROP_MM, at="sag.load_drop_mm", option="--load-drop", panel=SINKS, of_one_rig=True,
+        asks="So far the vehicle's own load lowers the ball.",
+        cell="mm by which the vehicle's own load lowers the ball", page="load_drop", label="The drop when loaded",
+    ),
+    number(
+        "bar_x_mm", limits.BAR_MM, at="bars.x_mm", option="--bar-x", panel=KIT, next_rig=True,
+        asks="What a ruler reads on check bar X.",
+        cell="mm read on the check bar", page="bar_x", label="Check bar X",
+    ),
+    number(
+        "bar_y_mm", limits.BAR_MM, at="bars.y_mm", option="--bar-y", panel=KIT, next_rig=True,
+        asks="What a ruler reads on check bar Y.",
+        cell="mm read on the check bar", page="bar_y", label="Check bar Y",
+    ),
+    number(
+        "pick_u_px", limits.PICK_U_PX, at="pick_sigma_px", option="--pick-u", panel=CENTRE, kept="pick_sigma_px",
+        asks="Standard uncertainty of a picked centre in pixels; 0.5 where it is not said.",
+        cell="pixels, standard uncertainty of the centre picked in this rig's photographs",
+        closed={"page": "worked out from the marks by the page itself"},
+    ),
+    number(
+        "ball_diameter_mm", limits.BALL_DIAMETER_MM, at="ball_diameter_mm", option="--ball-diameter", panel=CENTRE, next_rig=True,
+        asks="The ball's diameter: 50 where it is not said; 47.55 is 1 7/8 in, 50.8 is 2 in.",
+        cell="mm", page="ball_diameter", label="The ball's diameter",
+    ),
+    file(
+        "before", at="carried", option="--from", panel=CENTRE, metavar="RECORD", of_one_rig=True,
+        asks="Record of the bare ball with the same bar tag in sight: the centre is carried over from there.",
+        expected="the path of a record", closed=_TWO_RECORDS,
+    ),
+    yes_no(
+        "sheet_untouched", at="", option="--sheet-untouched", opposite="--sheet-moved", panel=CENTRE, of_one_rig=True,
+        asks="Since the record of --from: nobody touched the upright sheet, nor drove the rig. Tells the sink more surely.",
+        closed=_TWO_RECORDS,
+    ),
+    named(
+        "rule", at="rule", option="--rule", panel=RULE, metavar="NAME|FILE",
+        asks="Band rule; the coupling's own where it is not said. photomeasure rules lists them.",
+        expected="a rule's name, or the path of a rule file, beside the list or absolute", page="rule", label="The rule",
+    ),
+    named(
+        "decision", at="decision", option="--decision", panel=RULE, metavar="NAME[=NUMBER]", parse=_decision,
+        asks="How uncertainty enters the verdict, in place of the rule's own: simple (the figure alone), "
+        "guarded=R (keeps R x U away from each end; 1 if left out), max-false-acceptance=P (at most that "
+        "probability of accepting a height that is outside; 0.025 if left out).",
+        expected="simple, guarded, guarded=R, max-false-acceptance, max-false-acceptance=P",
+        closed={"page": "the page judges as the rule itself says"},
+    ),
+    number(
+        "tape_mm", limits.TAPE_MM, at="", option="--tape", panel=TAPE, of_one_rig=True,
+        asks="A tape's reading, to keep, to judge by the same rule and to compare.",
+        cell="mm from the ground up to what tape_to says", page="tape", label="The tape's reading", closed=_ONE_READING,
+    ),
+    choice(
+        "tape_to", ("middle", "top", "tag"), at="", option="--tape-to", panel=TAPE, parse=tape_to_from,
+        asks="Up to what the tape was read: the coupling's middle (where it is not said), the top of the ball, or the "
+        "middle of the centre tag. The program does the subtraction.",
+        expected="middle, top or tag, or nothing for the coupling's middle",
+        page="tape_to", label="What the tape was read up to", closed=_ONE_READING,
+    ),
+    number(
+        "tape_flat_mm", limits.FLAT_MM, at="", option="--tape-flat", panel=TAPE, of_one_rig=True,
+        asks="With --tape-to top: the width of the flat on the ball's top; 0 for none.",
+        cell="mm, width of the flat on the ball's top", page="tape_flat", label="The flat on the ball's top", closed=_ONE_READING,
+    ),
+    choice(
+        "tape_class", ("I", "II", "III"), at="", option="--tape-class", panel=TAPE, metavar="I|II|III", parse=tape_class_from,
+        asks="Class printed on the tape (MI-008); II where it is not said.",
+        expected="I, II or III, or nothing for class II", page="tape_class", label="The tape's class", closed=_ONE_READING,
+    ),
+    file(
+        "camera", at="profile", option="--camera", panel=CAMERA, metavar="CAMERA.json",
+        asks="Calibrated camera: a profile, or OpenCV's YAML.",
+        expected="the path of a camera profile, beside the list or absolute", closed=_OF_SERVER,
+    ),
+    file(
+        "bay", at="bay", option="--bay", panel=CAMERA, metavar="BAY.json",
+        asks="Surveyed markers in place of or beside the sheet.",
+        expected="the path of a bay file, beside the list or absolute", closed=_OF_SERVER,
+    ),
+    text(
+        "rig", at="case.rig", option="--rig", panel=CASE, metavar="NAME", of_one_rig=True,
+        asks="The rig's name or registration.", page="rig", label="The rig",
+        closed={"batch": "every rig of a folder or list has its own name"},
+    ),
+    text(
+        "case", at="case.case", option="--case", panel=CASE, metavar="TEXT",
+        asks="Number or name of the case.", page="case", label="The case",
+    ),
+    text("by", at="case.by", option="--by", panel=CASE, metavar="NAME", asks="Who measures.", page="by", label="Who measures"),
+    text(
+        "place", at="case.place", option="--place", panel=CASE, metavar="TEXT",
+        asks="Where the rig stood; never taken from the photograph.", page="place", label="The place",
+    ),
+    text(
+        "note", longest=LONGEST_NOTE, at="case.note", option="--note", panel=CASE, metavar="TEXT", of_one_rig=True,
+        asks="Anything else to be kept with it.", page="note", label="The note",
+    ),
+)  # fmt: skip
+BY_NAME: Mapping[str, Question] = {question.name: question for question in QUESTIONS}
+
+
+def open_at(door: Door) -> tuple[Question, ...]:
+    """The questions that can be answered at a door, in their order."""
+    return tuple(question for question in QUESTIONS if question.open_at(door))
+
+
+# fields of a request that are no answer to a question of the table, and where they come from
+NO_QUESTION: Mapping[str, str] = {
+    "photos": "what is measured: arguments, the column photo, the page's upload",
+    "centres_px": "one a photograph: --centre, columns centre_x and centre_y, a touch on the page; kept as centres_px",
+    "profile_folder": "where remembered cameras and prints lie; what was found there is kept as remembered",
+    "unsaid": "which questions nobody answered, known by their answers",
+    "case.more": "further columns of a list, carried through",
+}

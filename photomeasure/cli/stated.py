@@ -1,0 +1,41 @@
+"""A command asks the questions of the table: its parameter `said` becomes one option for each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from inspect import Parameter, Signature, signature
+from typing import TypeVar, get_type_hints
+
+from photomeasure.asked.fields import open_at
+from photomeasure.asked.question import Door
+from photomeasure.asked.said import Said
+from photomeasure.cli.options import annotation
+
+_Result = TypeVar("_Result")
+
+
+def states(door: Door) -> Callable[[Callable[..., _Result]], Callable[..., _Result]]:
+    """Dress a command whose parameter `said` takes what a person states of a rig: the options stand at its place."""
+
+    def dress(command: Callable[..., _Result]) -> Callable[..., _Result]:
+        questions = open_at(door)
+
+        def dressed(**typed: object) -> _Result:
+            said = Said(**{question.name: typed.pop(question.parameter) for question in questions})  # type: ignore[arg-type]
+            return command(said=said, **typed)
+
+        options = [
+            Parameter(question.parameter, Parameter.KEYWORD_ONLY, default=None, annotation=annotation(question))
+            for question in questions
+        ]
+        hints = get_type_hints(command, include_extras=True)
+        parameters: list[Parameter] = []
+        for one in signature(command).parameters.values():
+            known = one.replace(annotation=hints[one.name], kind=Parameter.KEYWORD_ONLY)
+            parameters += options if one.name == "said" else [known]
+        dressed.__name__, dressed.__doc__, dressed.__module__ = command.__name__, command.__doc__, command.__module__
+        dressed.__signature__ = Signature(parameters)  # type: ignore[attr-defined]
+        dressed.__annotations__ = {one.name: one.annotation for one in parameters}
+        return dressed
+
+    return dress
