@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Callable
+from getpass import getpass
 from importlib.util import find_spec
 from pathlib import Path
 
 from calib.outcome.errors import InputError
+from photomeasure.web.served import Served
 
 # package to install, and the name under which it is imported
 _NEEDED = {
@@ -16,11 +20,48 @@ _NEEDED = {
     "markdown-it-py": "markdown_it",
     "alembic": "alembic",
     "segno": "segno",
+    "argon2-cffi": "argon2",
 }
 
 
-def run(host: str, port: int, public_url: str | None = None, store: Path | None = None) -> int:
+def run(served: Served) -> int:
     """Serve the page until it is stopped."""
+    _need()
+    from photomeasure.web.server import serve
+
+    return serve(served)
+
+
+def set_new_password(store: Path | None) -> int:
+    """Ask for the password of a store's pages, twice on a terminal, and keep it; from a pipe its first line is taken."""
+    _need()
+    if store is None:
+        raise InputError(
+            "It is not said for which page the password is.",
+            expected="the folder that the page keeps its cases in",
+            remedy="give --store with it; a page that keeps nothing is as secret as its address",
+        )
+    from photomeasure.web.entry.password import fit, set_password
+    from photomeasure.web.store import Store
+
+    if not (store / "store.sqlite").exists():  # of a page that has never run; one that runs holds its own
+        Store(store).close()
+    typed = _typed_twice(fit) if sys.stdin.isatty() else sys.stdin.readline().rstrip("\r\n")
+    set_password(store, typed)
+    print("The password is kept. Whoever was signed in has to sign in anew.")
+    return 0
+
+
+def _typed_twice(fit: Callable[[str], str]) -> str:
+    first = fit(getpass("The new password: "))
+    if getpass("The same once more: ") != first:
+        raise InputError(
+            "The two were not the same.", expected="the same password twice", remedy="start again; nothing was changed"
+        )
+    return first
+
+
+def _need() -> None:
     missing = [package for package, name in _NEEDED.items() if find_spec(name) is None]
     if missing:
         raise InputError(
@@ -28,6 +69,3 @@ def run(host: str, port: int, public_url: str | None = None, store: Path | None 
             expected="photomeasure with its extra for the page",
             remedy='pip install "photomeasure[web]", or in a copy of the sources: pip install ".[web]"',
         )
-    from photomeasure.web.server import serve
-
-    return serve(host, port, public_url, store)

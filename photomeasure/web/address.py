@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 import secrets
 import socket
 from collections.abc import Sequence
@@ -83,7 +84,7 @@ def allowed_hosts(host: str) -> list[str]:
     return list(dict.fromkeys([*shown_hosts(host), *_LOCAL, *names]))
 
 
-def announcement(host: str, urls: Sequence[str], store: str | None = None) -> str:
+def announcement(host: str, urls: Sequence[str], store: str | None = None, *, password: bool = False) -> str:
     """What is printed when the page stands. store: the folder that keeps what is measured."""
     stop = _stop(store)
     if not is_open(host):
@@ -91,8 +92,8 @@ def announcement(host: str, urls: Sequence[str], store: str | None = None) -> st
     others = "".join(f"  or {url}\n" for url in urls[1:])
     return (
         f"\nType this address into the phone (in the same network), with all its letters:\n\n  {urls[0]}\n{others}\n"
-        "WARNING: anyone in this network who has the address can use the page and see its photographs, and what is sent\n"
-        f"is not encrypted. Only in a network that you trust. {stop}\n"
+        f"WARNING: anyone in this network who has the {'password' if password else 'address'} can use the page and see its "
+        f"photographs, and what is sent\nis not encrypted. Only in a network that you trust. {stop}\n"
     )
 
 
@@ -124,15 +125,36 @@ def public_address(url: str) -> PublicAddress:
     return PublicAddress(origin=f"{parts.scheme}://{host}{'' if port in (None, usual) else f':{port}'}", host=host)
 
 
+def trusted_proxies(said: str) -> str:
+    """Addresses or networks of proxies, as typed, with commas between them. Raises InputError, for "everybody" too: then anybody
+    could say that he is somebody else."""
+    for part in said.split(","):
+        try:
+            network = ipaddress.ip_network(part.strip(), strict=False)
+        except ValueError:
+            network = None
+        if network is None or network.prefixlen == 0:
+            raise InputError(
+                f"--behind-proxy {said!r} names no proxy.",
+                expected="the address from which the proxy asks, such as 127.0.0.1, or its own network, such as 172.18.0.0/16",
+                remedy="look it up in the proxy's settings; on the same machine it is 127.0.0.1",
+            )
+    return said
+
+
 def _stop(store: str | None) -> str:
     removed = "Ctrl-C stops it and removes what was uploaded."
     return removed if store is None else f"Ctrl-C stops it. What is measured is kept in {store}, until you remove it."
 
 
-def announcement_behind_a_proxy(urls: Sequence[str], store: str | None = None) -> str:
+def announcement_behind_a_proxy(urls: Sequence[str], store: str | None = None, *, password: bool = False) -> str:
     """The public address first, then where the proxy has to send what it gets."""
     own = "".join(f"  {url}\n" for url in urls[1:])
-    return (
-        f"\nPeople open this address, with all its letters:\n\n  {urls[0]}\n\nThe proxy hands on to this one:\n\n{own}\n"
-        f"Anyone who has the address can use the page and see its photographs. {_stop(store)}\n"
-    )
+    who = "Who has the password can use the page and see its photographs."
+    if not password:
+        who = (
+            "WARNING: no password is set. Anyone who has the address can use the page and see its photographs: set one with\n"
+            "photomeasure serve --store FOLDER --set-password."
+        )
+    opened = "People open this address" + (":" if password else ", with all its letters:")
+    return f"\n{opened}\n\n  {urls[0]}\n\nThe proxy hands on to this machine, where the page stands at\n\n{own}\n{who} {_stop(store)}\n"

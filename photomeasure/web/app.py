@@ -25,6 +25,10 @@ from photomeasure.web.answers import Answers, Centre, answers_from, centres_from
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases
 from photomeasure.web.downloads import download
+from photomeasure.web.entry import check_csrf, form_of
+from photomeasure.web.entry.limits import Limits
+from photomeasure.web.entry.password import Password
+from photomeasure.web.entry.sign_in import SignIn
 from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES, UPLOAD_BYTES, Guard
 from photomeasure.web.kit import kit_pdf
 from photomeasure.web.last_time import forget, remember, remembered
@@ -44,11 +48,20 @@ def page_app(
     cases: Cases | None = None,
     upload_bytes: int = UPLOAD_BYTES,
     origins: Sequence[str] = (),
+    password: Password | None = None,
+    limits: Limits | None = None,
+    told_apart: bool = True,
 ) -> Starlette:
-    """The application. token: the first part of every address; hosts: names and addresses that it answers to; origins:
-    where a proxy shows it, so that its own forms come from there."""
+    """The application. token: the first part of every address of the dealer's; hosts: names and addresses that it answers to;
+    origins: where a proxy shows it, so that its own forms come from there; password: asked for before anything under the
+    token is shown; told_apart: whether requests come from people's own addresses, and not all from a proxy's."""
     routes = _Routes(token, Cases() if cases is None else cases)
     upload_path = f"/{token}/measure"
+    limits = limits or Limits()
+    sign_in = None
+    if password is not None:
+        https = next((origin.removeprefix("https://") for origin in origins if origin.startswith("https:")), None)
+        sign_in = SignIn(password, home=f"/{token}/", show=routes.pages.sign_in, tries=limits.sign_in, https_host=https)
     guard = Middleware(
         Guard,
         token=token,
@@ -58,9 +71,15 @@ def page_app(
         respond=routes.pages.problem,
         upload_bytes=upload_bytes,
         origins=origins,
+        sign_in=sign_in,
+        limits=limits,
+        told_apart=told_apart,
     )
     return Starlette(
-        routes=[Mount(f"/{token}", routes=routes.table())],
+        routes=[
+            Mount(f"/{token}", routes=routes.table()),
+            *([] if sign_in is None else sign_in.table()),
+        ],
         middleware=[guard],
         exception_handlers={InputError: routes.explained, HTTPException: routes.explained},
         lifespan=routes.lifespan,
@@ -122,19 +141,22 @@ class _Routes:
     # -- errors ----------------------------------------------------------------------------------------------------
 
     async def explained(self, request: Request, error: Exception) -> Response:
-        """Wrong input, and what Starlette itself answers with a bare status, as a page."""
+        """Wrong input, and what Starlette itself answers with a bare status, as a page: outside of the token one that tells
+        nothing of what is inside."""
+        inside = request.url.path.startswith(f"{self._base}/")
+        answer = self.pages.problem if inside else self.pages.stranger
         if isinstance(error, PageError):
-            return self.pages.problem(error)
+            return answer(error)
         if isinstance(error, InputError):
-            return self.pages.problem(PageError(400, error.what, expected=error.expected, remedy=error.remedy))
+            return answer(PageError(400, error.what, expected=error.expected, remedy=error.remedy))
         status = error.status_code if isinstance(error, HTTPException) else 400
         if status == 404:
-            return self.pages.problem(not_here())
+            return answer(not_here())
         said = "There is no such action here." if status == 405 else "What was sent cannot be read as this page's form."
         problem = PageError(
             status, said, expected="the form as the page sends it", remedy="go back to the page and send it again"
         )
-        return self.pages.problem(problem)
+        return answer(problem)
 
     # -- pages -----------------------------------------------------------------------------------------------------
 
@@ -182,6 +204,7 @@ class _Routes:
             raise HTTPException(415)
         async with request.form(max_files=MOST_SENT, max_fields=40, max_part_size=10_000) as form:
             answers, mark_first = answers_from(form), "mark" in form
+            check_csrf(form)
             try:
                 photographs = _photographs(form)
             except PageError as error:  # what was typed is kept
@@ -193,7 +216,7 @@ class _Routes:
 
     async def again(self, request: Request) -> Response:
         """The same photographs once more, with other answers or with marks."""
-        case, form = self._case(request), await _fields(request)
+        case, form = self._case(request), await form_of(request)
         answers = answers_from(form) if "coupling" in form else case.all_answers
         centres, pick_u_px = case.centres, case.pick_u_px
         if "marks" in form:
@@ -226,7 +249,7 @@ class _Routes:
 
     async def tape(self, request: Request) -> Response:
         """A tape's reading for a result that is there: compared, and kept in its record."""
-        case, form = self._case(request), await _fields(request)
+        case, form = self._case(request), await form_of(request)
         reading, wrong = tape_from(form)
         if wrong and case.measured is not None:
             page = result_page(case.measured.record)
@@ -290,13 +313,6 @@ class _Routes:
             f"{preview.reason} {preview.remedy}" if isinstance(preview, Refusal) else preview.size_px
             for preview in previews
         )
-
-
-async def _fields(request: Request) -> FormData:
-    """A form without files."""
-    if not request.headers.get("content-type", "").startswith("application/x-www-form-urlencoded"):
-        raise HTTPException(415)
-    return await request.form(max_fields=40)
 
 
 def _said_no(request: Request) -> int:

@@ -1,5 +1,5 @@
-"""What stands between the network and the page: its name, the token, where a POST comes from, how large it is, and what a
-browser is allowed to do with the answer."""
+"""What stands between the network and the page: its name, the token, who is signed in, where a POST comes from, how large it
+is, how often it is tried, and what a browser is allowed to do with the answer."""
 
 from __future__ import annotations
 
@@ -7,13 +7,17 @@ import re
 import secrets
 import sys
 from collections import Counter
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
+from urllib.parse import quote
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.requests import ClientDisconnect
-from starlette.responses import Response
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from photomeasure.web.entry.limits import Limits, who_of
+from photomeasure.web.entry.sessions import Session, current
+from photomeasure.web.entry.sign_in import SignIn
 from photomeasure.web.pace import Pace, paced
 from photomeasure.web.problems import (
     PageError,
@@ -21,8 +25,10 @@ from photomeasure.web.problems import (
     fault,
     from_elsewhere,
     not_here,
+    signed_out,
     too_large,
     too_many_at_once,
+    too_often,
 )
 
 PHOTO_BYTES = 64_000_000  # a photograph of 50 million pixels has 10 to 25 MB
@@ -30,17 +36,26 @@ MOST_PHOTOS = 3
 UPLOAD_BYTES = MOST_PHOTOS * PHOTO_BYTES + 100_000
 FORM_BYTES = 100_000
 MOST_BODIES = 12  # that come from one address at the same time
+# What stands outside of the token, by the first part of its address: what customers see looks at its links itself
+CUSTOMERS, HEALTH = "send", "health"
+_WAY_IN = frozenset({"", "sign-in", "sign-out"})  # where a password is set
+_OPEN_INSIDE = ("static/", "look.css", "worker.js", "manifest.webmanifest")  # the program's own files, nobody's data
 
 _HEADERS = {
     # no script or style but our own files, nothing from elsewhere, nobody's frame
     "content-security-policy": "default-src 'none'; img-src 'self' blob:; style-src 'self'; script-src 'self'; "
-    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
+    "connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",
     "referrer-policy": "same-origin",  # the address is the secret; "no-referrer" would make the Origin of forms null
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(self), geolocation=(), microphone=(), payment=(), usb=()",
+    "x-robots-tag": "noindex, nofollow",
 }
+_BY_HTTPS = {
+    "strict-transport-security": "max-age=31536000"
+}  # once seen by https, for a year by nothing else (RFC 6797)
 
 _HOST = re.compile(r"(\[[\da-f:.]+\]|[^\[\]:]+)(:\d*)?", re.IGNORECASE)  # name or address, and a port (RFC 9110, 7.2)
 
@@ -48,12 +63,13 @@ Respond = Callable[[PageError], Response]
 
 
 class Guard:
-    """Lets through what is meant for it and has the token, comes from the page itself where it changes anything, and is
-    not too large.
+    """Lets through what is meant for it and has the token, comes from the page itself where it changes anything, is not too
+    large and not tried too often; and asks for a session where a password is set.
 
     hosts: names and addresses that the page answers to (any other may be a name made to point here: DNS rebinding).
     turn_away: makes the answer to whoever has not shown the token, and must not tell it; respond: the answer to others.
-    upload_path: the one place that takes photographs. origins: the page's own, as a proxy shows it.
+    upload_path: the one place inside that takes photographs. origins: the page's own, as a proxy shows it. sign_in: the way in
+    where a password is set. told_apart: whether the addresses that requests come from are people's own.
     """
 
     def __init__(
@@ -68,6 +84,9 @@ class Guard:
         upload_bytes: int = UPLOAD_BYTES,
         pace: Pace | None = None,
         origins: Sequence[str] = (),
+        sign_in: SignIn | None = None,
+        limits: Limits | None = None,
+        told_apart: bool = True,
     ) -> None:
         self._app, self._token = app, token
         self._hosts = frozenset(host.lower() for host in hosts)
@@ -75,6 +94,9 @@ class Guard:
         self._upload_path, self._upload_bytes = upload_path, upload_bytes
         self._pace = Pace() if pace is None else pace
         self._origins = frozenset(origins)
+        self._sign_in, self._limits, self._told_apart = sign_in, limits or Limits(), told_apart
+        self._open = {CUSTOMERS, HEALTH} | (_WAY_IN if sign_in is not None else set())
+        self._https = _BY_HTTPS if any(origin.startswith("https:") for origin in origins) else {}
         self._most_bodies = MOST_BODIES * (5 if origins else 1)  # a proxy sends for everybody
         self._sending: Counter[str] = Counter()
 
@@ -82,20 +104,43 @@ class Guard:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        sender = _Sender(send, scope["method"])
-        stranger = self._stranger(scope)
-        if stranger is not None:
-            await self._turn_away(stranger)(scope, receive, sender)
-            return
-        limit = self._upload_bytes if scope["path"] == self._upload_path else FORM_BYTES
-        problem = self._judged(scope, limit)
-        who = (scope.get("client") or ("", 0))[0]
-        if problem is None and scope["method"] == "POST" and self._sending[who] >= self._most_bodies:
-            problem = too_many_at_once()
+        sender = _Sender(send, scope["method"], self._https)
+        who = scope["photomeasure.who"] = who_of(scope.get("client"), known=self._told_apart)
+        session = self._session(scope)
+        scope["photomeasure.session"] = session
+        first = scope["path"].removeprefix("/").partition("/")[0]
+        inside = secrets.compare_digest(first.encode(), self._token.encode())
+        problem = self._stranger(scope, who, known=inside or first in self._open, session=session)
         if problem is not None:
-            await self._respond(problem)(scope, receive, sender)
+            if problem.status == 404 and who and session is None:
+                self._limits.guesses.take(who)
+            await self._turn_away(problem)(scope, receive, sender)
             return
-        arrived = self._sends(who)
+        if inside and self._sign_in is not None and session is None and not self._open_inside(scope["path"]):
+            await self._to_the_way_in(scope)(scope, receive, sender)
+            return
+        before = current.set(session)
+        try:
+            await self._let_through(scope, receive, sender, self._respond if inside else self._turn_away)
+        finally:
+            current.reset(before)
+        if not inside and sender.status == 404 and who and session is None:
+            self._limits.guesses.take(who)  # an address of a customer at which nothing is
+
+    async def _let_through(self, scope: Scope, receive: Receive, sender: _Sender, respond: Respond) -> None:
+        uploads = scope["method"] == "POST" and self._takes_photographs(scope["path"])
+        limit = self._upload_bytes if uploads else FORM_BYTES
+        problem = self._judged(scope, limit)
+        client = (scope.get("client") or ("", 0))[0]
+        who = scope["photomeasure.who"]
+        if problem is None and scope["method"] == "POST" and self._sending[client] >= self._most_bodies:
+            problem = too_many_at_once()
+        if problem is None and uploads and who and (wait_s := self._limits.uploads.take(who)):
+            problem = too_often("sent from this address", wait_s)
+        if problem is not None:
+            await respond(problem)(scope, receive, sender)
+            return
+        arrived = self._sends(client)
         try:
             await self._app(scope, paced(receive, limit, self._pace, arrived), sender)
         except ClientDisconnect:
@@ -105,9 +150,25 @@ class Guard:
         ) as error:  # a fault of the program: one line for whoever runs it, a sentence for whoever uses it
             print(f"photomeasure: fault of the program: {type(error).__name__}: {error}", file=sys.stderr)
             if not sender.started:
-                await self._respond(fault())(scope, receive, sender)
+                await respond(fault())(scope, receive, sender)
         finally:
             arrived()
+
+    def _takes_photographs(self, path: str) -> bool:
+        return path == self._upload_path or path.startswith(f"/{CUSTOMERS}/")
+
+    def _session(self, scope: Scope) -> Session | None:
+        return None if self._sign_in is None else self._sign_in.session(Request(scope))
+
+    def _open_inside(self, path: str) -> bool:
+        return path.removeprefix(f"/{self._token}/").startswith(_OPEN_INSIDE)
+
+    def _to_the_way_in(self, scope: Scope) -> Response:
+        if scope["method"] not in ("GET", "HEAD"):
+            return self._turn_away(signed_out())
+        if Headers(scope=scope).get("sec-fetch-mode", "navigate") != "navigate":  # a picture, a script's question
+            return self._turn_away(signed_out())
+        return RedirectResponse(f"/sign-in?to={quote(scope['path'])}", 303)
 
     def _sends(self, who: str) -> Callable[[], None]:
         """One more body comes from there; what is returned says that it has come, or will not."""
@@ -124,13 +185,15 @@ class Guard:
 
         return arrived
 
-    def _stranger(self, scope: Scope) -> PageError | None:
-        """What is wrong with a request that knows neither our name nor the token."""
+    def _stranger(self, scope: Scope, who: str, *, known: bool, session: Session | None) -> PageError | None:
+        """What is wrong with a request that knows neither our name nor any address of ours. Who has tried too many is given no
+        answer at all for a while, or it could be told from the answers which of them was right."""
         host = _HOST.fullmatch(Headers(scope=scope).get("host", ""))
         if host is None or host[1].lower() not in self._hosts:
             return another_name()
-        first = scope["path"].removeprefix("/").partition("/")[0]
-        return None if secrets.compare_digest(first.encode(), self._token.encode()) else not_here()
+        if who and session is None and (wait_s := self._limits.guesses.wait_s(who)):
+            return too_often("an address at which nothing is", wait_s)
+        return None if known else not_here()
 
     def _judged(self, scope: Scope, limit: int) -> PageError | None:
         headers = Headers(scope=scope)
@@ -153,15 +216,19 @@ def _from_the_page(headers: Headers, scheme: str, origins: Collection[str]) -> b
 class _Sender:
     """Sends with our headers on every answer, and knows whether one has begun."""
 
-    def __init__(self, send: Send, method: str) -> None:
-        self._send, self._method = send, method
-        self.started = False
+    def __init__(self, send: Send, method: str, more: Mapping[str, str]) -> None:
+        self._send, self._method, self._more = send, method, more
+        self.status = 0
+
+    @property
+    def started(self) -> bool:
+        return self.status > 0
 
     async def __call__(self, message: Message) -> None:
         if message["type"] == "http.response.start":
-            self.started = True
+            self.status = message["status"]
             headers = MutableHeaders(scope=message)
-            for name, value in _HEADERS.items():
+            for name, value in (*_HEADERS.items(), *self._more.items()):
                 headers.setdefault(name, value)
             if self._method not in ("GET", "HEAD") and message["status"] >= 400:
                 headers["connection"] = "close"  # what is still being sent is not waited for

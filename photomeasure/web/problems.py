@@ -6,11 +6,11 @@ from calib.outcome.errors import InputError
 
 
 class PageError(InputError):
-    """An InputError with an HTTP status of its own."""
+    """An InputError with an HTTP status of its own. retry_s: after how many seconds it may be tried again."""
 
-    def __init__(self, status: int, what: str, *, expected: str, remedy: str) -> None:
+    def __init__(self, status: int, what: str, *, expected: str, remedy: str, retry_s: int | None = None) -> None:
         super().__init__(what, expected=expected, remedy=remedy)
-        self.status = status
+        self.status, self.retry_s = status, retry_s
 
 
 def too_large(limit_bytes: int) -> PageError:
@@ -37,6 +37,36 @@ def too_many_at_once() -> PageError:
         "Too many things are being sent from this device at the same time.",
         expected="one at a time",
         remedy="wait until the others have arrived and send it again",
+    )
+
+
+def too_often(what: str, wait_s: float) -> PageError:
+    """what: of which there was too much from one address."""
+    minutes = max(1, round(wait_s / 60.0))
+    return PageError(
+        429,
+        f"There was {what} too often.",
+        expected="a few tries, then some time in between",
+        remedy=f"wait {minutes} minute{'' if minutes == 1 else 's'} and try again",
+        retry_s=max(1, round(wait_s)),
+    )
+
+
+def signed_out() -> PageError:
+    return PageError(
+        401,
+        "You are not signed in any more, so this was not done.",
+        expected="a page on which you have signed in during the last days",
+        remedy="open the first page, sign in there, and send it once more",
+    )
+
+
+def old_form() -> PageError:
+    return PageError(
+        403,
+        "That page was from before you signed in, so nothing was done.",
+        expected="a page that was loaded since",
+        remedy="go back, load that page anew and send it again",
     )
 
 

@@ -22,6 +22,7 @@ from photomeasure.shown.report.style import AMBER, BAND, BAND_PALE, GUARD, RULE,
 from photomeasure.web.answers import Answers
 from photomeasure.web.asking import Ask
 from photomeasure.web.cases import Case
+from photomeasure.web.entry.forms import csrf, csrf_word
 from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES
 from photomeasure.web.page import ResultPage, rule_choices
 from photomeasure.web.previews import TILE_PX
@@ -43,7 +44,8 @@ class Pages:
             lstrip_blocks=True,
         )
         self._environment.globals.update(
-            base=base, caution=SHORTER, most=MOST_PHOTOS, most_bytes=PHOTO_BYTES, papers=PAPERS, tile=TILE_PX, first_guide=GUIDES[0],
+            base=base, csrf=csrf, csrf_word=csrf_word, caution=SHORTER, most=MOST_PHOTOS, most_bytes=PHOTO_BYTES, papers=PAPERS,
+            tile=TILE_PX, first_guide=GUIDES[0],
         )  # fmt: skip
 
     def _page(self, template: str, status: int = 200, **values: object) -> Response:
@@ -102,16 +104,23 @@ class Pages:
 
     def problem(self, error: PageError) -> Response:
         """What happened, what was expected, what to do next."""
-        return self._page("problem.html", error.status, error=error)
+        return _later(self._page("problem.html", error.status, error=error), error)
 
     def stranger(self, error: PageError) -> Response:
-        """The same for whoever has not shown the token: a page without any address of ours in it, its looks within it and
-        let through by their digest (Content Security Policy 3, 2.3.1)."""
+        """The same for whoever has not shown the token: a page without any address of ours in it."""
+        return _later(self._outside("stranger.html", error.status, error=error), error)
+
+    def sign_in(self, word: str, to: str, wrong: PageError | None) -> Response:
+        """The form that asks for the password. word: that only this form carries; to: where it leads."""
+        return self._outside("sign_in.html", wrong.status if wrong else 200, word=word, to=to, wrong=wrong)
+
+    def _outside(self, template: str, status: int, **values: object) -> Response:
+        """A page with its looks within it, let through by their digest (Content Security Policy 3, 2.3.1)."""
         looks = (_TEMPLATES.parent / "static" / "stranger.css").read_text(encoding="utf-8")
         digest = base64.b64encode(hashlib.sha256(looks.encode()).digest()).decode()
-        answer = self._page("stranger.html", error.status, error=error, looks=Markup(looks))
+        answer = self._page(template, status, looks=Markup(looks), **values)
         answer.headers["content-security-policy"] = (
-            f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; frame-ancestors 'none'"
+            f"default-src 'none'; style-src 'sha256-{digest}'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
         )
         return answer
 
@@ -134,6 +143,12 @@ def _ask(case: Case, page: ResultPage, said_no: int) -> Ask | None:
     """What is to be answered next with yes or no."""
     some = case.measured.asks if case.measured is not None and page.asks_for_centre else ()
     return some[said_no] if said_no < len(some) else None
+
+
+def _later(answer: Response, error: PageError) -> Response:
+    if error.retry_s is not None:
+        answer.headers["retry-after"] = str(error.retry_s)
+    return answer
 
 
 def _hex(colour: Colour) -> str:

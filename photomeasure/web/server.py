@@ -6,7 +6,6 @@ import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from socket import socket
 from types import FrameType
 
@@ -22,37 +21,53 @@ from photomeasure.web.address import (
     new_token,
     public_address,
     shown_hosts,
+    trusted_proxies,
 )
 from photomeasure.web.app import page_app
 from photomeasure.web.cases import Cases
+from photomeasure.web.entry.password import Password
 from photomeasure.web.leftovers import sweep
 from photomeasure.web.patience import Patient
+from photomeasure.web.served import Served
 from photomeasure.web.store import Store
 
 _HALVES = " \N{LOWER HALF BLOCK}\N{UPPER HALF BLOCK}\N{FULL BLOCK}"
 _AT_ONCE = 100  # connections; a browser keeps up to six
 
 
-def serve(host: str, port: int, public_url: str | None = None, store: Path | None = None) -> int:
-    """Print the address and serve; returns 0 when it was stopped. Raises InputError where it cannot be served.
-
-    public_url: where people reach it through a proxy. store: the folder that keeps what is measured.
-    """
-    public = None if public_url is None else public_address(public_url)
-    listening = listen(host, port)
+def serve(served: Served) -> int:
+    """Print the address and serve; returns 0 when it was stopped. Raises InputError where it cannot be served."""
+    host, store = served.host, served.store
+    public = None if served.public_url is None else public_address(served.public_url)
+    trusted = None if served.behind_proxy is None else trusted_proxies(served.behind_proxy)
+    password = None if served.password_file is None else Password.read_from(served.password_file)
+    listening = listen(host, served.port)
     kept = None if store is None else Store(store)
     token = new_token() if kept is None else kept.token()
+    if password is None and store is not None:
+        password = Password.kept_in(store)
     urls = [f"http://{name}:{listening.getsockname()[1]}/{token}/" for name in shown_hosts(host)]
     sweep()
     stopped_before = signal.signal(signal.SIGTERM, _stopped)
     hosts = allowed_hosts(host)
     if public is not None:
-        urls.insert(0, f"{public.origin}/{token}/")
+        urls.insert(0, f"{public.origin}/" if password is not None else f"{public.origin}/{token}/")
         hosts.append(public.host)
-    app = page_app(token, hosts, cases=Cases(store=kept), origins=() if public is None else (public.origin,))
+    app = page_app(
+        token,
+        hosts,
+        cases=Cases(store=kept),
+        origins=() if public is None else (public.origin,),
+        password=password,
+        told_apart=public is None or trusted is not None,
+    )
     said = None if store is None else str(store)
-    words = announcement(host, urls, said) if public is None else announcement_behind_a_proxy(urls, said)
-    server = _Announced(configured(app), lambda: _announce(words, urls[0], square=is_open(host) or public is not None))
+    words = announcement(host, urls, said, password=password is not None)
+    if public is not None:
+        words = announcement_behind_a_proxy(urls, said, password=password is not None)
+    server = _Announced(
+        configured(app, trusted), lambda: _announce(words, urls[0], square=is_open(host) or public is not None)
+    )
     try:
         with _stopped_by_hanging_up(server):
             server.run(sockets=[listening])
@@ -64,15 +79,16 @@ def serve(host: str, port: int, public_url: str | None = None, store: Path | Non
     return 0
 
 
-def configured(app: Starlette) -> uvicorn.Config:
-    """How the page is served."""
+def configured(app: Starlette, trusted: str | None = None) -> uvicorn.Config:
+    """How the page is served. trusted: proxies that are believed where a request comes from."""
     return uvicorn.Config(
         app,
         http=Patient,
         log_level="critical",  # what goes wrong is said by the guard, in one line
         access_log=False,
         server_header=False,
-        proxy_headers=False,
+        proxy_headers=trusted is not None,
+        forwarded_allow_ips=trusted,
         limit_concurrency=_AT_ONCE,
         timeout_graceful_shutdown=5,
         lifespan="on",

@@ -33,8 +33,47 @@ def serve(
             help="Keep what is measured here, with its photographs: addresses stay good after a new start (give --port too).",
         ),
     ] = None,
+    set_password: Annotated[
+        bool,
+        typer.Option(
+            "--set-password",
+            help="Ask for a password for the pages of --store, keep it there, and stop. With one they are shown to nobody else; "
+            "links for customers need none.",
+        ),
+    ] = False,
+    password_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--password-file",
+            metavar="FILE",
+            help="Take the password from a file's first line, as containers hand it in.",
+        ),
+    ] = None,
+    behind_proxy: Annotated[
+        str | None,
+        typer.Option(
+            "--behind-proxy",
+            metavar="ADDRESS",
+            help="Believe what the proxy at this address says of where requests come from (X-Forwarded-For, -Proto), such as "
+            "127.0.0.1. Nobody is believed otherwise.",
+        ),
+    ] = None,
 ) -> None:
     """Measure on a page in a browser, on this machine or on a phone in its network, until Ctrl-C."""
-    from photomeasure.commands.serve import run
+    from photomeasure.commands.serve import run, set_new_password
+    from photomeasure.web.served import Served
 
-    raise typer.Exit(run(host, port, public_url, store))
+    if set_password:
+        raise typer.Exit(set_new_password(store))
+    raise typer.Exit(
+        run(
+            Served(
+                host=host,
+                port=port,
+                public_url=public_url,
+                store=store,
+                password_file=password_file,
+                behind_proxy=behind_proxy,
+            )
+        )
+    )
