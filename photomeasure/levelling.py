@@ -12,6 +12,7 @@ import numpy as np
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 from photomeasure.asked.level import USUAL, Allowed, LevelRequest, NoseSide, Pixel
 from photomeasure.interval.expanded import expanded
 from photomeasure.seen.look import Refused, View, look
@@ -79,7 +80,7 @@ def measure_level(asked: LevelRequest) -> Level | Refused:
     return _level(asked, looked, done.estimate, done.said)
 
 
-def _level(asked: LevelRequest, views: tuple[View, ...], solved: Estimate, said: tuple[str, ...]) -> Level:
+def _level(asked: LevelRequest, views: tuple[View, ...], solved: Estimate, told: tuple[str, ...]) -> Level:
     side, known_from = _nose_side(asked, solved)
     way = 1.0 if side == "right" else -1.0  # the estimator's pitch lifts the right end
     known = expanded(solved)
@@ -99,7 +100,7 @@ def _level(asked: LevelRequest, views: tuple[View, ...], solved: Estimate, said:
         allowed=allowed,
         verdict=verdict,
         p_allowed=p,
-        warnings=(*said, *_warnings(asked, side, known_from)),
+        warnings=(*told, *_warnings(asked, side, known_from)),
         better=_better(solved),
     )
 
@@ -134,20 +135,38 @@ def _misplaced(asked: LevelRequest, views: tuple[View, ...]) -> Refusal | None:
             if any(not (-0.5 <= x <= width - 0.5 and -0.5 <= y <= height - 0.5) for x, y in pair):
                 return Refusal(
                     code="mark-outside",
-                    reason=f"A mark on the {what} is outside {view.photo.path.name} ({width} x {height} pixels).",
-                    remedy="Give pixel coordinates of the picture as a person sees it, (0, 0) the top-left pixel.",
+                    reason=said(
+                        "A mark on the {what} is outside {path} ({width} x {height} pixels).",
+                        what=what,
+                        path=view.photo.path.name,
+                        width=width,
+                        height=height,
+                    ),
+                    remedy=said(
+                        "Give pixel coordinates of the picture as a person sees it, (0, 0) the top-left pixel."
+                    ),
                 )
             if _apart_px(pair) < LEAST_APART_PX:
                 return Refusal(
                     code="marks-too-near",
-                    reason=f"The two marks on the {what} are {_apart_px(pair):.0f} pixels apart in {view.photo.path.name}.",
-                    remedy="Mark two points as far apart as the trailer allows.",
+                    reason=said(
+                        "The two marks on the {what} are {apart_px:.0f} pixels apart in {path}.",
+                        what=what,
+                        apart_px=_apart_px(pair),
+                        path=view.photo.path.name,
+                    ),
+                    remedy=said("Mark two points as far apart as the trailer allows."),
                 )
         if min(y for _, y in pairs[0]) < max(y for _, y in pairs[1]) and _crossed(pairs[0], pairs[1]):
             return Refusal(
                 code="marks-exchanged",
-                reason=f"In {view.photo.path.name} the marks on the ground are not below those on the rail.",
-                remedy="--ground is for points on the ground, --rail for points of the chassis rail or floor line above it.",
+                reason=said(
+                    "In {path} the marks on the ground are not below those on the rail.", path=view.photo.path.name
+                ),
+                remedy=said(
+                    "--ground is for points on the ground, --rail for points of the chassis rail or floor line above "
+                    "it."
+                ),
             )
     return None
 
@@ -172,14 +191,17 @@ def _useless(solved: Estimate) -> Refusal | None:
         if not bool(np.all(points @ turn[2] + move[2] > 0.0)):
             return Refusal(
                 code="no-solution",
-                reason="No place of the trailer's side explains the marks.",
-                remedy="Check the marks: two on the ground, two on the rail, on the side that faces the camera.",
+                reason=said("No place of the trailer's side explains the marks."),
+                remedy=said("Check the marks: two on the ground, two on the rail, on the side that faces the camera."),
             )
     if u_deg > MAX_U_DEG:
         return Refusal(
             code="too-uncertain",
-            reason=f"What can be seen leaves the pitch open by {2 * u_deg:.1f} degrees either way.",
-            remedy="Photograph from the side, 4 to 7 m away, the phone held as high as your eyes, and mark points far apart.",
+            reason=said("What can be seen leaves the pitch open by {u_deg:.1f} degrees either way.", u_deg=2 * u_deg),
+            remedy=said(
+                "Photograph from the side, 4 to 7 m away, the phone held as high as your eyes, and mark points "
+                "far apart."
+            ),
         )
     return None
 
@@ -222,14 +244,21 @@ def _warnings(asked: LevelRequest, side: NoseSide, known_from: NoseFrom) -> list
     found = []
     if known_from == "first mark":
         found.append(
-            f"The sheet stands between the two marks on the rail: the end at the first mark, on the {side}, was taken for "
-            "the front. Say --nose left or --nose right."
+            said(
+                "The sheet stands between the two marks on the rail: the end at the first mark, on the {side}, "
+                "was taken for the front. Say --nose left or --nose right.",
+                side=side,
+            )
         )
     elif known_from == "sheet":
-        found.append(f"The end at the sheet, on the {side}, was taken for the front. If it is not, say --nose.")
+        found.append(
+            said("The end at the sheet, on the {side}, was taken for the front. If it is not, say --nose.", side=side)
+        )
     request = asked.request
     if request.state.level_ground is None and request.level_within_mm_per_m is None:
-        found.append("Whether the ground is hard and flat was not said: it may be uneven, which is in the interval.")
+        found.append(
+            said("Whether the ground is hard and flat was not said: it may be uneven, which is in the interval.")
+        )
     return found
 
 
@@ -242,17 +271,28 @@ def _better(solved: Estimate) -> tuple[str, ...]:
     largest = budget(solved)[0].quantity
     if largest in ("sheet roll", "trailer's turn", "ground evenness", "ground") and min(heights_mm) < _LOW_LENS_MM:
         return (
-            f"Hold the phone higher: at {min(heights_mm):.0f} mm it looks along the ground, and how the trailer is turned "
-            "against the sheet can hardly be seen. As high as your eyes is right for this picture.",
+            said(
+                "Hold the phone higher: at {min:.0f} mm it looks along the ground, and how the trailer is turned "
+                "against the sheet can hardly be seen. As high as your eyes is right for this picture.",
+                min=min(heights_mm),
+            ),
         )
-    said = {
-        "sheet roll": "Stand the sheet's foot line on the ground along its whole length, or lay the ground sheet in front of it.",
-        "marks on the rail": "Mark the rail at two points further apart, zoomed in, on one and the same edge.",
-        "marks on the ground": "Mark the ground at two points further apart, zoomed in, right where the tyres touch it.",
-        "trailer's turn": "Set the sheet up along the trailer, and hold the phone as high as your eyes.",
-        "ground evenness": "Read a level along the trailer and state it (--level-within).",
-        "focal length": "Calibrate the camera (photomeasure calibrate).",
-        "principal point": "Calibrate the camera (photomeasure calibrate), and keep the trailer's side amid the picture.",
-        "distortion": "Calibrate the camera (photomeasure calibrate), and keep the trailer's side amid the picture.",
+    better = {
+        "sheet roll": said(
+            "Stand the sheet's foot line on the ground along its whole length, or lay the ground sheet in front of it."
+        ),
+        "marks on the rail": said("Mark the rail at two points further apart, zoomed in, on one and the same edge."),
+        "marks on the ground": said(
+            "Mark the ground at two points further apart, zoomed in, right where the tyres touch it."
+        ),
+        "trailer's turn": said("Set the sheet up along the trailer, and hold the phone as high as your eyes."),
+        "ground evenness": said("Read a level along the trailer and state it (--level-within)."),
+        "focal length": said("Calibrate the camera (photomeasure calibrate)."),
+        "principal point": said(
+            "Calibrate the camera (photomeasure calibrate), and keep the trailer's side amid the picture."
+        ),
+        "distortion": said(
+            "Calibrate the camera (photomeasure calibrate), and keep the trailer's side amid the picture."
+        ),
     }
-    return (said[largest],) if largest in said else ()
+    return (better[largest],) if largest in better else ()

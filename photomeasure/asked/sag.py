@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from calib.outcome.errors import InputError
+from calib.words.said import joined, said
 
 # Limits either way within which such figures are known where nobody says more (judgement); a plan takes the typed ones.
 BALL_LOAD_SHARE, STAND_MASS_KG, STAND_DROP_MM, LOAD_DROP_MM = 0.10, 2.0, 2.0, 5.0
@@ -31,14 +32,20 @@ class Sag:
     @property
     def text(self) -> str:
         """In words; empty where nothing was said."""
-        said = []
+        parts = []
         if self.ball_load_kg is not None:
-            said.append(f"ball load {self.ball_load_kg:g} kg")
+            parts.append(said("ball load {ball_load_kg:g} kg", ball_load_kg=self.ball_load_kg))
         if self.stand_drop_mm is not None and self.stand_mass_kg is not None:
-            said.append(f"{self.stand_drop_mm:g} mm down under {self.stand_mass_kg:g} kg on the bar")
+            parts.append(
+                said(
+                    "{stand_drop_mm:g} mm down under {stand_mass_kg:g} kg on the bar",
+                    stand_drop_mm=self.stand_drop_mm,
+                    stand_mass_kg=self.stand_mass_kg,
+                )
+            )
         if self.load_drop_mm is not None:
-            said.append(f"{self.load_drop_mm:g} mm down when loaded")
-        return ", ".join(said)
+            parts.append(said("{load_drop_mm:g} mm down when loaded", load_drop_mm=self.load_drop_mm))
+        return joined(parts) if parts else ""
 
 
 def check_sag(sag: Sag) -> None:

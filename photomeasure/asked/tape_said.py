@@ -7,14 +7,15 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 TapeClass = Literal["I", "II", "III"]
 TapeTo = Literal["middle", "top", "tag"]
 USUAL_CLASS: TapeClass = "II"  # of a pocket tape, where nobody has read what stands on it (common practice, no source)
 TO_WORDS: Mapping[TapeTo, str] = {
-    "middle": "the coupling's middle",
-    "top": "the top of the ball",
-    "tag": "the middle of the centre tag",
+    "middle": said("the coupling's middle"),
+    "top": said("the top of the ball"),
+    "tag": said("the middle of the centre tag"),
 }
 
 

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal, Optional
 
 import typer
 
+from calib.words.language import choose
 from photomeasure.asked.fields import BY_NAME, CAMERA, CASE, CENTRE, KIT, RIG, RULE, SINKS, TAPE
 from photomeasure.asked.limits import Limit
 from photomeasure.asked.question import Question
@@ -99,6 +100,24 @@ JsonFile = Annotated[
         "--json",
         metavar="FILE",
         help="Write the result as JSON here; - is the standard output, and nothing else goes there.",
+        rich_help_panel=OUTPUT,
+    ),
+]
+
+
+def _speak(language: str) -> str:
+    """What is shown from here on is told in this language; files for programs (JSON, CSV) stay as they are."""
+    choose(language)  # type: ignore[arg-type]
+    return language
+
+
+Language = Annotated[
+    Literal["en", "da", "de"],
+    typer.Option(
+        "--language",
+        case_sensitive=False,
+        callback=_speak,
+        help="Of what is shown: answer, picture, report. Records keep English, and what tells them in any language.",
         rich_help_panel=OUTPUT,
     ),
 ]

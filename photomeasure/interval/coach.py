@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.kit.kit import Paper, kit
+from calib.words.said import said
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.expanded import expanded
 from photomeasure.scene.priors import ball_edge_prior, depth_priors, ground_priors, ground_sheet_priors, print_priors
@@ -22,7 +23,7 @@ from photomeasure.solution.estimate import Estimate, finish, survey_px
 from photomeasure.solution.geometry import lens_mm, outline_px, pose_looking
 from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of, layout
 from photomeasure.solution.starts import prior_means
-from photomeasure.uncertainty.printed import PLUS_MINUS, rounded
+from photomeasure.uncertainty.printed import rounded
 
 CALIBRATED = 0.1  # of what is assumed of a phone's lens: what a calibration leaves of distortion and axis (judgement)
 WORTH_IT = 0.85  # a change is worth saying when it leaves less than this of U
@@ -209,45 +210,61 @@ def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
     away = float(np.mean([np.linalg.norm((lens - planner.centre)[:2]) for lens in lenses]))
     quantities = {prior.quantity for prior in scene.priors}
     if abs(above) > 120.0:
-        way = "lower" if above > 0 else "higher"
-        yield (
-            "lens-height",
-            f"Hold the phone about {abs(above) / 1000:.1f} m {way}, with the lens level with the coupling",
-            planner.moved(lambda lens: np.array([lens[0], lens[1], planner.centre[2]])),
-        )
+        if above > 0:
+            how = said(
+                "Hold the phone about {m:.1f} m lower, with the lens level with the coupling", m=abs(above) / 1000
+            )
+        else:
+            how = said(
+                "Hold the phone about {m:.1f} m higher, with the lens level with the coupling", m=abs(above) / 1000
+            )
+        yield "lens-height", how, planner.moved(lambda lens: np.array([lens[0], lens[1], planner.centre[2]]))
     in_bay, sheets = bool(scene.markers), planner.paper is not None
     if away > 2600.0 and not in_bay:
         scale = GOOD_DISTANCE_MM / away
         yield (
             "closer",
-            f"Go nearer: photograph from about {GOOD_DISTANCE_MM / 1000:.1f} m instead of {away / 1000:.1f} m",
+            said(
+                "Go nearer: photograph from about {good_distance_mm:.1f} m instead of {away:.1f} m",
+                good_distance_mm=GOOD_DISTANCE_MM / 1000,
+                away=away / 1000,
+            ),
             planner.moved(lambda lens: planner.centre + (lens - planner.centre) * [scale, scale, 1.0]),
         )
     if "print.x" in solved.where.index and not {"check bar x", "check bar y"} <= quantities:
-        yield "bars", "Measure both printed check bars with a ruler and state what it reads", planner.bars()
+        yield "bars", said("Measure both printed check bars with a ruler and state what it reads"), planner.bars()
     if scene.n_photos < 3:
         side = 900.0 if planner.aside_mm() <= 0 else -900.0
-        words = "right" if side > 0 else "left"
-        kept = "the same markers in view and nothing" if in_bay else "nothing else"
-        yield (
-            "second-photo",
-            f"Take another photograph from about 0.9 m further {words}, with the lens at the coupling's height, {kept} moved",
-            planner.second_photo(side),
-        )
+        way = said("right") if side > 0 else said("left")
+        if in_bay:
+            how = said(
+                "Take another photograph from about 0.9 m further {way}, with the lens at the coupling's height, the same markers "
+                "in view and nothing moved",
+                way=way,
+            )
+        else:
+            how = said(
+                "Take another photograph from about 0.9 m further {way}, with the lens at the coupling's height, nothing else moved",
+                way=way,
+            )
+        yield "second-photo", how, planner.second_photo(side)
     if in_bay and any(camera.kind != "profile" for camera in scene.cameras):
-        yield "camera", "Calibrate the camera and use its profile", planner.calibrated()
+        yield "camera", said("Calibrate the camera and use its profile"), planner.calibrated()
     if sheets and not any(view.plane == "ground" for view in scene.planes):
-        yield "ground-sheet", "Lay the ground sheet flat in front of the upright sheet", planner.ground_sheet()
+        yield "ground-sheet", said("Lay the ground sheet flat in front of the upright sheet"), planner.ground_sheet()
     if sheets and abs(planner.centre[0]) > 2.0 * NEAR_MM:
         yield (
             "sheet-place",
-            f"Stand the sheet right under the coupling (it is {abs(planner.centre[0]) / 10:.0f} cm to the side)",
+            said(
+                "Stand the sheet right under the coupling (it is {centre:.0f} cm to the side)",
+                centre=abs(planner.centre[0]) / 10,
+            ),
             planner.sheet_under_coupling(),
         )
     if max(scene.cameras[0].size_px) < LOW_RESOLUTION_PX:
         yield (
             "full-size",
-            "Send the photograph as a file at its full size, not through a chat program",
+            said("Send the photograph as a file at its full size, not through a chat program"),
             planner.full_size(),
         )
 
@@ -279,6 +296,11 @@ def coach(
     if decided and now <= GOOD_ENOUGH_U_MM:
         return ()
     return tuple(
-        f"{s.sentence}: the height would then be known to {PLUS_MINUS} {rounded(s.U_mm)} mm instead of {rounded(now)} mm."
+        said(
+            "{sentence}: the height would then be known to \N{PLUS-MINUS SIGN} {u_mm} mm instead of {now} mm.",
+            sentence=s.sentence,
+            u_mm=rounded(s.U_mm),
+            now=rounded(now),
+        )
         for s in suggestions(solved, paper, near_ground)[:MAX_SENTENCES]
     )

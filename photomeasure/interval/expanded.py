@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.words.said import said
 from photomeasure.interval.budget import distribution_of_rows, sensitivities
 from photomeasure.scene.scene import DistributionName
 from photomeasure.solution.estimate import Estimate
@@ -56,10 +57,15 @@ class Expanded:
     def sentence(self) -> str:
         """Which factor, and why, for the record."""
         if self.kind == "normal":
-            return "k = 2, about 95 % of a normal distribution."
-        return (
-            f"k = {self.factor:.2f} for 95 % by convolution of the inputs' distributions: two u would hold "
-            f"{'more' if self.factor < NORMAL_FACTOR else 'less'}."
+            return said("k = 2, about 95 % of a normal distribution.")
+        if self.factor < NORMAL_FACTOR:
+            return said(
+                "k = {factor:.2f} for 95 % by convolution of the inputs' distributions: two u would hold more.",
+                factor=self.factor,
+            )
+        return said(
+            "k = {factor:.2f} for 95 % by convolution of the inputs' distributions: two u would hold less.",
+            factor=self.factor,
         )
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.words.said import said
 from photomeasure.interval.budget import distribution_of_rows
 from photomeasure.interval.expanded import COVERAGE, Expanded, expanded, half_digit_mm
 from photomeasure.solution.estimate import Estimate, solve_disturbed
@@ -66,7 +67,7 @@ def row_inputs(solved: Estimate) -> list[InputQuantity]:
         InputQuantity(
             name=f"{number} {quantity}",
             distribution=unit[str(kind)],
-            source="see the inputs of the record",
+            source=said("see the inputs of the record"),
             unit="1",
         )
         for number, (quantity, kind) in enumerate(

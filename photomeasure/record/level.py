@@ -17,6 +17,7 @@ from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.measure_and_record import file_digest, software
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import AskedPart, RefusalPart
+from photomeasure.record.sentences import Sentence, Telling
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused
 from photomeasure.solution.geometry import lens_mm
@@ -67,7 +68,7 @@ class LevelAskedPart(_Part):
     nose: Literal["left", "right"] | None
 
 
-class LevelRecord(_Part):
+class LevelRecord(_Part, Telling):
     """pitch_deg: the rail against the ground line, nose-up positive; nothing where it was refused."""
 
     schema_: Literal["photomeasure/level/1"] = Field(alias="schema", default=SCHEMA)
@@ -83,9 +84,9 @@ class LevelRecord(_Part):
     nose_from: NoseFrom | None = None
     allowed: AllowedPart | None = None
     budget: list[LevelBudgetRow] = Field(default_factory=list)
-    warnings: list[str] = Field(default_factory=list)
-    better: list[str] = Field(default_factory=list)
-    cautions: list[str] = Field(default_factory=lambda: list(CAUTIONS))
+    warnings: list[Sentence] = Field(default_factory=list)
+    better: list[Sentence] = Field(default_factory=list)
+    cautions: list[Sentence] = Field(default_factory=lambda: list(CAUTIONS))
     refusal: RefusalPart | None = None
     photos: list[LevelPhotoPart]
     asked: LevelAskedPart

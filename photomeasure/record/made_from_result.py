@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.words.said import said
 from photomeasure import __version__
 from photomeasure.asked.request import Request
 from photomeasure.interval.budget import budget
@@ -219,12 +220,12 @@ def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
         u_mm=draws.u,
         interval_mm=(draws.low, draws.high),
         reported=takes_over,
-        sentence=f"Monte Carlo ({draws.draws} draws) "
-        + (
-            "differs from the first order by more than the reported digit and is the one reported."
-            if takes_over
-            else "agrees with the first order."
-        ),
+        sentence=said(
+            "Monte Carlo ({draws} draws) differs from the first order by more than the reported digit and is the one reported.",
+            draws=draws.draws,
+        )
+        if takes_over
+        else said("Monte Carlo ({draws} draws) agrees with the first order.", draws=draws.draws),
     )
     if not takes_over:
         return replace(plain, part=part)
@@ -241,7 +242,7 @@ def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
         u_mm=draws.u,
         interval_mm=interval,
         factor=factor,
-        factor_sentence=f"k = {factor:.2f} for 95 % by the draws of the Monte Carlo.",
+        factor_sentence=said("k = {factor:.2f} for 95 % by the draws of the Monte Carlo.", factor=factor),
         verdict=verdict,
         part=part,
     )
@@ -332,7 +333,7 @@ def record_of_refusal(refused: Refused) -> Record:
         computed=_now(),
         photographed=_first_taken(refused.photos),
         verdict="refused",
-        sentence=f"Cannot measure: {refusal.reason}",
+        sentence=said("Cannot measure: {reason}", reason=refusal.reason),
         rule=_rule(refused.request, None),
         state=_state(refused.request),
         print_number=_print_number(refused.views),

@@ -13,6 +13,7 @@ from calib.outcome.reading import json_of, read_model, text_of
 from photomeasure.asked.carried import Bar, Carried
 from photomeasure.asked.needs import Need
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeClass, TapeTo
+from photomeasure.record.sentences import Sentence, Telling
 
 SCHEMA: Literal["photomeasure/record/1"] = "photomeasure/record/1"
 VerdictWord = Literal["within", "above", "below", "undecided", "no-band", "refused"]
@@ -24,8 +25,8 @@ class _Part(BaseModel):
 
 class RefusalPart(_Part):
     code: str
-    reason: str
-    remedy: str
+    reason: Sentence
+    remedy: Sentence
 
 
 class BudgetRow(_Part):
@@ -48,7 +49,7 @@ class InputRow(_Part):
     unit: str
     distribution: str
     evaluation: Literal["A", "B"] | None = None
-    source: str
+    source: Sentence
     height_u_mm: float
 
 
@@ -141,12 +142,12 @@ class CentrePart(_Part):
 
     source: Literal["pick", "tag", "ball", "carried"]
     px: list[list[float] | None]
-    checks: list[str] = Field(default_factory=list)
+    checks: list[Sentence] = Field(default_factory=list)
 
 
 class CameraPart(_Part):
     kind: str
-    source: str
+    source: Sentence
     focal_px: float
     u_focal_px: float
 
@@ -166,7 +167,7 @@ class RulePart(_Part):
     confidence: str
     notes: list[str] = Field(default_factory=list)
     contradictions: list[str] = Field(default_factory=list)
-    decision: str
+    decision: Sentence
     decision_kind: Literal["simple", "guarded", "max-false-acceptance"] | None = None
     decision_number: float | None = None
     decision_from: Literal["rule", "user"] | None = None
@@ -179,14 +180,14 @@ class StatePart(_Part):
     laden: bool | None
     level_ground: bool | None
     level_control: bool | None = None
-    sinking: str | None = None  # what was said of how far the ball sinks
+    sinking: Sentence | None = None  # what was said of how far the ball sinks
     level_within_mm_per_m: float | None = None
 
 
 class AdjustmentPart(_Part):
     """Range of lowering (positive: down) that puts the centre inside the band at the stated confidence."""
 
-    sentence: str
+    sentence: Sentence
     down_from_mm: float | None
     down_to_mm: float | None
     to_middle_mm: float | None
@@ -213,16 +214,16 @@ class NeedPart(_Part):
     """Something that only the person can tell. answers: the sentences among advice and warnings that it would answer."""
 
     code: Need
-    answers: list[str] = Field(default_factory=list)
+    answers: list[Sentence] = Field(default_factory=list)
 
 
 class WithdrawnPart(_Part):
     """What the record said by the photograph alone, before a tape spoke against it."""
 
-    sentence: str
+    sentence: Sentence
     indicative: bool
-    indicative_why: list[str]
-    advice: list[str]
+    indicative_why: list[Sentence]
+    advice: list[Sentence]
     adjustment: AdjustmentPart | None
 
 
@@ -243,7 +244,7 @@ class TapePart(_Part):
     difference_mm: float | None = None
     En: float | None = Field(default=None, validation_alias=AliasChoices("En", "en"))
     agrees: bool | None = None
-    sentence: str
+    sentence: Sentence
     together: TogetherPart | None = None
     withdrawn: WithdrawnPart | None = None
 
@@ -259,10 +260,10 @@ class MonteCarloPart(_Part):
     u_mm: float
     interval_mm: tuple[float, float]
     reported: bool
-    sentence: str
+    sentence: Sentence
 
 
-class Record(_Part):
+class Record(_Part, Telling):
     """One measurement or one refusal. Lengths in millimetres, U_mm = coverage_factor times u_mm.
 
     verdict and its probabilities are the photograph's, whatever a tape says; sentence, indicative and advice are those
@@ -279,23 +280,23 @@ class Record(_Part):
     U_mm: float | None = None
     coverage: float | None = None
     coverage_factor: float | None = None
-    coverage_sentence: str | None = None
+    coverage_sentence: Sentence | None = None
     interval_mm: tuple[float, float] | None = None
     verdict: VerdictWord
-    sentence: str
+    sentence: Sentence
     p_inside: float | None = None
     p_above: float | None = None
     p_below: float | None = None
     indicative: bool = False
-    indicative_why: list[str] = Field(default_factory=list)
+    indicative_why: list[Sentence] = Field(default_factory=list)
     rule: RulePart | None = None
     state: StatePart
     facts: list[FactPart] = Field(default_factory=list)
     print_number: int | None = None  # of the sheet, where it was read
     adjustment: AdjustmentPart | None = None
-    advice: list[str] = Field(default_factory=list)
-    coach: list[str] = Field(default_factory=list)
-    warnings: list[str] = Field(default_factory=list)
+    advice: list[Sentence] = Field(default_factory=list)
+    coach: list[Sentence] = Field(default_factory=list)
+    warnings: list[Sentence] = Field(default_factory=list)
     needs: list[NeedPart] = Field(default_factory=list)
     budget: list[BudgetRow] = Field(default_factory=list)
     inputs: list[InputRow] = Field(default_factory=list)
@@ -307,8 +308,8 @@ class Record(_Part):
     ambiguity: AmbiguityPart | None = None
     monte_carlo: MonteCarloPart | None = None
     tape: TapePart | None = None
-    confirm: list[str] = Field(default_factory=list)
-    cautions: list[str] = Field(default_factory=list)
+    confirm: list[Sentence] = Field(default_factory=list)
+    cautions: list[Sentence] = Field(default_factory=list)
     refusal: RefusalPart | None = None
     photos: list[PhotoPart] = Field(default_factory=list)
     asked: AskedPart | None = None  # None in records of programs that did not keep it

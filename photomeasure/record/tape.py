@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
+from calib.words.said import joined, said
 from photomeasure.asked.request import BALL_DIAMETER_MM
 from photomeasure.asked.tape_said import TO_WORDS, USUAL_CLASS, TapeClass, TapeTo
 from photomeasure.uncertainty import FirstOrder, InputQuantity, Normal, Rectangular, propagate
@@ -117,17 +118,29 @@ def read_tape(
     plumb_mm = reading_mm * (1.0 - math.cos(math.radians(out_of_plumb_deg)))
     limit_mm = class_limit_mm(reading_mm, tape_class, from_end=from_end)
     inputs = [
-        _row("reading", Normal(mean=reading_mm, u=0.0), "typed in"),
-        _row("tape class limit", _within(limit_mm), f"2014/32/EU MI-008, class {tape_class}"),
-        _row("reading the division", _within(0.5 * division_mm), "half a division"),
-        _row("tape out of plumb", _within(plumb_mm), f"up to {out_of_plumb_deg:g} degrees, common practice"),
-        _row("sighting the mark", _within(sighting_mm), f"\N{PLUS-MINUS SIGN} {sighting_mm:g} mm, common practice"),
+        _row("reading", Normal(mean=reading_mm, u=0.0), said("typed in")),
+        _row(
+            said("tape class limit"),
+            _within(limit_mm),
+            said("2014/32/EU MI-008, class {tape_class}", tape_class=tape_class),
+        ),
+        _row(said("reading the division"), _within(0.5 * division_mm), said("half a division")),
+        _row(
+            said("tape out of plumb"),
+            _within(plumb_mm),
+            said("up to {out_of_plumb_deg:g} degrees, common practice", out_of_plumb_deg=out_of_plumb_deg),
+        ),
+        _row(
+            said("sighting the mark"),
+            _within(sighting_mm),
+            said("± {sighting_mm:g} mm, common practice", sighting_mm=sighting_mm),
+        ),
     ]
     if to == "top":
         inputs += _from_top(ball_diameter_mm, flat_mm)
     if to == "tag":
         placed = Normal(mean=0.0, u=placement_u_mm)
-        inputs.append(_row("tag placement", placed, "as in the photograph's budget"))
+        inputs.append(_row(said("tag placement"), placed, said("as in the photograph's budget")))
     budget = propagate(lambda x: float(x.sum()), tuple(inputs))
     return TapeReading(
         height_mm=math.fsum(row.value for row in inputs),
@@ -150,15 +163,17 @@ def _from_top(ball_diameter_mm: float, flat_mm: float | None) -> list[InputQuant
             remedy="lay a ruler across the flat, or leave it out",
         )
     worn = Rectangular(mean=-radius + 0.125, half_width=0.125)
-    rows = [_row("half the ball's diameter", worn, "new to half worn, as the photograph has it")]
+    rows = [_row(said("half the ball's diameter"), worn, said("new to half worn, as the photograph has it"))]
     if flat_mm is None:
         mean, u = _any_flat(radius)
-        known = f"not said: none to {WIDEST_FLAT_MM:g} mm wide, all alike (judgement)"
+        known = said(
+            "not said: none to {widest_flat_mm:g} mm wide, all alike (judgement)", widest_flat_mm=WIDEST_FLAT_MM
+        )
     else:
         wider, narrower = (_cut_off(radius, w) for w in (flat_mm + FLAT_READ_MM, max(flat_mm - FLAT_READ_MM, 0.0)))
         mean, u = _cut_off(radius, flat_mm), (wider - narrower) / (2.0 * math.sqrt(3.0))
-        known = f"{flat_mm:g} mm wide, read to \N{PLUS-MINUS SIGN} {FLAT_READ_MM:g} mm"
-    return [*rows, _row("flat on the ball's top", Normal(mean=mean, u=u), known)]
+        known = said("{flat_mm:g} mm wide, read to ± {flat_read_mm:g} mm", flat_mm=flat_mm, flat_read_mm=FLAT_READ_MM)
+    return [*rows, _row(said("flat on the ball's top"), Normal(mean=mean, u=u), known)]
 
 
 def _cut_off(radius_mm: float, flat_mm: float) -> float:
@@ -223,11 +238,11 @@ def tape_instructions(
 ) -> tuple[str, ...]:
     """Where from, where to and in which state to hold the tape, one step a line. tagged: a centre tag marks the centre."""
     return (
-        "Leave the rig exactly as it was photographed" + _state_words(state) + ".",
-        "Start on hard ground straight below the coupling; if it is uneven, lay a straight bar across it.",
+        _as_photographed(state),
+        said("Start on hard ground straight below the coupling; if it is uneven, lay a straight bar across it."),
         _centre_words(coupling, state, tagged, ball_diameter_mm),
-        "Hold the tape upright against a square or a level, read to the millimetre, and read twice.",
-        "Reach in from the side; nobody between vehicle and trailer, no hand in the coupling.",
+        said("Hold the tape upright against a square or a level, read to the millimetre, and read twice."),
+        said("Reach in from the side; nobody between vehicle and trailer, no hand in the coupling."),
     )
 
 
@@ -240,32 +255,53 @@ def _within(half_width_mm: float) -> Rectangular:
 
 
 def _sentence(difference_mm: float, together_mm: float, agrees: bool) -> str:
-    way = "more" if difference_mm >= 0.0 else "less"
-    size = f"The photograph gives {abs(difference_mm):.1f} mm {way} than the tape"
-    allowed = f"their uncertainties together allow {together_mm:.1f} mm"
+    values = {"mm": abs(difference_mm), "together_mm": together_mm}
+    if agrees and difference_mm >= 0.0:
+        return said(
+            "The photograph gives {mm:.1f} mm more than the tape; their uncertainties together allow {together_mm:.1f} mm, so "
+            "the two agree.",
+            **values,
+        )
     if agrees:
-        return f"{size}; {allowed}, so the two agree."
-    return f"{size}; {allowed}, so they disagree: at least one of them is wrong."
+        return said(
+            "The photograph gives {mm:.1f} mm less than the tape; their uncertainties together allow {together_mm:.1f} mm, so "
+            "the two agree.",
+            **values,
+        )
+    if difference_mm >= 0.0:
+        return said(
+            "The photograph gives {mm:.1f} mm more than the tape; their uncertainties together allow {together_mm:.1f} mm, so "
+            "they disagree: at least one of them is wrong.",
+            **values,
+        )
+    return said(
+        "The photograph gives {mm:.1f} mm less than the tape; their uncertainties together allow {together_mm:.1f} mm, so "
+        "they disagree: at least one of them is wrong.",
+        **values,
+    )
 
 
-def _state_words(state: State) -> str:
-    said = []
+def _as_photographed(state: State) -> str:
+    stated = []
     if state.coupled is not None:
-        said.append("trailer connected" if state.coupled else "trailer not connected")
+        stated.append(said("trailer connected") if state.coupled else said("trailer not connected"))
     if state.laden is not None:
-        said.append("laden" if state.laden else "unladen")
-    return f" ({', '.join(said)})" if said else ""
+        stated.append(said("laden") if state.laden else said("unladen"))
+    if not stated:
+        return said("Leave the rig exactly as it was photographed.")
+    return said("Leave the rig exactly as it was photographed ({state}).", state=joined(stated))
 
 
 def _centre_words(coupling: str, state: State, tagged: bool, ball_diameter_mm: float) -> str:
     if coupling == "pin":
-        return "Measure up to the middle of the pin's bush, half way between its upper and lower edge."
+        return said("Measure up to the middle of the pin's bush, half way between its upper and lower edge.")
     if tagged:
-        return "Measure up to the middle of the centre tag, and say that it was the tag."
+        return said("Measure up to the middle of the centre tag, and say that it was the tag.")
     if state.coupled:
-        return "Measure up to the centre mark on the coupling's side, or else to the level of the ball's middle."
-    return (
-        "Stand a square on the ground with its blade against the ball's side: where it touches is the ball's middle; measure "
-        f"up to there. Or measure to the top of the ball and say so: half the ball's {ball_diameter_mm:g} mm, and what a flat on top "
-        "makes of it, is then taken off for you."
+        return said("Measure up to the centre mark on the coupling's side, or else to the level of the ball's middle.")
+    return said(
+        "Stand a square on the ground with its blade against the ball's side: where it touches is the "
+        "ball's middle; measure up to there. Or measure to the top of the ball and say so: half the "
+        "ball's {ball_diameter_mm:g} mm, and what a flat on top makes of it, is then taken off for you.",
+        ball_diameter_mm=ball_diameter_mm,
     )

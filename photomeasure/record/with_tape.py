@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.asked.request import BALL_DIAMETER_MM
 from photomeasure.asked.tape_said import TO_WORDS, TapeSaid
 from photomeasure.record.request_kept import judged_by
@@ -23,28 +24,28 @@ from photomeasure.verdict.measured import state_that_counts, what_was_measured
 _OUTSIDE = ("above", "below")
 
 
-def with_tape(record: Record, said: TapeSaid) -> Record:
+def with_tape(record: Record, stated: TapeSaid) -> Record:
     """The record with a tape's reading in it, in place of an earlier one; a refused record keeps it with no figure to compare.
 
     Raises InputError for a reading that this rig cannot have been taped to.
     """
     base = without_tape(record)
-    tape = _read(base, said)
+    tape = _read(base, stated)
     judged = _judged(base, tape.height_mm, tape.u_mm)
     part = TapePart(
-        reading_mm=said.reading_mm,
-        from_=said.to,
-        flat_mm=said.flat_mm,
-        tape_class=said.tape_class,
+        reading_mm=stated.reading_mm,
+        from_=stated.to,
+        flat_mm=stated.flat_mm,
+        tape_class=stated.tape_class,
         height_mm=tape.height_mm,
         u_mm=tape.u_mm,
         verdict=judged.verdict,
         p_inside=judged.p_inside,
-        sentence="Kept; there is no photograph's figure to compare with.",
+        sentence=said("Kept; there is no photograph's figure to compare with."),
     )
     if base.height_mm is None or base.u_mm is None or base.U_mm is None:
         return base.model_copy(update={"tape": part})
-    shared_u = _tag_u_mm(base) if said.to == "tag" else 0.0
+    shared_u = _tag_u_mm(base) if stated.to == "tag" else 0.0
     share = math.sqrt(max(1.0 - (shared_u / base.u_mm) ** 2, 0.0)) if base.u_mm > 0.0 else 1.0
     seen = compare(base.height_mm, share * base.U_mm, tape)
     part = part.model_copy(
@@ -100,14 +101,14 @@ def _settled(base: Record, part: TapePart) -> Record:
     )
 
 
-def _read(record: Record, said: TapeSaid) -> TapeReading:
+def _read(record: Record, stated: TapeSaid) -> TapeReading:
     """The reading as a height of the centre."""
     asked = record.asked
-    if said.to == "top" and (record.state.coupling == "pin" or record.state.coupled):
+    if stated.to == "top" and (record.state.coupling == "pin" or record.state.coupled):
         why = (
-            "a pin coupling has no ball"
+            said("a pin coupling has no ball")
             if record.state.coupling == "pin"
-            else "with the trailer connected it is covered"
+            else said("with the trailer connected it is covered")
         )
         raise InputError(
             f"The tape was said to go to {TO_WORDS['top']}, but {why}.",
@@ -115,11 +116,11 @@ def _read(record: Record, said: TapeSaid) -> TapeReading:
             remedy="say up to what the tape was read",
         )
     return read_tape(
-        said.reading_mm,
-        tape_class=said.tape_class,
-        to=said.to,
+        stated.reading_mm,
+        tape_class=stated.tape_class,
+        to=stated.to,
         ball_diameter_mm=BALL_DIAMETER_MM if asked is None else asked.ball_diameter_mm,
-        flat_mm=said.flat_mm,
+        flat_mm=stated.flat_mm,
         placement_u_mm=_tag_u_mm(record) or TAG_PLACEMENT_MM,
     )
 
@@ -140,8 +141,8 @@ def _judged(record: Record, height_mm: float, u_mm: float) -> _Judged:
     if record.asked is None:
         return _Judged()
     asked = record.asked
-    rule, said, decision = judged_by(asked)
-    state = state_that_counts(said, asked.level_within_mm_per_m, in_a_bay=asked.bay is not None)
+    rule, stated, decision = judged_by(asked)
+    state = state_that_counts(stated, asked.level_within_mm_per_m, in_a_bay=asked.bay is not None)
     what = None if record.centre is None else what_was_measured(record.centre.source, state.coupled)
     found = judge(height_mm, u_mm, rule, state, asked.coupling, what=what, decision=decision)
     return _Judged(verdict=found.verdict, p_inside=found.p_inside)

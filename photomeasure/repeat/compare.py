@@ -21,8 +21,9 @@ TOLERANCE_SENTENCE = (
     "Figures count as the same within half of the last digit that is printed: with another version of a numerical "
     "library the last bits of a figure may come out otherwise, and nobody decides by them."
 )
-# when and with what it was made, and where the photographs lay, is no figure of the measurement
-_NOT_COMPARED = frozenset({"computed", "version", "software", "asked"})
+# when and with what it was made, and where the photographs lay, is no figure of the measurement; what sentences were made
+# from is compared with them
+_NOT_COMPARED = frozenset({"computed", "version", "software", "asked", "said"})
 # what records of earlier editions of this schema do not hold: nothing there is nothing to compare with
 _LATER = re.compile(
     r"photographed$|facts|print_number$|photos\[\d+\]\.taken$|tape\.(height_mm|verdict|p_inside|together|withdrawn)\b"

@@ -7,20 +7,23 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, StrictBool, model_validator
 
+from calib.words.said import joined, said
+
 SCHEMA = "photomeasure/rule/1"
 
 Confidence = Literal["read", "secondary", "inferred", "memory", "computed", "common-practice"]
 CONFIDENCE_WORDS: dict[str, str] = {
-    "read": "the words of the text, or a verbatim quotation, were read",
-    "secondary": "somebody's statement of the text was read, not the text itself",
-    "inferred": "the text says which other text it follows; the figures are that one's, its own were not read",
-    "memory": "not found in a readable text",
-    "computed": "worked out independently",
-    "common-practice": "common practice of the trade, no source",
+    "read": said("the words of the text, or a verbatim quotation, were read"),
+    "secondary": said("somebody's statement of the text was read, not the text itself"),
+    "inferred": said("the text says which other text it follows; the figures are that one's, its own were not read"),
+    "memory": said("not found in a readable text"),
+    "computed": said("worked out independently"),
+    "common-practice": said("common practice of the trade, no source"),
 }
 NOT_SURE: frozenset[Confidence] = frozenset({"memory", "inferred"})
 """A verdict by such a rule is never more than indicative."""
 What = Literal["vehicle ball", "coupling head"]
+WHAT_WORDS: dict[What, str] = {"vehicle ball": said("vehicle ball"), "coupling head": said("coupling head")}
 DecisionKind = Literal["simple", "guarded", "max-false-acceptance"]
 # Wide enough for any coupling, narrow enough to catch a file written in metres or inches.
 Millimetres = Annotated[float, Field(strict=True, ge=50.0, le=3000.0)]
@@ -49,20 +52,23 @@ class BandState(_Row):
     @property
     def text(self) -> str:
         """The state in words: `vehicle ball, trailer connected, laden, on level ground`."""
-        said = (
-            (self.coupled, "trailer connected", "trailer not connected"),
-            (self.laden, "laden", "unladen"),
-            (self.level_ground, "on level ground", "on ground that is not level"),
-            (self.level_control, "vehicle levels itself", "vehicle does not level itself"),
+        states = (
+            (self.coupled, said("trailer connected"), said("trailer not connected")),
+            (self.laden, said("laden"), said("unladen")),
+            (self.level_ground, said("on level ground"), said("on ground that is not level")),
+            (self.level_control, said("vehicle levels itself"), said("vehicle does not level itself")),
         )
-        return ", ".join([self.what, *(yes if value else no for value, yes, no in said if value is not None)])
+        stated = [yes if value else no for value, yes, no in states if value is not None]
+        return joined([WHAT_WORDS[self.what], *stated])
 
 
 def band_text(low_mm: float | None, high_mm: float | None) -> str:
     """Ends in words: `350 to 460 mm`, `up to 460 mm`, `350 mm or more`."""
     if low_mm is None:
-        return f"up to {high_mm:g} mm"
-    return f"{low_mm:g} mm or more" if high_mm is None else f"{low_mm:g} to {high_mm:g} mm"
+        return said("up to {high_mm:g} mm", high_mm=high_mm)
+    if high_mm is None:
+        return said("{low_mm:g} mm or more", low_mm=low_mm)
+    return said("{low_mm:g} to {high_mm:g} mm", low_mm=low_mm, high_mm=high_mm)
 
 
 def _check_ends(low_mm: float | None, high_mm: float | None) -> None:
@@ -108,8 +114,10 @@ class Contradiction(_Row):
     @property
     def text(self) -> str:
         """The contradiction in words: `385 to 455 mm, says another source (secondary). Not explained.`"""
-        said = f"{band_text(self.low_mm, self.high_mm)}, by {self.source} ({self.confidence})"
-        return f"{said}. {self.note}" if self.note else f"{said}."
+        values = {"band": band_text(self.low_mm, self.high_mm), "source": self.source, "confidence": self.confidence}
+        if self.note:
+            return said("{band}, by {source} ({confidence}). {note}", **values, note=self.note)
+        return said("{band}, by {source} ({confidence}).", **values)
 
 
 class Decision(_Row):
@@ -154,10 +162,10 @@ class Decision(_Row):
     def text(self) -> str:
         """The decision rule in words, to be printed beside every verdict."""
         if self.kind == "simple":
-            return "simple acceptance, no guard band"
+            return said("simple acceptance, no guard band")
         if self.kind == "guarded":
-            return f"guarded acceptance, guard band {self.r:g} x U at each end"
-        return f"at most {100 * self.risk:g} % probability of false acceptance"
+            return said("guarded acceptance, guard band {r:g} x U at each end", r=self.r)
+        return said("at most {percent:g} % probability of false acceptance", percent=100 * self.risk)
 
 
 class Rule(_Row):

@@ -7,7 +7,9 @@ from collections.abc import Callable, Iterable
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.words.said import said
 from photomeasure.scene.priors import PRINT_ANISOTROPY_U, SQRT3
+from photomeasure.scene.quantities import named
 from photomeasure.scene.scene import CENTRE
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate
@@ -19,26 +21,49 @@ def _intrinsics(solved: Estimate, photo: int) -> NDArray[np.float64]:
     return intrinsics_of(solved.scene, solved.where, solved.x, photo)
 
 
-_STATED = {"exif": "that the file states", "assumed": "of a phone's main camera", "profile": "of the camera profile"}
-
-
-def _target(solved: Estimate) -> str:
-    """What the camera was judged by."""
-    return "sheet" if solved.scene.shows_sheets else "markers"
+_STATED = {
+    "exif": said("the one that the file states"),
+    "assumed": said("the one of a phone's main camera"),
+    "profile": said("the one of the camera profile"),
+}
 
 
 def _percent(value: float) -> str:
-    return f"{abs(value):.0f} %" if abs(value) >= 1.5 else f"{abs(value):.1f} %"
+    if abs(value) >= 1.5:
+        return said("{percent:.0f} %", percent=abs(value))
+    return said("{percent:.1f} %", percent=abs(value))
 
 
 def _focal_length(solved: Estimate) -> str:
     camera = solved.scene.cameras[0]
     change = 100.0 * float(_intrinsics(solved, 0)[0] / camera.mean[0] - 1.0)
-    return (
-        f"The perspective of the {_target(solved)} speaks for a focal length {_percent(change)} "
-        f"{'longer' if change > 0 else 'shorter'} than the one {_STATED[camera.kind]}: the picture may have been "
-        "zoomed, cropped or edited, or taken with another lens. Send the photograph as the camera wrote it, from the "
-        "main camera without zoom, or calibrate the camera."
+    values = {"change": _percent(change), "stated": _STATED[camera.kind]}
+    if solved.scene.shows_sheets and change > 0:
+        return said(
+            "The perspective of the sheet speaks for a focal length {change} longer than {stated}: the picture may have been "
+            "zoomed, cropped or edited, or taken with another lens. Send the photograph as the camera wrote it, from the main "
+            "camera without zoom, or calibrate the camera.",
+            **values,
+        )
+    if solved.scene.shows_sheets:
+        return said(
+            "The perspective of the sheet speaks for a focal length {change} shorter than {stated}: the picture may have been "
+            "zoomed, cropped or edited, or taken with another lens. Send the photograph as the camera wrote it, from the main "
+            "camera without zoom, or calibrate the camera.",
+            **values,
+        )
+    if change > 0:
+        return said(
+            "The perspective of the markers speaks for a focal length {change} longer than {stated}: the picture may have been "
+            "zoomed, cropped or edited, or taken with another lens. Send the photograph as the camera wrote it, from the main "
+            "camera without zoom, or calibrate the camera.",
+            **values,
+        )
+    return said(
+        "The perspective of the markers speaks for a focal length {change} shorter than {stated}: the picture may have been "
+        "zoomed, cropped or edited, or taken with another lens. Send the photograph as the camera wrote it, from the main "
+        "camera without zoom, or calibrate the camera.",
+        **values,
     )
 
 
@@ -53,35 +78,41 @@ def axis_off_share(solved: Estimate) -> float:
 
 def _principal_point(solved: Estimate) -> str:
     share = 100.0 * axis_off_share(solved)
-    return (
-        f"The lens's axis seems to lie {_percent(share)} of the picture's long side away from its middle: the picture "
-        "looks cropped, zoomed or edited. Send the photograph whole, as the camera wrote it."
+    return said(
+        "The lens's axis seems to lie {share} of the picture's long side away from its middle: the "
+        "picture looks cropped, zoomed or edited. Send the photograph whole, as the camera wrote it.",
+        share=_percent(share),
     )
 
 
 def _distortion(solved: Estimate) -> str:
     if not solved.scene.shows_sheets:
-        return (
-            "The lens bends lines more than a phone's main camera does, or markers are not where the bay file has them. "
-            "Calibrate the camera, which a bay deserves, or survey the bay's markers again."
+        return said(
+            "The lens bends lines more than a phone's main camera does, or markers are not where the bay "
+            "file has them. Calibrate the camera, which a bay deserves, or survey the bay's markers again."
         )
-    return (
-        "The lens bends lines more than a phone's main camera does, or the sheet is bowed. Use the main camera (1x) "
-        "without an effect or filter, flatten the sheet on something stiff, or calibrate the camera."
+    return said(
+        "The lens bends lines more than a phone's main camera does, or the sheet is bowed. Use the main "
+        "camera (1x) without an effect or filter, flatten the sheet on something stiff, or calibrate the "
+        "camera."
     )
 
 
 def _lean(solved: Estimate) -> str:
     lean = float(np.degrees(solved.value("sheet.lean")))
-    way = "back" if lean > 0 else "forward"
+    way = said("back") if lean > 0 else said("forward")
     if any(view.plane == "ground" for view in solved.scene.planes):
-        return (
-            f"The upright sheet leans {way} by {abs(lean):.1f} degrees against the ground sheet; it was allowed for. "
-            "Stand it against something square, on the same hard ground, and photograph again."
+        return said(
+            "The upright sheet leans {way} by {lean:.1f} degrees against the ground sheet; it was allowed "
+            "for. Stand it against something square, on the same hard ground, and photograph again.",
+            way=way,
+            lean=abs(lean),
         )
-    return (
-        f"What is seen of the coupling fits better if the upright sheet leans {way}: it may lean, or the ball is not "
-        "of the stated diameter. Stand the sheet against something square, measure the ball, and photograph again."
+    return said(
+        "What is seen of the coupling fits better if the upright sheet leans {way}: it may lean, or the "
+        "ball is not of the stated diameter. Stand the sheet against something square, measure the ball, "
+        "and photograph again.",
+        way=way,
     )
 
 
@@ -90,78 +121,101 @@ def _depth(solved: Estimate) -> str:
     stated = sum(prior.coefficients.get(name, 0.0) * solved.value(name) for name in CENTRE)
     off = abs(stated - prior.mean)
     if solved.scene.markers:
-        return (
-            f"The coupling's centre lies {off:.0f} mm from the bay's coupling plane. Place the rig where the bay's marks "
-            "say, check what was measured and its size, and photograph again; or photograph from two sides and leave the "
-            "plane out of the bay file."
+        return said(
+            "The coupling's centre lies {off:.0f} mm from the bay's coupling plane. Place the rig where the "
+            "bay's marks say, check what was measured and its size, and photograph again; or photograph from "
+            "two sides and leave the plane out of the bay file.",
+            off=off,
         )
     if solved.scene.n_photos > 1:
-        return (
-            f"The coupling's centre lies {off:.0f} mm from where the sheet's place puts it in depth; these "
-            "photographs show it and it was allowed for. Stand the sheet in the coupling's plane before a single "
-            "photograph is relied on."
+        return said(
+            "The coupling's centre lies {off:.0f} mm from where the sheet's place puts it in depth; these "
+            "photographs show it and it was allowed for. Stand the sheet in the coupling's plane before a "
+            "single photograph is relied on.",
+            off=off,
         )
-    return (
-        f"By its size in the picture the coupling lies {off:.0f} mm from where the sheet's place puts it in depth: "
-        "the sheet stands out of the coupling's plane, or what is measured is not of the stated size. Stand the sheet "
-        "in the coupling's plane, check the ball's diameter, and photograph again."
+    return said(
+        "By its size in the picture the coupling lies {off:.0f} mm from where the sheet's place puts it "
+        "in depth: the sheet stands out of the coupling's plane, or what is measured is not of the "
+        "stated size. Stand the sheet in the coupling's plane, check the ball's diameter, and photograph "
+        "again.",
+        off=off,
     )
 
 
-def _said(sentence: str) -> Callable[[Estimate], str]:
+def _always(sentence: str) -> Callable[[Estimate], str]:
     return lambda _: sentence
 
 
-_CHECK_BARS = _said(
-    "The readings of the check bars do not fit each other or the sheet in the picture. Measure both printed check "
-    "bars again with a ruler, each along its own direction, and make sure that the picture was neither stretched nor cropped."
+_CHECK_BARS = _always(
+    said(
+        "The readings of the check bars do not fit each other or the sheet in the picture. Measure both printed check "
+        "bars again with a ruler, each along its own direction, and make sure that the picture was neither stretched nor cropped."
+    )
 )
 
 
 def _foot(solved: Estimate) -> str:
     gap_mm = solved.value("sheet.gap")
     if any(view.plane == "ground" for view in solved.scene.planes) and abs(gap_mm) > 1.0:
-        where = (
-            f"The foot line stands {abs(gap_mm):.0f} mm {'above' if gap_mm > 0 else 'below'} the ground sheet's plane"
-        )
+        if gap_mm > 0:
+            where = said("The foot line stands {mm:.0f} mm above the ground sheet's plane", mm=abs(gap_mm))
+        else:
+            where = said("The foot line stands {mm:.0f} mm below the ground sheet's plane", mm=abs(gap_mm))
     else:
-        where = "The foot line of the upright sheet and the ground sheet do not lie in one plane"
-    return (
-        f"{where}. Cut the sheet along the foot line, stand it on the bare hard ground that the coupling is above, lay the "
-        "ground sheet flat on the same ground, and photograph again."
+        where = said("The foot line of the upright sheet and the ground sheet do not lie in one plane")
+    return said(
+        "{where}. Cut the sheet along the foot line, stand it on the bare hard ground that the coupling "
+        "is above, lay the ground sheet flat on the same ground, and photograph again.",
+        where=where,
     )
 
 
 def _roll(solved: Estimate) -> str:
     turned = abs(float(np.degrees(solved.value("sheet.roll"))))
-    how = f" by {turned:.0f} degrees" if turned >= 1.0 else ""
-    return (
-        f"The upright sheet is turned against the ground{how}, more than a foot line on hard ground should be. Press the "
-        "whole foot line on the ground and photograph again."
+    if turned < 1.0:
+        return said(
+            "The upright sheet is turned against the ground, more than a foot line on hard ground should be. Press the whole foot "
+            "line on the ground and photograph again."
+        )
+    return said(
+        "The upright sheet is turned against the ground by {turned:.0f} degrees, more than a foot line on hard ground should be. "
+        "Press the whole foot line on the ground and photograph again.",
+        turned=turned,
     )
 
 
 def _print(solved: Estimate) -> str:
     shares = [100.0 * (solved.value(f"print.{axis}") - 1.0) for axis in "xy"]
     share = sum(shares) / 2
-    return (
-        f"The print looks {_percent(share)} {'smaller' if share < 0 else 'larger'} than it was designed, which is not what was typed "
-        "for the check bars: were they measured? Measure both printed bars with a ruler, check the ball's diameter, "
-        "and measure again."
+    if share < 0:
+        return said(
+            "The print looks {share} smaller than it was designed, which is not what was typed for the check bars: were they measured? "
+            "Measure both printed bars with a ruler, check the ball's diameter, and measure again.",
+            share=_percent(share),
+        )
+    return said(
+        "The print looks {share} larger than it was designed, which is not what was typed for the check bars: were they measured? "
+        "Measure both printed bars with a ruler, check the ball's diameter, and measure again.",
+        share=_percent(share),
     )
 
 
-_EDITED = _said(
-    "The picture was sheared, straightened or stretched by an editor after it was taken: no camera sees a sheet like that. "
-    "Send the photograph as the camera wrote it."
+_EDITED = _always(
+    said(
+        "The picture was sheared, straightened or stretched by an editor after it was taken: no camera sees a sheet like that. "
+        "Send the photograph as the camera wrote it."
+    )
 )
 _SENTENCES: dict[str, Callable[[Estimate], str]] = {
     "focal length": _focal_length,
     "principal point": _principal_point,
     "distortion": _distortion,
-    "camera profile": _said(
-        "The camera profile does not fit this picture. Calibrate this very lens again with the zoom and focus that are "
-        "used here, or measure without the profile."
+    "camera profile": _always(
+        said(
+            "The camera profile does not fit this picture. Calibrate this very lens again with the zoom and focus that are "
+            "used here, or measure without the profile."
+        )
     ),
     "print scale": _CHECK_BARS,
     "print scale, x against y": _CHECK_BARS,
@@ -179,21 +233,29 @@ _SENTENCES: dict[str, Callable[[Estimate], str]] = {
     ASPECT: _EDITED,
     "depth": _depth,
     "sheet turn": _depth,
-    "ball diameter": _said(
-        "The ball's outline does not fit the ball's stated diameter. Measure the ball with callipers and state "
-        "its diameter, or mark the centre in the picture."
+    "ball diameter": _always(
+        said(
+            "The ball's outline does not fit the ball's stated diameter. Measure the ball with callipers and state "
+            "its diameter, or mark the centre in the picture."
+        )
     ),
-    "ball edge": _said(
-        "The ball's outline is larger or smaller than the ball should look. Shade it from glare and tap on it to "
-        "focus, check the ball's diameter and the check bars, or mark the centre in the picture."
+    "ball edge": _always(
+        said(
+            "The ball's outline is larger or smaller than the ball should look. Shade it from glare and tap on it to "
+            "focus, check the ball's diameter and the check bars, or mark the centre in the picture."
+        )
     ),
-    "tag lie": _said(
-        "The centre tag does not lie as a tag on the coupling's side should. Press it flat on the side, upright, its "
-        "middle at the height of the centre, and photograph again."
+    "tag lie": _always(
+        said(
+            "The centre tag does not lie as a tag on the coupling's side should. Press it flat on the side, upright, its "
+            "middle at the height of the centre, and photograph again."
+        )
     ),
-    "marker survey": _said(
-        "Photographs and survey disagree about where the bay's markers are: one may have been moved or mistaken for "
-        "another. Survey the bay's markers again, or leave the doubtful one out of the bay file."
+    "marker survey": _always(
+        said(
+            "Photographs and survey disagree about where the bay's markers are: one may have been moved or mistaken for "
+            "another. Survey the bay's markers again, or leave the doubtful one out of the bay file."
+        )
     ),
 }
 
@@ -228,7 +290,8 @@ def bars_apart(solved: Estimate) -> bool:
 
 
 def _of_any(quantity: str) -> str:
-    return (
-        f"The photographs contradict what was assumed of the {quantity}. Compare the instructions with what was done, "
-        "and photograph again."
+    return said(
+        "The photographs contradict what was assumed of the {quantity}. Compare the instructions with "
+        "what was done, and photograph again.",
+        quantity=named(quantity),
     )

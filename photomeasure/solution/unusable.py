@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.geometry import lens_mm, turned_rad
 from photomeasure.solution.mistakes import SKEW
@@ -25,35 +26,55 @@ def unusable(settled: Settled) -> Refusal | None:
     if any(what == SKEW and sigmas > SHEARED_SIGMAS for what, sigmas in settled.left):
         return Refusal(
             code="edited",
-            reason="The picture was sheared or straightened by an editor after it was taken: no camera sees a sheet like that.",
-            remedy="Send the photograph as the camera wrote it.",
+            reason=said(
+                "The picture was sheared or straightened by an editor after it was taken: no camera sees a sheet "
+                "like that."
+            ),
+            remedy=said("Send the photograph as the camera wrote it."),
         )
     if solved.scene.points and not sees_ground(solved) and abs(turned_rad(solved)) > ON_ITS_SIDE_RAD:
         return Refusal(
             code="sheet-turned",
-            reason=f"The upright sheet is turned by {abs(np.degrees(turned_rad(solved))):.0f} degrees in the picture: it lies on its side "
-            "or stands on its head, or the picture is not the right way up.",
-            remedy="Stand the sheet with its arrow pointing up, or turn the picture until it shows the rig as a person sees it, and mark "
-            "the centre in that.",
+            reason=said(
+                "The upright sheet is turned by {degrees:.0f} degrees in the picture: it lies on its side or "
+                "stands on its head, or the picture is not the right way up.",
+                degrees=abs(np.degrees(turned_rad(solved))),
+            ),
+            remedy=said(
+                "Stand the sheet with its arrow pointing up, or turn the picture until it shows the rig as a "
+                "person sees it, and mark the centre in that."
+            ),
         )
     if not solved.height_mm > 0.0:
         return Refusal(
             code="below-foot-line",
-            reason="The centre that was marked or found lies below the sheet's foot line, or the sheet stands on its head.",
-            remedy="Stand the sheet with its foot line on the ground, its arrow pointing up, and mark the coupling's centre above "
-            "the ground.",
+            reason=said(
+                "The centre that was marked or found lies below the sheet's foot line, or the sheet stands on its head."
+            ),
+            remedy=said(
+                "Stand the sheet with its foot line on the ground, its arrow pointing up, and mark the "
+                "coupling's centre above the ground."
+            ),
         )
     if _lens_below_ground(solved):
         return Refusal(
             code="sheet-leans",
-            reason="By the sheet the photograph was taken from below the ground: the sheet leans far back, or does not stand.",
-            remedy="Stand the upright sheet against something square, its foot line on the ground, and photograph again.",
+            reason=said(
+                "By the sheet the photograph was taken from below the ground: the sheet leans far back, or does "
+                "not stand."
+            ),
+            remedy=said(
+                "Stand the upright sheet against something square, its foot line on the ground, and photograph again."
+            ),
         )
     if solved.u_mm > MAX_U_MM:
         return Refusal(
             code="too-uncertain",
-            reason=f"What can be seen leaves the height open by \N{PLUS-MINUS SIGN} {2 * solved.u_mm:.0f} mm.",
-            remedy="Photograph from nearer with the coupling close to the sheet (or to several markers), or add photographs from other sides.",
+            reason=said("What can be seen leaves the height open by ± {u_mm:.0f} mm.", u_mm=2 * solved.u_mm),
+            remedy=said(
+                "Photograph from nearer with the coupling close to the sheet (or to several markers), or add "
+                "photographs from other sides."
+            ),
         )
     return None
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 
+from calib.words.said import Digits, said
+
 _COARSE_U_MM = 10.0  # from here on a tenth of a millimetre says nothing
 PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
 
@@ -21,12 +23,12 @@ class Printed:
     @property
     def text(self) -> str:
         """ "412.6 ± 3.0 mm"."""
-        return f"{self.height} {self.spread} mm"
+        return said("{height} {spread} mm", height=Digits(self.height), spread=Digits(self.spread))
 
     @property
     def interval(self) -> str:
         """ "409.6 to 415.6 mm"."""
-        return f"{self.low} to {self.high} mm"
+        return said("{low} to {high} mm", low=Digits(self.low), high=Digits(self.high))
 
 
 def decimals(U_mm: float) -> int:
@@ -36,7 +38,7 @@ def decimals(U_mm: float) -> int:
 
 def rounded(U_mm: float) -> str:
     """An uncertainty, or a length that goes with it, to the last digit worth printing."""
-    return f"{U_mm:.{decimals(U_mm)}f}"
+    return Digits(f"{U_mm:.{decimals(U_mm)}f}")
 
 
 def printed(height_mm: float, interval_mm: tuple[float, float]) -> Printed:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from calib.words.said import Digits, Said, said
 from photomeasure.verdict.conformity import Acceptance, MeasuredHeight, acceptance, measured_height, sure_enough
 
 if TYPE_CHECKING:
@@ -15,14 +16,15 @@ CONFIDENCE = 0.95
 
 Cause = Literal["vehicle", "trailer", "both", "neither", "unclear"]
 
-OPEN = "If what is open here is settled and the figure stands"
+OPEN = said("If what is open here is settled and the figure stands")
+_OPEN_WITHIN = said("if what is open here is settled and the figure stands")  # within a sentence
 
 CAUSE_TEXT: dict[Cause, str] = {
-    "vehicle": "Likely cause: the vehicle. Its ball is outside the band; the trailer runs level inside it.",
-    "trailer": "Likely cause: the trailer. It runs level only outside the band; the ball is inside it.",
-    "both": "Vehicle and trailer are both outside the band.",
-    "neither": "Vehicle and trailer are each inside the band: look at the load and how the vehicle settles.",
-    "unclear": "One of the two heights is too close to an end of the band to name a cause.",
+    "vehicle": said("Likely cause: the vehicle. Its ball is outside the band; the trailer runs level inside it."),
+    "trailer": said("Likely cause: the trailer. It runs level only outside the band; the ball is inside it."),
+    "both": said("Vehicle and trailer are both outside the band."),
+    "neither": said("Vehicle and trailer are each inside the band: look at the load and how the vehicle settles."),
+    "unclear": said("One of the two heights is too close to an end of the band to name a cause."),
 }
 
 
@@ -133,53 +135,90 @@ def _to_middle(known: MeasuredHeight, band: Band, allowed: Acceptance | None) ->
     return down - up
 
 
-def _inwards(least_mm: float, most_mm: float) -> tuple[str, str]:
+def _inwards(least_mm: float, most_mm: float) -> tuple[Digits, Digits]:
     """Both ends rounded into the range, to 1 mm where that leaves one, else to 0.1 mm."""
     for step, digits in ((1.0, 0), (0.1, 1)):
         low = math.ceil(least_mm / step - 1e-6) * step + 0.0
         high = math.floor(most_mm / step + 1e-6) * step + 0.0
         if low <= high:
-            return f"{low:.{digits}f}", f"{high:.{digits}f}"
-    return f"{least_mm:.2f}", f"{most_mm:.2f}"
+            return Digits(f"{low:.{digits}f}"), Digits(f"{high:.{digits}f}")
+    return Digits(f"{least_mm:.2f}"), Digits(f"{most_mm:.2f}")
 
 
 def _span(least_mm: float, most_mm: float | None) -> str:
     if most_mm is None:
-        return f"{math.ceil(least_mm - 1e-6)} mm or more"
+        return said("{least} mm or more", least=math.ceil(least_mm - 1e-6))
     low, high = _inwards(least_mm, most_mm)
-    return f"{low} mm" if low == high else f"{low} to {high} mm"
+    return said("{mm} mm", mm=low) if low == high else said("{low} to {high} mm", low=low, high=high)
 
 
 def _move(least: float | None, most: float | None, best: float, firm: bool) -> str:
     if least is not None and least > 0.0:
-        way, span, best_mm = "lower", _span(least, most), best
-    else:
-        way, span, best_mm = (
-            "raise",
-            _span(-most if most is not None else 0.0, None if least is None else -least),
-            -best,
-        )
+        span = _span(least, most)
+        if not firm:
+            return said("{open}: lower the coupling centre by {span}.", open=OPEN, span=span)
+        return said("Lower the coupling centre by {span}; {best:.0f} mm is best.", span=span, best=best)
+    span = _span(-most if most is not None else 0.0, None if least is None else -least)
     if not firm:
-        return f"{OPEN}: {way} the coupling centre by {span}."
-    return f"{way.capitalize()} the coupling centre by {span}; {best_mm:.0f} mm is best."
+        return said("{open}: raise the coupling centre by {span}.", open=OPEN, span=span)
+    return said("Raise the coupling centre by {span}; {best:.0f} mm is best.", span=span, best=-best)
 
 
 def _room(least: float | None, most: float | None, firm: bool) -> str:
-    down = "any amount" if most is None else f"{_down_to(most)} mm"
-    up = "any amount" if least is None else f"{_down_to(-least)} mm"
+    down, up = _down_to(most), _down_to(None if least is None else -least)
     if not firm:
-        return f"{OPEN}: there is room for {down} lower and {up} higher."
-    return f"Nothing to change: there is room for {down} lower and {up} higher."
+        return said("{open}: there is room for {down} lower and {up} higher.", open=OPEN, down=down, up=up)
+    return said("Nothing to change: there is room for {down} lower and {up} higher.", down=down, up=up)
 
 
-def _down_to(room_mm: float) -> str:
-    return f"{math.floor(room_mm + 1e-6):d}" if room_mm >= 1.0 else f"{math.floor(room_mm * 10 + 1e-6) / 10:.1f}"
+def _down_to(room_mm: float | None) -> str:
+    if room_mm is None:
+        return said("any amount")
+    if room_mm >= 1.0:
+        return said("{mm} mm", mm=Digits(f"{math.floor(room_mm + 1e-6):d}"))
+    return said("{mm} mm", mm=Digits(f"{math.floor(room_mm * 10 + 1e-6) / 10:.1f}"))
 
 
 def _impossible(known: MeasuredHeight, band: Band, best_down_mm: float) -> str:
-    way = "lower" if best_down_mm >= 0.0 else "higher"
-    return (
-        f"No drop or rise can make this sure: the uncertainty ({known.less_mm:.1f} mm down, "
-        f"{known.more_mm:.1f} mm up) leaves nothing of the band of {band.text}. Measure more exactly first; "
-        f"the middle of the band is {abs(best_down_mm):.0f} mm {way}."
+    values = {
+        "less_mm": known.less_mm, "more_mm": known.more_mm, "band": band.text, "best_mm": abs(best_down_mm),
+    }  # fmt: skip
+    if best_down_mm >= 0.0:
+        return said(
+            "No drop or rise can make this sure: the uncertainty ({less_mm:.1f} mm down, {more_mm:.1f} mm up) leaves nothing of "
+            "the band of {band}. Measure more exactly first; the middle of the band is {best_mm:.0f} mm lower.",
+            **values,
+        )
+    return said(
+        "No drop or rise can make this sure: the uncertainty ({less_mm:.1f} mm down, {more_mm:.1f} mm up) leaves nothing of "
+        "the band of {band}. Measure more exactly first; the middle of the band is {best_mm:.0f} mm higher.",
+        **values,
     )
+
+
+def as_it_is(change: Adjustment) -> Adjustment:
+    """The same range, where the height is accepted as it is and only the wanted probability asks for more."""
+    sentence = change.sentence
+    if not isinstance(sentence, Said):
+        return change
+    way, firm = ("lower" if (change.least_down_mm or 0.0) > 0.0 else "raise"), "open" not in sentence.values
+    values = {"confidence": 100 * change.confidence, **sentence.values}
+    if not firm:
+        told = said(
+            "Inside by this decision rule as it is; to be inside with {confidence:g} % probability: {rest}",
+            confidence=values["confidence"],
+            rest=sentence.with_values(open=_OPEN_WITHIN),
+        )
+    elif way == "lower":
+        told = said(
+            "Inside by this decision rule as it is; to be inside with {confidence:g} % probability: lower the coupling centre by "
+            "{span}; {best:.0f} mm is best.",
+            **values,
+        )
+    else:
+        told = said(
+            "Inside by this decision rule as it is; to be inside with {confidence:g} % probability: raise the coupling centre by "
+            "{span}; {best:.0f} mm is best.",
+            **values,
+        )
+    return replace(change, sentence=told)

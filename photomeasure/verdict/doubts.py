@@ -10,8 +10,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.words.said import said
 from photomeasure.rules.model import NOT_SURE
 from photomeasure.scene.priors import DEG
+from photomeasure.scene.quantities import named
 from photomeasure.solution.contradicted import CAMERA_QUANTITIES
 from photomeasure.solution.notices import axis_off_share, bars_apart
 from photomeasure.verdict.notes import first_and_last
@@ -26,7 +28,7 @@ if TYPE_CHECKING:
 # Heights of coupling centres that people meet: 250 to 900 mm is where the program looks for one, and a little beyond.
 USUAL_HEIGHT_MM = (200.0, 1000.0)
 WITNESSED = 0.01  # relative u of a print's scale from which something other than its bars tells it (judgement)
-MEASURE_BARS = "Measure both check bars of this very print where it is photographed."
+MEASURE_BARS = said("Measure both check bars of this very print where it is photographed.")
 TOO_MANY_NOTES = 3  # warnings beside which no verdict is sure
 ONE_SITTING = dt.timedelta(hours=2)  # in which a rig is photographed from all its sides (judgement)
 CARELESS_RAD = 5.0 * DEG  # a sheet that is further out was not stood up: more than that may be wrong
@@ -54,29 +56,36 @@ def doubts(
     rows = [
         Difference(
             why=sentence,
-            remedy="Two ways of finding the centre contradict each other: find out which is right, and measure again.",
+            remedy=said(
+                "Two ways of finding the centre contradict each other: find out which is right, and measure again."
+            ),
         )
         for sentence in sightings.contradictions
     ]
-    rows += [Difference(why=sentence, remedy="Stand the sheet as asked, and photograph again.") for sentence in stance]
+    rows += [
+        Difference(why=sentence, remedy=said("Stand the sheet as asked, and photograph again.")) for sentence in stance
+    ]
     rows += _of_statements(settled)
     rows += _of_scale(settled.estimate)
     rows += _of_clocks(taken)
     if sightings.source == "pick":
         rows += _of_mark(settled.estimate, sightings, sheets_px)
     if rule.confidence in NOT_SURE:
-        from_where = "from memory" if rule.confidence == "memory" else "from another text that it follows"
+        from_where = said("from memory") if rule.confidence == "memory" else said("from another text that it follows")
         rows.append(
             Difference(
-                why=f"The rule's band was written down {from_where}.",
-                remedy="Look the band up in the rule itself before relying on it.",
+                why=said("The rule's band was written down {from_where}.", from_where=from_where),
+                remedy=said("Look the band up in the rule itself before relying on it."),
             )
         )
     if notes >= TOO_MANY_NOTES:
         rows.append(
             Difference(
-                why=f"{notes} warnings stand beside this figure; each may be harmless, so many together seldom are.",
-                remedy="Go through the notes, put right what they name, and photograph again.",
+                why=said(
+                    "{notes} warnings stand beside this figure; each may be harmless, so many together seldom are.",
+                    notes=notes,
+                ),
+                remedy=said("Go through the notes, put right what they name, and photograph again."),
             )
         )
     return tuple(rows)
@@ -86,23 +95,28 @@ def _of_statements(settled: Settled) -> list[Difference]:
     """Contradicted statements, but for those that the photographs themselves put right."""
     found = [what for what in settled.causes if not _put_right(what, settled)]
     if bars_apart(settled.stated):
-        found.append("check bars")
+        found.append(said("check bars"))
     rows = []
     if found:
-        names = ", ".join(dict.fromkeys(found))
+        names = [named(quantity) for quantity in dict.fromkeys(found)]
         rows.append(
             Difference(
-                why=f"The photographs speak against what was stated or assumed: {names} (see the notes).",
-                remedy="Put right what the notes name, and photograph again.",
+                why=said(
+                    "The photographs speak against what was stated or assumed: {names} (see the notes).", names=names
+                ),
+                remedy=said("Put right what the notes name, and photograph again."),
             )
         )
     off = axis_off_share(settled.estimate)
     if off > FARTHEST_AXIS:
         rows.append(
             Difference(
-                why=f"The lens's axis seems to lie {100 * off:.0f} % of the picture's long side off its middle, further than "
-                "cutting a picture puts it.",
-                remedy="Send the photograph whole and unedited, as the camera wrote it.",
+                why=said(
+                    "The lens's axis seems to lie {off:.0f} % of the picture's long side off its middle, further "
+                    "than cutting a picture puts it.",
+                    off=100 * off,
+                ),
+                remedy=said("Send the photograph whole and unedited, as the camera wrote it."),
             )
         )
     return rows
@@ -118,7 +132,10 @@ def _of_scale(solved: Estimate) -> list[Difference]:
         return []
     return [
         Difference(
-            why="The print's scale is not known: printers shrink a page by up to 7 %, and both check bars were not measured.",
+            why=said(
+                "The print's scale is not known: printers shrink a page by up to 7 %, and both check bars were "
+                "not measured."
+            ),
             remedy=MEASURE_BARS,
         )
     ]
@@ -145,9 +162,15 @@ def _of_clocks(taken: Sequence[tuple[str, dt.datetime | None]]) -> list[Differen
         return []
     return [
         Difference(
-            why=f"By their camera's clock {ends[0][1]} and {ends[1][1]} were taken hours apart; the rig may have been moved, "
-            "loaded or coupled in between.",
-            remedy="Measure photographs that were taken in one go, or find out whether a camera's clock is wrong.",
+            why=said(
+                "By their camera's clock {first} and {last} were taken hours apart; the rig may have been moved, "
+                "loaded or coupled in between.",
+                first=ends[0][1],
+                last=ends[1][1],
+            ),
+            remedy=said(
+                "Measure photographs that were taken in one go, or find out whether a camera's clock is wrong."
+            ),
         )
     ]
 
@@ -156,14 +179,14 @@ def _of_mark(
     solved: Estimate, sightings: Sightings, sheets_px: Sequence[Iterable[NDArray[np.float64]]]
 ) -> list[Difference]:
     """A mark where no coupling can well be."""
-    remedy = "Check the mark: the centre of the ball, or the middle of the pin's bush, in the upright picture."
+    remedy = said("Check the mark: the centre of the ball, or the middle of the pin's bush, in the upright picture.")
     rows = []
     for px, sheets in zip(sightings.centre_px, sheets_px, strict=True):
         if px is not None and any(_inside(px, sheet) for sheet in sheets):
-            rows.append(Difference(why="The centre was marked on the printed sheet.", remedy=remedy))
+            rows.append(Difference(why=said("The centre was marked on the printed sheet."), remedy=remedy))
     low, high = USUAL_HEIGHT_MM
     if not low <= solved.height_mm <= high:
-        why = f"A coupling's centre is seldom {solved.height_mm:.0f} mm above the ground."
+        why = said("A coupling's centre is seldom {height_mm:.0f} mm above the ground.", height_mm=solved.height_mm)
         rows.append(Difference(why=why, remedy=remedy))
     return rows
 

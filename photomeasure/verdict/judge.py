@@ -6,10 +6,19 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from calib.outcome.errors import InputError
+from calib.words.said import Digits, said
 from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
 from photomeasure.uncertainty.printed import decimals
-from photomeasure.verdict.adjustment import CAUSE_TEXT, CONFIDENCE, Adjustment, Cause, adjustment, likely_cause
+from photomeasure.verdict.adjustment import (
+    CAUSE_TEXT,
+    CONFIDENCE,
+    Adjustment,
+    Cause,
+    adjustment,
+    as_it_is,
+    likely_cause,
+)
 from photomeasure.verdict.conformity import (
     Acceptance,
     MeasuredHeight,
@@ -104,10 +113,14 @@ def judge(
         )
     decision = rule.decision if decision is None else decision
     if coupling not in rule.couplings:
-        return _no_band(rule, decision, f"The rule {rule.name} does not speak of the coupling {coupling}.")
+        return _no_band(
+            rule,
+            decision,
+            said("The rule {rule} does not speak of the coupling {coupling}.", rule=rule.name, coupling=coupling),
+        )
     band = choose_band(rule, state)
     if band is None:
-        return _no_band(rule, decision, f"No band is known to apply ({rule.title}).")
+        return _no_band(rule, decision, said("No band is known to apply ({title}).", title=rule.title))
     other_state = differences(band, state, what)
     elsewhere = moving(other_state)
     settled = settled_height(known, sag or Sag(), state, elsewhere) if elsewhere else known
@@ -141,10 +154,7 @@ def _with_band(
         and change.room_down_mm is None
         and change.room_up_mm is None
     ):
-        as_it_is = (
-            f"Inside by this decision rule as it is; to be inside with {100 * change.confidence:g} % probability: "
-        )
-        change = replace(change, sentence=as_it_is + change.sentence[:1].lower() + change.sentence[1:])
+        change = as_it_is(change)
     to_settle, to_change = (tuple(dict.fromkeys(row.remedy for row in rows)) for rows in (doubts, other_state))
     verdict = Verdict(
         verdict=name,
@@ -165,7 +175,7 @@ def _with_band(
     )
     if not unlike:
         return verdict
-    return replace(verdict, sentence=f"Indicative only. {verdict.sentence}")
+    return replace(verdict, sentence=said("Indicative only. {sentence}", sentence=verdict.sentence))
 
 
 def _decide(known: MeasuredHeight, p: Probabilities, band: Band, decision: Decision) -> VerdictName:
@@ -213,26 +223,30 @@ def _no_band(rule: Rule, decision: Decision, sentence: str) -> Verdict:
         indicative_remedy=(),
         adjustment=None,
         advice=(
-            "Go by how level the trailer runs, and by the articulation that the coupling's maker allows.",
-            "Ask whoever decides locally whether a height limit applies.",
+            said("Go by how level the trailer runs, and by the articulation that the coupling's maker allows."),
+            said("Ask whoever decides locally whether a height limit applies."),
         ),
     )
 
 
 def _percent(p: float) -> str:
     if p > 0.999:
-        return "over 99.9 %"
+        return said("over 99.9 %")
     if p < 0.001:
-        return "under 0.1 %"
-    return f"{100.0 * p:.1f} %"
+        return said("under 0.1 %")
+    return said("{percent:.1f} %", percent=100.0 * p)
 
 
 def _sentence(name: VerdictName, known: MeasuredHeight, band: Band, p: Probabilities) -> str:
-    opening = {
-        "within": "Within the band",
-        "above": "Above the band",
-        "below": "Below the band",
-        "undecided": "Too close to call",
-    }[name]
-    chance = f"probability of being inside {_percent(p.inside)}"
-    return f"{opening}: {known.height_mm:.{decimals((known.less_mm + known.more_mm) / 2)}f} mm against {band.text}; {chance}."
+    values = {
+        "height": Digits(f"{known.height_mm:.{decimals((known.less_mm + known.more_mm) / 2)}f}"),
+        "band": band.text,
+        "inside": _percent(p.inside),
+    }
+    if name == "within":
+        return said("Within the band: {height} mm against {band}; probability of being inside {inside}.", **values)
+    if name == "above":
+        return said("Above the band: {height} mm against {band}; probability of being inside {inside}.", **values)
+    if name == "below":
+        return said("Below the band: {height} mm against {band}; probability of being inside {inside}.", **values)
+    return said("Too close to call: {height} mm against {band}; probability of being inside {inside}.", **values)

@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from photomeasure.verdict.adjustment import OPEN, Adjustment
+from calib.words.said import Said, joined, said
+from photomeasure.verdict.adjustment import Adjustment
 from photomeasure.verdict.conformity import MeasuredHeight
 from photomeasure.verdict.state_of_band import MOVES, Difference, Open
 
-_THEN: dict[Open, str] = {"coupled": "with the trailer connected", "laden": "laden as the rule says"}
+_THEN: dict[Open, str] = {"coupled": said("with the trailer connected"), "laden": said("laden as the rule says")}
 _ASK: dict[Open, str] = {
-    "coupled": "whether the trailer is connected",
-    "laden": "whether the rig is laden",
-    "level_control": "whether the vehicle levels itself",
-    "what": "whether this is the ball or the coupling head",
+    "coupled": said("whether the trailer is connected"),
+    "laden": said("whether the rig is laden"),
+    "level_control": said("whether the vehicle levels itself"),
+    "what": said("whether this is the ball or the coupling head"),
 }
 
 
@@ -39,21 +40,43 @@ def no_drop(rows: Sequence[Difference], confidence: float) -> Adjustment:
 
 def when_settled(change: Adjustment, there: MeasuredHeight, rows: Sequence[Difference]) -> Adjustment:
     """The range for the height worked out for the state that counts, and a sentence that says that it was worked out."""
-    state = _and([_THEN[row.about] for row in rows if row.about in _THEN])
     low, high = there.height_mm - there.less_mm, there.height_mm + there.more_mm
-    opening = f"{state[:1].upper()}{state[1:]} it would stand at {low:.0f} to {high:.0f} mm, by what was stated of its sinking"
-    return replace(change, sentence=change.sentence.replace(OPEN, opening))
+    about = {row.about for row in rows}
+    if {"coupled", "laden"} <= about:
+        opening = said(
+            "With the trailer connected and laden as the rule says it would stand at {low:.0f} to {high:.0f} mm, by what was "
+            "stated of its sinking",
+            low=low,
+            high=high,
+        )
+    elif "coupled" in about:
+        opening = said(
+            "With the trailer connected it would stand at {low:.0f} to {high:.0f} mm, by what was stated of its sinking",
+            low=low,
+            high=high,
+        )
+    else:
+        opening = said(
+            "Laden as the rule says it would stand at {low:.0f} to {high:.0f} mm, by what was stated of its sinking",
+            low=low,
+            high=high,
+        )
+    sentence = change.sentence
+    if isinstance(sentence, Said) and "open" in sentence.values:
+        sentence = sentence.with_values(open=opening)
+    return replace(change, sentence=sentence)
 
 
 def _sentence(rows: Sequence[Difference]) -> str:
-    opening = "No drop or rise can be chosen from this photograph"
     unsaid = [_ASK[row.about] for row in rows if row.unsaid]
     if unsaid:
-        return f"{opening} before it is known {_and(unsaid)}."
+        return said("No drop or rise can be chosen from this photograph before it is known {what}.", what=_and(unsaid))
     then = [_THEN[row.about] for row in rows if row.about in _THEN]
     if not then:
-        return f"{opening}: it does not show what the rule is for."
-    return f"{opening}: it does not show the height {_and(then)}."
+        return said("No drop or rise can be chosen from this photograph: it does not show what the rule is for.")
+    return said(
+        "No drop or rise can be chosen from this photograph: it does not show the height {state}.", state=_and(then)
+    )
 
 
 def what_would_tell(rows: Sequence[Difference]) -> tuple[str, ...]:
@@ -61,9 +84,11 @@ def what_would_tell(rows: Sequence[Difference]) -> tuple[str, ...]:
     if any(row.unsaid for row in rows) or not any(row.about in _THEN for row in rows):
         return ()
     return (
-        "Or state the ball load and how far the ball goes down under a known mass: then the range can be worked out.",
+        said(
+            "Or state the ball load and how far the ball goes down under a known mass: then the range can be worked out."
+        ),
     )
 
 
 def _and(parts: Sequence[str]) -> str:
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+    return parts[0] if len(parts) == 1 else said("{parts} and {last}", parts=joined(parts[:-1]), last=parts[-1])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from calib.words.said import said, said_many
 from photomeasure.scene.paper import uncut_mm
 from photomeasure.solution.geometry import turned_rad
 from photomeasure.solution.unusable import sees_ground
@@ -18,9 +19,9 @@ if TYPE_CHECKING:
     from photomeasure.scene.paper import Paper
     from photomeasure.solution.estimate import Estimate
 
-GROUND_ASSUMED = "The ground was not said to be hard and flat, so it counts as rough, and the interval is wider."
-NO_BARS = "The check bars were not measured, so the scale of the print is not known."
-ONE_BAR = "Only one check bar was measured, so the scale of the print along the other is a guess."
+GROUND_ASSUMED = said("The ground was not said to be hard and flat, so it counts as rough, and the interval is wider.")
+NO_BARS = said("The check bars were not measured, so the scale of the print is not known.")
+ONE_BAR = said("Only one check bar was measured, so the scale of the print along the other is a guess.")
 LEAN_DEG = 1.5  # a lean that is mentioned, though it was allowed for
 SCATTER = 2.5  # times what the corners claim
 # Own scenes have phones held to 1.5 degrees; people to about 3 (judgement), of whom one in fifty is further off than this.
@@ -29,17 +30,17 @@ FAR_APART = dt.timedelta(minutes=30)  # nobody walks around a rig for longer (ju
 
 
 def notes(
-    request: Request, solved: Estimate, said: Iterable[str], taken: Sequence[tuple[str, dt.datetime | None]] = ()
+    request: Request, solved: Estimate, known: Iterable[str], taken: Sequence[tuple[str, dt.datetime | None]] = ()
 ) -> list[str]:
-    """Every sentence once; said: those that are known already, among them what the photographs contradict.
+    """Every sentence once; known: those that are known already, among them what the photographs contradict.
 
     taken: name of each photograph and when its camera's clock says it was taken.
     """
-    found = [*dict.fromkeys(said), *_of_clocks(taken)]
+    found = [*dict.fromkeys(known), *_of_clocks(taken)]
     if "print.x" in solved.where.index:
         found += _of_bars(request.bars)
     if solved.scene.cameras[0].kind == "assumed":
-        found.append("The file does not tell the camera's focal length; a phone's main camera was assumed.")
+        found.append(said("The file does not tell the camera's focal length; a phone's main camera was assumed."))
     if request.state.level_ground is None and request.level_within_mm_per_m is None and request.bay is None:
         found.append(GROUND_ASSUMED)
     if not any("upright sheet leans" in sentence for sentence in found):
@@ -52,13 +53,20 @@ def of_paper(papers: Sequence[Paper | None]) -> list[str]:
     strip_mm = uncut_mm(papers)
     if strip_mm is not None:
         return [
-            f"Paper goes on {strip_mm:.0f} mm below the foot line: the sheet was not cut along it, or something as white lies there. "
-            "It was taken to stand on the paper's edge. Cut the sheet along the foot line, stand it on the ground, and photograph again."
+            said(
+                "Paper goes on {strip_mm:.0f} mm below the foot line: the sheet was not cut along it, or "
+                "something as white lies there. It was taken to stand on the paper's edge. Cut the sheet along "
+                "the foot line, stand it on the ground, and photograph again.",
+                strip_mm=strip_mm,
+            )
         ]
     if any(paper is not None and paper.lower_mm is not None and paper.lower_mm > 0.0 for paper in papers):
         return [
-            "The lower end of the upright sheet is not seen: it is folded under, sunk in, or something lies before it. Stand the "
-            "whole sheet with its foot line on hard ground, its lower end free, and photograph again."
+            said(
+                "The lower end of the upright sheet is not seen: it is folded under, sunk in, or something lies "
+                "before it. Stand the whole sheet with its foot line on hard ground, its lower end free, and "
+                "photograph again."
+            )
         ]
     return []
 
@@ -69,8 +77,12 @@ def of_turn(solved: Estimate) -> list[str]:
     if sees_ground(solved) or not TURNED_DEG < turned_deg < 45.0:
         return []
     return [
-        f"The upright sheet is turned by {turned_deg:.0f} degrees in the picture: either the phone was held so, or the sheet does not "
-        "stand on its whole foot line. Stand the sheet with its foot line on the ground, hold the phone upright, and photograph again."
+        said(
+            "The upright sheet is turned by {turned_deg:.0f} degrees in the picture: either the phone was "
+            "held so, or the sheet does not stand on its whole foot line. Stand the sheet with its foot line "
+            "on the ground, hold the phone upright, and photograph again.",
+            turned_deg=turned_deg,
+        )
     ]
 
 
@@ -89,15 +101,21 @@ def _of_clocks(taken: Sequence[tuple[str, dt.datetime | None]]) -> Iterator[str]
         return
     minutes = round(between.total_seconds() / 60)
     span = (
-        f"{minutes} minutes"
+        said_many("{count} minute", "{count} minutes", count=minutes)
         if minutes < 120
-        else f"{minutes // 60} hours"
+        else said_many("{count} hour", "{count} hours", count=minutes // 60)
         if minutes < 2880
-        else f"{minutes // 1440} days"
+        else said_many("{count} day", "{count} days", count=minutes // 1440)
     )
     yield (
-        f"By the camera's clock the photographs were taken {span} apart ({ends[0][1]} and {ends[1][1]}); they count as one rig "
-        "standing still. If anything was moved, loaded or unloaded in between, measure each by itself."
+        said(
+            "By the camera's clock the photographs were taken {span} apart ({first} and {last}); they count "
+            "as one rig standing still. If anything was moved, loaded or unloaded in between, measure each "
+            "by itself.",
+            span=span,
+            first=ends[0][1],
+            last=ends[1][1],
+        )
     )
 
 
@@ -114,19 +132,39 @@ def _of_lean(solved: Estimate) -> Iterator[str]:
         return
     lean_deg, u_lean_deg = (np.degrees(value) for value in (solved.value("sheet.lean"), solved.u("sheet.lean")))
     if abs(lean_deg) > max(LEAN_DEG, 2 * u_lean_deg):
-        yield f"The upright sheet leans by {abs(lean_deg):.1f} degrees; it was allowed for, but stand it square."
+        yield said(
+            "The upright sheet leans by {lean_deg:.1f} degrees; it was allowed for, but stand it square.",
+            lean_deg=abs(lean_deg),
+        )
 
 
 def _of_corners(solved: Estimate) -> Iterator[str]:
     """Corners that scatter, or were left out."""
     sheets, markers = solved.scene.shows_sheets, bool(solved.scene.markers)
     if solved.noise_scale > SCATTER:
-        whose = "The sheet's and the markers'" if sheets and markers else "The sheet's" if sheets else "The markers'"
-        causes = ["the paper is bowed"] * sheets + ["the bay's survey is not as good as its file says"] * markers
-        yield (
-            f"{whose} corners scatter {solved.noise_scale:.1f} times more than they should: {', '.join(causes)} or the "
-            "lens distorts; the interval is wider for it."
+        if sheets and markers:
+            yield said(
+                "The sheet's and the markers' corners scatter {times:.1f} times more than they should: the paper is bowed, the "
+                "bay's survey is not as good as its file says or the lens distorts; the interval is wider for it.",
+                times=solved.noise_scale,
+            )
+        elif sheets:
+            yield said(
+                "The sheet's corners scatter {times:.1f} times more than they should: the paper is bowed or the lens distorts; "
+                "the interval is wider for it.",
+                times=solved.noise_scale,
+            )
+        else:
+            yield said(
+                "The markers' corners scatter {times:.1f} times more than they should: the bay's survey is not as good as its "
+                "file says or the lens distorts; the interval is wider for it.",
+                times=solved.noise_scale,
+            )
+    if solved.dropped and sheets and markers:
+        yield said(
+            "{corners} corners of the sheet or the bay's markers did not fit and were left out.", corners=solved.dropped
         )
-    if solved.dropped:
-        of = " or ".join(["the sheet"] * sheets + ["the bay's markers"] * markers)
-        yield f"{solved.dropped} corners of {of} did not fit and were left out."
+    elif solved.dropped and markers:
+        yield said("{corners} corners of the bay's markers did not fit and were left out.", corners=solved.dropped)
+    elif solved.dropped:
+        yield said("{corners} corners of the sheet did not fit and were left out.", corners=solved.dropped)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from calib.words.said import said
 from photomeasure.asked.facts import Fact
 from photomeasure.solution.contradicted import BAR_QUANTITIES
 
@@ -14,6 +15,10 @@ def of_remembered(facts: Iterable[Fact], causes: Iterable[str], number: int | No
     if not remembered or number is None or not BAR_QUANTITIES.intersection(causes):
         return ()
     return (
-        f"The picture contradicts what is remembered of print {number:06d}: measure its check bars again, and remember them anew "
-        "(photomeasure kit remember). Perhaps it is a copy of that print, and copies are of another size.",
+        said(
+            "The picture contradicts what is remembered of print {number:06d}: measure its check bars again, "
+            "and remember them anew (photomeasure kit remember). Perhaps it is a copy of that print, and "
+            "copies are of another size.",
+            number=number,
+        ),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from calib.words.said import said
 from photomeasure.asked.state import State
 
 if TYPE_CHECKING:
@@ -14,6 +15,8 @@ Open = Literal["what", "coupled", "laden", "level_ground", "level_control", "mea
 MOVES: frozenset[Open] = frozenset({"what", "coupled", "laden", "level_control"})
 """What changes the height itself, or the band: until it is settled no drop or rise can be chosen. The ground does neither
 (its part is in the interval), nor does a doubt about the measurement."""
+
+_WHAT: dict[What, str] = {"vehicle ball": said("vehicle ball"), "coupling head": said("coupling head")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,40 +47,40 @@ class _Words:
 
 _FIELDS: dict[Literal["coupled", "laden", "level_ground", "level_control"], _Words] = {
     "coupled": _Words(
-        for_true="a connected trailer",
-        for_false="a trailer that is not connected",
-        was_true="this one was photographed with the trailer connected",
-        was_false="this one was photographed with the trailer not connected",
-        make_true="connect the trailer",
-        make_false="disconnect the trailer",
-        whether="whether the trailer is connected",
+        for_true=said("a connected trailer"),
+        for_false=said("a trailer that is not connected"),
+        was_true=said("this one was photographed with the trailer connected"),
+        was_false=said("this one was photographed with the trailer not connected"),
+        make_true=said("connect the trailer"),
+        make_false=said("disconnect the trailer"),
+        whether=said("whether the trailer is connected"),
     ),
     "laden": _Words(
-        for_true="a laden rig",
-        for_false="an unladen rig",
-        was_true="this one was photographed laden",
-        was_false="this one was photographed unladen",
-        make_true="load it as the rule says",
-        make_false="unload it",
-        whether="whether it is laden",
+        for_true=said("a laden rig"),
+        for_false=said("an unladen rig"),
+        was_true=said("this one was photographed laden"),
+        was_false=said("this one was photographed unladen"),
+        make_true=said("load it as the rule says"),
+        make_false=said("unload it"),
+        whether=said("whether it is laden"),
     ),
     "level_ground": _Words(
-        for_true="level ground",
-        for_false="ground that is not level",
-        was_true="this rig stood on level ground",
-        was_false="this rig stood on ground not known to be level",
-        make_true="move to level ground",
-        make_false="move to such ground",
-        whether="whether the ground is level",
+        for_true=said("level ground"),
+        for_false=said("ground that is not level"),
+        was_true=said("this rig stood on level ground"),
+        was_false=said("this rig stood on ground not known to be level"),
+        make_true=said("move to level ground"),
+        make_false=said("move to such ground"),
+        whether=said("whether the ground is level"),
     ),
     "level_control": _Words(
-        for_true="a vehicle that levels itself",
-        for_false="a vehicle that does not level itself",
-        was_true="this one levels itself",
-        was_false="this one does not level itself",
-        make_true="choose the rule for such a vehicle",
-        make_false="choose the rule for such a vehicle",
-        whether="whether the vehicle levels itself (level control)",
+        for_true=said("a vehicle that levels itself"),
+        for_false=said("a vehicle that does not level itself"),
+        was_true=said("this one levels itself"),
+        was_false=said("this one does not level itself"),
+        make_true=said("choose the rule for such a vehicle"),
+        make_false=said("choose the rule for such a vehicle"),
+        whether=said("whether the vehicle levels itself (level control)"),
     ),
 }
 
@@ -112,28 +115,39 @@ def differences(band: Band, state: State, what: What | None = None) -> tuple[Dif
 
 def _of_what(band: Band, state: State, what: What | None) -> Difference | None:
     """A vehicle's ball is not a trailer's head, unless the two are connected."""
-    spoken_of = band.state.what
-    if state.coupled is True or what == spoken_of:
+    if state.coupled is True or what == band.state.what:
         return None
+    spoken_of = _WHAT[band.state.what]
     if what is None:
         if spoken_of == "vehicle ball":
             return None  # what a person marks, and what the program looks for, is the ball
         return Difference(
-            why=f"The rule is for the {spoken_of}; what was marked here may be another thing.",
-            remedy=f"Stick a centre tag on the {spoken_of}: it tells that this is what was measured.",
+            why=said(
+                "The rule is for the {spoken_of}; what was marked here may be another thing.", spoken_of=spoken_of
+            ),
+            remedy=said(
+                "Stick a centre tag on the {spoken_of}: it tells that this is what was measured.", spoken_of=spoken_of
+            ),
             about="what",
             unsaid=True,
         )
     if state.coupled is None and what == "coupling head":
         return Difference(
-            why=f"The rule is for the {spoken_of}; the tag is on a {what}, and nobody said whether the two are connected.",
-            remedy="State whether the trailer is connected.",
+            why=said(
+                "The rule is for the {spoken_of}; the tag is on a {what}, and nobody said whether the two are "
+                "connected.",
+                spoken_of=spoken_of,
+                what=_WHAT[what],
+            ),
+            remedy=said("State whether the trailer is connected."),
             about="what",
             unsaid=True,
         )
     return Difference(
-        why=f"The rule is for the {spoken_of}; the {what} was measured.",
-        remedy=f"Measure the {spoken_of}, or choose the rule for the {what}.",
+        why=said("The rule is for the {spoken_of}; the {what} was measured.", spoken_of=spoken_of, what=_WHAT[what]),
+        remedy=said(
+            "Measure the {spoken_of}, or choose the rule for the {what}.", spoken_of=spoken_of, what=_WHAT[what]
+        ),
         about="what",
     )
 
@@ -144,16 +158,18 @@ def _of_ground(level_ground: bool | None) -> list[Difference]:
     if level_ground is None:
         return [
             Difference(
-                why="A height counts above level ground; nobody said whether this ground is level.",
-                remedy="State whether the ground is level.",
+                why=said("A height counts above level ground; nobody said whether this ground is level."),
+                remedy=said("State whether the ground is level."),
                 about="level_ground",
                 unsaid=True,
             )
         ]
     return [
         Difference(
-            why="A height counts above level ground; this rig stood on ground not known to be level.",
-            remedy="Move to level ground and photograph again, or read a level on the ground and state its reading.",
+            why=said("A height counts above level ground; this rig stood on ground not known to be level."),
+            remedy=said(
+                "Move to level ground and photograph again, or read a level on the ground and state its reading."
+            ),
             about="level_ground",
         )
     ]
@@ -163,15 +179,16 @@ def _difference(name: Open, words: _Words, wanted: bool, seen: bool | None) -> D
     wants, was = (words.for_true, words.was_false) if wanted else (words.for_false, words.was_true)
     if seen is None:
         return Difference(
-            why=f"The rule is for {wants}; nobody said {words.whether}.",
-            remedy=f"State {words.whether}.",
+            why=said("The rule is for {wants}; nobody said {whether}.", wants=wants, whether=words.whether),
+            remedy=said("State {whether}.", whether=words.whether),
             about=name,
             unsaid=True,
         )
     change = words.make_true if wanted else words.make_false
-    again = "" if name == "level_control" else " and photograph again"
     return Difference(
-        why=f"The rule is for {wants}; {was}.",
-        remedy=f"To judge by this rule, {change}{again}.",
+        why=said("The rule is for {wants}; {was}.", wants=wants, was=was),
+        remedy=said("To judge by this rule, {change}.", change=change)
+        if name == "level_control"
+        else said("To judge by this rule, {change} and photograph again.", change=change),
         about=name,
     )

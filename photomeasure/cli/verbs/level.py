@@ -95,6 +95,7 @@ def level(
             "--out", metavar="DIR", help="Write the annotated picture and the record here.", rich_help_panel=o.OUTPUT
         ),
     ] = None,
+    language: o.Language = "en",
 ) -> None:
     """Measure how level a trailer stands: the pitch of its rail against the ground under it, with its interval.
 

@@ -55,6 +55,7 @@ def measure(
             rich_help_panel=o.OUTPUT,
         ),
     ] = None,
+    language: o.Language = "en",
 ) -> None:
     """Measure the coupling centre's height, with its interval, verdict and what to do next.
 

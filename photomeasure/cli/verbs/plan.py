@@ -49,6 +49,7 @@ def plan(
         Optional[Path],
         typer.Option("--out", metavar="DIR", help="Write the side view, a report (PDF) and the plan here."),
     ] = None,
+    language: o.Language = "en",
 ) -> None:
     """Plan a rig before pick-up: coupled height, pitch, loads, and which drop or rise puts it right."""
     from photomeasure.commands import plan as commands

@@ -30,6 +30,7 @@ def verify(
         typer.Option("--public-key", metavar="KEY.pub.pem", help="The signer's public key, to check a seal with."),
     ] = None,
     json_file: o.JsonFile = None,
+    language: o.Language = "en",
 ) -> None:
     """Measure again from the photographs that a record names, and compare every figure; check the seal of a case.
 

@@ -9,17 +9,24 @@ from pathlib import Path
 
 import pypdfium2 as pdfium
 import pytest
+from babel.messages.pofile import read_po
 from reportlab.pdfgen.canvas import Canvas
 
 from calib.kit.kit import kit
-from calib.kit.languages import LANGUAGES, Language, catalogue
+from calib.kit.languages import LANGUAGES, Language
 from calib.kit.page_furniture import draw_sheet_furniture
 from calib.kit.page_instructions import draw_instructions
 from calib.kit.sheets import write_target
+from calib.words.language import LOCALE
 
 OTHERS = [language for language in LANGUAGES if language != "en"]
 # figures, signs, and what the kit is called
 _SAME = re.compile(r"^mm$|^[\d., x%.:/-]*( mm)?$|photomeasure-kit|\d+x$|^[AB]$|^bar [XY]:|^(bar|mål|Maß) [XY]:")
+
+
+def catalogue(language: Language) -> dict[str, str]:
+    with (LOCALE / language / "kit.po").open("rb") as stream:
+        return {str(message.id): str(message.string) for message in read_po(stream) if message.id}
 
 
 def drawn_words() -> set[str]:

@@ -1,0 +1,114 @@
+"""The catalogues made anew from the sentences in the code: `python -m tests.words`, run by hand after a sentence was added.
+
+New sentences come in without a translation, those that are gone go; what is translated stays. A test finds what is missing.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+import sys
+from collections.abc import Iterable, Iterator
+from io import BytesIO
+from pathlib import Path
+
+from babel.messages.catalog import Catalog, Message
+from babel.messages.extract import extract_from_dir
+from babel.messages.pofile import read_po, write_po
+
+from calib.words.language import LANGUAGES, LOCALE, Language
+
+ROOT = Path(__file__).parent.parent
+OTHERS: tuple[Language, ...] = tuple(language for language in LANGUAGES if language != "en")
+KEYWORDS = {"said": None, "say": None, "said_many": (1, 2), "say_many": (1, 2)}
+_SOURCES = {
+    "calib": [("**.py", "python")],
+    "photomeasure": [("**.py", "python"), ("**/templates/**.html", "jinja2"), ("**.js", "javascript")],
+}
+_HEADER = """\
+# {language} of everything that photomeasure says. Translated without a native reader: to be read by one.
+# Sentences come from the code (python -m tests.words); what stands in braces is filled in and has to stay."""
+NAMES = {"da": "Danish", "de": "German"}
+_PLACES = re.compile(r"{(\w*)(?::[^}]*)?}")
+Id = str | tuple[str, str]
+
+
+def in_the_code() -> dict[Id, list[str]]:
+    """Every sentence that can be said, with the files that say it."""
+    found: dict[Id, list[str]] = {}
+    for package, methods in _SOURCES.items():
+        extracted = extract_from_dir(
+            ROOT / package, methods, {"**.html": {"silent": "false"}}, keywords=KEYWORDS, strip_comment_tags=True
+        )
+        for name, _, message, _, _ in extracted:
+            places = found.setdefault(message, [])  # type: ignore[arg-type]
+            if f"{package}/{name}" not in places:
+                places.append(f"{package}/{name}")
+    return found
+
+
+def catalogue_of(language: Language) -> Catalog:
+    """As its file has it."""
+    return read_po(BytesIO((LOCALE / language / "photomeasure.po").read_bytes()), locale=language)
+
+
+def places(template: str) -> set[str]:
+    """Names of what is filled in, and how."""
+    return {found.group(0) for found in _PLACES.finditer(template)}
+
+
+def faults(language: Language) -> Iterator[str]:
+    """What is wrong with a catalogue, a line each."""
+    known = {message.id: message for message in catalogue_of(language) if message.id}
+    said = in_the_code()
+    yield from (f"{language}: not in the catalogue: {missing!r}" for missing in said if missing not in known)
+    yield from (f"{language}: said nowhere: {left!r}" for left in known if left not in said)
+    for key, message in known.items():
+        yield from (f"{language}: {key!r} {what}" for what in _wrong(key, message))
+
+
+def _wrong(key: Id, message: Message) -> Iterator[str]:
+    told = [message.string] if isinstance(message.string, str) else list(message.string)
+    asked = places(key if isinstance(key, str) else key[1])
+    if not all(told):
+        yield "is not translated"
+    for words in filter(None, told):
+        filled = places(words)
+        if not filled <= asked or (isinstance(key, str) and filled != asked):  # a form for one may leave the number out
+            yield f"is told with other places: {words!r}"
+
+
+def update(language: Language, translated: Iterable[tuple[Id, str | tuple[str, ...]]] = ()) -> int:
+    """Write the catalogue anew; returns how many sentences have no translation."""
+    path = LOCALE / language / "photomeasure.po"
+    before = {message.id: message.string for message in catalogue_of(language)} if path.is_file() else {}
+    before.update(translated)
+    after = Catalog(locale=language, header_comment=_HEADER.format(language=NAMES[language]), fuzzy=False)
+    for key, files in in_the_code().items():
+        after.add(key, before.get(key) or "", locations=[(file, None) for file in sorted(files)], flags=())  # type: ignore[arg-type]
+    stream = BytesIO()
+    write_po(stream, after, width=0, sort_output=True, no_location=False, include_lineno=False)
+    lines = stream.getvalue().decode().splitlines(keepends=True)
+    dated = (
+        '"POT-Creation-Date',
+        '"PO-Revision-Date',
+        '"Project-Id',
+        '"Report-Msgid',
+        '"Last-Translator',
+        '"Language-Team',
+        '"Generated-By',
+    )
+    path.write_text("".join(line for line in lines if not line.startswith(dated)), encoding="utf-8")
+    return sum(not all([m.string] if isinstance(m.string, str) else m.string) for m in catalogue_of(language) if m.id)
+
+
+def translations_in(path: Path) -> dict[Id, str | tuple[str, ...]]:
+    """A file of Python with a dictionary of sentences, to take over many at once."""
+    found: dict[Id, str | tuple[str, ...]] = ast.literal_eval(path.read_text(encoding="utf-8"))
+    return found
+
+
+if __name__ == "__main__":
+    for _language in OTHERS:
+        given = translations_in(Path(f"{sys.argv[1]}.{_language}")) if len(sys.argv) > 1 else {}
+        print(f"{_language}: {update(_language, given.items())} sentences without a translation")
