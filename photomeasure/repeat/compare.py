@@ -21,12 +21,11 @@ TOLERANCE_SENTENCE = (
     "Figures count as the same within half of the last digit that is printed: with another version of a numerical "
     "library the last bits of a figure may come out otherwise, and nobody decides by them."
 )
-# when and with what it was made, and where the photographs lay, is no figure of the measurement; what sentences were made
-# from is compared with them
-_NOT_COMPARED = frozenset({"computed", "version", "software", "asked", "said"})
+# when and with what it was made, and where the photographs lay, is no figure of the measurement
+_NOT_COMPARED = frozenset({"computed", "version", "software", "asked"})
 # what records of earlier editions of this schema do not hold: nothing there is nothing to compare with
 _LATER = re.compile(
-    r"photographed$|facts|print_number$|photos\[\d+\]\.taken$|tape\.(height_mm|verdict|p_inside|together|withdrawn)\b"
+    r"photographed$|said$|facts|print_number$|photos\[\d+\]\.taken$|tape\.(height_mm|verdict|p_inside|together|withdrawn)\b"
 )
 # kept rounded in the record: one unit of the digit that is kept
 _ROUNDED = {
@@ -44,6 +43,7 @@ _PIXELS = 0.05  # a mark is typed to a tenth of a pixel
 _INPUT_SHARE = 0.01  # of its own u, of an input told by the photographs (evaluation A)
 _KNOWN_SHARE = 1e-6  # of what other knowledge gave (evaluation B): nothing in the photographs moves it
 _OTHER_SHARE = 0.001
+_NOTHING = 1e-6
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 # what sentences make of a figure: as it is, without its sign, in per cent, in metres, per mille, what is left to 1
 _SAID_AS = (1.0, -1.0, 100.0, -100.0, 0.001, 1000.0)
@@ -161,6 +161,8 @@ def _tolerance(key: str, recorded: float, half_digit: float, record: Record) -> 
         quantity = key.removeprefix("inputs.").rsplit(".", 1)[0]
         row = next(row for row in record.inputs if row.quantity == quantity)
         return _INPUT_SHARE * row.u if row.evaluation == "A" else _KNOWN_SHARE * abs(recorded)
+    if key.startswith("said["):  # what its sentence was rounded from; the sentence itself is compared too
+        return max(_OTHER_SHARE * abs(recorded), _NOTHING)
     return _OTHER_SHARE * abs(recorded)
 
 
