@@ -81,9 +81,14 @@ def bay_of(path: Path | None) -> Bay | None:
     return load_bay(path)
 
 
-def check_said(said: Said, level_name: str, unknown_ground: str) -> None:
-    """Answers that cannot hold together: InputError. level_name, unknown_ground: as the person knows those two."""
+def check_ground(said: Said, level_name: str, unknown_ground: str) -> None:
+    """A level's reading against what was said of the ground; the names as the person knows them. Raises InputError."""
     check_level(
         level_name, said.level_within_mm_per_m, unknown_ground, said.level_ground, in_a_bay=said.bay is not None
     )
+
+
+def check_said(said: Said, level_name: str, unknown_ground: str) -> None:
+    """Answers that cannot hold together: InputError. level_name, unknown_ground: as the person knows those two."""
+    check_ground(said, level_name, unknown_ground)
     check_sag(said.sag)

@@ -8,9 +8,10 @@ from urllib.parse import parse_qsl, urlencode
 from starlette.requests import Request
 from starlette.responses import Response
 
+from photomeasure.asked.fields import QUESTIONS
 from photomeasure.web.answers import Answers, answers_from, checked
 
-SAME_FOR_THE_NEXT = ("coupling", "ball_diameter", "level_ground", "bar_x", "bar_y")
+SAME_FOR_THE_NEXT = tuple(question.page for question in QUESTIONS if question.next_rig)
 _COOKIE = "photomeasure-last-time"
 _KEPT_S = 12 * 3600
 

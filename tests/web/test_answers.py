@@ -7,12 +7,12 @@ from starlette.testclient import TestClient
 
 from calib.outcome.errors import InputError
 from photomeasure.asked.bars import Bars
-from photomeasure.asked.limits import BAR_MM
+from photomeasure.asked.fields import BY_NAME
 from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.rules.load import available_rules, load_rule
-from photomeasure.web.answers import Answers, centres_from, checked, number_from, pick_u_from
+from photomeasure.web.answers import Answers, centres_from, checked, pick_u_from
 from tests.web.sending import here, photo, record, send, url
 
 
@@ -110,9 +110,10 @@ def test_a_mark_outside_the_picture_is_refused_with_the_picture(client: TestClie
 
 
 def test_numbers() -> None:
-    assert number_from(" 150,25 mm ", "bar", BAR_MM) == 150.25 and number_from("", "bar", BAR_MM) is None
-    with pytest.raises(InputError, match="is no number"):
-        number_from("1e", "bar", BAR_MM)
+    bar = BY_NAME["bar_x_mm"]
+    assert bar.typed(" 150,25 mm ", "page") == 150.25 and bar.typed("", "page") is None
+    with pytest.raises(InputError, match="Check bar X: '1e' is no number"):
+        bar.typed("1e", "page")
 
 
 def test_every_rule_is_offered_with_what_it_rests_on(client: TestClient) -> None:
