@@ -18,7 +18,7 @@ from photomeasure.interval.expanded import Expanded, expanded
 from photomeasure.scene.scene import CENTRE
 from photomeasure.scene.solved_camera import Pose
 from photomeasure.seen.answers.settled import settled as facts_settled
-from photomeasure.seen.centre.find import find_centre, keep_out
+from photomeasure.seen.centre.find import InPictures, find_centre, in_pictures, keep_out
 from photomeasure.seen.centre.sightings import Sightings, Unseen, without_photos
 from photomeasure.seen.look import Refused, View, ground_sheet_seen, look
 from photomeasure.seen.same_picture import saved_twice
@@ -50,6 +50,14 @@ class Result:
     facts: tuple[Fact, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marks:
+    """Where somebody marked the centre, one a photograph in order, and how surely (standard uncertainty, pixels)."""
+
+    centres_px: tuple[tuple[float, float] | None, ...]
+    sigma_px: float
+
+
 def _check(request: Request) -> None:
     if not request.photos:
         raise InputError(
@@ -63,48 +71,95 @@ def _check(request: Request) -> None:
         )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """What a measurement rests on before anybody marks the centre: the kit and the cameras as they were seen, what is said of
+    the rig, where the cameras stood, tags and ball. From here it is measured again with other marks without a look at the
+    pictures.
+
+    request: with what the sheet says; looked: as photographed, views: with the ground sheet; poses: of each photograph.
+    """
+
+    request: Request
+    looked: tuple[View, ...]
+    views: tuple[View, ...]
+    poses: tuple[Pose, ...]
+    facts: tuple[Fact, ...]
+    said: tuple[str, ...]
+    in_pictures: InPictures
+    twice: tuple[str, ...]
+
+
 def measure(request: Request) -> Result | Refused:
     """Do the whole job for one rig. Wrong usage raises InputError; a picture that cannot be measured is `Refused`."""
+    standing = stand(request)
+    return standing if isinstance(standing, Refused) else measure_from(standing)
+
+
+def stand(request: Request) -> Standing | Refused:
+    """The part of the job that looks at the pictures."""
     _check(request)
     looked = look(request)
     if isinstance(looked, Refused):
         return looked
-
-    def refused(refusal: Refusal, candidates: tuple[tuple[NDArray[np.float64], ...], ...] = ()) -> Refused:
-        photos = tuple(view.photo for view in looked)
-        return Refused(request=request, refusal=refusal, photos=photos, views=looked, candidates_px=candidates)
-
     known_of_rig = facts_settled(request, looked)
     if isinstance(known_of_rig, Refusal):
-        return refused(known_of_rig)
+        return _refused(request, looked, known_of_rig)
     request = known_of_rig.request
-    standing = estimate(pose_scene(looked, request))
-    if isinstance(standing, Refusal):
-        return refused(standing)
-    poses = [_pose(standing, photo) for photo in range(len(looked))]
+    solved = estimate(pose_scene(looked, request))
+    if isinstance(solved, Refusal):
+        return _refused(request, looked, solved)
+    poses = tuple(_pose(solved, photo) for photo in range(len(looked)))
     views = tuple(ground_sheet_seen(view, pose) for view, pose in zip(looked, poses, strict=True))
-    sightings = find_centre(request, views, poses)
+    return Standing(
+        request=request,
+        looked=looked,
+        views=views,
+        poses=poses,
+        facts=known_of_rig.facts,
+        said=known_of_rig.said,
+        in_pictures=in_pictures(request, views, poses),
+        twice=saved_twice([view.photo for view in views]),
+    )
+
+
+def _refused(
+    request: Request,
+    looked: tuple[View, ...],
+    refusal: Refusal,
+    candidates: tuple[tuple[NDArray[np.float64], ...], ...] = (),
+) -> Refused:
+    photos = tuple(view.photo for view in looked)
+    return Refused(request=request, refusal=refusal, photos=photos, views=looked, candidates_px=candidates)
+
+
+def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Refused:
+    """The part of the job that only counts: the centre, the solution, the interval, the verdict. marks: in place of the
+    request's own."""
+    request, looked, views, poses = standing.request, standing.looked, standing.views, standing.poses
+    if marks is not None:
+        request = replace(request, centres_px=marks.centres_px, pick_sigma_px=marks.sigma_px)
+    sightings = find_centre(request, views, poses, standing.in_pictures)
     if isinstance(sightings, Unseen):
-        return refused(sightings.refusal, sightings.candidates_px)
+        return _refused(request, looked, sightings.refusal, sightings.candidates_px)
     lacking = _lacks_depth(request, sightings)
     if lacking is not None:
-        return refused(lacking)
+        return _refused(request, looked, lacking)
     settlement = settle(measuring_scene(views, sightings, request, poses), looked, request)
     if isinstance(settlement, Refusal):
-        return refused(settlement)
+        return _refused(request, looked, settlement)
     solved = settlement.estimate
     useless = unusable(settlement)
     if useless is not None:
-        return refused(useless)
+        return _refused(request, looked, useless)
     sightings = _shown_where_solved(without_photos(sightings, solved.left_out), solved)
     known, names = expanded(solved), [view.photo.path.name for view in views]
     unseen = unseen_centres(sightings, solved.left_out, names)
     taken = [(view.photo.path.name, view.photo.facts.taken) for view in views]
     of_stance = (*of_paper([] if sees_ground(solved) else [view.paper for view in views]), *of_turn(solved))
     number = next((view.number for view in views if view.number is not None), None)
-    doubted = of_remembered(known_of_rig.facts, settlement.causes, number)
-    twice = saved_twice([view.photo for view in views])
-    said = (*known_of_rig.said, *sightings.contradictions, *of_stance, *settlement.said, *doubted, *unseen, *twice)
+    doubted = of_remembered(standing.facts, settlement.causes, number)
+    said = (*standing.said, *sightings.contradictions, *of_stance, *settlement.said, *doubted, *unseen, *standing.twice)
     warnings = notes(request, solved, said, taken)
     reasons = doubts(
         settlement,
@@ -124,7 +179,7 @@ def measure(request: Request) -> Result | Refused:
         verdict=_verdict(known, request, sightings, reasons),
         warnings=tuple(warnings),
         doubts=reasons,
-        facts=known_of_rig.facts,
+        facts=standing.facts,
     )
 
 

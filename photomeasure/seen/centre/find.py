@@ -9,7 +9,7 @@ compared, never averaged. A new way of finding the centre is a module beside thi
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -54,13 +54,32 @@ CONTRADICTION_SIGMAS = 3.0
 _FINAL = ("centre-outside", "two-tags", "bar-tag-not-found")  # nothing less trusted is taken instead
 
 
-def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen:
-    """The centre from the most trusted way that is there. poses: intrinsics, rotation, translation of each photograph."""
-    tags = [
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InPictures:
+    """What the pictures show of the centre whatever anybody marks: tags of each photograph, the bar tag, the bare ball."""
+
+    tags: tuple[tuple[TagSeen, ...], ...]
+    bars: tuple[TagSeen | None, ...] | Refusal | None
+    ball: Sightings | Unseen | None
+
+
+def in_pictures(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> InPictures:
+    """Look for tags and ball. poses: intrinsics, rotation, translation of each photograph."""
+    tags = tuple(
         find_tags(view.photo.grey, intrinsics=intrinsics, rotation=rotation, translation=translation)
         for view, (intrinsics, rotation, translation) in zip(views, poses, strict=True)
-    ]
+    )
     bars = _one_tag(tags, the_bar_tag, "bar tags")
+    return InPictures(tags=tags, bars=bars, ball=None if isinstance(bars, Refusal) else _balls(request, views, poses))
+
+
+def find_centre(
+    request: Request, views: Sequence[View], poses: Sequence[Pose], seen: InPictures | None = None
+) -> Sightings | Unseen:
+    """The centre from the most trusted way that is there. poses: intrinsics, rotation, translation of each photograph; seen:
+    what the pictures show, where it is known already."""
+    seen = in_pictures(request, views, poses) if seen is None else seen
+    tags, bars, ball = seen.tags, seen.bars, seen.ball
     if isinstance(bars, Refusal):
         return Unseen(refusal=bars)
     of_people: list[Callable[[], Sightings | Unseen | None]] = [lambda: _picked(request, views), lambda: _tagged(tags)]
@@ -79,7 +98,6 @@ def find_centre(request: Request, views: Sequence[View], poses: Sequence[Pose]) 
                 return found
         elif found is not None:
             trusted = found if trusted is None else _compared(trusted, found, poses)
-    ball = _balls(request, views, poses)
     if _is_hidden(request):
         if isinstance(ball, Sightings):
             if trusted is None:
