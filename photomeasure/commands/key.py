@@ -33,8 +33,15 @@ def show(folder: Path | None) -> int:
     return 0
 
 
-def seal(records: tuple[Path, ...], out: Path, key: Path | None, case: str | None, by: str | None) -> int:
-    """Seal records in their order; returns exit code 0. Raises InputError."""
+def seal(
+    records: tuple[Path, ...],
+    out: Path,
+    key: Path | None,
+    case: str | None,
+    by: str | None,
+    time_service: str | None = None,
+) -> int:
+    """Seal records in their order; returns exit code 0. time_service: address of one, whose time goes in. Raises InputError."""
     from calib.outcome.files import check_output, write_output
     from photomeasure.seal.keys import PRIVATE_NAME, PUBLIC_NAME, key_folder, load_private
     from photomeasure.seal.make import make_seal
@@ -45,11 +52,18 @@ def seal(records: tuple[Path, ...], out: Path, key: Path | None, case: str | Non
     public = private.parent / PUBLIC_NAME
     loaded = load_private(private, lambda: _passphrase(twice=False))
     made = make_seal(records, loaded, case=case, by=by)
+    if time_service is not None:
+        from photomeasure.seal.trusted_time import stamped, told
+
+        made = stamped(made, time_service)
     write_output(out, made.to_json(), records)
     count = len(made.records)
     print(
         f"Sealed: {count} record{'' if count == 1 else 's'}, in this order: {', '.join(e.file for e in made.records)}."
     )
+    if made.time_token is not None:
+        time = told(made, None)
+        print(f"Trusted time: {None if time is None else time.said}, signed by {time_service}.")
     print(f"Written: {out}")
     print(f"Anybody can check it: photomeasure verify {out} --public-key {public if public.is_file() else PUBLIC_NAME}")
     if elsewhere:

@@ -18,13 +18,17 @@ EXIT_SAME, EXIT_NOT_SAME = 0, 3
 
 
 def run(
-    files: tuple[Path, ...], photos: tuple[Path, ...], json_file: Path | None, public_key: Path | None = None
+    files: tuple[Path, ...],
+    photos: tuple[Path, ...],
+    json_file: Path | None,
+    public_key: Path | None = None,
+    time_roots: Path | None = None,
 ) -> int:
     """Verify seals, and the records that are named or sealed, one by one; returns the exit code.
 
-    photos: folders in which photographs are looked for first, by name and by digest. public_key: the signer's. A file that
-    is no record is said and the others are verified all the same. Raises InputError where there is no file at any of the
-    paths, and for a folder that is none.
+    photos: folders in which photographs are looked for first, by name and by digest. public_key: the signer's. time_roots:
+    root certificates of time services. A file that is no record is said and the others are verified all the same. Raises
+    InputError where there is no file at any of the paths, and for a folder that is none.
     """
     import json
 
@@ -49,7 +53,7 @@ def run(
     page = PageOfText(Console(stderr=True, quiet=True) if quiet else None)
     seals = [file for file in files if is_seal(file)]
     records = [file for file in files if file not in seals]
-    checked = _seals(page, seals, records, public_key)
+    checked = _seals(page, seals, records, public_key, time_roots)
     records += [path for found in checked for path in found.records.values() if path not in records]
     done, no_records = _records(page, records, folder)
     if len(records) > 1:
@@ -63,21 +67,24 @@ def run(
     return EXIT_SAME if same and all(found.sound for found in checked) else EXIT_NOT_SAME
 
 
-def _seals(page: PageOfText, seals: Sequence[Path], given: Sequence[Path], public_key: Path | None) -> list[Checked]:
+def _seals(
+    page: PageOfText, seals: Sequence[Path], given: Sequence[Path], public_key: Path | None, time_roots: Path | None
+) -> list[Checked]:
     from photomeasure.seal.check import check_seal
     from photomeasure.seal.keys import load_public
     from photomeasure.seal.schema import read_seal
 
-    if public_key is not None and not seals:
+    alone = "--public-key" if public_key is not None else "--time-roots" if time_roots is not None else None
+    if alone is not None and not seals:
         raise InputError(
-            "--public-key was given, but no seal.",
+            f"{alone} was given, but no seal.",
             expected="the seal of a case among the files",
             remedy="name it too, such as records/case.seal.json",
         )
     known = None if public_key is None else load_public(public_key)
     found = []
     for path in seals:
-        checked = check_seal(read_seal(path), path.parent, given=given, public_key=known)
+        checked = check_seal(read_seal(path), path.parent, given=given, public_key=known, time_roots=time_roots)
         found.append(checked)
         page.heading(f"{path}: {'SEAL HOLDS' if checked.sound else 'SEAL BROKEN'}")
         page.lines(_seal_lines(checked))
@@ -90,7 +97,11 @@ def _seal_lines(checked: Checked) -> list[str]:
     whose = "that of the public key given" if checked.key_known else "compare it with the one that the signer gave you"
     about = [text for text in (seal.case and f"case {seal.case}", seal.by and f"by {seal.by}") if text]
     head = f"{count} record{'' if count == 1 else 's'}{', ' + ', '.join(about) if about else ''}, sealed {seal.sealed}"
-    return [*checked.faults, f"{head} (by that computer's clock).", f"Key: {checked.fingerprint} ({whose})."]
+    lines = [*checked.faults, f"{head} (by that computer's clock)."]
+    if checked.time is not None and checked.time.said is not None and checked.time.fault is None:
+        signed = f"of {checked.time.by}, checked" if checked.time.by else "not checked: give its root certificate"
+        lines.append(f"Trusted time: {checked.time.said}, by the clock of a time service ({signed}).")
+    return [*lines, f"Key: {checked.fingerprint} ({whose})."]
 
 
 def _seal_entry(path: Path, found: Checked) -> dict[str, object]:
@@ -101,6 +112,8 @@ def _seal_entry(path: Path, found: Checked) -> dict[str, object]:
         "key_fingerprint": found.fingerprint,
         "key_known": found.key_known,
         "sealed": found.seal.sealed,
+        "trusted_time": None if found.time is None else found.time.said,
+        "trusted_time_checked": found.time is not None and found.time.fault is None and found.time.by is not None,
     }
 
 

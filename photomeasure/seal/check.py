@@ -12,10 +12,11 @@ from photomeasure.seal.digest import canonical, content_digest, sha256
 from photomeasure.seal.keys import fingerprint
 from photomeasure.seal.make import first_link, next_link
 from photomeasure.seal.schema import Seal
+from photomeasure.seal.trusted_time import TrustedTime, told
 
 UNKNOWN = (
     "A seal shows that nothing was changed since it was made, and with whose key it was made. It cannot know whether what "
-    "was typed is true, nor the time but by the clock of the computer that made it."
+    "was typed is true; its time is its maker's clock, unless a time service signed it."
 )
 UNSEALED = (
     "No seal: a record whose figures were made up, photographs and all, or whose typed facts were changed together with "
@@ -25,25 +26,38 @@ UNSEALED = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """What came of a seal. faults: one sentence each; records: path of every sealed record that was found, by name."""
+    """What came of a seal. faults: one sentence each; records: path of every sealed record that was found, by name;
+    time: what a time service signed, None where none was asked."""
 
     seal: Seal
     fingerprint: str
     key_known: bool
     faults: tuple[str, ...]
     records: Mapping[str, Path]
+    time: TrustedTime | None = None
 
     @property
     def sound(self) -> bool:
         return not self.faults
 
 
-def check_seal(seal: Seal, folder: Path, *, given: Sequence[Path] = (), public_key: bytes | None = None) -> Checked:
-    """Check a seal whose records lie in `folder` or among those given. public_key: the signer's, known from elsewhere."""
+def check_seal(
+    seal: Seal,
+    folder: Path,
+    *,
+    given: Sequence[Path] = (),
+    public_key: bytes | None = None,
+    time_roots: Path | None = None,
+) -> Checked:
+    """Check a seal whose records lie in `folder` or among those given. public_key: the signer's, known from elsewhere;
+    time_roots: root certificates of time services, for a seal with a trusted time."""
     public = _bytes(seal.public_key)
     faults = _signature_faults(seal, public, public_key)
     if not _chain_holds(seal):
         faults.append("The links between the records do not fit: a record was taken out, put in, or moved.")
+    time = told(seal, time_roots)
+    if time is not None and time.fault is not None:
+        faults.append(time.fault)
     found: dict[str, Path] = {}
     for entry in seal.records:
         path = _where(entry.file, folder, given)
@@ -68,6 +82,7 @@ def check_seal(seal: Seal, folder: Path, *, given: Sequence[Path] = (), public_k
         key_known=public_key is not None,
         faults=tuple(faults),
         records=found,
+        time=time,
     )
 
 

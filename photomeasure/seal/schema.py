@@ -30,7 +30,10 @@ class Entry(_Part):
 
 
 class Seal(_Part):
-    """sealed: by the clock of the computer that made it. public_key, signature: base64 of 32 and 64 bytes."""
+    """sealed: by the clock of the computer that made it. public_key, signature: base64 of 32 and 64 bytes.
+
+    time_token: base64 of a time service's answer about all the rest (RFC 3161, DER), where one was asked.
+    """
 
     schema_: Literal["photomeasure/seal/1"] = Field(alias="schema")
     case: str | None
@@ -39,16 +42,20 @@ class Seal(_Part):
     records: list[Entry]
     public_key: str
     signature: str
+    time_token: str | None = None
 
     model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
 
     def signed(self) -> dict[str, Any]:
-        """All but the signature."""
+        """All but the signature, and the trusted time that was put on top of it."""
         written: dict[str, Any] = self.model_dump(by_alias=True, mode="json")
-        return {name: value for name, value in written.items() if name != "signature"}
+        return {name: value for name, value in written.items() if name not in ("signature", "time_token")}
 
     def to_json(self) -> str:
-        return json.dumps(self.model_dump(by_alias=True, mode="json"), indent=1, ensure_ascii=False) + "\n"
+        written = self.model_dump(by_alias=True, mode="json")
+        if self.time_token is None:
+            del written["time_token"]
+        return json.dumps(written, indent=1, ensure_ascii=False) + "\n"
 
 
 def is_seal(path: Path) -> bool:

@@ -47,6 +47,10 @@ def seal(
     ] = None,
     case: o.CaseName = None,
     by: o.By = None,
+    time_service: Annotated[
+        Optional[str],
+        typer.Option("--time-service", metavar="URL", help="A service that signs the time (RFC 3161); never needed."),
+    ] = None,
 ) -> None:
     """Seal the records of a case: every byte of them, their order and their number, signed with your key.
 
@@ -54,4 +58,5 @@ def seal(
     """
     from photomeasure.commands.key import seal as run
 
-    raise typer.Exit(run(tuple(path for path in records if path.resolve() != out.resolve()), out, key, case, by))
+    named = tuple(path for path in records if path.resolve() != out.resolve())
+    raise typer.Exit(run(named, out, key, case, by, time_service))

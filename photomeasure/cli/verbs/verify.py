@@ -29,6 +29,12 @@ def verify(
         Optional[Path],
         typer.Option("--public-key", metavar="KEY.pub.pem", help="The signer's public key, to check a seal with."),
     ] = None,
+    time_roots: Annotated[
+        Optional[Path],
+        typer.Option(
+            "--time-roots", metavar="ROOTS.pem", help="Root certificates of the time services that you trust."
+        ),
+    ] = None,
     json_file: o.JsonFile = None,
     language: o.Language = "en",
 ) -> None:
@@ -42,4 +48,4 @@ def verify(
     """
     from photomeasure.commands.verify import run
 
-    raise typer.Exit(run(tuple(records), tuple(photos or ()), json_file, public_key))
+    raise typer.Exit(run(tuple(records), tuple(photos or ()), json_file, public_key, time_roots))
