@@ -236,7 +236,9 @@ def test_the_command_seals_what_verify_checks_and_a_key_is_never_replaced(case: 
     seal = read_seal(case / "s.seal.json")
     assert [entry.file for entry in seal.records] == list(NAMES)
     assert seal.records[0].photographs == [json.loads(records[0].read_text())["photos"][0]["sha256"]]
-    for wrong, told in ((case / "own" / PUBLIC_NAME, "no private key"), (case / NAMES[0], "no private key")):
+    (case / "note.txt").write_text("no key\n")
+    wrongs = ((PUBLIC_NAME, "no private key"), ("../note.txt", "no private key"), (f"../{NAMES[0]}", "too large"))
+    for wrong, told in ((case / "own" / name, told) for name, told in wrongs):
         with pytest.raises(InputError, match=told):
             run("seal", *records, "--out", case / "t.seal.json", "--key", wrong)
     with pytest.raises(InputError, match="no public key"):
