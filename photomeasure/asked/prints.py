@@ -18,7 +18,7 @@ SCHEMA: Literal["photomeasure/print/1"] = "photomeasure/print/1"
 PRINTS, PREFIX = "prints", "print-"  # a folder beside the remembered cameras
 
 
-class _PrintFile(BaseModel):
+class PrintFile(BaseModel):
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
 
     schema_: Literal["photomeasure/print/1"] = Field(default=SCHEMA, alias="schema")
@@ -53,7 +53,7 @@ def remembered_print(folder: Path | None, number: int | None) -> RememberedPrint
         return None
     path = print_path(folder, number)
     try:
-        kept = _PrintFile.model_validate_json(path.read_text(encoding="utf-8"))
+        kept = PrintFile.model_validate_json(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
         return None
     except (OSError, UnicodeDecodeError, ValidationError) as error:

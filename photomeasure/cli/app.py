@@ -20,7 +20,7 @@ ORDER = (
     "target", "kit", "calibrate", "bay",
     "measure", "batch", "level", "plan", "serve",
     "tape", "verify", "report", "seal", "key", "audit",
-    "guide", "rules", "settings",
+    "guide", "rules", "schema", "settings",
 )  # fmt: skip
 
 _NAMES = {"help_option_names": ["-h", "--help"]}

@@ -1,0 +1,29 @@
+"""JSON Schemas (draft 2020-12) of the files that this program reads and writes, as files: for editors, and for programs of others."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+from calib.outcome.errors import InputError
+
+# name, and what such a file is
+SCHEMAS: dict[str, str] = {
+    "record": "a measurement's record, as measure --json and batch write it (JSON)",
+    "level": "a trailer's level, as level --json writes it (JSON)",
+    "rule": "a rule of your own, for --rule (TOML)",
+    "set-up": "a rig for plan (TOML)",
+    "profile": "a calibrated camera, for --camera (JSON)",
+    "survey": "what was taped and photographed in a bay, for the command bay (TOML)",
+    "bay": "a surveyed bay, for --bay (JSON)",
+    "print": "what the check bars of a print read, as kit remember keeps it (JSON)",
+    "seal": "a seal over the records of a case (JSON)",
+}
+
+
+def schema_text(name: str) -> str:
+    """A schema as it is shipped. Raises InputError for a name that is none."""
+    if name not in SCHEMAS:
+        raise InputError(
+            f"There is no schema {name!r}.", expected=", ".join(SCHEMAS), remedy="photomeasure schema lists them"
+        )
+    return (files(__package__) / f"{name}.json").read_text(encoding="utf-8")
