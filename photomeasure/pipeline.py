@@ -5,6 +5,7 @@ photographs -> pictures -> sheets found -> scene -> centre found -> estimate -> 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,15 +19,17 @@ from photomeasure.interval.expanded import Expanded, expanded
 from photomeasure.scene.scene import CENTRE
 from photomeasure.scene.solved_camera import Pose
 from photomeasure.seen.answers.settled import settled as facts_settled
-from photomeasure.seen.centre.find import InPictures, find_centre, in_pictures, keep_out
+from photomeasure.seen.centre.find import InPictures, compared_with_solved, keep_out
+from photomeasure.seen.centre.pair import find_centres, in_pictures_of_sides, told_of_now
 from photomeasure.seen.centre.sightings import Sightings, Unseen, without_photos
 from photomeasure.seen.look import Refused, View, ground_sheet_seen, look
 from photomeasure.seen.same_picture import saved_twice
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import cam_from_world, intrinsics_of, project_world
-from photomeasure.solution.scene_of import measuring_scene, pose_scene
+from photomeasure.solution.scene_of import pose_scene
+from photomeasure.solution.sides import settle_sides
 from photomeasure.solution.unusable import sees_ground, unusable
-from photomeasure.solution.withdrawn import settle, unseen_centres
+from photomeasure.solution.withdrawn import unseen_centres
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
 from photomeasure.verdict.measured import state_of, what_was_measured
@@ -63,6 +66,18 @@ def _check(request: Request) -> None:
         raise InputError(
             "No photograph was given.", expected="one or more photographs of one rig", remedy="name the files"
         )
+    if request.before_photos and request.carried is not None:
+        raise InputError(
+            "Photographs from before and a record from before were both given.",
+            expected="one of the two",
+            remedy="name the photographs, or their record",
+        )
+    if request.before_photos >= len(request.photos):
+        raise InputError(
+            "There are only photographs from before.",
+            expected="at least one photograph from after as well",
+            remedy="name the photographs of the rig as it is to be measured first, then those from before",
+        )
     if len(request.centres_px) > len(request.photos):
         raise InputError(
             f"Centres given: {len(request.centres_px)}, photographs: {len(request.photos)}.",
@@ -74,7 +89,7 @@ def _check(request: Request) -> None:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
     """What a measurement rests on before anybody marks the centre: the kit and the cameras as they were seen, what is said of
-    the rig, where the cameras stood, tags and ball. From here it is measured again with other marks without a look at the
+    the rig, where the cameras stood, tags and ball (of before too, where there are such photographs). From here it is measured again with other marks without a look at the
     pictures.
 
     request: with what the sheet says; looked: as photographed, views: with the ground sheet; poses: of each photograph.
@@ -86,7 +101,7 @@ class Standing:
     poses: tuple[Pose, ...]
     facts: tuple[Fact, ...]
     said: tuple[str, ...]
-    in_pictures: InPictures
+    in_pictures: tuple[InPictures, ...]
     twice: tuple[str, ...]
 
 
@@ -102,7 +117,7 @@ def stand(request: Request) -> Standing | Refused:
     looked = look(request)
     if isinstance(looked, Refused):
         return looked
-    known_of_rig = facts_settled(request, looked)
+    known_of_rig = facts_settled(request, told_of_now(looked))
     if isinstance(known_of_rig, Refusal):
         return _refused(request, looked, known_of_rig)
     request = known_of_rig.request
@@ -118,7 +133,7 @@ def stand(request: Request) -> Standing | Refused:
         poses=poses,
         facts=known_of_rig.facts,
         said=known_of_rig.said,
-        in_pictures=in_pictures(request, views, poses),
+        in_pictures=in_pictures_of_sides(request, views, poses),
         twice=saved_twice([view.photo for view in views]),
     )
 
@@ -139,27 +154,29 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
     request, looked, views, poses = standing.request, standing.looked, standing.views, standing.poses
     if marks is not None:
         request = replace(request, centres_px=marks.centres_px, pick_sigma_px=marks.sigma_px)
-    sightings = find_centre(request, views, poses, standing.in_pictures)
+    sightings = find_centres(request, views, poses, standing.in_pictures)
     if isinstance(sightings, Unseen):
         return _refused(request, looked, sightings.refusal, sightings.candidates_px)
     lacking = _lacks_depth(request, sightings)
     if lacking is not None:
         return _refused(request, looked, lacking)
-    settlement = settle(measuring_scene(views, sightings, request, poses), looked, request)
-    if isinstance(settlement, Refusal):
-        return _refused(request, looked, settlement)
+    done = settle_sides(views, sightings, request, poses)
+    if isinstance(done, Refusal):
+        return _refused(request, looked, done)
+    settlement, request = done.settled, done.request
     solved = settlement.estimate
     useless = unusable(settlement)
     if useless is not None:
         return _refused(request, looked, useless)
-    sightings = _shown_where_solved(without_photos(sightings, solved.left_out), solved)
+    sightings = _shown_where_solved(without_photos(sightings, solved.left_out), solved, poses)
     known, names = expanded(solved), [view.photo.path.name for view in views]
     unseen = unseen_centres(sightings, solved.left_out, names)
-    taken = [(view.photo.path.name, view.photo.facts.taken) for view in views]
+    taken = [(view.photo.path.name, view.photo.facts.taken) for view in views if not view.before]
     of_stance = (*of_paper([] if sees_ground(solved) else [view.paper for view in views]), *of_turn(solved))
     number = next((view.number for view in views if view.number is not None), None)
     doubted = of_remembered(standing.facts, settlement.causes, number)
-    said = (*standing.said, *sightings.contradictions, *of_stance, *settlement.said, *doubted, *unseen, *standing.twice)
+    contradictions = (*sightings.contradictions, *of_stance, *settlement.said, *done.said)
+    said = (*standing.said, *contradictions, *doubted, *unseen, *standing.twice)
     warnings = notes(request, solved, said, taken)
     reasons = doubts(
         settlement,
@@ -183,16 +200,26 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
     )
 
 
-def _shown_where_solved(sightings: Sightings, solved: Estimate) -> Sightings:
-    """A centre that was carried over is not seen: where it must be in each picture is what the solution says."""
+def _shown_where_solved(sightings: Sightings, solved: Estimate, poses: Sequence[Pose]) -> Sightings:
+    """A centre that was carried over is not seen: where it must be in each picture is what the solution says.
+
+    What shows the centre in the same pictures is compared with that.
+    """
     if sightings.source != "carried":
         return sightings
     scene, where, x = solved.scene, solved.where, solved.x
     at = where.at(*CENTRE)
     point = (x[at][None], np.eye(3)[None])
-    places = [project_world(scene, where, x, photo, point, at)[0][0] for photo in range(len(sightings.centre_px))]
-    seen = zip(places, sightings.centre_px, strict=True)
-    return replace(sightings, centre_px=tuple(None if tag is None else px for px, tag in seen))
+    u_mm = np.sqrt(np.diag(solved.covariance)[at])
+    sightings = compared_with_solved(sightings, x[at], u_mm, poses)
+    before = () if sightings.earlier is None else sightings.earlier.centre_px
+    places = [
+        px
+        if px is None or (before and before[photo] is not None)
+        else project_world(scene, where, x, photo, point, at)[0][0]
+        for photo, px in enumerate(sightings.centre_px)
+    ]
+    return replace(sightings, centre_px=tuple(places))
 
 
 def _verdict(known: Expanded, request: Request, sightings: Sightings, reasons: tuple[Difference, ...]) -> Verdict:

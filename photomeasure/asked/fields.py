@@ -116,14 +116,15 @@ QUESTIONS: tuple[Question, ...] = (
         cell="mm", page="ball_diameter", label="The ball's diameter",
     ),
     file(
-        "before", at="carried", option="--from", panel=CENTRE, metavar="RECORD", of_one_rig=True,
+        "from_record", at="carried", option="--from", panel=CENTRE, metavar="RECORD", of_one_rig=True,
         asks="Record of the bare ball with the same bar tag in sight: the centre is carried over from there.",
         expected="the path of a record", closed=_TWO_RECORDS,
     ),
     yes_no(
-        "sheet_untouched", at="", option="--sheet-untouched", opposite="--sheet-moved", panel=CENTRE, of_one_rig=True,
-        asks="Since the record of --from: nobody touched the upright sheet, nor drove the rig. Tells the sink more surely.",
-        closed=_TWO_RECORDS,
+        "sheet_untouched", at="sheet_untouched", option="--sheet-untouched", opposite="--sheet-moved", panel=CENTRE, of_one_rig=True,
+        asks="Since the photographs or the record from before: nobody touched the upright sheet, nor drove the rig. Tells the "
+        "sinking more surely.",
+        closed={door: why for door, why in _TWO_RECORDS.items() if door != "record"},
     ),
     named(
         "rule", at="rule", option="--rule", panel=RULE, metavar="NAME|FILE",
@@ -201,6 +202,7 @@ def open_at(door: Door) -> tuple[Question, ...]:
 NO_QUESTION: Mapping[str, str] = {
     "photos": "what is measured: arguments, the column photo, the page's upload",
     "centres_px": "one a photograph: --centre, columns centre_x and centre_y, a touch on the page; kept as centres_px",
+    "before_photos": "how many photographs, the last ones, are from before: --before; kept as before_photos",
     "profile_folder": "where remembered cameras and prints lie; what was found there is kept as remembered",
     "unsaid": "which questions nobody answered, known by their answers",
     "case.more": "further columns of a list, carried through",

@@ -28,7 +28,9 @@ class Request:
 
     centres_px: picked centres, one a photograph in order, None where none was picked. decision: in place of the rule's
     own. sag: what tells how far the ball sinks from the photographed state to the one that counts.
-    carried: where the centre was before it was hidden, by a bar tag.
+    carried: where the centre was before it was hidden, by a bar tag, as a record tells. before_photos: how many of the
+    photographs, the last ones, were taken before it was hidden; sheet_untouched: whether nobody moved the sheet or drove the
+    rig between those and the others; None: not said.
     unsaid: what holds a default because nobody said; what is ticked on the sheet may take its place.
     level_within_mm_per_m: what a level showed at most, laid at every place from sheet to coupling, where somebody read one. case: whose rig it is.
     """
@@ -49,4 +51,6 @@ class Request:
     case: Case = Case()
     sag: Sag = Sag()
     carried: Carried | None = None
+    before_photos: int = 0
+    sheet_untouched: bool | None = None
     unsaid: frozenset[Unsaid] = frozenset()

@@ -30,6 +30,7 @@ def request_of(
     centres_px: tuple[tuple[float, float] | None, ...] = (),
     profile_folder: Path | None = None,
     carried: Carried | None = None,
+    before_photos: int = 0,
 ) -> Request:
     """The request that these answers make. Raises InputError where a rule, camera or bay that is named cannot be had."""
     return Request(
@@ -53,6 +54,8 @@ def request_of(
         profile_folder=profile_folder,
         bay=bay_of(said.bay),
         carried=carried,
+        before_photos=before_photos,
+        sheet_untouched=said.sheet_untouched,
         unsaid=unsaid(said.coupling, said.ball_diameter_mm, said.rule),
         case=Case(rig=said.rig, case=said.case, by=said.by, place=said.place, note=said.note, more=said.more or ()),
     )

@@ -16,7 +16,7 @@ USUAL_COUPLING: Coupling = "ball-50"
 class Said:
     """One field for each row of the table of questions (`fields.QUESTIONS`) that is said of a whole rig; None: not said.
 
-    rule: name or path; decision: as it is typed; camera, bay, before: paths of files; more: further columns of a list.
+    rule: name or path; decision: as it is typed; camera, bay, from_record: paths of files; more: further columns of a list.
     """
 
     coupling: Coupling | None = None
@@ -33,7 +33,7 @@ class Said:
     bar_y_mm: float | None = None
     pick_u_px: float | None = None
     ball_diameter_mm: float | None = None
-    before: Path | None = None
+    from_record: Path | None = None
     sheet_untouched: bool | None = None
     rule: str | None = None
     decision: str | None = None

@@ -41,32 +41,62 @@ class Options:
     out: Path | None = None
     ask: bool = True
     details: bool = False
+    before: tuple[Path, ...] = ()
+
+    @property
+    def all_photos(self) -> tuple[Path, ...]:
+        """The photographs to measure, then those from before."""
+        return (*self.photos, *self.before)
 
 
 def _request(options: Options) -> Request:
     check_said(options.said, "--level-within", "--unknown-ground")
+    _check_before(options)
     return request_of(
         options.said,
-        options.photos,
-        centres_px=tuple(pixels_typed(text, "--centre") for text in options.centres),
+        options.all_photos,
+        before_photos=len(options.before),
+        centres_px=_centres(options),
         profile_folder=profile_folder(),
         carried=_carried(options.said),
     )
 
 
+def _centres(options: Options) -> tuple[tuple[float, float] | None, ...]:
+    """One a photograph; those that were typed are of the photographs from before first, then of the others."""
+    typed = [pixels_typed(text, "--centre") for text in options.centres]
+    if len(typed) > len(options.all_photos):
+        return tuple(typed)  # one too many: told where requests are checked
+    count = len(options.before)
+    then, now = typed[:count], typed[count:]
+    if not then:
+        return tuple(now)
+    return (*now, *(None,) * (len(options.photos) - len(now)), *then)
+
+
+def _check_before(options: Options) -> None:
+    record = options.said.from_record
+    if options.before and record is not None:
+        raise InputError(
+            "--before and --from both tell of before.",
+            expected="one of the two",
+            remedy="name the photographs from before (--before PHOTO), or the record that was made of them (--from RECORD)",
+        )
+    if options.said.sheet_untouched is not None and not options.before and record is None:
+        raise InputError(
+            "--sheet-untouched or --sheet-moved without --before or --from.",
+            expected="photographs from before, or the record that was made of them",
+            remedy="name them: --before PHOTO, or --from RECORD.json",
+        )
+
+
 def _carried(said: Said) -> Carried | None:
     """Where the centre was by a bar tag, from the record of then."""
-    if said.before is None:
-        if said.sheet_untouched is not None:
-            raise InputError(
-                "--sheet-untouched or --sheet-moved without --from.",
-                expected="the record of the photograph from before",
-                remedy="name it: --from RECORD.json",
-            )
+    if said.from_record is None:
         return None
     from photomeasure.record.carried import carried_from
 
-    return carried_from(said.before, sheet_untouched=said.sheet_untouched)
+    return carried_from(said.from_record, sheet_untouched=said.sheet_untouched)
 
 
 def run(options: Options) -> int:
@@ -83,7 +113,7 @@ def run(options: Options) -> int:
     said = said_by(
         options.said.tape_mm, options.said.tape_class, options.said.tape_to, options.said.tape_flat_mm, _TAPE_NAMES
     )
-    _refuse_folders(options.photos)
+    _refuse_folders(options.all_photos)
     request = _request(options)
     check_json(options.json_file, "record", _inputs(options))
     tape = said or _taped_before(options)
@@ -112,7 +142,7 @@ def _taped_before(options: Options) -> TapeSaid | None:
 
     beside = None if options.out is None else options.out / f"{options.photos[0].stem}.json"
     places = [place for place in (options.json_file, beside) if place is not None and not to_standard_output(place)]
-    found = [record for place in places if (record := earlier_record(place, options.photos)) is not None]
+    found = [record for place in places if (record := earlier_record(place, options.all_photos)) is not None]
     return next((said_of(record.tape) for record in found if record.tape is not None), None)
 
 
@@ -173,5 +203,5 @@ def _into_folder(record: Record, outcome: Result | Refused, options: Options) ->
 def _inputs(options: Options) -> list[Path]:
     """Every file that is read."""
     said = options.said
-    named = (said.camera, said.bay, said.before, None if said.rule is None else Path(said.rule))
-    return [*options.photos, *(path for path in named if path is not None)]
+    named = (said.camera, said.bay, said.from_record, None if said.rule is None else Path(said.rule))
+    return [*options.all_photos, *(path for path in named if path is not None)]

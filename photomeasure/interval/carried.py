@@ -8,36 +8,43 @@ rows that they share: u(sink)^2 = u_before^2 + u_after^2 - 2 cov (JCGM 100:2008 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.asked.carried import Bar, Carried
 from photomeasure.interval.budget import sensitivities
-from photomeasure.scene.priors import CARRIED
-from photomeasure.scene.scene import BAR_TURNS, OFFSET, Prior
+from photomeasure.scene.priors import CARRIED, carried_names
+from photomeasure.scene.scene import Prior
 from photomeasure.scene.shared import shared_rows
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.shared import rows_of
 
-_NAMES = (*OFFSET, *BAR_TURNS)
 
-
-def bar_of(solved: Estimate, tag: int) -> Bar:
-    """The centre in the bar tag's frame, and the covariances that a later photograph needs."""
-    at = solved.where.at(*_NAMES)
+def bar_of(solved: Estimate, tag: int, more: tuple[int, ...] = ()) -> Bar:
+    """The centre in the bar tags' frame, and the covariances that a later photograph needs. more: further tags' ids."""
+    at = solved.where.at(*carried_names(more))
     covariance = solved.covariance[np.ix_(at, at)]
     symmetric = (covariance + covariance.T) / 2
     wanted = np.vstack([np.eye(len(solved.x))[at], solved.gradient])
-    by_row = -wanted @ solved.covariance @ solved.rows.jacobian.T  # (7, R): what one u of each row does
+    by_row = -wanted @ solved.covariance @ solved.rows.jacobian.T  # (n + 1, R): what one u of each row does
     return Bar(
         tag=tag,
+        more=more,
         mean=tuple(solved.x[at].tolist()),
         covariance=tuple(tuple(row) for row in symmetric.tolist()),
         with_height=tuple((solved.covariance[at] @ solved.gradient).tolist()),
         height_mm=solved.height_mm,
         u_mm=solved.u_mm,
+        placement_mm=_placement_mm(solved),
         effects={row.name: tuple(by_row[:, number].tolist()) for number, row in rows_of(solved.scene, len(by_row.T))},
     )
+
+
+def _placement_mm(solved: Estimate) -> float:
+    placed = [prior.u for prior in solved.scene.priors if next(iter(prior.coefficients)).endswith(".placement")]
+    return float(np.linalg.norm(placed))
 
 
 def carried_u_mm(solved: Estimate) -> float:
@@ -57,7 +64,8 @@ def sink_mm(solved: Estimate, carried: Carried) -> tuple[float, float]:
         *on_carried, on_height = carried.effects[row.name]
         together += float(every[numbers[row.name]]) * on_height
         with_height = with_height - np.array(on_carried) * on_height
-    together += float(_slopes(_carried_effects(solved)) @ with_height)
+    together += float(_slopes(_carried_effects(solved), carried_names(carried.more)) @ with_height)
+    together += carried.placement_mm**2
     square = carried.u_mm**2 + solved.u_mm**2 - 2.0 * together
     return carried.height_mm - solved.height_mm, float(np.sqrt(max(square, carried_u_mm(solved) ** 2)))
 
@@ -71,9 +79,9 @@ def _carried_effects(solved: Estimate) -> list[tuple[Prior, float]]:
     ]
 
 
-def _slopes(effects: list[tuple[Prior, float]]) -> NDArray[np.float64]:
-    """(6,) the height's slope by each of the six that were carried over."""
-    slopes = np.zeros(len(_NAMES))
+def _slopes(effects: list[tuple[Prior, float]], names: Sequence[str]) -> NDArray[np.float64]:
+    """(n,) the height's slope by each of those that were carried over."""
+    slopes = np.zeros(len(names))
     for prior, effect in effects:
-        slopes += np.array([prior.coefficients[name] for name in _NAMES]) * (effect / prior.u)
+        slopes += np.array([prior.coefficients[name] for name in names]) * (effect / prior.u)
     return slopes

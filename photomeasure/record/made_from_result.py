@@ -18,6 +18,7 @@ from photomeasure.interval.carried import bar_of, carried_u_mm, sink_mm
 from photomeasure.interval.coach import NEAR_MM, coach
 from photomeasure.interval.expanded import Expanded
 from photomeasure.interval.montecarlo import MonteCarloCheck
+from photomeasure.interval.pair import before_of
 from photomeasure.pipeline import Result
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.input_rows import input_rows
@@ -25,6 +26,7 @@ from photomeasure.record.needs import needs_of, needs_of_refusal
 from photomeasure.record.schema import (
     AdjustmentPart,
     AmbiguityPart,
+    BeforePart,
     BudgetRow,
     CameraPart,
     CarriedPart,
@@ -39,6 +41,7 @@ from photomeasure.record.schema import (
     StatePart,
 )
 from photomeasure.record.tape import tape_instructions
+from photomeasure.scene.scene import CENTRE
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused, View
 from photomeasure.solution.estimate import Estimate
@@ -128,14 +131,15 @@ def _view(view: View, result: Result, number: int) -> PhotoPart:
             + (0 if view.markers is None else len(view.markers.names)),
             "cell_px": None if upright is None else round(upright.cell_px, 2),
             "blur_px": None if upright is None else round(upright.blur_px, 2),
-            "distance_mm": round(float(np.linalg.norm(lens - _centre(result.estimate)))),
+            "distance_mm": round(float(np.linalg.norm(lens - _centre(result.estimate, before=view.before)))),
+            "before": view.before,
             "lens_height_mm": round(float(lens[2])),
         }
     )
 
 
-def _centre(solved: Estimate) -> NDArray[np.float64]:  # (3,) world mm
-    return np.array([solved.value(name) for name in ("centre.x", "centre.y", "centre.z")])
+def _centre(solved: Estimate, *, before: bool) -> NDArray[np.float64]:  # (3,) world mm
+    return np.array([solved.value(name) for name in solved.scene.names(CENTRE, before=before)])
 
 
 def _camera(result: Result) -> CameraPart:
@@ -174,6 +178,8 @@ def advice_of(result: Result) -> tuple[str, ...]:
     """The coach's sentences, of the kit or of the bay."""
     upright = result.views[0].finding.of_role("upright")
     in_bay = result.request.bay is not None
+    if result.request.before_photos:  # what would help is worked out of photographs of one moment
+        return ()
     if upright is None and not in_bay:
         return ()
     return coach(
@@ -256,7 +262,7 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
     return Record(
         version=__version__,
         computed=_now(),
-        photographed=_first_taken(view.photo for view in result.views),
+        photographed=_first_taken(view.photo for view in result.views if not view.before),
         height_mm=stated.height_mm,
         u_mm=stated.u_mm,
         U_mm=(stated.interval_mm[1] - stated.interval_mm[0]) / 2,
@@ -313,14 +319,33 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
 def _bar_parts(result: Result) -> dict[str, Any]:
     """What a bar tag carries: on to a later photograph, or over from an earlier one."""
     solved, sightings, carried = result.estimate, result.sightings, result.request.carried
-    if sightings.bar_tag is None:
-        return {}
-    if carried is None:
-        return {"bar": bar_of(solved, sightings.bar_tag)}
-    sank_mm, u_mm = sink_mm(solved, carried)
+    if sightings.source == "carried" and carried is not None:
+        sank_mm, u_mm = sink_mm(solved, carried)
+        return {
+            "carried": CarriedPart(record=carried.record, tag=sightings.bar_tags[0], u_mm=carried_u_mm(solved)),
+            "sink": SinkPart(mm=sank_mm, u_mm=u_mm),
+            "before": BeforePart(
+                record=carried.record,
+                height_mm=carried.height_mm,
+                u_mm=carried.u_mm,
+                sheet_untouched=carried.sheet_untouched,
+            ),
+        }
+    known = before_of(solved)
+    parts: dict[str, Any] = {}
+    if sightings.source != "carried" and sightings.bar_tags:
+        parts["bar"] = bar_of(solved, sightings.bar_tags[0], sightings.bar_tags[1:])
+    if known is None:
+        return parts
+    if sightings.source == "carried":
+        names = ", ".join(view.photo.path.name for view in result.views if view.before)
+        parts["carried"] = CarriedPart(record=names, tag=sightings.bar_tags[0], u_mm=known.carried_u_mm)
     return {
-        "carried": CarriedPart(record=carried.record, tag=carried.tag, u_mm=carried_u_mm(solved)),
-        "sink": SinkPart(mm=sank_mm, u_mm=u_mm),
+        **parts,
+        "sink": SinkPart(mm=known.sank_mm, u_mm=known.u_sank_mm),
+        "before": BeforePart(
+            height_mm=known.height_mm, u_mm=known.u_mm, sheet_untouched=result.request.sheet_untouched
+        ),
     }
 
 

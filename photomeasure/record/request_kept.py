@@ -57,6 +57,8 @@ def asked_part(
         monte_carlo_seed=monte_carlo_seed,
         case=case_part(request.case),
         carried=request.carried,
+        before_photos=request.before_photos,
+        sheet_untouched=request.sheet_untouched,
         unsaid=sorted(request.unsaid),
     )
 
@@ -152,6 +154,8 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
         unsaid=frozenset(asked.unsaid),
         case=Case(**asked.case.model_dump(exclude={"more"}), more=tuple(asked.case.more.items())),
         carried=asked.carried,
+        before_photos=asked.before_photos,
+        sheet_untouched=asked.sheet_untouched,
     )
 
 

@@ -64,6 +64,7 @@ class PhotoPart(_Part):
     distance_mm: float | None = None
     lens_height_mm: float | None = None
     camera: str | None = None  # maker and model, as EXIF states them
+    before: bool = False  # of a pair: taken before the rig was coupled or loaded
     taken: str | None = None  # ISO 8601 without a zone: what the camera's clock showed, and no more than that
 
 
@@ -109,6 +110,8 @@ class AskedPart(_Part):
     monte_carlo_seed: int | None
     case: CasePart = Field(default_factory=CasePart)
     carried: Carried | None = None
+    before_photos: int = Field(default=0, ge=0)
+    sheet_untouched: bool | None = None
     unsaid: list[Literal["coupling", "ball-diameter", "rule"]] = Field(default_factory=list)
 
 
@@ -125,6 +128,16 @@ class SinkPart(_Part):
 
     mm: float
     u_mm: float
+
+
+class BeforePart(_Part):
+    """The height before it was coupled or loaded. With u_mm of now and of the sinking it tells how both go together:
+    their covariance is (u_before^2 + u_now^2 - u_sink^2) / 2."""
+
+    record: str | None = None
+    height_mm: float
+    u_mm: float
+    sheet_untouched: bool | None
 
 
 class FactPart(_Part):
@@ -303,6 +316,7 @@ class Record(_Part, Telling):
     centre: CentrePart | None = None
     carried: CarriedPart | None = None
     sink: SinkPart | None = None
+    before: BeforePart | None = None
     bar: Bar | None = None  # the centre in the frame of a bar tag that is in sight, for a photograph from after
     camera: CameraPart | None = None
     ambiguity: AmbiguityPart | None = None

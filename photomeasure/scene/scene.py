@@ -7,7 +7,7 @@ quantity it belongs to; the budget adds up by those names.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from calib.kit.sheet import FIRST_BARS_MM
 
 LineName = Literal["ground", "rail"]
-PlaneName = Literal["upright", "upright-in-bay", "ground", "tag", "bar-tag"]
+PlaneName = Literal["upright", "upright-in-bay", "ground", "tag", "bar-tag", "further-bar-tag"]
 # "curvilinear trapezoid": limits that are themselves guesses (JCGM 101:2008 6.4.3); "exponential": never below mean - u
 DistributionName = Literal["normal", "rectangular", "curvilinear trapezoid", "exponential"]
 
@@ -26,6 +26,22 @@ CENTRE = ("centre.x", "centre.y", "centre.z")
 # How a bar tag lies in the world, and where the coupling's centre is in its frame (x right, y into it, z up).
 BAR_TURNS = ("bar.turn", "bar.lean", "bar.roll")
 OFFSET = ("offset.x", "offset.y", "offset.z")
+
+
+# What photographs from before have for themselves: the rig moved in between, and the sheet where it was stood up anew.
+BEFORE = "before."
+OF_THE_RIG = frozenset({"centre", "bar", "tag", "mark"})
+OF_THE_SHEET = frozenset({"sheet", "ground", "flat", "rig", "stand"})
+
+
+def offset_of(tag: int | None) -> tuple[str, ...]:
+    """Where the centre is from a bar tag, in the frame of the first one; None is the first."""
+    return OFFSET if tag is None else tuple(f"offset{tag}.{axis}" for axis in "xyz")
+
+
+def mount_of(tag: int) -> tuple[str, ...]:
+    """How a further bar tag is turned against the first one."""
+    return tuple(f"mount{tag}.{name}" for name in ("turn", "lean", "roll"))
 
 
 def edge_of(photo: int) -> str:
@@ -73,7 +89,10 @@ class Prior:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlaneView:
-    """Points of a printed plane seen in one photograph. local_mm (N, 2) as printed; px (N, 2); sigma_px (N,)."""
+    """Points of a printed plane seen in one photograph. local_mm (N, 2) as printed; px (N, 2); sigma_px (N,).
+
+    before: in a photograph from before. tag: of a bar tag, its id; None of the first one, once a scene is assembled.
+    """
 
     photo: int
     plane: PlaneName
@@ -81,6 +100,8 @@ class PlaneView:
     px: NDArray[np.float64]
     sigma_px: NDArray[np.float64]
     quantity: str = "corner noise"
+    before: bool = False
+    tag: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +112,7 @@ class PointView:
     px: NDArray[np.float64]
     sigma_px: float
     quantity: str
+    before: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +123,7 @@ class OutlineView:
     px: NDArray[np.float64]
     sigma_px: NDArray[np.float64]
     quantity: str = "ball outline"
+    before: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +185,8 @@ class Scene:
 
     camera_of: which of `cameras` took each photograph. The height is `measurand` applied to the parameters
     (coefficients by name): the centre's z less the rise of the ground under it, plus the placement of a tag.
-    bars_mm: length of the sheet's check bars along x and y as drawn.
+    bars_mm: length of the sheet's check bars along x and y as drawn. own: first words of the parameters that photographs
+    from before have for themselves; earlier: the measurand of before, where there are such photographs.
     """
 
     cameras: tuple[CameraPrior, ...]
@@ -175,6 +199,20 @@ class Scene:
     priors: tuple[Prior, ...] = ()
     measurand: Mapping[str, float] = field(default_factory=lambda: {"centre.z": 1.0, "ground.rise": -1.0})
     bars_mm: tuple[float, float] = FIRST_BARS_MM
+    own: frozenset[str] = frozenset()
+    earlier: Mapping[str, float] | None = None
+
+    def names(self, names: Sequence[str], *, before: bool) -> tuple[str, ...]:
+        """The parameters' names as photographs of now have them, or as those from before do."""
+        if not before:
+            return tuple(names)
+        return tuple(f"{BEFORE}{name}" if name.split(".", 1)[0] in self.own else name for name in names)
+
+    @property
+    def centre_sights(self) -> tuple[tuple[int, bool], ...]:
+        """Photograph, and whether it is from before, of each mark and each outline of the centre."""
+        of_points = ((view.photo, view.before) for view in self.points)
+        return (*of_points, *((view.photo, view.before) for view in self.outlines))
 
     @property
     def n_photos(self) -> int:
@@ -183,4 +221,4 @@ class Scene:
     @property
     def shows_sheets(self) -> bool:
         """Whether a sheet of the kit is seen; else there are a bay's markers only."""
-        return any(view.plane not in ("tag", "bar-tag") for view in self.planes)
+        return any(view.plane not in ("tag", "bar-tag", "further-bar-tag") for view in self.planes)

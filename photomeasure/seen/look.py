@@ -29,7 +29,8 @@ from photomeasure.seen.quality import judge_quality
 class View:
     """One photograph with what was found in it; markers where a measuring bay is used.
 
-    answers: what is ticked on the upright sheet; number: of the print, where it can be read.
+    answers: what is ticked on the upright sheet; number: of the print, where it can be read. before: of a pair, taken before
+    the rig was coupled or loaded.
     """
 
     photo: Photo
@@ -39,6 +40,7 @@ class View:
     answers: tuple[Answer, ...] = ()
     number: int | None = None
     paper: Paper | None = None
+    before: bool = False
 
     @property
     def bars_mm(self) -> tuple[float, float] | None:
@@ -79,7 +81,7 @@ def look(request: Request) -> tuple[View, ...] | Refused:
             return Refused(
                 request=request, refusal=_naming(view, path, request), photos=tuple(photos), views=tuple(views)
             )
-        views.append(view)
+        views.append(replace(view, before=len(views) >= len(request.photos) - request.before_photos))
     sheets = [found.sheet for view in views for found in view.finding.sheets]
     papers: set[str] = {sheet.paper for sheet in sheets}
     editions = {sheet.edition for sheet in sheets if sheet.role == "upright"}

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
+from photomeasure.scene.priors import MOVED, TURNED
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.mistakes import ASPECT, BARS, SKEW, columns_of, mistakes
 
@@ -34,7 +35,15 @@ EDITS = frozenset({SKEW, ASPECT})
 # than 3.5 (path-traced sets and samples). What honest photographs of one rig do show together may go further.
 APART_SIGMAS, APART_SIGMAS_OF = (
     6.0,
-    {"depth": 8.0, "sheet lean": 8.0, "foot gap": 12.0, "sheet roll": 12.0, BARS: float("inf")},
+    {
+        "depth": 8.0,
+        "sheet lean": 8.0,
+        "foot gap": 12.0,
+        "sheet roll": 12.0,
+        BARS: float("inf"),
+        MOVED: float("inf"),
+        TURNED: float("inf"),
+    },
 )
 
 

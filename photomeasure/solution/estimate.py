@@ -20,10 +20,9 @@ from photomeasure.solution.sightings_agree import agreements
 from photomeasure.solution.starts import (
     TAG_TURN_START_RAD,
     all_starts,
-    at_bar_tag,
-    bar_tag_lies,
     first_guess,
     marker_starts,
+    mirrored_bar_tags,
 )
 from photomeasure.solution.stray_corners import all_kept, keep_fitting, only_kept
 
@@ -122,12 +121,10 @@ def _fit(
 
 def _in_front(scene: Scene, where: Layout, x: NDArray[np.float64]) -> bool:
     """Whether the centre is in front of every camera that saw it, as a mirrored pose may put it behind."""
-    if CENTRE[0] not in where.index:
-        return True
-    photos = [view.photo for view in scene.points] + [view.photo for view in scene.outlines]
-    photos += [view.photo for view in scene.planes if view.plane == "tag"]
-    centre = x[where.at(*CENTRE)]
-    for photo in set(photos):
+    seen = list(scene.centre_sights)
+    seen += [(view.photo, view.before) for view in scene.planes if view.plane == "tag"]
+    for photo, before in set(seen):
+        centre = x[where.at(*scene.names(CENTRE, before=before))]
         turn, move = cam_from_world(where, x, photo)
         if not float(turn[2] @ centre + move[2]) > 0.0:
             return False
@@ -254,9 +251,7 @@ def _tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:
 
 def _bar_tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:
     """The same of a bar tag, by the two poses that its corners allow."""
-    for lie in bar_tag_lies(scene, where, best.x)[1:]:
-        start = best.x.copy()
-        at_bar_tag(scene, where, start, lie)
+    for start in mirrored_bar_tags(scene, where, best.x):
         other = _fit(scene, where, start)
         best = other if other.chi2 < best.chi2 else best
     return best

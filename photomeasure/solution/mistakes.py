@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 from calib.camera.camera import project
-from photomeasure.scene.scene import CENTRE, Scene
+from photomeasure.scene.scene import CENTRE, OutlineView, Scene
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.model import cam_from_world, intrinsics_of
 
@@ -125,14 +125,14 @@ def _seen(solved: Estimate) -> list[tuple[int, Array, Array, int]]:
         found.append((first, seen.px, np.concatenate([eye / sigma for sigma in seen.sigma_px]), seen.photo))
         first += 2 * len(seen.px)
     for outline in scene.outlines:
-        away = outline.px - _centre_px(scene, solved, outline.photo)
+        away = outline.px - _centre_px(scene, solved, outline)
         away /= np.linalg.norm(away, axis=1, keepdims=True)
         found.append((first, outline.px, -away / outline.sigma_px[:, None], outline.photo))
         first += len(outline.px)
     return found
 
 
-def _centre_px(scene: Scene, solved: Estimate, photo: int) -> Array:
-    turn, move = cam_from_world(solved.where, solved.x, photo)
-    in_cam = turn @ solved.x[solved.where.at(*CENTRE)] + move
-    return np.asarray(project(intrinsics_of(scene, solved.where, solved.x, photo), in_cam[None])[0][0])
+def _centre_px(scene: Scene, solved: Estimate, view: OutlineView) -> Array:
+    turn, move = cam_from_world(solved.where, solved.x, view.photo)
+    in_cam = turn @ solved.x[solved.where.at(*scene.names(CENTRE, before=view.before))] + move
+    return np.asarray(project(intrinsics_of(scene, solved.where, solved.x, view.photo), in_cam[None])[0][0])

@@ -23,8 +23,11 @@ from photomeasure.scene.scene import (
     LineView,
     OutlineView,
     PlaneName,
+    PlaneView,
     Scene,
     edge_of,
+    mount_of,
+    offset_of,
 )
 
 SURVEY = "marker survey"  # input quantity: where a bay's markers are, as its survey found them
@@ -44,6 +47,8 @@ PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
     "ground": ("flat.x", "flat.y", "flat.yaw", "flat.tilt_x", "flat.tilt_y", "flat.lift", "print.x", "print.y"),
     "tag": (*CENTRE, "tag.turn", "tag.lean", "tag.roll", "print.x", "print.y"),
     "bar-tag": (*CENTRE, *BAR_TURNS, "print.x", "print.y", *OFFSET),
+    # the last six are each tag's own, see `parameters_of`
+    "further-bar-tag": (*CENTRE, *BAR_TURNS, "print.x", "print.y", *offset_of(0), *mount_of(0)),
 }
 
 LINE_PARAMETERS: dict[LineName, tuple[str, ...]] = {
@@ -100,24 +105,32 @@ def camera_parameters(scene: Scene) -> Iterator[CameraParameter]:
                 yield CameraParameter(name=name, camera=number, column=column, photo=photo if own else None)
 
 
+def parameters_of(scene: Scene, view: PlaneView) -> tuple[str, ...]:
+    """The parameters that a view of a printed plane is by."""
+    names = PLANE_PARAMETERS[view.plane]
+    if view.tag is not None:
+        names = (*names[:-6], *offset_of(view.tag), *mount_of(view.tag))
+    return scene.names(names, before=view.before)
+
+
 def layout(scene: Scene) -> Layout:
     """Every parameter of a scene, in a fixed order: those that an observation, a prior or the measurand names."""
     names: dict[str, None] = {parameter.name: None for parameter in camera_parameters(scene)}
     for photo in range(scene.n_photos):
         names.update((f"photo{photo}.{axis}", None) for axis in _POSE)
     for view in scene.planes:
-        names.update((name, None) for name in PLANE_PARAMETERS[view.plane])
+        names.update((name, None) for name in parameters_of(scene, view))
     shared = _shared_markers(scene)
     names.update((f"{name}.{axis}", None) for name in shared for axis in "xyz")
-    if scene.points or scene.outlines:
-        names.update((name, None) for name in CENTRE)
+    for _, before in scene.centre_sights:
+        names.update((name, None) for name in scene.names(CENTRE, before=before))
     if scene.outlines:
         names.update({"ball.radius": None, **{edge_of(view.photo): None for view in scene.outlines}})
     for line in scene.lines:
         names.update((name, None) for name in (*LINE_PARAMETERS[line.line], *line.along))
     for prior in scene.priors:
         names.update((name, None) for name in prior.coefficients)
-    names.update((name, None) for name in scene.measurand)
+    names.update((name, None) for name in (*scene.measurand, *(scene.earlier or ())))
     ordered = tuple(names)
     return Layout(names=ordered, index={name: i for i, name in enumerate(ordered)}, points=shared)
 
@@ -223,6 +236,30 @@ def _bar_tag(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
     return from_centre @ turn.T + p[:3], slope
 
 
+def _further_bar_tag(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
+    """A bar tag beside the first: turned against it by its mount, its middle at the centre less the turned offset."""
+    (about_z, dz), (about_x, dx), (about_y, dy) = _rotation(2, p[3]), _rotation(0, -p[4]), _rotation(1, p[5])
+    turn = about_z @ about_x @ about_y
+    (on_z, mz), (on_x, mx), (on_y, my) = _rotation(2, p[11]), _rotation(0, -p[12]), _rotation(1, p[13])
+    mount = on_z @ on_x @ on_y
+    flat = np.stack([local[:, 0] * p[6], np.zeros(len(local)), local[:, 1] * p[7]], axis=1)
+    on_bar = flat @ mount.T
+    from_centre = on_bar - p[8:11]
+    slope = np.empty((len(local), 3, 14))
+    slope[:, :, :3] = np.eye(3)
+    slope[:, :, 3] = from_centre @ (dz @ about_x @ about_y).T
+    slope[:, :, 4] = -from_centre @ (about_z @ dx @ about_y).T
+    slope[:, :, 5] = from_centre @ (about_z @ about_x @ dy).T
+    whole = turn @ mount
+    slope[:, :, 6] = local[:, :1] * whole[:, 0]
+    slope[:, :, 7] = local[:, 1:] * whole[:, 2]
+    slope[:, :, 8:11] = -turn
+    slope[:, :, 11] = flat @ (turn @ mz @ on_x @ on_y).T
+    slope[:, :, 12] = -flat @ (turn @ on_z @ mx @ on_y).T
+    slope[:, :, 13] = flat @ (turn @ on_z @ on_x @ my).T
+    return from_centre @ turn.T + p[:3], slope
+
+
 def line_points(where: Layout, x: NDArray[np.float64], view: LineView) -> tuple[Points, NDArray[np.int64]]:
     """World points of a line along the trailer's side, their derivative, and the parameters that they are by.
 
@@ -258,6 +295,7 @@ _PLANES = {
     "ground": _ground,
     "tag": _tag,
     "bar-tag": _bar_tag,
+    "further-bar-tag": _further_bar_tag,
 }
 
 
@@ -308,11 +346,11 @@ def project_world(
 
 
 def plane_points(
-    where: Layout, x: NDArray[np.float64], plane: PlaneName, local: NDArray[np.float64]
+    scene: Scene, where: Layout, x: NDArray[np.float64], view: PlaneView
 ) -> tuple[Points, NDArray[np.int64]]:
-    """World points of a printed plane, their derivative, and the parameters that it is by."""
-    at = where.at(*PLANE_PARAMETERS[plane])
-    return _PLANES[plane](local, x[at]), at
+    """World points of a view's printed plane, their derivative, and the parameters that it is by."""
+    at = where.at(*parameters_of(scene, view))
+    return _PLANES[view.plane](view.local_mm, x[at]), at
 
 
 def _outline(
@@ -328,7 +366,7 @@ def _outline(
     camera = scene.cameras[scene.camera_of[view.photo]]
     intrinsics = intrinsics_of(scene, where, x, view.photo)
     turn, d_turn = cv2.Rodrigues(x[where.pose(view.photo)[:3]])
-    at_centre = where.at(*CENTRE)
+    at_centre = where.at(*scene.names(CENTRE, before=view.before))
     centre = x[at_centre]
     c = turn @ centre + x[where.pose(view.photo)[3:]]
     radius, edge = x[where.at("ball.radius", edge_of(view.photo))]
@@ -398,10 +436,10 @@ def rows(scene: Scene, where: Layout, x: NDArray[np.float64]) -> Rows:
         quantities.extend([quantity] * (2 * len(px)))
 
     for view in scene.planes:
-        world, at = plane_points(where, x, view.plane, view.local_mm)
+        world, at = plane_points(scene, where, x, view)
         add_pixels(view.px, *project_world(scene, where, x, view.photo, world, at), view.sigma_px, view.quantity)
     for point in scene.points:
-        at = where.at(*CENTRE)
+        at = where.at(*scene.names(CENTRE, before=point.before))
         predicted, slope = project_world(scene, where, x, point.photo, (x[at][None], np.eye(3)[None]), at)
         add_pixels(point.px[None], predicted, slope, np.array([point.sigma_px]), point.quantity)
     for seen in scene.markers:

@@ -12,8 +12,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.scene.scene import CENTRE, LineView, MarkerView, OutlineView, PlaneName, Scene, edge_of
-from photomeasure.solution.model import LINE_PARAMETERS, PLANE_PARAMETERS, Layout, prior_rows
+from photomeasure.scene.scene import CENTRE, LineView, MarkerView, OutlineView, PlaneName, PlaneView, Scene, edge_of
+from photomeasure.solution.model import LINE_PARAMETERS, Layout, parameters_of, prior_rows
 
 Array = NDArray[np.float64]
 
@@ -33,18 +33,20 @@ def residuals(scene: Scene, where: Layout, x: Array) -> Array:
         return ((px - seen) / sigma[:, None]).reshape(len(x), -1)
 
     parts = [
-        misses(view.photo, plane_points_of_many(where, x, view.plane, view.local_mm), view.px, view.sigma_px)
-        for view in scene.planes
+        misses(view.photo, plane_points_of_many(scene, where, x, view), view.px, view.sigma_px) for view in scene.planes
     ]
-    if scene.points or scene.outlines:
-        centre = x[:, where.at(*CENTRE)]
+
+    def centre(before: bool) -> Array:
+        return x[:, where.at(*scene.names(CENTRE, before=before))]
+
     for point in scene.points:
-        parts.append(misses(point.photo, centre[:, None, :], point.px[None], np.array([point.sigma_px])))
+        seen_at = centre(point.before)[:, None, :]
+        parts.append(misses(point.photo, seen_at, point.px[None], np.array([point.sigma_px])))
     for seen in scene.markers:
         parts.append(misses(seen.photo, _marker_points(where, x, seen), seen.px, seen.total_px))
     for outline in scene.outlines:
         turn, move = poses[outline.photo]
-        in_camera = (turn @ centre[:, :, None])[:, :, 0] + move
+        in_camera = (turn @ centre(outline.before)[:, :, None])[:, :, 0] + move
         parts.append(_outline(where, x, outline, cameras[outline.photo], in_camera))
     parts += [misses(line.photo, _line_points(where, x, line), line.px, line.sigma_px) for line in scene.lines]
     at_zero, slope, _ = prior_rows(scene, where, np.zeros(x.shape[1]))  # linear
@@ -146,18 +148,27 @@ def _bar_tag(local: Array, p: Array) -> Array:
     return world
 
 
+def _further_bar_tag(local: Array, p: Array) -> Array:
+    turn = _about(2, p[:, 3]) @ _about(0, -p[:, 4]) @ _about(1, p[:, 5])
+    mount = _about(2, p[:, 11]) @ _about(0, -p[:, 12]) @ _about(1, p[:, 13])
+    from_centre = _printed(local, p[:, 6], p[:, 7]) @ mount.transpose(0, 2, 1) - p[:, None, 8:11]
+    world: Array = from_centre @ turn.transpose(0, 2, 1) + p[:, None, :3]
+    return world
+
+
 _PLANES: dict[PlaneName, Callable[[Array, Array], Array]] = {
     "upright": _upright,
     "upright-in-bay": _upright_in_bay,
     "ground": _ground,
     "tag": _tag,
     "bar-tag": _bar_tag,
+    "further-bar-tag": _further_bar_tag,
 }
 
 
-def plane_points_of_many(where: Layout, x: Array, plane: PlaneName, local: Array) -> Array:
-    """(n, N, 3) world points of a printed plane."""
-    return _PLANES[plane](local, x[:, where.at(*PLANE_PARAMETERS[plane])])
+def plane_points_of_many(scene: Scene, where: Layout, x: Array, view: PlaneView) -> Array:
+    """(n, N, 3) world points of a view's printed plane."""
+    return _PLANES[view.plane](view.local_mm, x[:, where.at(*parameters_of(scene, view))])
 
 
 def _line_points(where: Layout, x: Array, view: LineView) -> Array:

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.words.said import said
-from photomeasure.scene.priors import PRINT_ANISOTROPY_U, SQRT3
+from photomeasure.scene.priors import CARRIED, MOVED, PRINT_ANISOTROPY_U, SQRT3, TURNED
 from photomeasure.scene.quantities import named
-from photomeasure.scene.scene import CENTRE
+from photomeasure.scene.scene import BEFORE, CENTRE
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.mistakes import ASPECT, BARS, SKEW
@@ -118,7 +118,9 @@ def _lean(solved: Estimate) -> str:
 
 def _depth(solved: Estimate) -> str:
     prior = next(prior for prior in solved.scene.priors if prior.quantity == "depth")
-    stated = sum(prior.coefficients.get(name, 0.0) * solved.value(name) for name in CENTRE)
+    stated = sum(
+        value * solved.value(name) for name, value in prior.coefficients.items() if name.removeprefix(BEFORE) in CENTRE
+    )
     off = abs(stated - prior.mean)
     if solved.scene.markers:
         return said(
@@ -249,6 +251,25 @@ _SENTENCES: dict[str, Callable[[Estimate], str]] = {
         said(
             "The centre tag does not lie as a tag on the coupling's side should. Press it flat on the side, upright, its "
             "middle at the height of the centre, and photograph again."
+        )
+    ),
+    TURNED: _always(
+        said(
+            "The tag on the tow bar is turned against before by more than a load turns a bar: it may have come loose and been "
+            "pressed on anew, or hang on one corner. Compare it with the photograph from before; if it moved, measure the bare "
+            "ball again."
+        )
+    ),
+    CARRIED: _always(
+        said(
+            "The tag on the tow bar does not lie as it did before: it may have come loose, or is bent. Compare it with the "
+            "photograph from before; if it moved, measure the bare ball again."
+        )
+    ),
+    MOVED: _always(
+        said(
+            "Between the photographs from before and the others the sheet or the rig was moved along the ground, though it was "
+            "said that nobody touched them. It counts as moved: the height stands, the sinking is less sure."
         )
     ),
     "marker survey": _always(

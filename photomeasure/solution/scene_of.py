@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ from calib.kit.sheet import FIRST_BARS_MM
 from photomeasure.asked.limits import bars_meant
 from photomeasure.scene.paper import on_uncut_paper, paper_priors
 from photomeasure.scene.priors import (
+    PLACEMENT,
     TAG_DEPTH_MEAN_MM,
     TAG_DEPTH_U_MM,
     ball_priors,
@@ -22,17 +23,30 @@ from photomeasure.scene.priors import (
     bay_ground_prior,
     carried_priors,
     depth_priors,
+    further_tag_priors,
     ground_priors,
     ground_sheet_priors,
     mark_prior,
+    placement_prior,
     plane_prior,
     print_priors,
     sheet_priors,
+    since_before_priors,
     stand_priors,
     tag_depth_priors,
     tag_priors,
 )
-from photomeasure.scene.scene import CENTRE, CameraPrior, MarkerView, PlaneName, PlaneView, Prior, Scene
+from photomeasure.scene.scene import (
+    CENTRE,
+    OF_THE_RIG,
+    OF_THE_SHEET,
+    CameraPrior,
+    MarkerView,
+    PlaneName,
+    PlaneView,
+    Prior,
+    Scene,
+)
 from photomeasure.solution.shared import statements
 
 if TYPE_CHECKING:
@@ -45,13 +59,14 @@ if TYPE_CHECKING:
 SIGMA_FLOOR_PX = 0.02  # paper, print and lens are never better than this
 
 
-def _plane_view(photo: int, found: FoundSheet, upright: PlaneName) -> PlaneView:
+def _plane_view(photo: int, found: FoundSheet, upright: PlaneName, *, before: bool) -> PlaneView:
     return PlaneView(
         photo=photo,
         plane=upright if found.sheet.role == "upright" else "ground",
         local_mm=found.sheet.local_mm(found.sheet.points_mm[found.index]),
         px=found.points_px,
         sigma_px=np.maximum(found.sigma_px, SIGMA_FLOOR_PX),
+        before=before,
     )
 
 
@@ -82,24 +97,51 @@ def seen_scene(views: Sequence[View], request: Request) -> Scene:
         cameras=cameras,
         camera_of=camera_of,
         planes=tuple(
-            _plane_view(photo, found, upright) for photo, view in enumerate(views) for found in view.finding.sheets
+            _plane_view(photo, found, upright, before=view.before)
+            for photo, view in enumerate(views)
+            for found in view.finding.sheets
         ),
         markers=tuple(markers),
         bars_mm=bars_printed_mm(views, request.bars),
+        own=_own(views, request),
     )
+
+
+def _own(views: Sequence[View], request: Request) -> frozenset[str]:
+    """What photographs from before have for themselves."""
+    if not any(view.before for view in views):
+        return frozenset()
+    return OF_THE_RIG if request.sheet_untouched else OF_THE_RIG | OF_THE_SHEET
 
 
 def of_sheets(seen: Scene, request: Request) -> list[Prior]:
     """What is known of the kit's sheets that are seen."""
     names = {plane.plane for plane in seen.planes}
     priors = print_priors(request.bars, seen.bars_mm) if names else []
-    if {"upright", "upright-in-bay"} & names:
-        priors += sheet_priors()
+    if not seen.own >= OF_THE_SHEET:
+        return priors + _of_stance(names)
+    sides = [{plane.plane for plane in seen.planes if plane.before is before} for before in (False, True)]
+    return [*priors, *_of_stance(sides[0]), *_as_before(seen, _of_stance(sides[1]))]
+
+
+def _of_stance(names: Collection[PlaneName]) -> list[Prior]:
+    """How sheets that are seen stand and lie."""
+    priors = sheet_priors() if {"upright", "upright-in-bay"} & set(names) else []
     if "upright-in-bay" in names:
         priors += stand_priors()
     if "ground" in names:
         priors += ground_sheet_priors()
     return priors
+
+
+def _as_before(scene: Scene, priors: Sequence[Prior]) -> list[Prior]:
+    """The same of what photographs from before have for themselves."""
+    return [replace(prior, coefficients=_before(scene, prior.coefficients)) for prior in priors]
+
+
+def _before(scene: Scene, coefficients: Mapping[str, float]) -> dict[str, float]:
+    names = scene.names(tuple(coefficients), before=True)
+    return dict(zip(names, coefficients.values(), strict=True))
 
 
 def bars_printed_mm(views: Sequence[View], bars: Bars) -> tuple[float, float]:
@@ -153,12 +195,14 @@ def _depth(request: Request, sightings: Sightings, aside_mm: float, lens_mm: NDA
 def measuring_scene(views: Sequence[View], sightings: Sightings, request: Request, poses: Sequence[Pose]) -> Scene:
     """Sheets, markers and the centre as it was sighted. poses: intrinsics, rotation, translation of each photograph."""
     _, rotation, translation = poses[0]
+    earlier = sightings.earlier
     scene = assembled(
         seen_scene(views, request),
         sightings,
         request,
         aside_mm=aside_mm(sightings, poses),
         lens_mm=-rotation.T @ translation,
+        earlier_aside_mm=0.0 if earlier is None else aside_mm(earlier, poses),
     )
     return _with_paper(scene, views, request)
 
@@ -181,44 +225,81 @@ def assembled(
     *,
     aside_mm: float,
     lens_mm: NDArray[np.float64] | None = None,
+    earlier_aside_mm: float = 0.0,
 ) -> Scene:
     """The whole scene: to cameras, sheets and markers comes the centre, and what is known of everything (priors, measurand).
 
     aside_mm: of the coupling, to the right of the foot line's middle. lens_mm: (3,) of the first photograph, where it matters.
     """
+    earlier, untouched = sightings.earlier, bool(request.sheet_untouched)
+    frame = _frame(sightings, request)
+    sides = [(sightings, aside_mm, False)] + ([] if earlier is None else [(earlier, earlier_aside_mm, True)])
     planes, priors = list(seen.planes), of_sheets(seen, request)
-    ground = ground_of(request, abs(aside_mm))
-    priors += ground
-    measurand = {"centre.z": 1.0, **{name: -1.0 for prior in ground for name in prior.coefficients}}
-    if sightings.source == "tag":
-        if not planes:  # in a bay without the kit the tag is the only print
-            priors += print_priors(request.bars)
-        planes += sightings.tags
-        priors += tag_priors()
-        measurand["tag.placement"] = 1.0
-    if sightings.bars:
-        if not planes:
-            priors += print_priors(request.bars)
-        planes += sightings.bars
-        if sightings.source != "carried":
-            priors += bar_tag_priors()
-    if sightings.source == "pick" and sightings.hidden:
-        priors.append(mark_prior(request.coupling))
-        measurand["mark.placement"] = 1.0
-    priors += _depth(request, sightings, aside_mm, lens_mm)
-    if sightings.source == "ball":
-        priors += ball_priors(request.ball_diameter_mm, sorted({view.photo for view in sightings.outlines}))
+    if not planes and any(side.source == "tag" or side.bars for side, _, _ in sides):
+        priors += print_priors(request.bars)  # in a bay without the kit the tags are the only print
+    measurands: list[dict[str, float]] = []
+    for side, aside, before in sides:
+        ground = ground_of(request, abs(aside))
+        measurand = {"centre.z": 1.0, **{name: -1.0 for prior in ground for name in prior.coefficients}}
+        known = [] if before and untouched else list(ground)
+        if side.source == "tag":
+            planes += side.tags
+            known += tag_priors()
+            measurand["tag.placement"] = 1.0
+        if side.source == "pick" and side.hidden:
+            known.append(mark_prior(request.coupling))
+            measurand["mark.placement"] = 1.0
+        if before or earlier is None or not untouched:  # else it is where it was before
+            known += _depth(request, side, aside, lens_mm)
+        planes += [_of_frame(view, frame) for view in side.bars]
+        if side.bars and side.source != "carried" and (before or earlier is None or not earlier.bars):
+            known += bar_tag_priors()
+        priors += _as_before(seen, known) if before else known
+        measurands.append(_before(seen, measurand) if before else measurand)
+    if sightings.source == "carried" and earlier is not None:  # what was carried is the mark or the tag, not the centre
+        measurands[0].update({name: 1.0 for name in measurands[1] if name.endswith(".placement")})
+    if sightings.source == "carried" and request.carried is not None and request.carried.placement_mm > 0.0:
+        priors.append(placement_prior(request.carried))
+        measurands[0][PLACEMENT] = 1.0
+    priors += _of_balls([side for side, _, _ in sides], request)
+    if earlier is not None:
+        bar = bool(earlier.bars and sightings.bars)
+        priors += since_before_priors(bar=bar, sheet_untouched=untouched)
+    if request.carried is None:
+        further = {view.tag for view in planes if view.plane == "further-bar-tag" and view.tag is not None}
+        priors += further_tag_priors(sorted(further))
     scene = replace(
         seen,
         planes=tuple(planes),
-        points=sightings.points if sightings.source == "pick" else (),
-        outlines=sightings.outlines if sightings.source == "ball" else (),
+        points=tuple(view for side, _, _ in sides if side.source == "pick" for view in side.points),
+        outlines=tuple(view for side, _, _ in sides if side.source == "ball" for view in side.outlines),
         priors=tuple(priors),
-        measurand=measurand,
+        measurand=measurands[0],
+        earlier=measurands[1] if earlier is not None else None,
     )
     if request.carried is None or sightings.source != "carried":
         return scene
     return replace(scene, priors=(*scene.priors, *carried_priors(request.carried, statements(scene))))
+
+
+def _frame(sightings: Sightings, request: Request) -> int | None:
+    """The bar tag whose frame the centre's offset is in: the record's first one, else the first that both sides show."""
+    if request.carried is not None:
+        return request.carried.tag
+    return sightings.bar_tags[0] if sightings.bar_tags else None
+
+
+def _of_frame(view: PlaneView, frame: int | None) -> PlaneView:
+    """A view of a bar tag as the model has it: the first one, whose frame is the bar's, or a further one."""
+    if view.tag == frame:
+        return replace(view, tag=None)
+    return replace(view, plane="further-bar-tag")
+
+
+def _of_balls(sides: Sequence[Sightings], request: Request) -> list[Prior]:
+    """One ball in all photographs, with an edge in each of them."""
+    photos = sorted({view.photo for side in sides if side.source == "ball" for view in side.outlines})
+    return ball_priors(request.ball_diameter_mm, photos) if photos else []
 
 
 def aside_mm(sightings: Sightings, poses: Sequence[Pose]) -> float:

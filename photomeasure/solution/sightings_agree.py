@@ -77,7 +77,7 @@ def _together(across: Array, sigma_px: Array) -> Array:
 def _outwards(scene: Scene, where: Layout, x: Array, outline: OutlineView) -> Array:
     """(N, 2): an outline point counts by how far it is moved away from the ball's centre."""
     turn, move = cam_from_world(where, x, outline.photo)
-    in_cam = turn @ x[where.at(*CENTRE)] + move
+    in_cam = turn @ x[where.at(*scene.names(CENTRE, before=outline.before))] + move
     centre = project(intrinsics_of(scene, where, x, outline.photo), in_cam[None])[0][0]
     away = outline.px - centre
     return np.asarray(away / np.linalg.norm(away, axis=1, keepdims=True) / outline.sigma_px[:, None])

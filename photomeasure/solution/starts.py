@@ -5,12 +5,15 @@ Nothing here is a result; a start only has to be near enough for the optimum to 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import matrix, unproject
-from photomeasure.scene.scene import BAR_TURNS, CENTRE, OFFSET, MarkerView, PlaneView, Scene
+from photomeasure.scene.priors import CARRIED, MOVED
+from photomeasure.scene.scene import BAR_TURNS, BEFORE, CENTRE, MarkerView, PlaneView, Scene, mount_of, offset_of
 from photomeasure.solution.model import (
     Layout,
     bar_turn,
@@ -103,42 +106,70 @@ def first_guess(scene: Scene, where: Layout, poses: list[NDArray[np.float64]]) -
         x[where.pose(photo)] = pose
     if "stand.y" in where.index:
         _guess_stand(scene, where, x)
-    if "flat.y" in where.index:
-        _guess_ground_sheet(scene, where, x)
-    if _carried_alone(scene):
-        at_bar_tag(scene, where, x, bar_tag_lies(scene, where, x)[0])
-    elif CENTRE[0] in where.index:
-        x[where.at(*CENTRE)] = _guess_centre(scene, where, x)
-        if OFFSET[0] in where.index:
-            at_bar_tag(scene, where, x, bar_tag_lies(scene, where, x)[0])
-    if "tag.turn" in where.index:
-        x[where.index["tag.turn"]] = TAG_TURN_START_RAD
+    for before in (True, False):  # what the photographs from before tell starts those from after
+        _guess_side_of(scene, where, x, before=before)
     if scene.lines:
         _guess_side(scene, where, x)
     return x
 
 
-def _carried_alone(scene: Scene) -> bool:
-    """Whether nothing shows the centre but a bar tag that it is carried over by."""
-    seen = scene.points or scene.outlines or any(view.plane == "tag" for view in scene.planes)
-    return not seen and any(view.plane == "bar-tag" for view in scene.planes)
+def _guess_side_of(scene: Scene, where: Layout, x: NDArray[np.float64], *, before: bool) -> None:
+    """What photographs of one side of a pair show, or of now where there is no pair."""
+    named = scene.names((*CENTRE, *BAR_TURNS, "flat.y", "tag.turn"), before=before)
+    centre, turns, flat, tag = named[:3], named[3:6], named[6], named[7]
+    if any(view.plane == "ground" and view.before is before for view in scene.planes) and flat in where.index:
+        _guess_ground_sheet(scene, where, x, before=before)
+    bars = _bar_views(scene, before=before)
+    if _shows_centre(scene, before=before):
+        x[where.at(*centre)] = _guess_centre(scene, where, x, before=before)
+    elif not bars:
+        return
+    if bars:
+        if not before and f"{BEFORE}{BAR_TURNS[0]}" in where.index:
+            x[where.at(*turns)] = x[where.at(*(f"{BEFORE}{name}" for name in BAR_TURNS))]
+        at_bar_tag(scene, where, x, bar_tag_lies(scene, where, x, bars[0])[0], bars[0])
+        for view in bars[1:]:
+            if not _is_known(scene, view):
+                further_tag_at(scene, where, x, bar_tag_lies(scene, where, x, view)[0], view)
+    if tag in where.index and any(view.plane == "tag" and view.before is before for view in scene.planes):
+        x[where.index[tag]] = TAG_TURN_START_RAD
+
+
+def _shows_centre(scene: Scene, *, before: bool) -> bool:
+    """Whether anything shows the centre itself and not only a bar tag that it is carried over by."""
+    return any(one is before for _, one in scene.centre_sights) or any(
+        view.plane == "tag" and view.before is before for view in scene.planes
+    )
+
+
+def _bar_views(scene: Scene, *, before: bool) -> list[PlaneView]:
+    """The first view of each bar tag on one side of a pair: the first tag's before the others'."""
+    found: dict[int | None, PlaneView] = {}
+    for view in scene.planes:
+        if view.plane in ("bar-tag", "further-bar-tag") and view.before is before:
+            found.setdefault(view.tag, view)
+    return sorted(found.values(), key=lambda view: view.tag is not None)
+
+
+def _is_known(scene: Scene, view: PlaneView) -> bool:
+    """Whether something else than this side of the pair tells where a further tag is on the bar."""
+    if view.tag is None:
+        return False
+    carried = any(prior.quantity == CARRIED and offset_of(view.tag)[0] in prior.coefficients for prior in scene.priors)
+    return carried or (not view.before and any(one.before and one.tag == view.tag for one in scene.planes))
 
 
 Lie = tuple[NDArray[np.float64], NDArray[np.float64]]  # turn, lean, roll (3,); the tag's middle in the world (3,)
 
 
-def bar_tag_lies(scene: Scene, where: Layout, x: NDArray[np.float64]) -> list[Lie]:
-    """How the bar tag can lie, by the first photograph that shows it: both planar poses, the likelier first."""
-    from scipy.spatial.transform import Rotation
-
-    view = next(view for view in scene.planes if view.plane == "bar-tag")
+def bar_tag_lies(scene: Scene, where: Layout, x: NDArray[np.float64], view: PlaneView) -> list[Lie]:
+    """How a bar tag can lie, by one view of it: both planar poses, the likelier first."""
     turn, move = cam_from_world(where, x, view.photo)
-    expected = x[where.at(*BAR_TURNS)]
+    expected = x[where.at(*scene.names(BAR_TURNS, before=view.before))]
     lies = []
     for pose, error_px in planar_starts(view, intrinsics_of(scene, where, x, view.photo)):
         world_from_tag = turn.T @ rotation_matrix(pose[:3])
-        about_z, about_x, about_y = Rotation.from_matrix(world_from_tag).as_euler("ZXY")
-        angles = np.array([about_z, -about_x, about_y])
+        angles = _angles(world_from_tag)
         unlikely = (
             float((((angles - expected) / _USUAL_LIE_RAD) ** 2).sum()) + (error_px / float(view.sigma_px[0])) ** 2
         )
@@ -146,15 +177,60 @@ def bar_tag_lies(scene: Scene, where: Layout, x: NDArray[np.float64]) -> list[Li
     return [lie for _, lie in sorted(lies, key=lambda one: one[0])]
 
 
-def at_bar_tag(scene: Scene, where: Layout, x: NDArray[np.float64], lie: Lie) -> None:
-    """Set the bar tag's lie, and with it the offset of a centre that is seen, or a centre that is carried over by its offset."""
+def _angles(turned: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3,) turn, lean, roll of a rotation (3, 3); see `model.bar_turn`."""
+    from scipy.spatial.transform import Rotation
+
+    about_z, about_x, about_y = Rotation.from_matrix(turned).as_euler("ZXY")
+    return np.array([about_z, -about_x, about_y])
+
+
+def at_bar_tag(scene: Scene, where: Layout, x: NDArray[np.float64], lie: Lie, view: PlaneView) -> None:
+    """Set how the bar lies by one of its tags, and with it the offset of a centre that is seen, or a centre that is carried
+    over by its offset."""
     angles, middle = lie
-    x[where.at(*BAR_TURNS)] = angles
-    world_from_tag = bar_turn(*angles)
-    if _carried_alone(scene):
-        x[where.at(*CENTRE)] = middle + world_from_tag @ x[where.at(*OFFSET)]
-    else:
-        x[where.at(*OFFSET)] = world_from_tag.T @ (x[where.at(*CENTRE)] - middle)
+    world_from_bar = bar_turn(*angles)
+    if view.tag is not None:
+        world_from_bar = world_from_bar @ bar_turn(*x[where.at(*mount_of(view.tag))]).T
+    turns = where.at(*scene.names(BAR_TURNS, before=view.before))
+    centre, offset = where.at(*scene.names(CENTRE, before=view.before)), where.at(*offset_of(view.tag))
+    x[turns] = _angles(world_from_bar)
+    known = not view.before and any(one.before and one.tag == view.tag for one in scene.planes)
+    if not _shows_centre(scene, before=view.before):
+        x[centre] = middle + world_from_bar @ x[offset]
+    elif not known:
+        x[offset] = world_from_bar.T @ (x[centre] - middle)
+
+
+def further_tag_at(scene: Scene, where: Layout, x: NDArray[np.float64], lie: Lie, view: PlaneView) -> None:
+    """Set where a further tag is on the bar: its mount against the first tag, and the centre's offset from it."""
+    assert view.tag is not None
+    angles, middle = lie
+    world_from_bar = bar_turn(*x[where.at(*scene.names(BAR_TURNS, before=view.before))])
+    centre = x[where.at(*scene.names(CENTRE, before=view.before))]
+    x[where.at(*mount_of(view.tag))] = _angles(world_from_bar.T @ bar_turn(*angles))
+    x[where.at(*offset_of(view.tag))] = world_from_bar.T @ (centre - middle)
+
+
+def mirrored_bar_tags(scene: Scene, where: Layout, x: NDArray[np.float64]) -> Iterator[NDArray[np.float64]]:
+    """Other starts: each bar tag on each side of the pair in the other of the two poses that its corners allow."""
+    for before in (True, False):
+        views = _bar_views(scene, before=before)
+        for number, view in enumerate(views):
+            if number > 0 and _is_known(scene, view):
+                continue
+            for lie in bar_tag_lies(scene, where, x, view)[1:]:
+                start = x.copy()
+                if number > 0:
+                    further_tag_at(scene, where, start, lie, view)
+                else:
+                    at_bar_tag(scene, where, start, lie, view)
+                    for other in views[1:]:
+                        if not _is_known(scene, other):
+                            further_tag_at(scene, where, start, bar_tag_lies(scene, where, start, other)[0], other)
+                    if before:
+                        _guess_side_of(scene, where, start, before=False)
+                yield start
 
 
 def _rays_world(
@@ -177,8 +253,8 @@ def _guess_stand(scene: Scene, where: Layout, x: NDArray[np.float64]) -> None:
     x[where.at("stand.x", "stand.y", "stand.yaw")] = at[0], at[1], yaw
 
 
-def _guess_ground_sheet(scene: Scene, where: Layout, x: NDArray[np.float64]) -> None:
-    view = next(view for view in scene.planes if view.plane == "ground")
+def _guess_ground_sheet(scene: Scene, where: Layout, x: NDArray[np.float64], *, before: bool) -> None:
+    view = next(view for view in scene.planes if view.plane == "ground" and view.before is before)
     centre, rays = _rays_world(scene, where, x, view.photo, view.px)
     flat = centre + rays * (-centre[2] / rays[:, 2])[:, None]
     # similarity from printed to ground coordinates, as complex numbers
@@ -188,7 +264,7 @@ def _guess_ground_sheet(scene: Scene, where: Layout, x: NDArray[np.float64]) -> 
     turn = np.vdot(printed - middle_printed, seen - middle_seen)
     yaw = float(np.angle(turn))
     origin = middle_seen - np.exp(1j * yaw) * middle_printed
-    x[where.at("flat.x", "flat.y", "flat.yaw")] = origin.real, origin.imag, yaw
+    x[where.at(*scene.names(("flat.x", "flat.y", "flat.yaw"), before=before))] = origin.real, origin.imag, yaw
 
 
 def _guess_side(scene: Scene, where: Layout, x: NDArray[np.float64]) -> None:
@@ -207,31 +283,34 @@ def _guess_side(scene: Scene, where: Layout, x: NDArray[np.float64]) -> None:
     x[where.at("side.pitch", "side.height")] = np.arctan(slope), height
 
 
-def _guess_centre(scene: Scene, where: Layout, x: NDArray[np.float64]) -> NDArray[np.float64]:
+def _guess_centre(scene: Scene, where: Layout, x: NDArray[np.float64], *, before: bool) -> NDArray[np.float64]:
     """Where the first sighting of the centre meets the sheet's plane (or the plane that a prior states)."""
-    if scene.points:
-        photo, px = scene.points[0].photo, scene.points[0].px
-    elif scene.outlines:
-        photo, px = scene.outlines[0].photo, scene.outlines[0].px.mean(axis=0)
-    else:
-        tag = next(view for view in scene.planes if view.plane == "tag")
-        photo, px = tag.photo, tag.px.mean(axis=0)
+    photo, px = _centres_seen(scene, before=before)[0]
     centre, rays = _rays_world(scene, where, x, photo, px[None])
-    plane = next((p for p in scene.priors if p.quantity == "depth"), None)
+    named = scene.names(CENTRE, before=before)
+    plane = next((p for p in scene.priors if p.quantity == "depth" and p.coefficients.keys() & set(named)), None)
+    if plane is None and any(prior.quantity == MOVED for prior in scene.priors) and not before:
+        there = x[where.at(*scene.names(CENTRE, before=True))]
+        return np.asarray(centre + rays[0] * ((there[1] - centre[1]) / rays[0, 1]), dtype=np.float64)
     if plane is None:
-        return _nearest_to_rays(scene, where, x)
-    normal = np.array([plane.coefficients.get(name, 0.0) for name in CENTRE])
+        return _nearest_to_rays(scene, where, x, before=before)
+    normal = np.array([plane.coefficients.get(name, 0.0) for name in named])
     along = (plane.mean - normal @ centre) / (normal @ rays[0])
     return np.asarray(centre + rays[0] * along, dtype=np.float64)
 
 
-def _nearest_to_rays(scene: Scene, where: Layout, x: NDArray[np.float64]) -> NDArray[np.float64]:
+def _centres_seen(scene: Scene, *, before: bool) -> list[tuple[int, NDArray[np.float64]]]:
+    """Photograph and pixel of each sighting: marks first, then outlines, then centre tags."""
+    found = [(view.photo, view.px) for view in scene.points if view.before is before]
+    found += [(view.photo, view.px.mean(axis=0)) for view in scene.outlines if view.before is before]
+    tags = [view for view in scene.planes if view.plane == "tag" and view.before is before]
+    return found or [(view.photo, view.px.mean(axis=0)) for view in tags]
+
+
+def _nearest_to_rays(scene: Scene, where: Layout, x: NDArray[np.float64], *, before: bool) -> NDArray[np.float64]:
     """(3,) the point nearest to all rays on which the centre was seen."""
-    seen = [(view.photo, view.px) for view in scene.points] + [
-        (view.photo, view.px.mean(axis=0)) for view in scene.outlines
-    ]
     normal, right = np.zeros((3, 3)), np.zeros(3)
-    for photo, px in seen:
+    for photo, px in _centres_seen(scene, before=before):
         centre, rays = _rays_world(scene, where, x, photo, px[None])
         along = rays[0] / np.linalg.norm(rays[0])
         across = np.eye(3) - np.outer(along, along)

@@ -55,7 +55,7 @@ def _with_bar(sightings: Sightings, shot: Shot) -> Sightings:
     bars = tuple(
         _blank_plane(photo, "bar-tag", corners, shot.tag_px, "bar tag corners") for photo in range(len(shot.lenses_mm))
     )
-    return replace(sightings, bars=bars, bar_tag=TAG)
+    return replace(sightings, bars=bars, bar_tags=(TAG,))
 
 
 def _known(

@@ -213,15 +213,16 @@ def observed(scene: Scene, where: Layout, x: NDArray[np.float64], rng: Rng, bow_
     """The scene with its pixels as they would be seen at the parameters x, with fresh noise."""
     planes, points, outlines = [], [], []
     for view in scene.planes:
-        (flat, slope), at = plane_points(where, x, view.plane, view.local_mm)
+        (flat, slope), at = plane_points(scene, where, x, view)
         world = _bowed(view, flat, bow_mm), slope
         px, _ = project_world(scene, where, x, view.photo, world, at)
         planes.append(replace(view, px=px + rng.normal(size=px.shape) * view.sigma_px[:, None]))
-    at = where.at(*CENTRE)
     for point in scene.points:
+        at = where.at(*scene.names(CENTRE, before=point.before))
         px, _ = project_world(scene, where, x, point.photo, (x[at][None], np.eye(3)[None]), at)
         points.append(replace(point, px=px[0] + rng.normal(0.0, point.sigma_px, 2)))
     for outline in scene.outlines:
+        at = where.at(*scene.names(CENTRE, before=outline.before))
         rotation, translation = cam_from_world(where, x, outline.photo)
         camera = intrinsics_of(scene, where, x, outline.photo)
         edge = outline_px(camera, rotation @ x[at] + translation, x[where.index["ball.radius"]], len(outline.px))

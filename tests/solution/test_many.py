@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from photomeasure.scene.scene import PlaneName, Scene
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.model import PLANE_PARAMETERS, layout, rows
+from photomeasure.solution.model import PLANE_PARAMETERS, layout, parameters_of, rows
 from photomeasure.solution.model_of_many import residuals
 from tests.points.groups import GROUPS
 from tests.points.simulate import simulate
@@ -39,7 +39,7 @@ def test_everything_is_everything() -> None:
         moves = np.abs(solved.jacobian[solved.observed]).max(axis=0)
         for view in scene.planes:
             shown.add(view.plane)
-            at = where.at(*PLANE_PARAMETERS[view.plane])
+            at = where.at(*parameters_of(scene, view))
             assert (moves[at] > 0.0).all() and (x[at] != 0.0).all(), view.plane
     assert shown == PLANE_PARAMETERS.keys()
 

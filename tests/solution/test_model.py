@@ -35,6 +35,8 @@ from photomeasure.scene.scene import (
     PlaneView,
     PointView,
     Scene,
+    mount_of,
+    offset_of,
 )
 from photomeasure.solution.geometry import outline_px, pose_looking
 from photomeasure.solution.model import intrinsics_of, layout, line_points, plane_points, rows
@@ -100,6 +102,7 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
             plane_view(0, "ground", LOCAL - [0.0, 300.0]),
             plane_view(1, "tag", SMALL),
             plane_view(0, "bar-tag", SMALL),
+            replace(plane_view(1, "further-bar-tag", SMALL), tag=27),
         ),
         points=tuple(
             PointView(photo=i, px=np.array([2000.0, 1500.0]), sigma_px=0.5, quantity="pick") for i in range(2)
@@ -124,6 +127,7 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
     x[where.at("centre.x", "centre.y", "centre.z")] = CENTRE_MM
     x[where.at("ball.radius", "ball.edge1", "sheet.gap", "flat.y")] = 24.8, 0.3, 0.4, -250.0
     x[where.at(*BAR_TURNS)], x[where.at(*OFFSET)] = (0.4, 0.1, -0.2), (90.0, -20.0, 45.0)
+    x[where.at(*mount_of(27))], x[where.at(*offset_of(27))] = (-0.3, 0.2, 0.1), (120.0, 15.0, -30.0)
     if "stand.x" in where.index:
         x[where.at("stand.x", "stand.y", "stand.yaw")] = 120.0, -40.0, 0.3
     x[where.at("side.turn", "side.depth", "side.slope", "side.rise")] = 0.07, -250.0, 0.004, 1.5
@@ -213,7 +217,7 @@ def test_the_sheets_stand_where_scipys_rotations_put_them_and_are_seen_as_opencv
     tag = Rotation.from_euler("ZXY", [value["tag.turn"], -value["tag.lean"], value["tag.roll"]])
     stuck = tag.apply(flat(SMALL)) + CENTRE_MM
     for view, world in ((scene.planes[0], upright), (scene.planes[3], stuck)):
-        (points, _), _ = plane_points(where, x, view.plane, view.local_mm)
+        (points, _), _ = plane_points(scene, where, x, view)
         assert points == pytest.approx(world, abs=1e-9)
     whitened = rows(scene, where, x).residual
     first = (scene.planes[0].px - seen_by_opencv(upright, scene, x, 0)) / scene.planes[0].sigma_px[:, None]
@@ -226,7 +230,7 @@ def test_a_sheet_that_leans_has_its_top_further_away() -> None:
     x = np.zeros(len(where.names))
     x[where.at("print.x", "print.y")] = 1.0
     x[where.index["sheet.lean"]] = np.radians(3.0)
-    (points, _), _ = plane_points(where, x, "upright", np.array([[0.0, 200.0]]))
+    (points, _), _ = plane_points(scene, where, x, replace(scene.planes[0], local_mm=np.array([[0.0, 200.0]])))
     assert points[0] == pytest.approx([0.0, 200.0 * np.sin(np.radians(3.0)), 200.0 * np.cos(np.radians(3.0))])
 
 

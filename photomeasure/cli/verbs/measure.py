@@ -20,6 +20,7 @@ from photomeasure.cli.stated import states
         "photomeasure measure rig.jpg --bar-x 179.5 --bar-y 250 --out result",
         "photomeasure measure left.jpg right.jpg --bar-x 180 --bar-y 250",
         "photomeasure measure rig.jpg --centre 2045,1312 --json -",
+        "photomeasure measure coupled.jpg --before bare.jpg --coupled --sheet-untouched",
     ),
 )
 @states("measure")
@@ -42,6 +43,16 @@ def measure(
             "--ask/--no-ask", help="Ask for the tape's reading afterwards, on a terminal.", rich_help_panel=o.TAPE
         ),
     ] = True,
+    before: Annotated[
+        Optional[list[Path]],
+        typer.Option(
+            "--before",
+            metavar="PHOTO",
+            help="Photograph from before it was coupled or loaded, with the same bar tag in sight; may be repeated. Both sides "
+            "are solved as one, and the sinking is told. A centre in it is marked by --centre, before those of the others.",
+            rich_help_panel=o.CENTRE,
+        ),
+    ] = None,
     details: Annotated[
         bool, typer.Option("--details", help="Show everything, not the short answer alone.", rich_help_panel=o.OUTPUT)
     ] = False,
@@ -67,7 +78,7 @@ def measure(
         run(
             Options(
                 photos=tuple(photos), said=said, centres=tuple(centre or ()), monte_carlo=monte_carlo,
-                json_file=json_file, out=out, ask=ask, details=details,
+                json_file=json_file, out=out, ask=ask, details=details, before=tuple(before or ()),
             )
         )
     )  # fmt: skip

@@ -8,7 +8,7 @@ compared, never averaged. A new way of finding the centre is a module beside thi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from calib.camera.camera import unproject
 from calib.finding.sheets import apply_homography
+from calib.kit.kit import bar_tag_codes
 from calib.outcome.refusal import Refusal
 from photomeasure.scene.priors import (
     HEAD_MARK_MM,
@@ -29,10 +30,9 @@ from photomeasure.scene.priors import (
 from photomeasure.scene.scene import OutlineView, PlaneName, PlaneView, PointView
 from photomeasure.scene.solved_camera import Pose
 from photomeasure.seen.centre.sightings import Sightings, Source, Unseen
-from photomeasure.seen.centre.tag.tag import TagSeen, find_tags, the_bar_tag, the_centre_tag
+from photomeasure.seen.centre.tag.tag import TagSeen, find_tags, the_centre_tag
 
 if TYPE_CHECKING:
-    from photomeasure.asked.carried import Carried
     from photomeasure.asked.request import Request
     from photomeasure.seen.look import View
 
@@ -56,10 +56,10 @@ _FINAL = ("centre-outside", "two-tags", "bar-tag-not-found")  # nothing less tru
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InPictures:
-    """What the pictures show of the centre whatever anybody marks: tags of each photograph, the bar tag, the bare ball."""
+    """What the pictures show of the centre whatever anybody marks: tags of each photograph, bar tags by id, the bare ball."""
 
     tags: tuple[tuple[TagSeen, ...], ...]
-    bars: tuple[TagSeen | None, ...] | Refusal | None
+    bars: tuple[Mapping[int, TagSeen], ...] | Refusal
     ball: Sightings | Unseen | None
 
 
@@ -69,22 +69,36 @@ def in_pictures(request: Request, views: Sequence[View], poses: Sequence[Pose]) 
         find_tags(view.photo.grey, intrinsics=intrinsics, rotation=rotation, translation=translation)
         for view, (intrinsics, rotation, translation) in zip(views, poses, strict=True)
     )
-    bars = _one_tag(tags, the_bar_tag, "bar tags")
+    bars = _bar_tags(tags, views)
     return InPictures(tags=tags, bars=bars, ball=None if isinstance(bars, Refusal) else _balls(request, views, poses))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CarriedBy:
+    """tags: bar tags by which the centre may be carried over, the first one first; whence: who tells, in words."""
+
+    tags: tuple[int, ...]
+    whence: str
+
+
 def find_centre(
-    request: Request, views: Sequence[View], poses: Sequence[Pose], seen: InPictures | None = None
+    request: Request,
+    views: Sequence[View],
+    poses: Sequence[Pose],
+    seen: InPictures | None = None,
+    carried_by: CarriedBy | None = None,
 ) -> Sightings | Unseen:
     """The centre from the most trusted way that is there. poses: intrinsics, rotation, translation of each photograph; seen:
-    what the pictures show, where it is known already."""
+    what the pictures show, where it is known already; carried_by: in place of the record that the request names."""
+    if carried_by is None and request.carried is not None:
+        carried_by = CarriedBy(tags=request.carried.tags, whence=request.carried.record)
     seen = in_pictures(request, views, poses) if seen is None else seen
     tags, bars, ball = seen.tags, seen.bars, seen.ball
     if isinstance(bars, Refusal):
         return Unseen(refusal=bars)
     of_people: list[Callable[[], Sightings | Unseen | None]] = [lambda: _picked(request, views), lambda: _tagged(tags)]
     ways = [
-        lambda: _carried(request.carried, bars),
+        lambda: _carried(carried_by, bars),
         *(reversed(of_people) if _is_hidden(request) else of_people),
     ]
     trusted: Sightings | None = None
@@ -112,10 +126,38 @@ def find_centre(
         trusted = _beside_the_ball(trusted, ball, request, poses)
     if trusted is None:
         return unseen or Unseen(refusal=_no_centre(request))
-    if bars is None:
-        return trusted
-    ids = {tag.id for tag in bars if tag is not None}
-    return replace(trusted, bars=_tag_views(bars, "bar-tag", "bar tag corners"), bar_tag=ids.pop())
+    return _with_bars(trusted, bars, None if carried_by is None else carried_by.tags)
+
+
+def _with_bars(
+    sightings: Sightings, bars: Sequence[Mapping[int, TagSeen]], wanted: tuple[int, ...] | None
+) -> Sightings:
+    """With the views of the tags on the tow bar; wanted: those that count, in this order; None: all that are seen."""
+    seen = {tag for in_photo in bars for tag in in_photo}
+    order = tuple(sorted(seen, key=lambda tag: (-sum(tag in in_photo for in_photo in bars), tag)))
+    ids = tuple(tag for tag in wanted if tag in seen) if wanted is not None else order
+    views = tuple(
+        replace(view, tag=tag)
+        for tag in ids
+        for view in _tag_views([in_photo.get(tag) for in_photo in bars], "bar-tag", "bar tag corners")
+    )
+    return replace(sightings, bars=views, bar_tags=ids)
+
+
+def _bar_tags(tags: Sequence[tuple[TagSeen, ...]], views: Sequence[View]) -> tuple[dict[int, TagSeen], ...] | Refusal:
+    """The bar tags of each photograph by their ids; refused where one is there twice."""
+    found: list[dict[int, TagSeen]] = []
+    for in_photo, view in zip(tags, views, strict=True):
+        bars = [tag for tag in in_photo if tag.id in bar_tag_codes()]
+        found.append({tag.id: tag for tag in bars})
+        if len(bars) > len(found[-1]):
+            twice = next(tag.id for tag in bars if sum(other.id == tag.id for other in bars) > 1)
+            return Refusal(
+                code="two-tags",
+                reason=f"Bar tag {twice} is in {view.photo.path.name} twice: which of them is on the tow bar cannot be told.",
+                remedy="Leave one of each number in the picture: the printed page holds tags of several numbers.",
+            )
+    return tuple(found)
 
 
 def _is_hidden(request: Request) -> bool:
@@ -253,22 +295,31 @@ def _tagged(tags: Sequence[tuple[TagSeen, ...]]) -> Sightings | Unseen | None:
     )
 
 
-def _carried(carried: Carried | None, bars: tuple[TagSeen | None, ...] | None) -> Sightings | Unseen | None:
-    """The centre carried over by its bar tag; centre_px is the tag's middle, as the centre itself is not seen."""
-    if carried is None:
+def _carried(by: CarriedBy | None, bars: Sequence[Mapping[int, TagSeen]]) -> Sightings | Unseen | None:
+    """The centre carried over by bar tags; centre_px is a tag's middle, as the centre itself is not seen."""
+    if by is None:
         return None
-    ids = {tag.id for tag in bars or () if tag is not None}
-    if bars is None or ids != {carried.tag}:
-        seen = f"bar tag {ids.pop()} is in the picture" if ids else "no bar tag was found in the picture"
-        return Unseen(
-            refusal=Refusal(
-                code="bar-tag-not-found",
-                reason=f"The centre is to be carried over by bar tag {carried.tag} ({carried.record}), but {seen}.",
-                remedy="Photograph so that this bar tag is in sight, sharp and not too small; if it has come off, measure "
-                "the bare ball again with a new one.",
-            )
-        )
-    return Sightings(source="carried", centre_px=tuple(None if tag is None else tag.centre_px for tag in bars))
+    seen = sorted({tag for in_photo in bars for tag in in_photo})
+    if not set(seen) & set(by.tags):
+        return Unseen(refusal=_no_bar_tag(by, seen))
+    tags = [next((in_photo[tag] for tag in by.tags if tag in in_photo), None) for in_photo in bars]
+    return Sightings(source="carried", centre_px=tuple(None if tag is None else tag.centre_px for tag in tags))
+
+
+def _no_bar_tag(by: CarriedBy, seen: Sequence[int]) -> Refusal:
+    wanted = f"bar tag {' or '.join(map(str, by.tags))}" if by.tags else "a bar tag"
+    there = (
+        f"only bar tag {' and '.join(map(str, seen))} is in the picture"
+        if seen
+        else "no bar tag can be read in the picture"
+    )
+    return Refusal(
+        code="bar-tag-not-found",
+        reason=f"The centre is to be carried over by {wanted} ({by.whence}), but {there}.",
+        remedy="A chain, a cable or the coupling's head hangs before it, or it is blurred or too small: lift what hangs before "
+        "the tag aside, or step aside until all of the tag and a white rim around it are free, and photograph again; nothing has "
+        "to be uncoupled for it. If it has come off, measure the bare ball again with a new one.",
+    )
 
 
 def _ball_is_to_be_seen(request: Request) -> bool:
@@ -331,10 +382,10 @@ def _height_mm(px: NDArray[np.float64], pose: Pose, seen: Sightings) -> tuple[fl
 def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Sightings:
     """The trusted sightings with a sentence on how the other way agrees, in a photograph that has both if there is one.
 
-    A centre that is carried over is not compared here: only the solution tells where it is.
+    A centre that is carried over is compared later: only the solution tells where it is.
     """
     if trusted.source == "carried":
-        return trusted
+        return replace(trusted, others=(*trusted.others, other))
     pair = _seen_by_both(trusted, other)
     if pair is None:
         return trusted
@@ -345,14 +396,51 @@ def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Si
     )
     difference = other_height - height
     elsewhere = "" if mine == its else ", in another photograph,"
-    sentence = (
-        f"{_WORDS[other.source].capitalize()}{elsewhere} is {abs(difference):.1f} mm "
-        f"{'above' if difference >= 0 else 'below'} {_WORDS[trusted.source]}, which was used"
-    )
+    sentence = _sentence(difference, other.source, trusted.source, elsewhere=elsewhere)
     if abs(difference) > CONTRADICTION_SIGMAS * float(np.hypot(u, other_u)):
         against = f"{sentence}: they contradict each other; check which is right."
         return replace(trusted, contradictions=(*trusted.contradictions, against))
     return replace(trusted, checks=(*trusted.checks, f"{sentence}: they agree."))
+
+
+def compared_with_solved(
+    sightings: Sightings, centre_mm: NDArray[np.float64], u_mm: NDArray[np.float64], poses: Sequence[Pose]
+) -> Sightings:
+    """With a sentence on how each way that was not used agrees with a centre that the solution tells.
+
+    centre_mm (3,), u_mm (3,): of that centre in the world. What was sighted is at the centre's depth, or on the near side.
+    """
+    checks, contradictions = list(sightings.checks), list(sightings.contradictions)
+    for other in sightings.others:
+        photo = next((photo for photo, px in enumerate(other.centre_px) if px is not None), None)
+        if photo is None:
+            continue
+        intrinsics, rotation, translation = poses[photo]
+        lens = -rotation.T @ translation
+        ray = unproject(intrinsics, np.asarray(other.centre_px[photo])[None])[0] @ rotation
+        near_side = other.source == "tag" or (other.hidden and other.source == "pick")
+        nearer, u_nearer = _DEPTH_MM["tag"] if near_side else (0.0, 0.0)
+        slope = float(ray[2] / ray[1])
+        height = float(lens[2] + slope * (centre_mm[1] + nearer - lens[1]))
+        own = HEAD_MARK_MM if other.hidden and other.source == "pick" else _OWN_U_MM[other.source]
+        u = float(np.sqrt(own**2 + u_mm[2] ** 2 + slope**2 * (u_mm[1] ** 2 + u_nearer**2)))
+        difference = height - float(centre_mm[2])
+        sentence = _sentence(difference, other.source, sightings.source, elsewhere="")
+        if abs(difference) > CONTRADICTION_SIGMAS * u:
+            contradictions.append(
+                f"{sentence}: they contradict each other; a bar tag that moved on the bar, or one of another rig, does so too. "
+                "Check which is right."
+            )
+        else:
+            checks.append(f"{sentence}: they agree.")
+    return replace(sightings, checks=tuple(checks), contradictions=tuple(contradictions))
+
+
+def _sentence(difference_mm: float, other: Source, trusted: Source, *, elsewhere: str) -> str:
+    return (
+        f"{_WORDS[other].capitalize()}{elsewhere} is {abs(difference_mm):.1f} mm "
+        f"{'above' if difference_mm >= 0 else 'below'} {_WORDS[trusted]}, which was used"
+    )
 
 
 def _seen_by_both(trusted: Sightings, other: Sightings) -> tuple[int, int] | None:

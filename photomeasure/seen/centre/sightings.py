@@ -24,7 +24,9 @@ class Sightings:
     """Observations of the centre; centre_px has one (2,) a photograph, None where it was not seen.
 
     hidden: the centre itself is not seen: a tag or a mark on what hides it.
-    bars: views of the tag on the tow bar, bar_tag its id. checks: comparisons with the ways that were not used, as
+    bars: views of the tags on the tow bar; bar_tags: their ids, the one first by whose frame the centre is carried.
+    earlier: what photographs from before show, where there are some. others: ways that were not used, still to be compared
+    with a centre that only the solution tells. checks: comparisons with the ways that were not used, as
     sentences; contradictions: those that do not agree.
     """
 
@@ -34,7 +36,9 @@ class Sightings:
     tags: tuple[PlaneView, ...] = ()
     outlines: tuple[OutlineView, ...] = ()
     bars: tuple[PlaneView, ...] = ()
-    bar_tag: int | None = None
+    bar_tags: tuple[int, ...] = ()
+    earlier: Sightings | None = None
+    others: tuple[Sightings, ...] = ()
     hidden: bool = False
     checks: tuple[str, ...] = ()
     contradictions: tuple[str, ...] = ()
@@ -59,4 +63,5 @@ def without_photos(sightings: Sightings, photos: Collection[int]) -> Sightings:
         tags=tuple(view for view in sightings.tags if view.photo not in photos),
         outlines=tuple(view for view in sightings.outlines if view.photo not in photos),
         bars=tuple(view for view in sightings.bars if view.photo not in photos),
+        earlier=None if sightings.earlier is None else without_photos(sightings.earlier, photos),
     )

@@ -10,6 +10,7 @@ from PIL import Image
 
 from photomeasure.pipeline import Result
 from photomeasure.record.schema import Record
+from photomeasure.scene.scene import CENTRE
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused
 from photomeasure.shown.picture.caption import foot, head
@@ -51,13 +52,24 @@ def _names(photos: Sequence[Photo]) -> list[str]:
 def _measured(record: Record, result: Result, number: int) -> Image.Image:
     """One photograph of a measurement: the part that matters, with marks and labels."""
     view = result.views[number]
-    drawn = marks(eye_of(result, number), heights_of(record, result))
+    drawn = marks(eye_of(result, number), heights_of(record, result, number))
     points, sheets = corners_px(view), sheet_outlines_px(view.finding)
+    shown = _as_before(record) if view.before else record
     window = choose(view.photo.size_px, np.concatenate([drawn.interest_px(), *sheets, points]))
     ink = Ink(window.size)
     draw_marks(ink, drawn, window, points)
-    draw_labels(ink, record, lay_out(record, drawn, window, sheets))
+    draw_labels(ink, shown, lay_out(shown, drawn, window, sheets))
     return ink.onto(Image.fromarray(cut(view.photo, window)))
+
+
+def _as_before(record: Record) -> Record:
+    """The record with the height of before, for the labels in a photograph from then."""
+    then = record.before
+    if then is None:
+        return record
+    interval = (then.height_mm - 2.0 * then.u_mm, then.height_mm + 2.0 * then.u_mm)
+    figures = {"height_mm": then.height_mm, "u_mm": then.u_mm, "U_mm": 2.0 * then.u_mm, "interval_mm": interval}
+    return record.model_copy(update={**figures, "rule": None})
 
 
 def eye_of(result: Result, number: int) -> Eye:
@@ -72,10 +84,20 @@ def eye_of(result: Result, number: int) -> Eye:
     )
 
 
-def heights_of(record: Record, result: Result) -> Heights:
-    """What there is to show, in the world; the height counts from the estimated ground under the centre."""
+def heights_of(record: Record, result: Result, number: int = 0) -> Heights:
+    """What there is to show in a photograph, in the world; the height counts from the estimated ground under the centre."""
     solved, rule = result.estimate, record.rule
-    centre = np.array([solved.value(f"centre.{axis}") for axis in "xyz"])
+    then = result.views[number].before
+    centre = np.array([solved.value(name) for name in solved.scene.names(CENTRE, before=then)])
+    if then and record.before is not None:
+        low, high = (record.before.height_mm + sign * 2.0 * record.before.u_mm for sign in (-1.0, 1.0))
+        return Heights(
+            centre_mm=centre,
+            base_z_mm=float(centre[2]) - record.before.height_mm,
+            interval_mm=(low, high),
+            band_mm=None,
+            foot_y_mm=0.0 if any(plane.plane == "upright" for plane in solved.scene.planes) else None,
+        )
     band = None if rule is None else (rule.low_mm, rule.high_mm)
     return Heights(
         centre_mm=centre,

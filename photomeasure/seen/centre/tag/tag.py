@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.kit.kit import bar_tag_codes, tag_codes
+from calib.kit.kit import tag_codes
 from calib.outcome.refusal import Refusal
 from photomeasure.seen.centre.tag.fit import CodeFit, diagonal_crossing, fit_code
 from photomeasure.seen.centre.tag.pattern import black_modules
@@ -76,15 +76,6 @@ def the_centre_tag(seen: Sequence[TagSeen]) -> TagSeen | Refusal | None:
         [tag for tag in seen if tag.id in tag_codes()],
         "centre tags are in the picture; which of them marks the coupling's centre cannot be told.",
         "Leave one tag on the coupling, take the others (and the rest of the printed page) out of view.",
-    )
-
-
-def the_bar_tag(seen: Sequence[TagSeen]) -> TagSeen | Refusal | None:
-    """The one bar tag among the tags of a picture; refused with `two-tags` where there are more."""
-    return _only(
-        [tag for tag in seen if tag.id in bar_tag_codes()],
-        "bar tags are in the picture; which of them the centre is to be carried by cannot be told.",
-        "Leave one bar tag on the tow bar, take the others (and the rest of the printed page) out of view.",
     )
 
 

@@ -1,0 +1,68 @@
+"""What photographs from before and after tell together, solved as one: both heights, the sinking, and what was carried over.
+
+Both heights are linear in the parameters of one solution, so that their difference has the covariance's own uncertainty:
+what they share (print, phone, an untouched sheet) cancels by itself (JCGM 100:2008 5.2.2).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.interval.budget import sensitivities
+from photomeasure.scene.priors import TURNED
+from photomeasure.scene.scene import BEFORE
+from photomeasure.solution.estimate import Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Before:
+    """The height before, how far it sank since (before less now), and the part of the height's u that comes from before; mm."""
+
+    height_mm: float
+    u_mm: float
+    sank_mm: float
+    u_sank_mm: float
+    carried_u_mm: float
+
+
+def before_of(solved: Estimate) -> Before | None:
+    """None where no photograph is from before."""
+    if solved.scene.earlier is None:
+        return None
+    slope = np.zeros(len(solved.x))
+    for name, value in solved.scene.earlier.items():
+        slope[solved.where.index[name]] = value
+    sinking = slope - solved.gradient
+    return Before(
+        height_mm=float(slope @ solved.x),
+        u_mm=_u(solved, slope),
+        sank_mm=float(sinking @ solved.x),
+        u_sank_mm=_u(solved, sinking),
+        carried_u_mm=float(np.linalg.norm(sensitivities(solved)[_from_before(solved)])),
+    )
+
+
+def _u(solved: Estimate, slope: NDArray[np.float64]) -> float:
+    return float(np.sqrt(slope @ solved.covariance @ slope))
+
+
+def _from_before(solved: Estimate) -> NDArray[np.bool_]:
+    """(R,) rows that photographs from before tell, or that tie now to before."""
+    scene, count = solved.scene, len(solved.rows.quantities)
+    found, first = np.zeros(count, dtype=np.bool_), 0
+    for view in scene.planes:
+        found[first : first + 2 * len(view.px)] = view.before
+        first += 2 * len(view.px)
+    for point in scene.points:
+        found[first : first + 2] = point.before
+        first += 2
+    first += sum(2 * len(seen.px) for seen in scene.markers)
+    for outline in scene.outlines:
+        found[first : first + len(outline.px)] = outline.before
+        first += len(outline.px)
+    for number, prior in enumerate(scene.priors, start=count - len(scene.priors)):
+        found[number] = prior.quantity == TURNED or any(name.startswith(BEFORE) for name in prior.coefficients)
+    return found

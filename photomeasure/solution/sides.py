@@ -1,0 +1,54 @@
+"""Photographs from before and after settled as one: tags that moved on the bar left out, a sheet that was moved after all noticed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from calib.outcome.refusal import Refusal
+from photomeasure.scene.priors import MOVED
+from photomeasure.solution.bars_agree import stayed
+from photomeasure.solution.scene_of import measuring_scene
+from photomeasure.solution.withdrawn import Settled, settle
+
+if TYPE_CHECKING:
+    from photomeasure.asked.request import Request
+    from photomeasure.scene.solved_camera import Pose
+    from photomeasure.seen.centre.sightings import Sightings
+    from photomeasure.seen.look import View
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettledSides:
+    """request: as it was measured; said: sentences on what was not as it was said."""
+
+    settled: Settled
+    request: Request
+    said: tuple[str, ...] = ()
+
+
+def settle_sides(
+    views: Sequence[View], sightings: Sightings, request: Request, poses: Sequence[Pose]
+) -> SettledSides | Refusal:
+    """Solve what was seen, of one moment or of two. Refused as `withdrawn.settle` does, and where tags on the bar disagree."""
+    found = stayed(measuring_scene(views, sightings, request, poses)) if sightings.source == "carried" else None
+    if isinstance(found, Refusal):
+        return found
+    scene = measuring_scene(views, sightings, request, poses) if found is None else found.scene
+    settled = settle(scene, views, request)
+    if isinstance(settled, Refusal):
+        return settled
+    if request.before_photos and request.sheet_untouched and MOVED in settled.causes:
+        again = settle_sides(views, sightings, replace(request, sheet_untouched=False), poses)
+        return again if isinstance(again, Refusal) else replace(again, said=(*settled.said, *again.said))
+    moved = () if found is None else found.moved
+    said = tuple(_of_tag(sightings.bar_tags[0] if tag is None else tag) for tag in moved)
+    return SettledSides(settled=settled, request=request, said=said)
+
+
+def _of_tag(tag: int) -> str:
+    return (
+        f"Bar tag {tag} is not where it was on the bar, by the others: it was left out. Stick it on anew, and measure the bare ball "
+        "again, before it is used the next time."
+    )

@@ -1,0 +1,144 @@
+"""Before and after solved as one: statistics by sampling, tags that moved, a sheet that was moved after all, and the command."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.stats import chi2
+from typer.testing import CliRunner
+
+from calib.outcome.errors import InputError
+from calib.outcome.refusal import Refusal
+from photomeasure.cli import app
+from photomeasure.interval.pair import Before, before_of
+from photomeasure.scene.priors import MOVED
+from photomeasure.solution.bars_agree import Stayed, stayed
+from photomeasure.solution.contradicted import contradicted
+from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.model import layout, rows
+from photomeasure.solution.model_of_many import residuals
+from tests.points.pair_as_one import AsOne, as_one
+
+PAIRS = 20
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
+
+
+def solved(one: AsOne) -> tuple[Estimate, Before]:
+    found = estimate(one.scene)
+    assert isinstance(found, Estimate)
+    before = before_of(found)
+    assert before is not None
+    return found, before
+
+
+@pytest.mark.parametrize(
+    ("sheet_untouched", "tags", "photos"), [(True, (26,), 1), (False, (26, 30), 1), (False, (26,), 2)]
+)
+def test_heights_and_sinkings_are_as_sure_as_they_say(
+    sheet_untouched: bool, tags: tuple[int, ...], photos: int
+) -> None:
+    """Normalised errors: their Birge ratio is within the 99.9 % limits of chi-square over its freedom."""
+    low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], PAIRS) / PAIRS)
+    height, sinking = [], []
+    for seed in range(PAIRS):
+        one = as_one(np.random.default_rng([83, seed]), sheet_untouched=sheet_untouched, tags=tags, photos=photos)
+        found, before = solved(one)
+        height.append((found.height_mm - one.height_mm) / found.u_mm)
+        sinking.append((before.sank_mm - one.sank_mm) / before.u_sank_mm)
+        assert 0.0 < before.carried_u_mm < found.u_mm
+        if sheet_untouched:
+            assert before.u_sank_mm < 0.75 * np.hypot(before.u_mm, found.u_mm)
+    for errors in (np.array(height), np.array(sinking)):
+        assert low < float(np.sqrt((errors**2).mean())) < high
+        assert float((np.abs(errors) <= 2.0).mean()) >= 0.85
+
+
+def test_many_vectors_at_once_are_the_model() -> None:
+    one = as_one(np.random.default_rng(5), sheet_untouched=False, tags=(26, 27))
+    found, _ = solved(one)
+    where = layout(found.scene)
+    alone = rows(found.scene, where, found.x).residual
+    assert np.allclose(residuals(found.scene, where, found.x[None])[0], alone, rtol=1e-9, atol=1e-7)
+
+
+@pytest.mark.parametrize("moved", [26, 27, 30])
+def test_a_tag_that_moved_on_the_bar_is_left_out(moved: int) -> None:
+    one = as_one(np.random.default_rng(11), sheet_untouched=True, tags=(26, 27, 30), moved=(moved, 3.0))
+    kept = stayed(one.scene)
+    assert isinstance(kept, Stayed)
+    assert kept.moved == (None if moved == 26 else moved,)
+    found = estimate(kept.scene)
+    assert isinstance(found, Estimate)
+    assert abs(found.height_mm - one.height_mm) <= 3.0 * found.u_mm
+    trusting = estimate(one.scene)
+    assert isinstance(trusting, Estimate)
+    assert abs(trusting.height_mm - one.height_mm) > abs(found.height_mm - one.height_mm)
+
+
+def test_tags_that_stayed_stay_in() -> None:
+    for seed in range(8):
+        kept = stayed(as_one(np.random.default_rng([12, seed]), sheet_untouched=False, tags=(26, 27)).scene)
+        assert isinstance(kept, Stayed) and kept.moved == ()
+
+
+def test_of_two_tags_nobody_can_tell_which_slid() -> None:
+    one = as_one(np.random.default_rng(13), sheet_untouched=False, tags=(26, 27), moved=(27, 4.0))
+    refused = stayed(one.scene)
+    assert isinstance(refused, Refusal) and refused.code == "bar-tags-apart"
+
+
+def test_a_rig_that_was_driven_on_though_nobody_said_so_is_noticed() -> None:
+    one = as_one(np.random.default_rng(14), sheet_untouched=True, driven_mm=60.0)
+    found, _ = solved(one)
+    assert MOVED in dict(contradicted(found))
+    still, _ = solved(as_one(np.random.default_rng(14), sheet_untouched=True))
+    assert MOVED not in dict(contradicted(still))
+
+
+def measured(folder: Path, name: str, *told: str, code: int = 0) -> dict[str, Any]:
+    path = folder / f"{name}.json"
+    result = CliRunner().invoke(app, ["measure", *told, "--json", str(path), "--no-ask"])
+    assert result.exit_code == code, result.output
+    record: dict[str, Any] = json.loads(path.read_text())
+    return record
+
+
+def test_through_the_command_line(tmp_path: Path) -> None:
+    """Path-traced pictures of the bare ball and, 10-80 mm lower, of the coupled head, with truth beside them."""
+    truth = {name: tomllib.loads((SAMPLES / f"pair-{name}.toml").read_text()) for name in ("before", "after")}
+    bars = [f"--bar-{axis}={truth['after'][f'bar_{axis}_mm']}" for axis in "xy"]
+    told = [str(SAMPLES / "pair-after.jpg"), "--before", str(SAMPLES / "pair-before.jpg"), *bars, "--level-ground"]
+    record = measured(tmp_path, "pair", *told, "--coupled", "--laden", "--sheet-untouched")
+    assert record["centre"]["source"] == "carried" and record["carried"]["record"] == "pair-before.jpg"
+    assert record["carried"]["tag"] == 26 and 0.0 < record["carried"]["u_mm"] < record["u_mm"]
+    assert [photo["before"] for photo in record["photos"]] == [False, True]
+    assert abs(record["height_mm"] - truth["after"]["height_mm"]) <= record["U_mm"]
+    sank = truth["before"]["height_mm"] - truth["after"]["height_mm"]
+    assert abs(record["sink"]["mm"] - sank) <= 2.0 * record["sink"]["u_mm"] < 2.0
+    assert "they agree" in record["centre"]["checks"][0]  # with the centre tag in the same picture
+    verified = CliRunner().invoke(app, ["verify", str(tmp_path / "pair.json"), "--photos", str(SAMPLES)])
+    assert verified.exit_code == 0, verified.output
+
+
+def test_what_contradicts_the_carried_centre_is_told(tmp_path: Path) -> None:
+    """A mark in the picture of now, 60 pixels too high, is compared with where the solution has the centre."""
+    told = [str(SAMPLES / "pair-after.jpg"), "--before", str(SAMPLES / "pair-before.jpg"), "--coupled"]
+    marks = ["--centre", "1172.9,1457.3", "--centre", "1622,985"]
+    record = measured(tmp_path, "told", *told, "--bar-x", "179.5", "--bar-y", "249.5", *marks)
+    against = [why for why in record["warnings"] if "marked centre is" in why]
+    assert len(against) == 1 and "contradict each other" in against[0] and record["indicative"]
+
+
+def test_both_sides_have_to_be_there(tmp_path: Path) -> None:
+    after, before = (str(SAMPLES / f"pair-{name}.jpg") for name in ("after", "before"))
+    said = CliRunner().invoke(app, ["measure", after, "--before", before, "--from", "a.json"])
+    assert isinstance(said.exception, InputError) and "one of the two" in str(said.exception.expected)
+    said = CliRunner().invoke(app, ["measure", after, "--sheet-untouched"])
+    assert isinstance(said.exception, InputError)
+    record = measured(tmp_path, "no", after, "--before", str(SAMPLES / "within.jpg"), "--coupled", code=3)
+    assert record["refusal"]["code"] == "two-kits"  # a print of another edition: nothing is shared
