@@ -53,7 +53,8 @@ def _scene(shot: Shot, sightings: Sightings, carried: Carried | None, aside_mm: 
 def _with_bar(sightings: Sightings, shot: Shot) -> Sightings:
     corners = TagSeen(id=TAG, side_mm=SIDE_MM, corners_px=np.zeros((4, 2)), sigma_px=shot.tag_px).local_mm()
     bars = tuple(
-        _blank_plane(photo, "bar-tag", corners, shot.tag_px, "bar tag corners") for photo in range(len(shot.lenses_mm))
+        replace(_blank_plane(photo, "bar-tag", corners, shot.tag_px, "bar tag corners"), tag=TAG)
+        for photo in range(len(shot.lenses_mm))
     )
     return replace(sightings, bars=bars, bar_tags=(TAG,))
 
