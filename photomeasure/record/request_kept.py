@@ -58,7 +58,6 @@ def asked_part(
         case=case_part(request.case),
         carried=request.carried,
         before_photos=request.before_photos,
-        sheet_untouched=request.sheet_untouched,
         unsaid=sorted(request.unsaid),
     )
 
@@ -155,7 +154,6 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
         case=Case(**asked.case.model_dump(exclude={"more"}), more=tuple(asked.case.more.items())),
         carried=asked.carried,
         before_photos=asked.before_photos,
-        sheet_untouched=asked.sheet_untouched,
     )
 
 

@@ -78,7 +78,7 @@ def test_no_door_asks_what_is_in_no_row() -> None:
     assert COLUMNS.keys() - OF_A_PHOTO <= names
     assert set(FIELDS) == {question.page for question in open_at("page")}
     kept = {question.kept or question.name for question in open_at("record") if question.panel != CASE}
-    # monte_carlo_seed: how it was worked out, nothing that was said of the rig
+    # before_photos: of which photographs it was said; monte_carlo_seed: how it was worked out, nothing that was said of the rig
     assert AskedPart.model_fields.keys() - kept == {
         "centres_px",
         "remembered",
