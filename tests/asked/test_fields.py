@@ -85,6 +85,7 @@ def test_no_door_asks_what_is_in_no_row() -> None:
         "monte_carlo_seed",
         "case",
         "carried",
+        "before_photos",
         "unsaid",
     }
     assert CasePart.model_fields.keys() - {q.name for q in QUESTIONS if q.panel == CASE} == {"more"}
