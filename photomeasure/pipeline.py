@@ -89,8 +89,8 @@ def _check(request: Request) -> None:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
     """What a measurement rests on before anybody marks the centre: the kit and the cameras as they were seen, what is said of
-    the rig, where the cameras stood, tags and ball (of before too, where there are such photographs). From here it is measured again with other marks without a look at the
-    pictures.
+    the rig, where the cameras stood, tags and ball (now, and before of a pair). From here it is measured again with other marks
+    without a look at the pictures.
 
     request: with what the sheet says; looked: as photographed, views: with the ground sheet; poses: of each photograph.
     """
