@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
-from contextlib import asynccontextmanager
+from contextlib import AsyncExitStack, asynccontextmanager
 from pathlib import Path
 from typing import BinaryIO
 
@@ -13,9 +13,7 @@ from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
-from starlette.routing import Mount, Route
-from starlette.staticfiles import StaticFiles
-from starlette.types import Scope
+from starlette.routing import BaseRoute, Mount, Route
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
@@ -25,6 +23,7 @@ from photomeasure.web.answers import Answers, Centre, answers_from, centres_from
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases
 from photomeasure.web.downloads import download
+from photomeasure.web.enquiries.door import Door
 from photomeasure.web.entry import check_csrf, form_of
 from photomeasure.web.entry.limits import Limits
 from photomeasure.web.entry.password import Password
@@ -35,6 +34,7 @@ from photomeasure.web.last_time import forget, remember, remembered
 from photomeasure.web.page import result_page
 from photomeasure.web.problems import PageError, no_longer, not_here, too_large
 from photomeasure.web.render import Pages
+from photomeasure.web.static_files import Static
 
 _FOLDER = Path(__file__).parent
 _SEE_OTHER = 303
@@ -55,7 +55,7 @@ def page_app(
     """The application. token: the first part of every address of the dealer's; hosts: names and addresses that it answers to;
     origins: where a proxy shows it, so that its own forms come from there; password: asked for before anything under the
     token is shown; told_apart: whether requests come from people's own addresses, and not all from a proxy's."""
-    routes = _Routes(token, Cases() if cases is None else cases)
+    routes = _Routes(token, Cases() if cases is None else cases, origins)
     upload_path = f"/{token}/measure"
     limits = limits or Limits()
     sign_in = None
@@ -78,6 +78,7 @@ def page_app(
     return Starlette(
         routes=[
             Mount(f"/{token}", routes=routes.table()),
+            *routes.outside(),
             *([] if sign_in is None else sign_in.table()),
         ],
         middleware=[guard],
@@ -86,23 +87,16 @@ def page_app(
     )
 
 
-class _Static(StaticFiles):
-    """Files that do not change as long as their address, which has the token of this start in it."""
-
-    async def get_response(self, path: str, scope: Scope) -> Response:
-        response = await super().get_response(path, scope)
-        response.headers["cache-control"] = "private, max-age=86400"
-        return response
-
-
 class _Routes:
     """One method an address."""
 
-    def __init__(self, token: str, cases: Cases) -> None:
+    def __init__(self, token: str, cases: Cases, origins: Sequence[str] = ()) -> None:
         self._base = f"/{token}"
         self._cases = cases
         self._bench = Bench()
-        self.pages = Pages(self._base)
+        self.pages = Pages(self._base, desk=cases.store is not None)
+        store = cases.store
+        self._door = None if store is None else Door(store, cases, self._bench, self.pages, self._base, origins)
 
     def table(self) -> list[Route | Mount]:
         def post(path: str, what: Callable[[Request], Awaitable[Response]]) -> Route:
@@ -114,7 +108,7 @@ class _Routes:
             Route("/kit-{paper}.pdf", self.kit),
             Route("/guide/{name}", self.guide),
             Route("/look.css", self.pages.look),
-            Mount("/static", _Static(directory=_FOLDER / "static")),
+            Mount("/static", Static(directory=_FOLDER / "static")),
             Route("/rig/{key}/", self.result),
             Route("/rig/{key}/answers", self.answers),
             Route("/rig/{key}/mark", self.mark),
@@ -127,13 +121,21 @@ class _Routes:
             Route("/measure", self.back),
             Route("/rig/{key}/measure", self.back),
             Route("/rig/{key}/tape", self.back),
+            *([] if self._door is None else self._door.inside()),
             Route("/rig/{key}/{what}", self.file),
         ]
+
+    def outside(self) -> list[BaseRoute]:
+        """What stands beside the token."""
+        return [] if self._door is None else self._door.outside()
 
     @asynccontextmanager
     async def lifespan(self, app: Starlette) -> AsyncIterator[None]:
         try:
-            yield
+            async with AsyncExitStack() as stack:
+                if self._door is not None:
+                    await stack.enter_async_context(self._door.open())
+                yield
         finally:
             self._bench.close()
             self._cases.close()

@@ -34,8 +34,11 @@ class Bench:
         """Short work on files, beside the line."""
         return await run_in_threadpool(work)
 
-    async def in_line(self, work: Callable[[], T]) -> T:
-        """Long work, one at a time; raises PageError where too many wait already."""
+    async def in_line(self, work: Callable[[], T], *, patient: bool = False) -> T:
+        """Long work, one at a time; raises PageError where too many wait already, unless it is for somebody who waits as long
+        as it takes."""
+        if patient:
+            return await asyncio.get_running_loop().run_in_executor(self._worker, work)
         if self._waiting >= MOST_WAITING:
             raise PageError(
                 503,
@@ -49,19 +52,19 @@ class Bench:
         finally:
             self._waiting -= 1
 
-    async def measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...]) -> None:
+    async def measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...], *, patient: bool = False) -> None:
         """Measure a case. What is being measured, or was measured last, is not measured again. Raises InputError."""
         doing = (asked, centres, case.pick_u_px)
         if case.doing == doing and case.task is None and case.measured is not None:
             return  # measured before the program was started
         if case.task is None or case.doing != doing or case.failed:
             case.doing = doing
-            case.task = asyncio.create_task(self._measure(case, asked, centres))
+            case.task = asyncio.create_task(self._measure(case, asked, centres, patient))
         await asyncio.shield(case.task)  # whoever goes away does not take it from the one who waits
 
-    async def _measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...]) -> None:
+    async def _measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...], patient: bool) -> None:
         request = asked.request(tuple(upload.path for upload in case.uploads), centres, case.pick_u_px)
-        case.measured = await self.in_line(lambda: measured(request, asked, case.names))
+        case.measured = await self.in_line(lambda: measured(request, asked, case.names), patient=patient)
         case.centres = centres
 
     async def replace_record(self, case: Case, record: Record) -> None:

@@ -99,6 +99,10 @@ class Cases:
         self._lock = threading.Lock()
 
     @property
+    def store(self) -> Store | None:
+        return self._store
+
+    @property
     def root(self) -> Path:
         return self._root
 
@@ -205,11 +209,12 @@ def _each_once(stored: Sequence[Upload]) -> tuple[tuple[Upload, ...], dict[str, 
             upload.path.unlink()
         else:
             taken = {other.name for other in first.values()}
-            first[upload.sha256] = replace(upload, name=_untaken(upload.name, taken))
+            first[upload.sha256] = replace(upload, name=untaken(upload.name, taken))
     return tuple(first.values()), twice
 
 
-def _untaken(name: str, taken: Collection[str]) -> str:
+def untaken(name: str, taken: Collection[str]) -> str:
+    """A name like this one that none of the others has."""
     stem, dot, suffix = name.rpartition(".") if "." in name else (name, "", "")
     tries = itertools.chain([name], (f"{stem} ({number}){dot}{suffix}" for number in itertools.count(2)))
     return next(one for one in tries if one not in taken)

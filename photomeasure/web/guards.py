@@ -34,6 +34,8 @@ from photomeasure.web.problems import (
 PHOTO_BYTES = 64_000_000  # a photograph of 50 million pixels has 10 to 25 MB
 MOST_PHOTOS = 3
 UPLOAD_BYTES = MOST_PHOTOS * PHOTO_BYTES + 100_000
+ONE_PHOTO_BYTES = PHOTO_BYTES + 100_000
+PIECE_BYTES = 1_000_000  # of a photograph that comes in pieces
 FORM_BYTES = 100_000
 MOST_BODIES = 12  # that come from one address at the same time
 # What stands outside of the token, by the first part of its address: what customers see looks at its links itself
@@ -57,6 +59,8 @@ _BY_HTTPS = {
     "strict-transport-security": "max-age=31536000"
 }  # once seen by https, for a year by nothing else (RFC 6797)
 
+# where customers send a photograph whole, begin one, and send a piece of it
+_UPLOADS = re.compile(rf"/{CUSTOMERS}/[^/]+/(photographs|arriving|arriving/[^/]+)")
 _HOST = re.compile(r"(\[[\da-f:.]+\]|[^\[\]:]+)(:\d*)?", re.IGNORECASE)  # name or address, and a port (RFC 9110, 7.2)
 
 Respond = Callable[[PageError], Response]
@@ -128,8 +132,8 @@ class Guard:
             self._limits.guesses.take(who)  # an address of a customer at which nothing is
 
     async def _let_through(self, scope: Scope, receive: Receive, sender: _Sender, respond: Respond) -> None:
-        uploads = scope["method"] == "POST" and self._takes_photographs(scope["path"])
-        limit = self._upload_bytes if uploads else FORM_BYTES
+        uploads = scope["method"] == "POST" and self._begins_an_upload(scope["path"])
+        limit = self._limit(scope["path"])
         problem = self._judged(scope, limit)
         client = (scope.get("client") or ("", 0))[0]
         who = scope["photomeasure.who"]
@@ -154,8 +158,22 @@ class Guard:
         finally:
             arrived()
 
-    def _takes_photographs(self, path: str) -> bool:
-        return path == self._upload_path or path.startswith(f"/{CUSTOMERS}/")
+    def _limit(self, path: str) -> int:
+        """Bytes of a body that this address takes."""
+        if path == self._upload_path:
+            return self._upload_bytes
+        of_a_customer = _UPLOADS.fullmatch(path)
+        if of_a_customer is None:
+            return FORM_BYTES
+        what = of_a_customer[1]
+        return ONE_PHOTO_BYTES if what == "photographs" else FORM_BYTES if what == "arriving" else PIECE_BYTES
+
+    def _begins_an_upload(self, path: str) -> bool:
+        """A photograph, or the first word of one: its pieces belong to that, and are as many as it is large."""
+        of_a_customer = _UPLOADS.fullmatch(path)
+        return path == self._upload_path or (
+            of_a_customer is not None and of_a_customer[1] in ("photographs", "arriving")
+        )
 
     def _session(self, scope: Scope) -> Session | None:
         return None if self._sign_in is None else self._sign_in.session(Request(scope))

@@ -10,13 +10,13 @@ from calib.kit.number import draw_number
 from photomeasure.web.problems import not_here
 
 
-async def kit_pdf(paper: str) -> Response:
-    """The PDF that `photomeasure target` writes."""
+async def kit_pdf(paper: str, to: str | None = None) -> Response:
+    """The PDF that `photomeasure target` writes. to: whom the photographs are sent back to."""
     from calib.kit.sheets import target_pdf
 
     known = next((name for name in PAPERS if name == paper), None)
     if known is None:
         raise not_here()
-    pdf = await run_in_threadpool(lambda: target_pdf(kit(known), draw_number()))
+    pdf = await run_in_threadpool(lambda: target_pdf(kit(known), draw_number(), to))
     headers = {"content-disposition": f'attachment; filename="target-{known}.pdf"'}
     return Response(pdf, media_type="application/pdf", headers=headers)

@@ -33,9 +33,10 @@ View = tuple[int, int] | str  # a photograph's size in pixels, or why it cannot 
 
 
 class Pages:
-    """The templates with what all of them need. base: the address under which everything stands."""
+    """The templates with what all of them need. base: the address under which everything stands; desk: there is a list
+    of cases."""
 
-    def __init__(self, base: str) -> None:
+    def __init__(self, base: str, *, desk: bool = False) -> None:
         self._environment = Environment(
             loader=FileSystemLoader(_TEMPLATES),
             autoescape=True,
@@ -45,11 +46,15 @@ class Pages:
         )
         self._environment.globals.update(
             base=base, csrf=csrf, csrf_word=csrf_word, caution=SHORTER, most=MOST_PHOTOS, most_bytes=PHOTO_BYTES, papers=PAPERS,
-            tile=TILE_PX, first_guide=GUIDES[0],
+            tile=TILE_PX, first_guide=GUIDES[0], desk=desk,
         )  # fmt: skip
 
     def _page(self, template: str, status: int = 200, **values: object) -> Response:
         return HTMLResponse(self._environment.get_template(template).render(**values), status)
+
+    def show(self, template: str, status: int = 200, **values: object) -> Response:
+        """A template that has everything it needs in `values`; base in them: the address under which it stands."""
+        return self._page(template, status, **values)
 
     def start(
         self,

@@ -20,7 +20,7 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +37,7 @@ from photomeasure.web.keeping import Keeping
 from photomeasure.web.leftovers import held
 from photomeasure.web.measuring import Measured
 from photomeasure.web.problems import not_kept
+from photomeasure.web.short import Short, said_short
 
 
 class Store:
@@ -135,12 +136,65 @@ class Store:
         case.doing = (asked, centres, case.pick_u_px)
         return case
 
+    def results(self) -> list[Kept]:
+        """What is kept, the newest first."""
+        with self._connected() as database:
+            rows = database.execute(
+                "SELECT key, folder, result, saved, about FROM cases ORDER BY saved DESC"
+            ).fetchall()
+        return [
+            self._kept(row["key"], row["folder"], row["result"], row["saved"], json.loads(row["about"])) for row in rows
+        ]
+
+    def results_of(self, folder: str) -> list[KeptFiles]:
+        """Every result of the photographs in this folder, the oldest first."""
+        with self._connected() as database:
+            rows = database.execute("SELECT * FROM cases WHERE folder = ? ORDER BY saved", (folder,)).fetchall()
+        return [
+            KeptFiles(
+                key=row["key"], folder=self._results / row["result"], saved=row["saved"], about=json.loads(row["about"])
+            )
+            for row in rows
+        ]
+
+    def _kept(self, key: str, folder: str, result: str, saved: float, about: dict[str, Any]) -> Kept:
+        said = about.get("said")
+        if said is None:  # of the first edition
+            said = asdict(said_short(Record.model_validate_json((self._results / result / "record.json").read_bytes())))
+        first = about["uploads"][0][1] if about["uploads"] else ""
+        answers = about["answers"]
+        return Kept(
+            key=key, folder=folder, saved=saved, rig=answers["rig"] or first, by=answers["by"], said=Short(**said)
+        )
+
     def close(self) -> None:
         """Remove what was not measured, and let go of the folder."""
         self.keeping.sweep()
         if self._handle is not None:
             os.close(self._handle)
             self._handle = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """A result in a list. rig: as it was named, or the first photograph's name; by: who measured."""
+
+    key: str
+    folder: str
+    saved: float
+    rig: str
+    by: str
+    said: Short
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptFiles:
+    """A result's folder, and what the database has of it."""
+
+    key: str
+    folder: Path
+    saved: float
+    about: dict[str, Any]
 
 
 def _about(case: Case, measured: Measured) -> dict[str, Any]:
@@ -154,6 +208,7 @@ def _about(case: Case, measured: Measured) -> dict[str, Any]:
         "candidates_px": measured.candidates_px,
         "interest_px": measured.interest_px,
         "asks": [(ask.photo, ask.px, ask.u_px) for ask in measured.asks],
+        "said": asdict(said_short(measured.record)),
     }
 
 

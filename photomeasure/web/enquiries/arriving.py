@@ -24,7 +24,6 @@ from photomeasure.web.enquiries.shelf import Shelf
 from photomeasure.web.guards import PHOTO_BYTES
 from photomeasure.web.problems import no_room, too_large, too_many_photographs
 
-PIECE_BYTES = 1_000_000
 MOST_OF_ONE = 24  # photographs of one enquiry, those that were taken again too
 MOST_BEGUN = 6  # that have not arrived yet
 FREE_BYTES = 500_000_000  # left on the disk for everything else

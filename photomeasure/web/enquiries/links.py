@@ -9,7 +9,6 @@ from dataclasses import dataclass
 # easily told apart, no sign that a messenger takes for the end of an address: 26 of 31 have 128 bits
 _SIGNS = "abcdefghjkmnpqrstuvwxyz23456789"
 _LONG = 26
-PLACE = "send"  # the first part of every customer's address
 
 
 def new_secret() -> str:

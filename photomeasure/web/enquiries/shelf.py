@@ -42,6 +42,11 @@ class Shelf:
             row = database.execute("SELECT * FROM enquiries WHERE key = ?", (key,)).fetchone()
         return None if row is None else enquiry_of(row)
 
+    def by_folder(self, folder: str) -> Enquiry | None:
+        with connected(self.database) as database:
+            row = database.execute("SELECT * FROM enquiries WHERE folder = ?", (folder,)).fetchone()
+        return None if row is None else enquiry_of(row)
+
     def all(self) -> list[Enquiry]:
         """The newest first."""
         with connected(self.database) as database:

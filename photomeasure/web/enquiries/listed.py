@@ -1,0 +1,170 @@
+"""The dealer's list: every rig that a customer was asked for or that was measured here, filtered, and as a table to take away."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from photomeasure.web.enquiries.enquiry import Enquiry
+from photomeasure.web.enquiries.shelf import Shelf
+from photomeasure.web.short import Short
+from photomeasure.web.store import Kept, Store
+
+STATES: Mapping[str, str] = {
+    "waiting": "link not opened yet",
+    "opened": "opened, nothing sent",
+    "coming": "photographs coming",
+    "measuring": "being measured",
+    "measured": "to be answered",
+    "refused": "cannot be measured",
+    "asked": "asked for another one",
+    "here": "measured here",
+    "closed": "closed",
+}
+LOOKS: Mapping[str, str] = {
+    "within": "within", "above": "above", "below": "below", "undecided": "too close to call", "no-band": "no band",
+    "refused": "cannot measure", "disagree": "photograph and tape disagree",
+}  # fmt: skip
+PAGE = 100
+_EMPTY = Short(look="", title="", sure=True, height="", tape="", tape_agrees=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """place: its address under the token; who: the customer, or who measured; when: the last thing that happened."""
+
+    place: str
+    rig: str
+    who: str
+    state: str
+    when: float
+    is_new: bool
+    said: Short
+
+    @property
+    def state_words(self) -> str:
+        return STATES[self.state]
+
+    @property
+    def when_words(self) -> str:
+        at = datetime.fromtimestamp(self.when)
+        return f"{at.day} {at:%b %Y, %H:%M}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filter:
+    """text: in rig or who; state, look: by name, or empty for all; new: only what has not been looked at."""
+
+    text: str = ""
+    state: str = ""
+    look: str = ""
+    new: bool = False
+
+    def holds(self, row: Row) -> bool:
+        words = self.text.casefold().split()
+        said = f"{row.rig} {row.who}".casefold()
+        return (
+            all(word in said for word in words)
+            and self.state in ("", row.state)
+            and self.look in ("", row.said.look)
+            and (row.is_new or not self.new)
+        )
+
+
+def filter_from(typed: Mapping[str, str]) -> Filter:
+    state, look = typed.get("state", ""), typed.get("look", "")
+    return Filter(
+        text=typed.get("text", "").strip()[:100],
+        state=state if state in STATES else "",
+        look=look if look in LOOKS else "",
+        new=bool(typed.get("new")),
+    )
+
+
+def rows_of(store: Store, measuring: Sequence[str] = ()) -> list[Row]:
+    """All of them, the newest first. measuring: keys of enquiries that are being measured now."""
+    newest: dict[str, Kept] = {}
+    results = store.results()
+    for kept in results:  # the newest of a folder first
+        newest.setdefault(kept.folder, kept)
+    enquiries = store.shelf.all()
+    coming = _coming(store.shelf)
+    rows = [
+        _row(enquiry, newest.get(enquiry.folder), enquiry.key in measuring, coming.get(enquiry.key, 0))
+        for enquiry in enquiries
+    ]
+    of_customers = {enquiry.folder for enquiry in enquiries}
+    rows += [
+        Row(
+            place=f"rig/{kept.key}/",
+            rig=kept.rig,
+            who=kept.by,
+            state="here",
+            when=kept.saved,
+            is_new=False,
+            said=kept.said,
+        )
+        for kept in newest.values()
+        if kept.folder not in of_customers
+    ]
+    return sorted(rows, key=lambda row: -row.when)
+
+
+def _coming(shelf: Shelf) -> dict[str, int]:
+    from photomeasure.web.database import connected
+
+    with connected(shelf.database) as database:
+        found = database.execute("SELECT enquiry, count(*) FROM photographs GROUP BY enquiry").fetchall()
+    return {row[0]: row[1] for row in found}
+
+
+def state_of(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: int) -> str:
+    """What is to be done next, and by whom."""
+    if enquiry.closed is not None:
+        return "closed"
+    if measuring:
+        return "measuring"
+    if enquiry.ask:
+        return "asked"
+    if enquiry.sent is None:
+        return "waiting" if enquiry.opened is None else "coming" if photographs else "opened"
+    if kept is None or kept.saved < enquiry.sent:
+        return "measuring"
+    return "refused" if kept.said.look == "refused" else "measured"
+
+
+def _row(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: int) -> Row:
+    return Row(
+        place=f"cases/{enquiry.key}/",
+        rig=enquiry.about.rig,
+        who=enquiry.about.customer,
+        state=state_of(enquiry, kept, measuring, photographs),
+        when=max(enquiry.made, enquiry.news or 0.0, 0.0 if kept is None else kept.saved),
+        is_new=enquiry.is_new,
+        said=_EMPTY if kept is None else kept.said,
+    )
+
+
+def table(rows: Sequence[Row]) -> str:
+    """The list as CSV (RFC 4180). What a spreadsheet would take for a formula is made text."""
+    written = io.StringIO()
+    writer = csv.writer(written)
+    writer.writerow(("rig", "who", "verdict", "only_if", "height", "tape", "tape_agrees", "state", "when", "new"))
+    for row in rows:
+        said = row.said
+        agrees = "" if said.tape_agrees is None else "yes" if said.tape_agrees else "no"
+        only_if = "" if not said.look else "no" if said.sure else "yes"
+        when = datetime.fromtimestamp(row.when).isoformat(timespec="minutes")
+        cells = (
+            row.rig, row.who, LOOKS.get(said.look, ""), only_if, said.height, said.tape, agrees, row.state_words, when,
+            "yes" if row.is_new else "no",
+        )  # fmt: skip
+        writer.writerow([_harmless(cell) for cell in cells])
+    return written.getvalue()
+
+
+def _harmless(cell: str) -> str:
+    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell

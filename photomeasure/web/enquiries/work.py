@@ -1,0 +1,186 @@
+"""What is done for an enquiry in the bench's line: a look at each photograph as it comes, a measurement when they are sent.
+
+Whatever was under way when the program was killed is done after the next start: a photograph without a look is looked at when
+somebody waits for it, what was sent and has no result is measured at once.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import secrets
+import sys
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import TypeVar
+
+import cv2
+
+from calib.outcome.errors import InputError
+from calib.outcome.files import write_atomic
+from photomeasure.web.answers import checked
+from photomeasure.web.bench import Bench
+from photomeasure.web.cases import Case, Cases, Upload, untaken
+from photomeasure.web.database import connected
+from photomeasure.web.enquiries.asked import answers_of
+from photomeasure.web.enquiries.enquiry import Enquiry, Looked, Photograph
+from photomeasure.web.enquiries.photographs import keep_looked, of_this_round
+from photomeasure.web.enquiries.said import said_of
+from photomeasure.web.enquiries.shelf import Shelf
+
+T = TypeVar("T")
+SMALL_PX = 900
+_FAULT = Looked(worth="could-be-better", sentence="It has arrived. It can be sent as it is, and will be looked at.")
+
+
+class Work:
+    """Over one store's enquiries."""
+
+    def __init__(self, shelf: Shelf, cases: Cases, bench: Bench) -> None:
+        self._shelf, self._cases, self._bench = shelf, cases, bench
+        self._looks: dict[int, asyncio.Task[Looked]] = {}
+        self._measures: dict[str, asyncio.Task[None]] = {}
+        self._locks: dict[str, asyncio.Lock] = {}
+        self.failed: dict[str, str] = {}  # why a measurement was not made, by enquiry
+
+    async def aside(self, work: Callable[[], T]) -> T:
+        return await self._bench.aside(work)
+
+    @asynccontextmanager
+    async def one_at_a_time(self, key: str) -> AsyncIterator[None]:
+        """Pieces of one file come one after the other, however many are sent at once."""
+        lock = self._locks.setdefault(key, asyncio.Lock())
+        async with lock:
+            yield
+        if not lock.locked():
+            self._locks.pop(key, None)
+
+    # -- a look --------------------------------------------------------------------------------------------------------
+
+    async def look(self, enquiry: Enquiry, photograph: Photograph, wait_s: float) -> Looked | None:
+        """What is seen in a photograph; None where that takes longer. It is looked at once, and goes on by itself."""
+        if photograph.looked is not None:
+            return photograph.looked
+        task = self.look_soon(enquiry, photograph)
+        done, _ = await asyncio.wait([task], timeout=wait_s)
+        return task.result() if done else None
+
+    def look_soon(self, enquiry: Enquiry, photograph: Photograph) -> asyncio.Task[Looked]:
+        task = self._looks.get(photograph.number)
+        if task is None:
+            task = self._looks[photograph.number] = asyncio.create_task(self._look(enquiry, photograph))
+        return task
+
+    async def _look(self, enquiry: Enquiry, photograph: Photograph) -> Looked:
+        if photograph.looked is not None:
+            return photograph.looked
+        try:
+            try:
+                looked = await self._bench.in_line(lambda: self._seen(enquiry, photograph), patient=True)
+            except Exception as error:  # the customer goes on; the dealer will see what there is
+                print(f"photomeasure: fault of the program: {type(error).__name__}: {error}", file=sys.stderr)
+                looked = _FAULT
+            await self._bench.aside(lambda: keep_looked(self._shelf, photograph.number, looked))
+            return looked
+        finally:
+            self._looks.pop(photograph.number, None)
+
+    def _seen(self, enquiry: Enquiry, photograph: Photograph) -> Looked:
+        from photomeasure.pipeline import measure
+        from photomeasure.seen.look import Refused
+
+        path = self._shelf.folder(enquiry) / photograph.file
+        asked, wrong = checked(answers_of(enquiry))
+        if asked is None:
+            raise InputError(str(wrong), expected="answers that can be used", remedy="change the case")
+        outcome = measure(asked.request((path,), ()))
+        photos = outcome.photos if isinstance(outcome, Refused) else tuple(view.photo for view in outcome.views)
+        if photos:
+            done, data = cv2.imencode(".jpg", photos[0].colour(SMALL_PX), [cv2.IMWRITE_JPEG_QUALITY, 82])
+            if done:
+                write_atomic(small_of(path), bytes(data.tobytes()))
+        return said_of(outcome)
+
+    # -- a measurement -------------------------------------------------------------------------------------------------
+
+    def measure_soon(self, enquiry: Enquiry, photographs: tuple[Photograph, ...] | None = None) -> asyncio.Task[None]:
+        """Measure what was sent, or these photographs; the result is the newest row of the enquiry's folder."""
+        task = self._measures.get(enquiry.key)
+        if task is None or task.done():
+            task = self._measures[enquiry.key] = asyncio.create_task(self._measure(enquiry, photographs))
+        return task
+
+    async def _measure(self, enquiry: Enquiry, photographs: tuple[Photograph, ...] | None) -> None:
+        self.failed.pop(enquiry.key, None)
+        try:
+            some = photographs or _best(of_this_round(self._shelf, enquiry))
+            asked, wrong = checked(answers_of(enquiry))
+            if asked is None:
+                raise next(iter(wrong.values()))
+            if not some:
+                raise InputError("No photograph is there.", expected="one at least", remedy="ask for one")
+            folder = self._shelf.folder(enquiry)
+            case = Case(
+                key=secrets.token_urlsafe(9),
+                folder=folder,
+                uploads=_uploads(folder, some),
+                answers=answers_of(enquiry),
+            )
+            self._cases.add(case)
+            await self._bench.measure(case, asked, (), patient=True)
+            await self._bench.aside(lambda: self._cases.save(case))
+        except InputError as error:
+            self.failed[enquiry.key] = f"{error.what} {error.remedy[:1].upper()}{error.remedy[1:]}."
+        except Exception as error:
+            print(f"photomeasure: fault of the program: {type(error).__name__}: {error}", file=sys.stderr)
+            self.failed[enquiry.key] = "The program made a mistake of its own."
+
+    def measuring(self) -> list[str]:
+        return [key for key, task in self._measures.items() if not task.done()]
+
+    async def stop(self, enquiry: Enquiry) -> None:
+        """Nothing more is done for an enquiry: what is under way is waited for."""
+        task = self._measures.pop(enquiry.key, None)
+        if task is not None:
+            await asyncio.wait([task])
+
+    async def take_up(self) -> None:
+        """After a start: measure what was sent and has no result yet."""
+        for enquiry in await self._bench.aside(self._unmeasured):
+            await asyncio.wait([self.measure_soon(enquiry)])
+
+    def _unmeasured(self) -> list[Enquiry]:
+        waiting = [enquiry for enquiry in self._shelf.all() if enquiry.sent is not None]
+        return [e for e in waiting if (saved := result_of(self._shelf, e)) is None or saved[1] < (e.sent or 0.0)]
+
+    def close(self) -> None:
+        for task in (*self._looks.values(), *self._measures.values()):
+            task.cancel()
+
+
+def result_of(shelf: Shelf, enquiry: Enquiry) -> tuple[str, float] | None:
+    """Key of the newest result of an enquiry's photographs, and when it was made."""
+    with connected(shelf.database) as database:
+        row = database.execute(
+            "SELECT key, saved FROM cases WHERE folder = ? ORDER BY saved DESC LIMIT 1", (enquiry.folder,)
+        ).fetchone()
+    return None if row is None else (row["key"], row["saved"])
+
+
+def small_of(path: Path) -> Path:
+    """Where a small copy of a photograph lies."""
+    return path.with_name(f"{path.name}.jpg")
+
+
+def _best(photographs: tuple[Photograph, ...]) -> tuple[Photograph, ...]:
+    """Those that can be used, or all where none can: then the result says why."""
+    return tuple(p for p in photographs if p.usable) or photographs
+
+
+def _uploads(folder: Path, photographs: tuple[Photograph, ...]) -> tuple[Upload, ...]:
+    """Each under a name of its own: phones call all of theirs alike."""
+    uploads: list[Upload] = []
+    for photograph in photographs:
+        name = untaken(photograph.name, [upload.name for upload in uploads])
+        uploads.append(Upload(path=folder / photograph.file, name=name, sha256=photograph.sha256))
+    return tuple(uploads)

@@ -1,0 +1,34 @@
+"""A record in the few words that a list has room for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from photomeasure.record.schema import Record
+from photomeasure.shown import words
+from photomeasure.shown.headline import headline
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Short:
+    """look: the verdict's sign and colour; sure: drawn solid; tape: the reading, or empty."""
+
+    look: str
+    title: str
+    sure: bool
+    height: str
+    tape: str
+    tape_agrees: bool | None
+
+
+def said_short(record: Record) -> Short:
+    said, tape = headline(record), record.tape
+    found = words.figure(record)
+    return Short(
+        look=said.look,
+        title=said.title,
+        sure=said.sure,
+        height="" if found is None else f"{found.height} {found.spread} mm",
+        tape="" if tape is None else f"{tape.reading_mm:g} mm",
+        tape_agrees=None if tape is None else tape.agrees,
+    )

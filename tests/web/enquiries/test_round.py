@@ -1,0 +1,185 @@
+"""The whole round: a dealer makes a case, a customer sends photographs by its link, the dealer answers and asks again."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import time
+import zipfile
+from pathlib import Path
+
+from starlette.testclient import TestClient
+
+from tests.web.enquiries.door import answered, in_pieces, made, opened, press, sample, text_of
+from tests.web.sending import TOKEN, url
+
+
+def waited_for(client: TestClient, address: str, words: str) -> str:
+    """The page's text once it says so."""
+    for _ in range(240):
+        said = text_of(client.get(address))
+        if words in said:
+            return said
+        time.sleep(0.25)
+    raise AssertionError(f"{words!r} never came: {said}")
+
+
+def test_from_the_link_to_the_answer_and_once_more(tmp_path: Path) -> None:
+    with opened(tmp_path / "kept") as client:
+        client.post(url("cases/settings"), data={"name": "Ferncombe Trailers", "keep_days": "90", "link_days": "21"})
+        place, link = made(client, shows_figure="yes")
+        start = client.get(link)
+        assert TOKEN not in start.text and "Hello Ada" in text_of(start) and "Bo asks you" in text_of(start)
+        assert start.text.count("drawing-") == 4 and client.get(link + "drawing-3.svg").text.startswith("<svg")
+        assert (
+            client.get(link + "kit.pdf").content[:4] == b"%PDF"
+            and client.get(link + "drawing-5.svg").status_code == 404
+        )
+        # one question a screen, and on to the next
+        asked = client.get(link + "next")
+        assert "Will the trailer be hitched" in text_of(asked)
+        asked = client.post(link + "question/coupled", data={"value": "no"})
+        assert "Is it loaded" in text_of(asked)
+        answered(client, link)
+        assert "The first photograph" in text_of(client.get(link + "next"))
+        # looked at, answered in a sentence
+        number = in_pieces(client, link, sample("within.jpg"))
+        seen = waited_for(client, f"{link}photograph-{number}", "sheet and ball found")
+        assert "Good" in seen and client.get(f"{link}photograph-{number}.jpg").content[:2] == b"\xff\xd8"
+        blurred = in_pieces(client, link, sample("refuse.jpg"), "IMG.jpg")
+        assert "Take it again" in waited_for(client, f"{link}photograph-{blurred}", "was not found")
+        press(client, f"{link}photograph-{blurred}")
+        assert client.get(f"{link}photograph-{blurred}").status_code == 404
+        # sent
+        assert "photographs coming" in text_of(client.get(url("cases/")))
+        thanks = press(client, link + "send")
+        assert "Thank you. Bo will answer." in text_of(thanks)
+        figure = waited_for(client, link, "402.0 mm")
+        assert "Give or take" in figure and "no certificate" in figure
+        # the dealer
+        listed = text_of(client.get(url("cases/?state=measured&text=ferncombe+ada&new=1")))
+        assert "Ferncombe 7 new Ada Within the band, if ..." in listed and "402.0" in listed and "1 of 1" in listed
+        assert "0 of 1" in text_of(client.get(url("cases/?look=above")))
+        case = client.get(place)
+        said = text_of(case)
+        assert "Within the band" in said and "What Ada answered" in said and "X 150 mm, Y 150 mm" in said
+        assert " new " not in text_of(client.get(url("cases/")))
+        rows = list(csv.DictReader(io.StringIO(client.get(url("cases/list.csv")).content.decode("utf-8-sig"))))
+        assert [(row["rig"], row["verdict"], row["only_if"]) for row in rows] == [("Ferncombe 7", "within", "yes")]
+        assert client.get(place + "case.pdf").content[:4] == b"%PDF"
+        # and once more
+        client.post(place + "ask", data={"sentence": "", "own": "Please one from the right."})
+        again = text_of(client.get(link))
+        assert "Bo asks for one more photograph" in again and "one from the right" in again
+        assert "asked for another one" in text_of(client.get(url("cases/")))
+        assert "Has anything been moved" in text_of(client.get(link + "next"))
+        moved = client.post(link + "question/moved", data={"value": "yes"})
+        assert "The first photograph" in text_of(moved)
+        in_pieces(client, link, sample("above.jpg"))
+        press(client, link + "send")
+        waited_for(client, url("cases/?look=above"), "1 of 1")
+        both = client.get(place).text
+        assert both.count("time 1") == 2 and both.count("time 2") == 1
+
+
+def test_the_customer_reads_no_figure_unless_the_dealer_wants_it_and_none_of_our_words(tmp_path: Path) -> None:
+    with opened(tmp_path / "kept") as client:
+        place, link = made(client)
+        answered(client, link)
+        number = in_pieces(client, link, sample("chat.jpg"))
+        pages = [waited_for(client, f"{link}photograph-{number}", "sheet")]
+        press(client, link + "send")
+        waited_for(client, place, "mm")
+        pages += [
+            text_of(client.get(link + page)) for page in ("", "?more", "photographs", "question/bars", "question/laden")
+        ]
+        for said in pages:
+            for word in (
+                "uncertainty",
+                "interval",
+                "verdict",
+                "measure ",
+                "coverage",
+                "--",
+                "serve",
+                "photomeasure",
+                "sigma",
+            ):
+                assert word not in said.replace(" - photomeasure", ""), (word, said)
+        assert "Thank you" in pages[1] and " mm" not in pages[1].replace("150 mm", "")
+
+
+def test_the_dealer_tapes_marks_measures_with_others_and_takes_everything_away(tmp_path: Path) -> None:
+    with opened(tmp_path / "kept") as client:
+        place, link = made(client, note="=1+1")
+        answered(client, link)
+        in_pieces(client, link, sample("within.jpg"), "same name.jpg")
+        in_pieces(client, link, sample("set-1.jpg"), "same name.jpg", piece=900_000)
+        press(client, link + "send")
+        waited_for(client, place, "All that it rests on")
+        one = client.post(place + "measure", data={"photograph": "1"})
+        assert one.status_code == 200
+        waited_for(client, place, "402.0 mm")
+        rig = client.get(place).text.partition("/rig/")[2].partition("/")[0]
+        client.post(url(f"rig/{rig}/tape"), data={"tape": "402"})
+        assert "402 mm" in text_of(client.get(url("cases/")))
+        marked = client.post(url(f"rig/{rig}/measure"), data={"marks": "these", "x1": "2010", "y1": "1370", "u1": "3"})
+        assert marked.status_code == 200 and str(marked.url) != url(f"rig/{rig}/")
+        assert (
+            str(marked.url).rstrip("/").rpartition("/")[2] in client.get(place).text
+        )  # the case shows the newest result
+        with zipfile.ZipFile(io.BytesIO(client.get(place + "export.zip").content)) as taken:
+            told = json.loads(taken.read("case.json"))
+            assert told["schema"] == "photomeasure/case-export/1" and told["case"]["note"] == "=1+1"
+            assert [photo["name"] for photo in told["photographs"]] == ["same name.jpg"] * 2
+            first = told["photographs"][0]
+            assert taken.read(first["file"]) == sample("within.jpg") and len(told["results"]) == 3
+            named = {name for result in told["results"] for name in result["files"]}
+            assert {*named, "case.json", *(photo["file"] for photo in told["photographs"])} == set(taken.namelist())
+            assert not any("secret" in json.dumps(link) for link in told["links"])
+
+
+def test_deleted_for_good(tmp_path: Path) -> None:
+    with opened(tmp_path / "kept") as client:
+        place, link = made(client, rig="Unrepeatable-4711")
+        answered(client, link)
+        in_pieces(client, link, sample("chat.jpg"), "Unrepeatable-4712.jpg")
+        press(client, link + "send")
+        waited_for(client, place, "All that it rests on")
+        rig = client.get(place).text.partition("/rig/")[2].partition("/")[0]
+        assert "Gone are then" in text_of(client.get(place + "delete"))
+        gone = press(client, place + "delete")
+        assert "Unrepeatable" not in gone.text
+        for address in (place, link, url(f"rig/{rig}/"), link + "next"):
+            assert client.get(address).status_code == 404
+        left = [path for path in (tmp_path / "kept").rglob("*") if path.is_file()]
+        assert sorted(path.name for path in left) == ["store.sqlite"]
+        assert not any(b"Unrepeatable" in path.read_bytes() for path in left)
+
+
+def test_a_link_is_shown_until_the_program_stops_and_works_on(tmp_path: Path) -> None:
+    with opened(tmp_path / "kept") as client:
+        place, link = made(client)
+        assert link in client.get(place).text
+    with opened(tmp_path / "kept") as client:
+        shown = text_of(client.get(place))
+        assert "cannot be shown again" in shown and client.get(link).status_code == 200
+
+
+def test_a_slip_is_said_beside_its_field_and_nothing_typed_is_lost(tmp_path: Path) -> None:
+    with opened(tmp_path / "kept") as client:
+        slip = client.post(
+            url("cases/"), data={"rig": "", "customer": "Ada", "coupling": "other-ball", "ball_diameter": "abc"}
+        )
+        assert slip.status_code == 400 and 'value="Ada"' in slip.text and 'id="rig-mistake"' in slip.text
+        assert 'id="ball_diameter-mistake"' in slip.text
+        place, link = made(client)
+        bars = client.post(link + "question/bars", data={"bar_x": "12", "bar_y": "150"})
+        assert bars.status_code == 400 and 'id="bar_x-mistake"' in bars.text and 'value="150"' in bars.text
+        assert client.post(link + "question/coupled", data={"value": "perhaps"}).status_code == 400
+        assert client.post(link + "question/colour", data={"value": "red"}).status_code == 404
+        assert "No photograph is here yet" in text_of(press(client, link + "send"))
+        assert press(client, place + "ask").status_code == 400 and press(client, place + "measure").status_code == 400
+        changed = client.post(place + "edit", data={"rig": "Ferncombe 8", "customer": "Ada"})
+        assert "Ferncombe 8" in changed.text
