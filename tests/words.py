@@ -11,6 +11,7 @@ import sys
 from collections.abc import Iterable, Iterator
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 from babel.messages.catalog import Catalog, Message
 from babel.messages.extract import extract_from_dir
@@ -67,8 +68,8 @@ def faults(language: Language) -> Iterator[str]:
         yield from (f"{language}: {key!r} {what}" for what in _wrong(key, message))
 
 
-def _wrong(key: Id, message: Message) -> Iterator[str]:
-    told = [message.string] if isinstance(message.string, str) else list(message.string)
+def _wrong(key: Any, message: Message) -> Iterator[str]:
+    told = [message.string] if isinstance(message.string, str) else list(message.string or ())
     asked = places(key if isinstance(key, str) else key[1])
     if not all(told):
         yield "is not translated"
@@ -85,7 +86,7 @@ def update(language: Language, translated: Iterable[tuple[Id, str | tuple[str, .
     before.update(translated)
     after = Catalog(locale=language, header_comment=_HEADER.format(language=NAMES[language]), fuzzy=False)
     for key, files in in_the_code().items():
-        after.add(key, before.get(key) or "", locations=[(file, None) for file in sorted(files)], flags=())  # type: ignore[arg-type]
+        after.add(key, before.get(key) or "", locations=[(file, None) for file in sorted(files)], flags=())  # type: ignore[misc]
     stream = BytesIO()
     write_po(stream, after, width=0, sort_output=True, no_location=False, include_lineno=False)
     lines = stream.getvalue().decode().splitlines(keepends=True)
@@ -99,7 +100,9 @@ def update(language: Language, translated: Iterable[tuple[Id, str | tuple[str, .
         '"Generated-By',
     )
     path.write_text("".join(line for line in lines if not line.startswith(dated)), encoding="utf-8")
-    return sum(not all([m.string] if isinstance(m.string, str) else m.string) for m in catalogue_of(language) if m.id)
+    return sum(
+        not all([m.string] if isinstance(m.string, str) else m.string or ()) for m in catalogue_of(language) if m.id
+    )
 
 
 def translations_in(path: Path) -> dict[Id, str | tuple[str, ...]]:

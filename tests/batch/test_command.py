@@ -118,8 +118,8 @@ def test_numbers_do_not_hang_on_the_number_of_processes(tmp_path: Path) -> None:
         assert one == two and one["monte_carlo"]["trials"] > 0
         drawn = [(tmp_path / jobs / f"{name}-height.jpg").read_bytes() for jobs in "12"]
         assert drawn[0] == drawn[1]
-    one, two = ((tmp_path / jobs / "table.csv").read_bytes() for jobs in "12")
-    assert one == two
+    first, second = ((tmp_path / jobs / "table.csv").read_bytes() for jobs in "12")
+    assert first == second
 
 
 def test_every_option_of_measure_says_in_a_batch_what_it_says_there(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import IO
 
 import pytest
 from PIL import Image
@@ -23,9 +24,9 @@ def run(*arguments: object) -> tuple[int, str, str]:
     return result.exit_code, result.stdout, result.stderr
 
 
-def program(*arguments: object, stdout: int | object = subprocess.PIPE) -> subprocess.CompletedProcess[str]:
+def program(*arguments: object, stdout: int | IO[str] = subprocess.PIPE) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "photomeasure", *(str(argument) for argument in arguments)]
-    return subprocess.run(command, stdout=stdout, stderr=subprocess.PIPE, text=True, check=False)  # type: ignore[call-overload]
+    return subprocess.run(command, stdout=stdout, stderr=subprocess.PIPE, text=True, check=False)
 
 
 def commands() -> list[tuple[str, ...]]:

@@ -39,7 +39,8 @@ def marks(name: str) -> list[str]:
 
 def holds(record: dict[str, Any], height_mm: float) -> bool:
     """Within three standard uncertainties, and those no larger than 4 mm: a figure that somebody can use."""
-    return abs(record["height_mm"] - height_mm) <= 3.0 * record["u_mm"] and 0.0 < record["u_mm"] <= 4.0
+    u_mm = float(record["u_mm"])
+    return abs(record["height_mm"] - height_mm) <= 3.0 * u_mm and 0.0 < u_mm <= 4.0
 
 
 def measured(place: Path, *arguments: object) -> dict[str, Any]:

@@ -85,7 +85,7 @@ def test_record_by_contract_and_true(pictured: Pictured, tmp_path: Path) -> None
 
 
 def test_record_is_read_again_and_has_a_schema(pictured: Pictured, tmp_path: Path) -> None:
-    import jsonschema
+    import jsonschema  # type: ignore[import-untyped, unused-ignore]
 
     record = measured(pictured, place=tmp_path)
     jsonschema.validate(record, record_schema())

@@ -141,7 +141,7 @@ def smudge(light: NDArray[np.float32], sheet: Sheet, box: Box, rng: np.random.Ge
 
 def answers_of(sheet: Sheet, rng: np.random.Generator) -> dict[str, tuple[str, ...]]:
     """One value a question; bars around what printers really give, anywhere once in three."""
-    answers = {}
+    answers: dict[str, tuple[str, ...]] = {}
     for question in QUESTIONS:
         values = [box.value for box in sheet.boxes if box.question == question]
         answers[question] = (str(rng.choice(values)),)
@@ -186,8 +186,8 @@ def take(light: NDArray[np.float32], sheet: Sheet, condition: Condition, rng: np
     cv2.warpPerspective(
         page_light, matrix, (size[0] * fine, size[1] * fine), around, cv2.INTER_LINEAR, cv2.BORDER_TRANSPARENT
     )
-    seen = cv2.resize(around, (int(size[0]), int(size[1])), interpolation=cv2.INTER_AREA)
-    seen = cv2.GaussianBlur(seen, (0, 0), rng.uniform(*condition.blur_px))
+    small = cv2.resize(around, (int(size[0]), int(size[1])), interpolation=cv2.INTER_AREA)
+    seen = np.asarray(cv2.GaussianBlur(small, (0, 0), rng.uniform(*condition.blur_px)), dtype=np.float32)
     fall = np.linspace(0, 1, seen.shape[1], dtype=np.float32)
     seen *= 1 + np.float32(rng.uniform(-0.15, 0.15)) * fall
     seen *= np.float32(rng.uniform(1.2, 1.7) if condition.sun else rng.uniform(0.5, 0.9))

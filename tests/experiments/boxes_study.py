@@ -53,8 +53,8 @@ def one(paper: Paper, condition: Condition, case: str, seed: int) -> Look:
             ]
             answers[question] = (*answers[question], str(rng.choice(values)))
     elif case == "smudge":
-        question = str(rng.choice(QUESTIONS))
-        smudged = question, str(rng.choice([box.value for box in sheet.boxes if box.question == question]))
+        asked = str(rng.choice(QUESTIONS))
+        smudged = asked, str(rng.choice([box.value for box in sheet.boxes if box.question == asked]))
     picture = ticked(paper, condition, rng, answers, smudged)
     found = find_sheets(picture.grey)
     upright = found.of_role("upright") if isinstance(found, Finding) else None
@@ -77,7 +77,7 @@ def rows_of(paper: Paper, look: Look) -> list[tuple[str, ...]]:
     what = (look.condition, look.case, f"{look.pen_mm:g}", look.mark)
     if look.inks is None:
         return [(*what, question, "not found") for question in QUESTIONS]
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for answer in answers_by(kit(paper).upright.boxes, look.inks):
         truth = look.answers.get(answer.question, ())
         if answer.value is None:

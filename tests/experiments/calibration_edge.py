@@ -60,7 +60,7 @@ def scene_of(
     shot = Shot(lenses_mm=(lens,), pick_px=0.3)
     empty = blank(shot)
     where = layout(empty)
-    x = _truth(empty, where, shot, rng)
+    x = _truth(empty, where, shot, 0.0, rng)
     x[where.pose(0)] = pose_looking(np.array(lens) + rng.normal(0, 40, 3), np.array(place) + rng.normal(0, 30, 3))
     scene = observed(empty, where, x, rng)
     return scene, float(measurand_gradient(empty, where) @ x), intrinsics_of(empty, where, x, 0)

@@ -54,9 +54,9 @@ def judged(told: Path) -> Outcome:
     first = measure(_asked(told, before, None))
     if not isinstance(first, Result):
         return Outcome(sheet_untouched=untouched, refused=f"before: {first.refusal.code}")
-    if first.sightings.bar_tag is None:
+    if not first.sightings.bar_tags:
         return Outcome(sheet_untouched=untouched, refused="before: no bar tag")
-    bar = bar_of(first.estimate, first.sightings.bar_tag)
+    bar = bar_of(first.estimate, first.sightings.bar_tags[0], first.sightings.bar_tags[1:])
     carried = Carried(**bar.model_dump(), record=told.name, sheet_untouched=untouched)
     second = measure(_asked(later, after, carried))
     if not isinstance(second, Result):

@@ -63,7 +63,7 @@ def photographs(scene: Scene, folder: Path, rng: np.random.Generator, name: str)
 def told(result: Result, scene: Scene) -> float:
     """The height, mm, by the same photographs and estimator where what no photograph shows is known."""
     truth, ground = scene.truth, scene.ground
-    if truth is None:
+    if truth is None or ground is None:
         raise ValueError("a study needs scenes with truth")
     n, (x, y, _) = truth.nuisance, truth.centre_mm
     known = {

@@ -43,7 +43,7 @@ def test_interval_holds_the_truth_as_often_as_it_says(name: str) -> None:
     count = 60
     error, u = errors(GROUPS[name], count, seed=11)
     inside = int((np.abs(error) <= 2.0 * u).sum())
-    low, high = stats.binom.ppf([0.001, 0.999], count, 0.9545)
+    low, high = (float(stats.binom.ppf(share, count, 0.9545)) for share in (0.001, 0.999))
     assert low <= inside <= high, (name, inside)
     birge = math.sqrt(float(((error / u) ** 2).mean()))
     low, high = np.sqrt(stats.chi2.ppf([0.001, 0.999], count) / count)

@@ -63,7 +63,8 @@ def test_heights_and_states_come_from_records(tmp_path: Path) -> None:
     begin(setup, ball, coupling)
     planned = load_setup(setup)
     assert (planned.vehicle.ball_height.value, planned.vehicle.ball_height.source) == (455.25, "ball.json")
-    assert (planned.trailer.level_coupling_height.value, planned.trailer.level_coupling_height.u) == (431.0, 0.9)
+    level = planned.trailer.level_coupling_height
+    assert level is not None and (level.value, level.u) == (431.0, 0.9)
     assert planned.vehicle.laden and not planned.vehicle.coupled
     text = setup.read_text(encoding="utf-8")
     assert "laden = true   # as the record says" in text and "CHECK" not in text and "@" not in text

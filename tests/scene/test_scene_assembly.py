@@ -317,8 +317,9 @@ def test_how_far_aside_of_the_foot_lines_middle_the_coupling_stands(away_mm: flo
     lens, centre = np.array([240.0, -2100.0, 900.0]), np.array([away_mm, 0.0, 410.0])
     pose = pose_looking(lens, np.array([0.0, 0.0, 300.0]))
     intrinsics = np.array([3000.0, 3000.0, 1999.5, 1499.5, 0.0, 0.0, 0.0, 0.0, 0.0])
-    px = cv2.projectPoints(centre[None], pose[:3], pose[3:], matrix(intrinsics), np.zeros(5))[0].reshape(2)
+    seen, _ = cv2.projectPoints(centre[None], pose[:3], pose[3:], matrix(intrinsics), np.zeros(5))
+    px = np.asarray(seen, dtype=np.float64).reshape(2)
     sightings = replace(sighted("pick"), centre_px=(None, px))
-    poses = [(intrinsics, cv2.Rodrigues(pose[:3])[0], pose[3:])] * 2
+    poses = [(intrinsics, np.asarray(cv2.Rodrigues(pose[:3])[0], dtype=np.float64), pose[3:])] * 2
     assert aside_mm(sightings, poses) == pytest.approx(away_mm, abs=1e-6)
     assert aside_mm(replace(sightings, centre_px=(None, None)), poses) == 0.0

@@ -131,9 +131,11 @@ def _on_paper(whole: PrintedSheet, left: float, bottom: float, right: float, top
     """The page's raster on white paper between page coordinates, which may lie outside the page."""
     mx, my = whole.mm_per_texel
     width, height = whole.size_mm
-    beyond = [max(0, round(over)) for over in ((top - height) / my, -bottom / my, -left / mx, (right - width) / mx)]
-    padded = cv2.copyMakeBorder(whole.texture, *beyond, cv2.BORDER_CONSTANT, value=255)
-    spread = replace(whole, texture=np.asarray(padded, dtype=np.uint8), corner_mm=(-beyond[2] * mx, -beyond[1] * my))
+    above, below, beside, after = (
+        max(0, round(over)) for over in ((top - height) / my, -bottom / my, -left / mx, (right - width) / mx)
+    )
+    padded = cv2.copyMakeBorder(whole.texture, above, below, beside, after, cv2.BORDER_CONSTANT, value=255)
+    spread = replace(whole, texture=np.asarray(padded, dtype=np.uint8), corner_mm=(-beside * mx, -below * my))
     return spread.cut(left, bottom, right, top)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -79,7 +80,12 @@ def test_a_sheet_that_is_there_many_times_is_refused_after_the_second(monkeypatc
     """One picture with 300 sheets took a minute: each of their codes was measured as a sheet of its own."""
     tried = []
     measure = sheets.measure_sheet
-    monkeypatch.setattr(sheets, "measure_sheet", lambda *given: (tried.append(1), measure(*given))[1])
+
+    def tried_once(*given: Any) -> Any:
+        tried.append(1)
+        return measure(*given)
+
+    monkeypatch.setattr(sheets, "measure_sheet", tried_once)
     upright = kit("a4").upright
     pages = tuple(
         laid(upright, at=(150.0 + 260.0 * i, 200.0 + 370.0 * j), px_per_mm=1.1) for i in range(6) for j in range(3)

@@ -12,7 +12,8 @@ from PIL import Image
 from photomeasure.scene.scene import CameraPrior
 from photomeasure.seen.camera_for import camera_for
 from photomeasure.seen.image import Photo, decode
-from tests.calib.profile.test_profile import SIZE_PX, profile
+from tests.calib.finding.board_views import SIZE_PX
+from tests.calib.profile.test_profile import profile
 from tests.commands.test_command_calibrate import exif_of
 
 

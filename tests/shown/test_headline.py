@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import get_args
+from typing import Any, get_args
 
 import pypdfium2
 import pytest
@@ -21,7 +21,7 @@ from photomeasure.web.page import result_page
 from tests.shown.report.samples import filled, measured, pages_text
 
 MEASURED: tuple[VerdictWord, ...] = ("within", "above", "below", "undecided", "no-band")
-SURE = {"indicative": False, "indicative_why": []}
+SURE: dict[str, Any] = {"indicative": False, "indicative_why": []}
 
 
 def contradicted(verdict: VerdictWord) -> Record:

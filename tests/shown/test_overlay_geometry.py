@@ -243,8 +243,8 @@ def test_texts_stand_out_from_their_plates() -> None:
         assert _contrast(_rgba(ground), _rgba(colour)) >= 4.5
         hatch = mixed(ground, (1.0, 1.0, 1.0), 0.3)  # the badge of what hangs on something: ink over strokes
         assert _contrast(_rgba(INK), _rgba(hatch)) >= 4.5
-    for colour in (BAND, RULE, WHITE):
-        assert _contrast(colour, PLATE) >= 4.5 and _contrast(colour, BACKGROUND) >= 4.5
+    for ink in (BAND, RULE, WHITE):
+        assert _contrast(ink, PLATE) >= 4.5 and _contrast(ink, BACKGROUND) >= 4.5
 
 
 def test_verdicts_differ_in_shape_not_only_in_colour() -> None:

@@ -41,7 +41,7 @@ def published(folder: Path) -> tuple[NDArray[np.float64], NDArray[np.float64], N
 
 @cache
 def corners_px(path: Path) -> NDArray[np.float64]:
-    grey = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
+    grey = np.asarray(cv2.imread(str(path), cv2.IMREAD_GRAYSCALE))
     found, corners = cv2.findChessboardCorners(grey, (COLUMNS, ROWS))
     assert found, path.name
     closely = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 30, 0.1)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from photomeasure.rules.load import default_rule
 from photomeasure.seen.centre.sightings import Sightings
@@ -38,7 +39,7 @@ def why(
     left: tuple[str, ...] = (),
     source: str = "ball",
     contradictions: tuple[str, ...] = (),
-    sheets: tuple[np.ndarray, ...] = (),  # type: ignore[type-arg]
+    sheets: tuple[NDArray[np.float64], ...] = (),
     **more: object,
 ) -> list[str]:
     settled = Settled(

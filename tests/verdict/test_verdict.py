@@ -415,7 +415,7 @@ def test_after_the_advised_move_the_verdict_is_within(height_mm: float, u_mm: fl
         middle = judge(405.0, u_mm, AU, AS_SPOKEN_OF, "ball-50", decision=decision)
         assert middle.verdict != "within" or middle.p_inside is None or middle.p_inside < 0.95
         return
-    assert change.least_down_mm is not None and change.most_down_mm is not None
+    assert change.least_down_mm is not None and change.best_down_mm is not None and change.most_down_mm is not None
     inset = 1e-7 * min(1.0, change.most_down_mm - change.least_down_mm)
     for down in (change.least_down_mm + inset, change.best_down_mm, change.most_down_mm - inset):
         after = judge(height_mm - down, u_mm, AU, AS_SPOKEN_OF, "ball-50", decision=decision)
@@ -461,5 +461,6 @@ def test_a_band_with_one_end_says_which_way(
     """And no further than its own end asks: a move into the middle of an open band has no meaning."""
     found = judge(height_mm, 2.0, own_rule(low_mm, high_mm), AS_SPOKEN_OF, "ball-50")
     assert found.adjustment is not None and way in found.adjustment.sentence
+    assert found.adjustment.best_down_mm is not None
     move = abs(found.adjustment.best_down_mm)
     assert move == 0.0 if "any" in way else 20.0 <= move <= 20.0 + 4.0 * 2.0

@@ -13,7 +13,13 @@ from starlette.testclient import TestClient
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 TOKEN, HOST = "abcd-efgh-2345", "127.0.0.1"
 BASE = f"http://{HOST}"
-AS_PHOTOGRAPHED = {"coupled": "no", "laden": "no", "level_ground": "yes", "bar_x": "150", "bar_y": "150"}
+AS_PHOTOGRAPHED: dict[str, Any] = {
+    "coupled": "no",
+    "laden": "no",
+    "level_ground": "yes",
+    "bar_x": "150",
+    "bar_y": "150",
+}
 
 
 def url(path: str = "") -> str:

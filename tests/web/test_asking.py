@@ -34,7 +34,7 @@ def ring_radii(picture: Image.Image) -> NDArray[np.float64]:
     pixels = np.asarray(picture.convert("RGB")).astype(int)
     near = np.abs(pixels - np.array([255, 210, 63])).sum(axis=2) < 60
     rows, columns = (place - (picture.width / 2 - 0.5) for place in np.nonzero(near))
-    return np.hypot(rows, columns)
+    return np.asarray(np.hypot(rows, columns), dtype=np.float64)
 
 
 def test_yes_measures_the_ball_that_the_ring_was_on(client: TestClient) -> None:

@@ -266,7 +266,7 @@ def test_a_refusal_shows_what_could_be_the_centre_and_measures_with_the_pick(
     page: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Candidates are put there, so that the test does not hang on how much the search of the ball finds by itself."""
-    real = measuring.recorded
+    real = measuring.recorded  # type: ignore[attr-defined]
 
     def with_candidates(*arguments: Any, **more: Any) -> Any:
         outcome, made = real(*arguments, **more)

@@ -24,6 +24,7 @@ from typer.testing import CliRunner
 
 from photomeasure.cli import app
 from photomeasure.record.tape import compare, read_tape
+from photomeasure.seen.look import Refused
 from photomeasure.web import bench, measuring
 from photomeasure.web.app import page_app
 from photomeasure.web.cases import Cases
@@ -156,10 +157,11 @@ def test_a_refusal_says_why_and_what_next_in_the_pages_own_words(client: TestCli
 
 
 def test_candidates_are_shown_where_they_were_seen(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
-    real = measuring.recorded
+    real = measuring.recorded  # type: ignore[attr-defined]
 
     def with_candidates(*arguments: Any, **more: Any) -> Any:
         outcome, made = real(*arguments, **more)
+        assert isinstance(outcome, Refused)
         seen = ((np.array([820.26, 596.006]), np.array([12.0, 7.5])),)
         return replace(outcome, candidates_px=seen), made
 
@@ -170,7 +172,7 @@ def test_candidates_are_shown_where_they_were_seen(client: TestClient, monkeypat
 
 
 def test_pressed_twice_it_measures_once_and_the_page_goes_on_answering(monkeypatch: pytest.MonkeyPatch) -> None:
-    held, calls, real = threading.Event(), [], bench.measured
+    held, calls, real = threading.Event(), [], bench.measured  # type: ignore[attr-defined]
 
     def slow(*arguments: Any) -> Any:
         calls.append(arguments)

@@ -67,7 +67,7 @@ def test_tiles_begin_where_they_say(tmp_path: Path) -> None:
     rows = []
     for row in range(3):
         paths = [preview.tile(row, column) for column in range(3)]
-        rows.append(np.hstack([cv2.imread(str(path), cv2.IMREAD_GRAYSCALE) for path in paths]))
+        rows.append(np.hstack([np.asarray(cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)) for path in paths]))
     whole = np.asarray(np.vstack(rows), np.uint8)
     assert whole.shape == SIZE[::-1]
     for spot in SPOTS:

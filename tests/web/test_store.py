@@ -89,7 +89,7 @@ def test_broken_off_anywhere_the_old_result_or_the_new_one_is_there(
     assert case is not None and case.measured is not None and len(case.measured.pictures) == 1
     case.taped = {"tape": "400"}
     with monkeypatch.context() as breaking:
-        breaking.setattr(store_module, "write_atomic", broken(store_module.write_atomic))
+        breaking.setattr(store_module, "write_atomic", broken(store_module.write_atomic))  # type: ignore[attr-defined]
         breaking.setattr(store_module, "_about", broken(store_module._about))
         breaking.setattr(shutil, "rmtree", broken(shutil.rmtree))
         with pytest.raises(KeyboardInterrupt):

@@ -53,7 +53,7 @@ def test_every_word_has_its_translation_and_none_is_left_over(language: Language
 @pytest.mark.parametrize("language", OTHERS)
 def test_only_words_change(language: Language, tmp_path: Path) -> None:
     for name in ("en", language):
-        write_target(tmp_path / name, "a4", 7, language=name)  # type: ignore[arg-type]
+        write_target(tmp_path / name, "a4", 7, language=name)
     facts = [json.loads((tmp_path / name / "target.json").read_text()) for name in ("en", language)]
     assert facts[0] == facts[1]
     words = pdfium.PdfDocument(tmp_path / language / "target.pdf")[0].get_textpage().get_text_range()

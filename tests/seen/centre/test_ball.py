@@ -43,7 +43,7 @@ def test_outline_points_are_those_of_the_circle_fits_of_scikit_image_and_opencv(
     which lies within 0.1 px of the centre's picture (f tan(theta) (r / z)^2 = 0.08 px)."""
     found = mixed.search()
     assert isinstance(found, Ball)
-    circle = CircleModel.from_estimate(found.outline_px)
+    circle = CircleModel.from_estimate(found.outline_px)  # type: ignore[no-untyped-call]
     assert circle
     np.testing.assert_allclose(circle.center, found.centre_px, atol=0.2)
     assert circle.radius == pytest.approx(found.radius_px, abs=0.2)

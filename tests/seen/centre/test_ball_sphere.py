@@ -61,7 +61,9 @@ def test_closed_formulas_are_the_ellipse_that_opencv_fits_to_the_projected_conto
 @pytest.mark.parametrize("place", PLACES[1:])
 def test_closed_formulas_are_the_ellipse_that_scikit_image_fits(place: tuple[float, float, float]) -> None:
     ellipse = closed(place)
-    model = EllipseModel.from_estimate(reference_px(np.array(place), STRAIGHT) - ellipse.middle_px)
+    model = EllipseModel.from_estimate(  # type: ignore[no-untyped-call]
+        reference_px(np.array(place), STRAIGHT) - ellipse.middle_px
+    )
     assert model
     np.testing.assert_allclose(model.center, 0.0, atol=1e-6)
     np.testing.assert_allclose(

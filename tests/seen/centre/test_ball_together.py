@@ -73,7 +73,8 @@ def test_two_that_believe_in_one_place_are_sure_together(front: View, whole: Vie
     views, seen = [front, whole], [find_candidates(front), find_candidates(whole)]
     both = found_together(views, [_doubted(some, 0.85) for some in seen], SURE)
     assert [isinstance(one, Ball) for one in both] == [True, True]
-    assert both[0].confidence == pytest.approx(0.9775)
+    first = both[0]
+    assert isinstance(first, Ball) and first.confidence == pytest.approx(0.9775)
     too_doubtful = found_together(views, [_doubted(seen[0], 0.8), _doubted(seen[1], 0.6)], SURE)
     assert [isinstance(one, Ball) for one in too_doubtful] == [False, False]
 

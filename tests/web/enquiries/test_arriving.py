@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 import io
 import shutil
-from collections import namedtuple
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -15,6 +15,7 @@ from photomeasure.web.enquiries.arriving import Arriving, OffsetError, append, b
 from photomeasure.web.enquiries.enquiry import Enquiry, Photograph
 from photomeasure.web.enquiries.photographs import leave_out, photographs_of
 from photomeasure.web.enquiries.shelf import Shelf
+from photomeasure.web.guards import PHOTO_BYTES
 from photomeasure.web.problems import PageError
 from photomeasure.web.store import Store
 
@@ -73,7 +74,7 @@ def test_the_same_file_is_the_same_photograph_and_wanted_again(shelf: Shelf, enq
 def test_no_more_than_was_said_than_there_is_room_for_and_than_one_link_may(
     shelf: Shelf, enquiry: Enquiry, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for size in (0, -1, arriving.PHOTO_BYTES + 1):
+    for size in (0, -1, PHOTO_BYTES + 1):
         with pytest.raises(PageError):
             begin(shelf, enquiry, "large", "x", size)
     with pytest.raises(PageError):
@@ -86,7 +87,7 @@ def test_no_more_than_was_said_than_there_is_room_for_and_than_one_link_may(
     for number in range(arriving.MOST_BEGUN + 3):  # those that were given up make room
         begun(shelf, other, f"given up {number}")
     assert len(list(shelf.folder(other).iterdir())) == arriving.MOST_BEGUN
-    full = namedtuple("full", "total used free")(10**12, 10**12, arriving.FREE_BYTES)
+    full = SimpleNamespace(total=10**12, used=10**12, free=arriving.FREE_BYTES)
     monkeypatch.setattr(shutil, "disk_usage", lambda _: full)
     with pytest.raises(PageError, match="no room"):
         begun(shelf, shelf.make(enquiry.about), "full")

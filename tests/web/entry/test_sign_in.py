@@ -76,7 +76,7 @@ def test_in_and_out_again(closed: TestClient) -> None:
 
 
 def test_by_https_the_cookie_is_for_https_only(closed: TestClient) -> None:
-    public = {"headers": {"host": "heights.example"}}
+    public: dict[str, Any] = {"headers": {"host": "heights.example"}}
     answer = sign_in(closed, **public)
     # the client itself speaks http, and does not send it back: the form is refused, as it has to be
     assert answer.status_code == 403
