@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Source = Literal["typed", "ticked", "remembered", "assumed"]
+# settings: from a person's file of defaults, which stands for no particular rig or print
+Source = Literal["typed", "ticked", "remembered", "settings", "assumed"]
 Unsaid = Literal["coupling", "ball-diameter", "rule"]  # fields of a request that hold a default because nobody said
 
 

@@ -57,6 +57,7 @@ def request_of(
         before_photos=before_photos,
         sheet_untouched=said.sheet_untouched,
         unsaid=unsaid(said.coupling, said.ball_diameter_mm, said.rule),
+        by_default=said.by_default or frozenset(),
         case=Case(rig=said.rig, case=said.case, by=said.by, place=said.place, note=said.note, more=said.more or ()),
     )
 

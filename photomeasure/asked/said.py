@@ -16,7 +16,8 @@ USUAL_COUPLING: Coupling = "ball-50"
 class Said:
     """One field for each row of the table of questions (`fields.QUESTIONS`) that is said of a whole rig; None: not said.
 
-    rule: name or path; decision: as it is typed; camera, bay, from_record: paths of files; more: further columns of a list.
+    rule: name or path; decision: as it is typed; camera, bay, from_record: paths of files; more: further columns of a list;
+    by_default: names of those whose answer is a person's file of defaults.
     """
 
     coupling: Coupling | None = None
@@ -49,11 +50,13 @@ class Said:
     place: str | None = None
     note: str | None = None
     more: tuple[tuple[str, str], ...] | None = None
+    by_default: frozenset[str] | None = None
 
     def over(self, common: Said) -> Said:
         """These, and where nothing was said what is common to all rigs."""
         said = {f.name: getattr(self, f.name) for f in fields(self) if getattr(self, f.name) is not None}
-        return replace(common, **said)
+        left = (common.by_default or frozenset()) - said.keys() | (self.by_default or frozenset())
+        return replace(common, **{**said, "by_default": left or None})
 
     @property
     def coupling_taken(self) -> Coupling:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from inspect import Parameter, Signature, signature
 from typing import TypeVar, get_type_hints
 
+import typer
+
 from photomeasure.asked.fields import open_at
-from photomeasure.asked.question import Door
+from photomeasure.asked.question import Door, Question
 from photomeasure.asked.said import Said
 from photomeasure.cli.options import annotation
 
 _Result = TypeVar("_Result")
+_CONTEXT = "context"
 
 
 def states(door: Door) -> Callable[[Callable[..., _Result]], Callable[..., _Result]]:
@@ -21,7 +24,9 @@ def states(door: Door) -> Callable[[Callable[..., _Result]], Callable[..., _Resu
         questions = open_at(door)
 
         def dressed(**typed: object) -> _Result:
-            said = Said(**{question.name: typed.pop(question.parameter) for question in questions})  # type: ignore[arg-type]
+            by_default = _by_default(typed.pop(_CONTEXT, None), questions)
+            answers = {question.name: typed.pop(question.parameter) for question in questions}
+            said = Said(**answers, by_default=by_default or None)  # type: ignore[arg-type]
             return command(said=said, **typed)
 
         options = [
@@ -29,7 +34,7 @@ def states(door: Door) -> Callable[[Callable[..., _Result]], Callable[..., _Resu
             for question in questions
         ]
         hints = get_type_hints(command, include_extras=True)
-        parameters: list[Parameter] = []
+        parameters = [Parameter(_CONTEXT, Parameter.KEYWORD_ONLY, annotation=typer.Context)]
         for one in signature(command).parameters.values():
             known = one.replace(annotation=hints[one.name], kind=Parameter.KEYWORD_ONLY)
             parameters += options if one.name == "said" else [known]
@@ -39,3 +44,12 @@ def states(door: Door) -> Callable[[Callable[..., _Result]], Callable[..., _Resu
         return dressed
 
     return dress
+
+
+def _by_default(context: object, questions: Sequence[Question]) -> frozenset[str]:
+    """The questions that a file of defaults answers, of those that the command asks."""
+    source = getattr(context, "get_parameter_source", None)
+    if source is None:  # called as a plain function
+        return frozenset()
+    sources = {question.name: source(question.parameter) for question in questions}
+    return frozenset(name for name, source in sources.items() if source is not None and source.name == "DEFAULT_MAP")

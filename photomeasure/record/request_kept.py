@@ -59,6 +59,7 @@ def asked_part(
         carried=request.carried,
         before_photos=request.before_photos,
         unsaid=sorted(request.unsaid),
+        by_default=sorted(request.by_default),
     )
 
 
@@ -151,6 +152,7 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
         profile_folder=profile_folder if asked.remembered else None,
         bay=bay,
         unsaid=frozenset(asked.unsaid),
+        by_default=frozenset(asked.by_default),
         case=Case(**asked.case.model_dump(exclude={"more"}), more=tuple(asked.case.more.items())),
         carried=asked.carried,
         before_photos=asked.before_photos,

@@ -84,7 +84,7 @@ class AskedPart(_Part):
 
     rule, decision, camera, bay: as their own files hold them. remembered: camera profiles that were found by
     themselves, and prints whose bars were remembered, by file name. monte_carlo_seed: None where nothing was drawn.
-    unsaid: what held a default because nobody said.
+    unsaid: what held a default because nobody said; by_default: what came from a person's file of defaults.
     """
 
     coupling: str
@@ -113,6 +113,7 @@ class AskedPart(_Part):
     before_photos: int = Field(default=0, ge=0)
     sheet_untouched: bool | None = None
     unsaid: list[Literal["coupling", "ball-diameter", "rule"]] = Field(default_factory=list)
+    by_default: list[str] = Field(default_factory=list)
 
 
 class CarriedPart(_Part):
@@ -145,7 +146,7 @@ class FactPart(_Part):
 
     question: str
     value: str
-    from_: Literal["typed", "ticked", "remembered", "assumed"] = Field(
+    from_: Literal["typed", "ticked", "remembered", "settings", "assumed"] = Field(
         validation_alias="from", serialization_alias="from"
     )
 

@@ -99,7 +99,11 @@ def fact_rows(record: Record) -> list[tuple[str, str]]:
     """Label and text: what the sheet in the photograph told, and what was remembered of its print."""
     print_number = "" if record.print_number is None else f" (print {record.print_number:06d})"
     rows = []
-    for source, label in (("ticked", "Ticked on sheet"), ("remembered", f"Remembered{print_number}")):
+    for source, label in (
+        ("ticked", "Ticked on sheet"),
+        ("remembered", f"Remembered{print_number}"),
+        ("settings", "From your defaults"),
+    ):
         told = [_fact_words(fact) for fact in record.facts if fact.from_ == source]
         if told:
             rows.append((label, ", ".join(told)))

@@ -52,7 +52,7 @@ def places() -> set[str]:
 def test_every_field_of_a_request_is_asked_for_or_told_why_not() -> None:
     asked = {question.at for question in QUESTIONS if question.at}
     assert asked | NO_QUESTION.keys() == places() and not asked & NO_QUESTION.keys()
-    assert {one.name for one in fields(Said)} == {question.name for question in QUESTIONS} | {"more"}
+    assert {one.name for one in fields(Said)} == {question.name for question in QUESTIONS} | {"more", "by_default"}
 
 
 def test_no_part_of_a_request_is_missed_by_the_test_above() -> None:

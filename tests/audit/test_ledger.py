@@ -180,5 +180,6 @@ def test_a_record_that_was_cut_short_is_told(tmp_path: Path) -> None:
     (tmp_path / "cut.json").write_text('{\n "schema": "photomeasure/record/1",\n "version": "0.', encoding="utf-8")
     (tmp_path / "deep.json").write_text("[" * 100_000, encoding="utf-8")
     (tmp_path / "other.json").write_text('{"mine": 1}', encoding="utf-8")
+    (tmp_path / "case.seal.json").write_text('{\n "schema": "photomeasure/seal/1",\n "case": null}', encoding="utf-8")
     ledger = read_ledger([tmp_path])
     assert len(ledger.unreadable) == 1 and "cut.json" in ledger.unreadable[0] and ledger.other_files == 2

@@ -150,3 +150,25 @@ def test_a_remembered_print_is_taken_where_its_number_is_seen(blank: Rig, tmp_pa
 def test_a_bar_of_another_edition_is_refused(blank: Rig, tmp_path: Path) -> None:
     with pytest.raises(InputError, match="250 mm long"):
         measured(blank, "--bar-y", 150, place=tmp_path)
+
+
+def test_a_default_for_many_rigs_gives_way_to_this_sheet_and_says_what_it_answered(
+    ticked: Rig, blank: Rig, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    wrong = float(ticked.bars["y"]) + 2.0
+    lines = f"bar-x = {ticked.bars['x']}\nbar-y = {wrong}\nladen = true\nuncoupled = true\nball-diameter = 50.8\n"
+    (tmp_path / "photomeasure.toml").write_text(lines)
+    on_sheet = measured(ticked, place=tmp_path)
+    wanted = ANSWERS | {f"bar-{axis}": value for axis, value in ticked.bars.items()}
+    assert facts_of(on_sheet) == {question: (value, "ticked") for question, value in wanted.items()}
+    told = [said for said in on_sheet["warnings"] if said.startswith("Your defaults have")]
+    assert len(told) == 2 and any("bar Y" in said for said in told) and any("trailer loaded" in said for said in told)
+    plain = measured(blank, "--centre", blank.centre, "--unladen", place=tmp_path)
+    facts = facts_of(plain)
+    assert facts["bar-y"] == (f"{wrong:.1f}", "settings") and facts["coupled"] == ("no", "settings")
+    assert facts["ball"] == ("50.8", "settings") and facts["laden"] == ("no", "typed")
+    again = CliRunner().invoke(
+        app, ["verify", str(tmp_path / f"{blank.path.parent.name}.json"), "--photos", str(blank.path.parent)]
+    )
+    assert again.exit_code == 0, again.output

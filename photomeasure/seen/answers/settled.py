@@ -17,6 +17,7 @@ from photomeasure.asked.limits import check_length
 from photomeasure.asked.prints import RememberedPrint, remembered_print
 from photomeasure.asked.request import Request
 from photomeasure.rules.load import default_rule
+from photomeasure.seen.answers.by_default import given_way, marked
 from photomeasure.seen.answers.read import Answer
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
     said: list[str] = []
     ticked = {question: _ticked(question, views, said) for question in QUESTIONS}
     drawn = next((v.bars_mm for v in views if v.bars_mm is not None), None)
+    request = given_way(request, ticked, print_, said)
     bars, facts = _bars(request.bars, ticked, print_, drawn, said)
     state, more = request.state, []
     for question, field in (("coupled", "coupled"), ("laden", "laden"), ("level-ground", "level_ground")):
@@ -71,7 +73,7 @@ def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
             more.append(Fact(question=question, value="yes", source="assumed"))
     request = replace(request, bars=bars, state=state)
     request, ball = _ball(request, ticked["ball"], said)
-    return Settled(request=request, facts=(*facts, *more, ball), said=tuple(said))
+    return Settled(request=request, facts=marked((*facts, *more, ball), request), said=tuple(said))
 
 
 def _ticked(question: Question, views: Sequence[View], said: list[str]) -> str | None:

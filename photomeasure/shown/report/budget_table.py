@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from reportlab.platypus import Flowable
 
 from calib.drawing.pen import INK, Pen
+from calib.words.said import said_many, shown
 from photomeasure.record.schema import BudgetRow, InputRow, Record
 from photomeasure.shown.report.blocks import Drawn, grid
 from photomeasure.shown.report.style import BAR, NUMBER_BOLD, SHADE, SMALL_BOLD, colour_of, paragraph
@@ -15,6 +16,7 @@ from photomeasure.shown.report.style import BAR, NUMBER_BOLD, SHADE, SMALL_BOLD,
 _WIDTHS_MM = (56.0, 20.0, 24.0, 20.0, 60.0)
 _BAR_MM = 57.5
 _INPUT_WIDTHS_MM = (34.0, 14.0, 16.0, 17.0, 20.0, 19.0, 60.0)
+_TOLD = 0.0005  # a smaller share prints as 0.0 %: such rows stand together (the record has each)
 _SAME = 0.01  # of u: two ways of rounding the same figure
 
 
@@ -26,7 +28,14 @@ def budget_table(record: Record) -> Flowable:
     rows: list[Sequence[str | Flowable]] = [
         (row.quantity, f"{row.u_mm:.3f}", f"{row.u_mm**2:.4f}", f"{100 * row.share:.1f} %", _bar(row, full))
         for row in record.budget
+        if row.share >= _TOLD
     ]
+    small = [row for row in record.budget if row.share < _TOLD]
+    if small:
+        rest_mm = math.sqrt(math.fsum(row.u_mm**2 for row in small))
+        rest = shown(said_many("{count} more, under 0.05 % each", "{count} more, each under 0.05 %", count=len(small)))
+        share = f"{100 * math.fsum(row.share for row in small):.1f} %"
+        rows.append((rest, f"{rest_mm:.3f}", f"{rest_mm**2:.4f}", share, ""))
     together_mm = combined_u_mm(record)
     shares = math.fsum(row.share for row in record.budget)
     sums = (f"{together_mm:.3f}", f"{together_mm**2:.4f}", f"{100 * shares:.1f} %")
