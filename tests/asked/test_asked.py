@@ -65,6 +65,7 @@ FULL = Request(
         rig="Truck 2", case="26-117", by="M. Hale", place="Ferncombe", note="wet", more=(("registration", "FC 22"),)
     ),
     unsaid=frozenset({"coupling", "rule"}),
+    by_default=frozenset({"laden"}),
 )
 
 
