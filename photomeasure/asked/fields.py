@@ -205,5 +205,6 @@ NO_QUESTION: Mapping[str, str] = {
     "before_photos": "how many photographs, the last ones, are from before: --before; kept as before_photos",
     "profile_folder": "where remembered cameras and prints lie; what was found there is kept as remembered",
     "unsaid": "which questions nobody answered, known by their answers",
+    "by_default": "which questions a file of defaults answered, known by where the answers come from",
     "case.more": "further columns of a list, carried through",
 }

@@ -88,6 +88,7 @@ def test_no_door_asks_what_is_in_no_row() -> None:
         "carried",
         "before_photos",
         "unsaid",
+        "by_default",
     }
     assert CasePart.model_fields.keys() - {q.name for q in QUESTIONS if q.panel == CASE} == {"more"}
 
