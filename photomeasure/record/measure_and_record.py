@@ -17,7 +17,7 @@ from calib.outcome.files import is_file
 from photomeasure.asked.request import Request
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.interval.montecarlo import monte_carlo
-from photomeasure.pipeline import Result, measure
+from photomeasure.pipeline import Result, Standing, measure, measure_from
 from photomeasure.record.made_from_result import advice_of, record_of, record_of_refusal
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import PhotoPart, Record
@@ -30,13 +30,21 @@ MONTE_CARLO_SEED = 20261125  # the same record for the same photographs
 
 
 def recorded(
-    request: Request, *, seed: int | None = None, tape: TapeSaid | None = None
+    request: Request,
+    *,
+    seed: int | None = None,
+    tape: TapeSaid | None = None,
+    standing: Standing | Refused | None = None,
 ) -> tuple[Result | Refused, Record]:
     """Measure, and make the record with all that it takes to do so again.
 
-    seed: of the Monte Carlo check, None for none. tape: a reading to keep and compare. Raises InputError.
+    seed: of the Monte Carlo check, None for none. tape: a reading to keep and compare. standing: what the pictures of this
+    request show, where they have been looked at already. Raises InputError.
     """
-    outcome = measure(request)
+    if standing is None:
+        outcome = measure(request)
+    else:
+        outcome = standing if isinstance(standing, Refused) else measure_from(standing)
     if isinstance(outcome, Refused):
         record, photos = record_of_refusal(outcome), outcome.photos
     else:

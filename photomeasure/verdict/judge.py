@@ -145,7 +145,7 @@ def _with_band(
 ) -> Verdict:
     p = known.probabilities(band.low_mm, band.high_mm)
     accepted = acceptance(known, band.low_mm, band.high_mm, decision)
-    name = _decide(known, p, band, decision)
+    name = decided(known, p, band, decision)
     unlike = (*doubts, *other_state)
     if (
         name == "within"
@@ -178,7 +178,7 @@ def _with_band(
     return replace(verdict, sentence=said("Indicative only. {sentence}", sentence=verdict.sentence))
 
 
-def _decide(known: MeasuredHeight, p: Probabilities, band: Band, decision: Decision) -> VerdictName:
+def decided(known: MeasuredHeight, p: Probabilities, band: Band, decision: Decision) -> VerdictName:
     """Accept, reject above or below, each with the same guard or risk; what is left is undecided."""
     height, low, high = known.height_mm, band.low_mm, band.high_mm
     if decision.kind == "max-false-acceptance":

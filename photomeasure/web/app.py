@@ -31,6 +31,7 @@ from photomeasure.web.entry.sign_in import SignIn
 from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES, UPLOAD_BYTES, Guard
 from photomeasure.web.kit import kit_pdf
 from photomeasure.web.last_time import forget, remember, remembered
+from photomeasure.web.live.routes import Live
 from photomeasure.web.page import result_page
 from photomeasure.web.problems import PageError, no_longer, not_here, too_large
 from photomeasure.web.render import Pages
@@ -122,6 +123,7 @@ class _Routes:
             Route("/rig/{key}/measure", self.back),
             Route("/rig/{key}/tape", self.back),
             *([] if self._door is None else self._door.inside()),
+            *Live(self._bench, self._case).table(),
             Route("/rig/{key}/{what}", self.file),
         ]
 
@@ -240,7 +242,8 @@ class _Routes:
             case = self._cases.beside(case, (asked, centres, pick_u_px))
         elif answers != case.answers:
             case = self._cases.beside(case, None)
-        case.answers = answers
+        if answers != case.answers:
+            case.answers, case.standing = answers, None
         if not mark_first:
             case.pick_u_px = pick_u_px
             await self._bench.measure(case, asked, centres)

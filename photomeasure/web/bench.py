@@ -12,10 +12,12 @@ from typing import TypeVar
 from starlette.concurrency import run_in_threadpool
 
 from calib.outcome.refusal import Refusal
+from photomeasure.pipeline import Standing
 from photomeasure.record.schema import Record
-from photomeasure.web.answers import Asked, Centre
+from photomeasure.seen.look import Refused
+from photomeasure.web.answers import Asked, Centre, checked
 from photomeasure.web.cases import Case
-from photomeasure.web.measuring import measured
+from photomeasure.web.measuring import measured, stood
 from photomeasure.web.previews import Preview, make_preview
 from photomeasure.web.problems import PageError
 
@@ -28,6 +30,7 @@ class Bench:
 
     def __init__(self) -> None:
         self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="measuring")
+        self._quick = ThreadPoolExecutor(max_workers=1, thread_name_prefix="marks")
         self._waiting = 0
 
     async def aside(self, work: Callable[[], T]) -> T:
@@ -51,6 +54,23 @@ class Bench:
             return await asyncio.get_running_loop().run_in_executor(self._worker, work)
         finally:
             self._waiting -= 1
+
+    async def quick(self, work: Callable[[], T]) -> T:
+        """Some hundredths of a second that somebody waits for with a finger on the screen: not behind a measurement."""
+        return await asyncio.get_running_loop().run_in_executor(self._quick, work)
+
+    async def standing(self, case: Case) -> Standing | Refused:
+        """What a case's pictures show of kit and cameras; looked at once. Raises InputError."""
+        if case.measured is not None and case.measured.standing is not None:
+            return case.measured.standing
+        async with case.looking:
+            if case.standing is None:
+                asked, wrong = checked(case.answers)
+                if asked is None:
+                    raise next(iter(wrong.values()))
+                request = asked.request(tuple(upload.path for upload in case.uploads), ())
+                case.standing = await self.in_line(lambda: stood(request, case.names))
+            return case.standing
 
     async def measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...], *, patient: bool = False) -> None:
         """Measure a case. What is being measured, or was measured last, is not measured again. Raises InputError."""
@@ -94,4 +114,5 @@ class Bench:
 
     def close(self) -> None:
         """Forget what has not begun; what has begun ends by itself."""
+        self._quick.shutdown(wait=True, cancel_futures=True)
         self._worker.shutdown(wait=True, cancel_futures=True)

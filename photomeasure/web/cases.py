@@ -21,6 +21,8 @@ from typing import TYPE_CHECKING, BinaryIO
 
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.request import PICK_SIGMA_PX
+from photomeasure.pipeline import Standing
+from photomeasure.seen.look import Refused
 from photomeasure.web.answers import Answers, Centre
 from photomeasure.web.leftovers import own_folder
 from photomeasure.web.measuring import Measured
@@ -57,6 +59,7 @@ class Case:
     doing: object = None  # what is being measured, or was measured last
     task: asyncio.Task[None] | None = None
     previews: dict[int, Preview | Refusal] = field(default_factory=dict)
+    standing: Standing | Refused | None = None  # what the pictures show, where they were looked at for marks alone
     looking: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     @property
@@ -156,7 +159,9 @@ class Cases:
             known = None if doing is None else next((other for other in of_them if other.doing == doing), None)
             if known is not None:
                 return known
-            made = replace(case, key=secrets.token_urlsafe(9), measured=None, doing=None, task=None, taped={})
+            made = replace(
+                case, key=secrets.token_urlsafe(9), measured=None, doing=None, task=None, standing=None, taped={}
+            )
             self._cases[made.key] = made
             self._forget_oldest()
             return made

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from photomeasure.asked.request import Request
-from photomeasure.pipeline import Result
+from photomeasure.pipeline import Result, Standing, stand
 from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.schema import Record
 from photomeasure.seen.image import Photo
@@ -25,6 +25,7 @@ from photomeasure.shown.picture.refusal import MOST_CANDIDATES, above
 from photomeasure.shown.picture.sheets import sheet_outlines_px
 from photomeasure.web.answers import Asked
 from photomeasure.web.asking import Ask, asks
+from photomeasure.web.live.slim import slim
 
 Box = tuple[float, float, float, float]
 
@@ -43,11 +44,13 @@ class Measured:
     candidates_px: tuple[tuple[tuple[float, float], ...], ...]
     interest_px: tuple[Box | None, ...]
     asks: tuple[Ask, ...] = ()
+    standing: Standing | None = None  # without its pictures: for marks that are dragged
 
 
 def measured(request: Request, asked: Asked, names: Mapping[Path, str]) -> Measured:
     """Measure. asked: whose tape is kept beside it. names: of each stored photograph the person's own name for it. Raises InputError."""
-    outcome, record = recorded(request, tape=asked.tape)
+    standing = stand(request)
+    outcome, record = recorded(request, tape=asked.tape, standing=standing)
     told = _record_named(record, names)
     candidates = outcome.candidates_px if isinstance(outcome, Refused) else ()
     count = len(request.photos)
@@ -58,9 +61,23 @@ def measured(request: Request, asked: Asked, names: Mapping[Path, str]) -> Measu
             tuple((float(x), float(y)) for x, y in (candidates[i] if i < len(candidates) else ())[:MOST_CANDIDATES])
             for i in range(count)
         ),
+        standing=slim(standing, names) if isinstance(standing, Standing) else None,
         asks=asks(outcome) if isinstance(outcome, Refused) else (),
         interest_px=tuple(_interest(outcome.views[i]) if i < len(outcome.views) else None for i in range(count)),
     )
+
+
+def stood(request: Request, names: Mapping[Path, str]) -> Standing | Refused:
+    """What the pictures show, without them: for marks in photographs that have not been measured since the start."""
+    standing = stand(request)
+    return _refused_named(standing, names) if isinstance(standing, Refused) else slim(standing, names)
+
+
+def _refused_named(refused: Refused, names: Mapping[Path, str]) -> Refused:
+    reason = refused.refusal.reason
+    for path, name in names.items():
+        reason = reason.replace(path.name, name)
+    return Refused(request=refused.request, refusal=replace(refused.refusal, reason=reason))
 
 
 def _interest(view: View) -> Box | None:

@@ -1,0 +1,32 @@
+"""The figure of marks, by the program's own recipe from what was seen in the pictures once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from photomeasure.pipeline import Marks, Result, Standing, measure_from
+from photomeasure.record.made_from_result import record_of
+from photomeasure.shown import words
+from photomeasure.shown.headline import headline
+from photomeasure.web.live.table import first_table, table_of
+
+
+def figure(standing: Standing, marks: Marks) -> dict[str, Any]:
+    """What is shown when a mark was let go: figure and verdict, or why there is none; and the table to go on from here."""
+    outcome = measure_from(standing, marks)
+    if not isinstance(outcome, Result):
+        return {
+            "refused": f"{outcome.refusal.reason} {outcome.refusal.remedy}",
+            "table": first_table(standing).as_json(),
+        }
+    record = record_of(outcome)
+    head, table = headline(record), table_of(standing, outcome)
+    return {
+        "height_mm": record.height_mm,
+        "height": words.height(record),
+        "spread": words.plus_minus(record),
+        "title": head.title,
+        "look": head.look,
+        "sure": head.sure,
+        "table": table.as_json(),
+    }
