@@ -123,7 +123,8 @@ class Guard:
         if inside and self._sign_in is not None and session is None and not self._open_inside(scope["path"]):
             await self._to_the_way_in(scope)(scope, receive, sender)
             return
-        before = current.set(session)
+        # a customer's page has no session, even where the dealer looks at it in his own browser
+        before = current.set(None if first == CUSTOMERS else session)
         try:
             await self._let_through(scope, receive, sender, self._respond if inside else self._turn_away)
         finally:
