@@ -99,6 +99,7 @@ class Sheet:
 
 
 def frozen(array: NDArray[Any]) -> NDArray[Any]:
+    """The same array, from now on read-only."""
     array.setflags(write=False)
     return array
 

@@ -21,6 +21,7 @@ LEAST_TAPES_TO_CHECK = 3
 
 
 def tape_check(tape: Tape, state: State, covariance: Array, row: dict[str, int]) -> TapeCheck:
+    """A taped distance against the solved points: residual over what is left of its variance."""
     line = distance(state, row[tape.start], row[tape.end])
     solved_variance = float(line.slopes @ covariance[np.ix_(line.columns, line.columns)] @ line.slopes)
     residual = tape.distance_mm - line.residual
@@ -33,6 +34,7 @@ def tape_check(tape: Tape, state: State, covariance: Array, row: dict[str, int])
 def marker_checks(
     adjustment: Adjustment, final: Observed, covariance: Array, ids: list[int]
 ) -> tuple[MarkerCheck, ...]:
+    """How well each marker's corners are met, by their mean over its photographs, px."""
     sizes: dict[int, list[float]] = {number: [] for number in range(len(ids))}
     for seen, miss in zip(final.photos, adjustment.misses, strict=True):
         lengths = np.linalg.norm(miss, axis=1)
@@ -57,6 +59,7 @@ def marker_checks(
 
 
 def warnings_of(survey: Survey, tapes: tuple[TapeCheck, ...], markers: tuple[MarkerCheck, ...]) -> tuple[str, ...]:
+    """What to look at again, in words: suspicious tapes and markers."""
     found = [
         f"The tape {check.tape.name} reads {check.tape.distance_mm:.0f} mm where {check.solved_mm:.1f} mm was solved: "
         "tape it again."

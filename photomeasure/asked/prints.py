@@ -19,6 +19,8 @@ PRINTS, PREFIX = "prints", "print-"  # a folder beside the remembered cameras
 
 
 class PrintFile(BaseModel):
+    """A remembered print as its file holds it."""
+
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
 
     schema_: Literal["photomeasure/print/1"] = Field(default=SCHEMA, alias="schema")
@@ -29,6 +31,8 @@ class PrintFile(BaseModel):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RememberedPrint:
+    """A print's number and what its check bars read."""
+
     number: int
     bars: Bars
 
@@ -37,6 +41,7 @@ class RememberedPrint:
 
 
 def print_path(folder: Path, number: int) -> Path:
+    """Where a print of that number is remembered."""
     return folder / PRINTS / f"{PREFIX}{number:06d}.json"
 
 

@@ -90,6 +90,8 @@ def number(name: str, limit: Limit, *, cell: str, **said: Any) -> Question:
 
 
 def yes_no(name: str, **said: Any) -> Question:
+    """Yes, no, or nothing where it is not known; at the command line a pair of switches."""
+
     def parse(text: str, called: str) -> bool:
         word = text.strip().lower()
         if word not in _YES | _NO:

@@ -131,6 +131,7 @@ def disagreeing(ledger: Ledger) -> list[str]:
 
 
 def every(ledger: Ledger) -> list[str]:
+    """One line for each pair of photograph and tape."""
     return [_pair(pair) for pair in ledger.pairs]
 
 

@@ -35,6 +35,7 @@ class Grouping:
 
 
 def is_photo(path: Path) -> bool:
+    """Whether a file is taken for a photograph: by its ending, hidden files apart."""
     return is_file(path) and path.suffix.lower() in PHOTO_SUFFIXES and not path.name.startswith(".")
 
 

@@ -138,6 +138,7 @@ def _case(record: Record) -> dict[str, Any]:
 
 
 def failed_row(rig: str, photos: str, error: str) -> Row:
+    """The row of a rig that could not be measured for a reason that is no refusal."""
     return Row(rig=rig, photos=photos, error=" ".join(error.split()))
 
 

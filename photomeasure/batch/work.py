@@ -100,6 +100,7 @@ def written(task: Task, job: Job, found: Measured) -> Done:
 
 
 def failed(task: Task, why: str) -> Done:
+    """What comes of a rig that could not be asked for or written."""
     return Done(row=failed_row(task.rig, task.photos_text, why))
 
 

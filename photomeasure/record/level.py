@@ -50,6 +50,8 @@ class AllowedPart(_Part):
 
 
 class LevelPhotoPart(_Part):
+    """One photograph with the points that were marked in it."""
+
     file: str
     sha256: str | None = None
     width_px: int | None = None

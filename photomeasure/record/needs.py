@@ -32,6 +32,7 @@ def needs_of(result: Result, verdict: Verdict) -> list[NeedPart]:
 
 
 def needs_of_refusal(code: str) -> list[NeedPart]:
+    """What a person could say so that a refusal of that code is none."""
     return [NeedPart(code=need) for need in OF_REFUSALS.get(code, ())]
 
 

@@ -24,6 +24,8 @@ class _Part(BaseModel):
 
 
 class RefusalPart(_Part):
+    """Why nothing was measured, and what to do next; code: for programs."""
+
     code: str
     reason: Sentence
     remedy: Sentence
@@ -54,6 +56,8 @@ class InputRow(_Part):
 
 
 class PhotoPart(_Part):
+    """One photograph: file, digest, what was seen of the sheet in it, and by which camera when."""
+
     file: str
     sha256: str | None = None
     width_px: int | None = None
@@ -160,6 +164,8 @@ class CentrePart(_Part):
 
 
 class CameraPart(_Part):
+    """What was known of the first photograph's camera, and from where; focal lengths in pixels."""
+
     kind: str
     source: Sentence
     focal_px: float
@@ -189,6 +195,8 @@ class RulePart(_Part):
 
 
 class StatePart(_Part):
+    """The state in which the rig was photographed, as it was said; None: not said."""
+
     coupling: str
     coupled: bool | None
     laden: bool | None
@@ -209,6 +217,8 @@ class AdjustmentPart(_Part):
 
 
 class AmbiguityPart(_Part):
+    """A second pose that explains a photograph nearly as well: extra_chi2 more, at another height."""
+
     photo: int
     extra_chi2: float
     other_height_mm: float
@@ -269,6 +279,8 @@ class TapePart(_Part):
 
 
 class MonteCarloPart(_Part):
+    """The interval by drawing; reported: whether it is the one that the record gives."""
+
     trials: int
     height_mm: float
     u_mm: float

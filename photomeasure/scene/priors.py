@@ -432,6 +432,7 @@ def ball_priors(diameter_mm: float, photos: Collection[int] = (0,)) -> list[Prio
 
 
 def ball_edge_prior(photo: int) -> Prior:
+    """How far a photograph's tone curve and blur shift the edge of a ball, px."""
     return Prior(
         quantity="ball edge",
         coefficients={edge_of(photo): 1.0},

@@ -17,6 +17,7 @@ def canonical(value: Any) -> bytes:
 
 
 def sha256(data: bytes) -> str:
+    """SHA-256 in hexadecimal digits."""
     return hashlib.sha256(data).hexdigest()
 
 

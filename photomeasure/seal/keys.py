@@ -109,6 +109,7 @@ def load_public(path: Path) -> bytes:
 
 
 def raw_public(key: Ed25519PublicKey) -> bytes:
+    """The public key's 32 bytes (RFC 8032)."""
     return key.public_bytes_raw()
 
 

@@ -140,4 +140,5 @@ def _naming(refusal: Refusal, path: Path, request: Request) -> Refusal:
 
 
 def ground_sheet_seen(view: View, pose: Pose) -> View:
+    """The view with the ground sheet looked for once more, where a solved camera says that it must lie."""
     return replace(view, finding=with_ground_sheet(view.finding, view.photo.grey, *pose))

@@ -159,6 +159,7 @@ def _scaled_noise(scene: Scene, scale: float) -> Scene:
 
 
 def measurand_gradient(scene: Scene, where: Layout) -> NDArray[np.float64]:
+    """d height / d parameter, for every parameter of the layout."""
     gradient = np.zeros(len(where.names))
     for name, coefficient in scene.measurand.items():
         gradient[where.index[name]] = coefficient
@@ -352,6 +353,7 @@ def _scatter_p(result: Estimate) -> float:
 
 
 def photos_contradict(why: str) -> Refusal:
+    """The refusal of photographs that cannot be of one rig standing still; why: in words."""
     return Refusal(
         code="photos-contradict",
         reason=f"The photographs contradict each other: {why}.",

@@ -474,6 +474,7 @@ def rows(scene: Scene, where: Layout, x: NDArray[np.float64]) -> Rows:
 def prior_rows(
     scene: Scene, where: Layout, x: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], list[str]]:
+    """Every prior as a row: residuals over u (n,), their derivatives (n, parameters), and the quantity of each."""
     entries: list[tuple[str, dict[int, float], float]] = []
     for one in camera_parameters(scene):
         quantity = scene.cameras[one.camera].quantities[one.column]

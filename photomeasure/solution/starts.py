@@ -74,6 +74,7 @@ def marker_starts(view: MarkerView, intrinsics: NDArray[np.float64]) -> list[tup
 
 
 def all_starts(scene: Scene) -> list[list[tuple[NDArray[np.float64], float]]]:
+    """For each photograph its possible poses, the best first, with their reprojection errors in pixels."""
     starts = []
     for photo in range(scene.n_photos):
         intrinsics = scene.cameras[scene.camera_of[photo]].mean
@@ -101,6 +102,7 @@ def prior_means(scene: Scene, where: Layout) -> NDArray[np.float64]:
 
 
 def first_guess(scene: Scene, where: Layout, poses: list[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """All parameters at the means of their priors, poses and what hangs on them as the starts have it."""
     x = prior_means(scene, where)
     for photo, pose in enumerate(poses):
         x[where.pose(photo)] = pose

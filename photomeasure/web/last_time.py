@@ -30,4 +30,5 @@ def remembered(request: Request) -> Answers:
 
 
 def forget(response: Response) -> None:
+    """Ask the browser to forget them."""
     response.delete_cookie(_COOKIE, path="/")

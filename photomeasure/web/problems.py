@@ -14,6 +14,7 @@ class PageError(InputError):
 
 
 def too_large(limit_bytes: int) -> PageError:
+    """More bytes than are taken."""
     return PageError(
         413,
         f"What was sent is larger than {limit_bytes // 1_000_000} MB.",
@@ -23,6 +24,7 @@ def too_large(limit_bytes: int) -> PageError:
 
 
 def too_slow() -> PageError:
+    """Given up, for it came too slowly."""
     return PageError(
         408,
         "What was sent came too slowly, and was given up.",
@@ -32,6 +34,7 @@ def too_slow() -> PageError:
 
 
 def too_many_at_once() -> PageError:
+    """One device sends several things at the same time."""
     return PageError(
         503,
         "Too many things are being sent from this device at the same time.",
@@ -53,6 +56,7 @@ def too_often(what: str, wait_s: float) -> PageError:
 
 
 def signed_out() -> PageError:
+    """Not signed in any more."""
     return PageError(
         401,
         "You are not signed in any more, so this was not done.",
@@ -62,6 +66,7 @@ def signed_out() -> PageError:
 
 
 def old_form() -> PageError:
+    """A form from before the sign-in."""
     return PageError(
         403,
         "That page was from before you signed in, so nothing was done.",
@@ -71,6 +76,7 @@ def old_form() -> PageError:
 
 
 def not_here() -> PageError:
+    """No such address."""
     return PageError(
         404,
         "There is nothing at this address.",
@@ -80,6 +86,7 @@ def not_here() -> PageError:
 
 
 def another_name() -> PageError:
+    """The address names a host that is not answered to."""
     return PageError(
         400,
         "The page does not answer to the name in this address.",
@@ -89,6 +96,7 @@ def another_name() -> PageError:
 
 
 def from_elsewhere() -> PageError:
+    """A form of another site."""
     return PageError(
         403,
         "This was sent from another page.",
@@ -98,6 +106,7 @@ def from_elsewhere() -> PageError:
 
 
 def not_kept() -> PageError:
+    """Measured, and not written to the store."""
     return PageError(
         507,
         "It was measured, but could not be kept.",
@@ -107,6 +116,7 @@ def not_kept() -> PageError:
 
 
 def no_longer() -> PageError:
+    """Photographs that were deleted after their days."""
     return PageError(
         410,
         "The photographs of this rig are no longer kept.",
@@ -116,6 +126,7 @@ def no_longer() -> PageError:
 
 
 def no_room() -> PageError:
+    """The disk is full."""
     return PageError(
         507,
         "There is no room for this photograph at the moment.",
@@ -125,6 +136,7 @@ def no_room() -> PageError:
 
 
 def too_many_photographs() -> PageError:
+    """More photographs than one link may send."""
     return PageError(
         409,
         "No more photographs can be sent with this link.",
@@ -144,6 +156,7 @@ def link_ended(until: str, withdrawn: bool) -> PageError:
 
 
 def fault() -> PageError:
+    """A fault of the program."""
     return PageError(
         500,
         "The program made a mistake of its own.",

@@ -22,6 +22,7 @@ class Short:
 
 
 def said_short(record: Record) -> Short:
+    """A record in the few words of a list."""
     said, tape = headline(record), record.tape
     found = words.figure(record)
     return Short(

@@ -48,6 +48,7 @@ class Drawn(Flowable):  # type: ignore[misc]  # reportlab has no types
 
 
 def gap(height_mm: float) -> Flowable:
+    """Empty height on the page."""
     return Spacer(1, height_mm * mm)
 
 

@@ -76,6 +76,7 @@ def begin(shelf: Shelf, enquiry: Enquiry, mark: str, name: str, size: int) -> Ar
 
 
 def find(shelf: Shelf, enquiry: Enquiry, key: str) -> Arriving | Photograph | None:
+    """What is arriving or has arrived under a key; None where nothing is."""
     with connected(shelf.database) as database:
         row = database.execute("SELECT * FROM arriving WHERE enquiry = ? AND key = ?", (enquiry.key, key)).fetchone()
         if row is None:

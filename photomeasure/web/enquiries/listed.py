@@ -75,6 +75,7 @@ class Filter:
 
 
 def filter_from(typed: Mapping[str, str]) -> Filter:
+    """What is looked for, from the address; what is no choice there counts as not said."""
     state, look = typed.get("state", ""), typed.get("look", "")
     return Filter(
         text=typed.get("text", "").strip()[:100],

@@ -26,6 +26,7 @@ def of_this_round(shelf: Shelf, enquiry: Enquiry) -> tuple[Photograph, ...]:
 
 
 def keep_looked(shelf: Shelf, number: int, looked: Looked) -> None:
+    """Keep what a quick look at a photograph found."""
     with connected(shelf.database, writes=True) as database:
         database.execute("UPDATE photographs SET looked = ? WHERE number = ?", (json.dumps(asdict(looked)), number))
 
@@ -37,6 +38,7 @@ def leave_out(shelf: Shelf, enquiry: Enquiry, number: int) -> None:
 
 
 def photograph_of(row: sqlite3.Row) -> Photograph:
+    """A photograph from its row."""
     return Photograph(
         number=row["number"],
         file=row["file"],

@@ -8,6 +8,7 @@ revision, down_revision = "a_cases", None
 
 
 def upgrade() -> None:
+    """The table of cases."""
     op.execute(
         "CREATE TABLE IF NOT EXISTS cases "
         "(key TEXT PRIMARY KEY, folder TEXT NOT NULL, result TEXT NOT NULL, saved REAL NOT NULL, about TEXT NOT NULL)"

@@ -9,6 +9,7 @@ revision, down_revision = "b_enquiries", "a_cases"
 
 
 def upgrade() -> None:
+    """The tables of enquiries, photographs and links."""
     op.create_table(
         "enquiries",
         sa.Column("key", sa.Text, primary_key=True),
