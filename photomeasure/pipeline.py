@@ -33,7 +33,7 @@ from photomeasure.solution.withdrawn import unseen_centres
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
 from photomeasure.verdict.measured import state_of, what_was_measured
-from photomeasure.verdict.notes import notes, of_paper, of_turn
+from photomeasure.verdict.notes import notes, of_breaks, of_paper, of_turn
 from photomeasure.verdict.remembered import of_remembered
 from photomeasure.verdict.state_of_band import Difference
 
@@ -173,9 +173,10 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
     unseen = unseen_centres(sightings, solved.left_out, names)
     taken = [(view.photo.path.name, view.photo.facts.taken) for view in views if not view.before]
     of_stance = (*of_paper([] if sees_ground(solved) else [view.paper for view in views]), *of_turn(solved))
+    of_files = of_breaks([(view.photo.path.name, view.photo.breaks_at) for view in views])
     number = next((view.number for view in views if view.number is not None), None)
     doubted = of_remembered(standing.facts, settlement.causes, number)
-    contradictions = (*sightings.contradictions, *of_stance, *settlement.said, *done.said)
+    contradictions = (*sightings.contradictions, *of_files, *of_stance, *settlement.said, *done.said)
     said = (*standing.said, *contradictions, *doubted, *unseen, *standing.twice)
     warnings = notes(request, solved, said, taken)
     reasons = doubts(
@@ -184,6 +185,7 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
         [keep_out(view) for view in views],
         request.rule,
         stance=of_stance,
+        breaks=of_files,
         notes=len(warnings),
         taken=taken,
     )

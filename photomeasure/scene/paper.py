@@ -46,7 +46,7 @@ def paper_priors(papers: Sequence[Paper | None], drawn_width_mm: float, typed_sc
             mean=drawn_width_mm,
             u=u_mm,
             unit="mm",
-            source="the paper's sides seen in the picture: ISO 216, \N{PLUS-MINUS SIGN} 1.5 mm, their edges and how they curl (judgement)",
+            source="the paper's sides seen in the picture: ISO 216, \N{PLUS-MINUS SIGN} 2 mm, their edges and how they curl (judgement)",
         )
     ]
 

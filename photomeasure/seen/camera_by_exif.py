@@ -34,7 +34,7 @@ FULL_FRAME_LONG_MM, FULL_FRAME_DIAGONAL_MM = 36.0, float(np.hypot(36.0, 24.0))
 class ExifFacts:
     """What EXIF states of lens and time; None where it is silent or absurd. digital_zoom is 1 where none was used.
 
-    taken: local time of the exposure, without a zone.
+    taken: local time of the exposure, without a zone. panorama: the phone says that it put the picture together.
     """
 
     make: str | None = None
@@ -44,6 +44,7 @@ class ExifFacts:
     focal_35mm: float | None = None
     digital_zoom: float = 1.0
     taken: dt.datetime | None = None
+    panorama: bool = False
 
 
 def _prior(
@@ -87,8 +88,15 @@ def camera_prior(size_px: tuple[int, int], facts: ExifFacts) -> CameraPrior | Re
     """The prior for a picture of `size_px` (width, height) as a person sees it.
 
     EXIF's 35 mm-equivalent is meant by the diagonal or by the width, which differ by 4 % on a 4:3 sensor: the middle is
-    taken and the difference counts as uncertainty. Refuses ultra-wide cameras, whose distortion no prior can tell.
+    taken and the difference counts as uncertainty. Refuses panoramas, and ultra-wide cameras, whose
+    distortion no prior can tell.
     """
+    if facts.panorama:
+        return Refusal(
+            code="panorama",
+            reason="The picture is a panorama: the phone put it together from many, and no single camera sees a sheet like that.",
+            remedy="Take an ordinary photograph with the main camera (1x), and send it as the camera wrote it.",
+        )
     width, height = size_px
     long_side, diagonal = max(size_px), float(np.hypot(width, height))
     f35 = facts.focal_35mm

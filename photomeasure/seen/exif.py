@@ -13,6 +13,10 @@ from PIL import ExifTags
 from photomeasure.seen.camera_by_exif import ExifFacts
 
 ORIENTATIONS = frozenset(range(1, 9))
+PANORAMA_RENDERED = (
+    6  # CustomRendered as iPhones write it (learn.microsoft.com, FigExifCustomRenderedValue: PanoramaImage)
+)
+PANORAMA_XMP = b"GPano:ProjectionType"  # the panorama metadata of other phones, an open format of XMP (from memory)
 
 
 def exif_facts(base: Mapping[int, Any], inner: Mapping[int, Any]) -> tuple[ExifFacts, int]:
@@ -27,6 +31,7 @@ def exif_facts(base: Mapping[int, Any], inner: Mapping[int, Any]) -> tuple[ExifF
         focal_35mm=_between(_number(inner.get(tags.FocalLengthIn35mmFilm)), 8.0, 600.0),
         digital_zoom=_between(_number(inner.get(tags.DigitalZoomRatio)), 1.0, 100.0) or 1.0,
         taken=_time(inner.get(tags.DateTimeOriginal)),
+        panorama=_number(inner.get(tags.CustomRendered)) == PANORAMA_RENDERED,
     )
     return facts, orientation if orientation in ORIENTATIONS else 1
 

@@ -13,7 +13,7 @@ import io
 import os
 import stat
 import warnings
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import cv2
@@ -27,14 +27,16 @@ from calib.outcome.plain_text import steers
 from calib.outcome.refusal import Refusal
 from photomeasure.seen.camera_by_exif import ExifFacts
 from photomeasure.seen.decoding_aside import Decoded, decode_aside
-from photomeasure.seen.exif import ORIENTATIONS, exif_facts
+from photomeasure.seen.exif import ORIENTATIONS, PANORAMA_XMP, exif_facts
 from photomeasure.seen.formats import HEAD_BYTES, OPENED, Format, format_of, why_not
 from photomeasure.seen.given import given_bytes
 from photomeasure.seen.jpeg import jpeg_ends, jpeg_grey
+from photomeasure.seen.seams import seam_row
 
 MAX_PIXELS = 210_000_000  # the largest phone sensors; anything larger is refused before it is decoded
 MAX_FILE_BYTES = 400_000_000  # of 210 million pixels, JPEG and HEIC take about a fourth of that
 MIN_SIDE_PX = 320
+XMP_BYTES = 262_144  # a file's head, where its XMP is
 _HEIF = frozenset({"HEIF", "HEIC", "AVIF"})
 _ASIDE = _HEIF | {"TIFF"}  # decoded in another process
 _TURNED_BY_DECODER = frozenset({"HEIF", "HEIC", "TIFF"})
@@ -46,6 +48,7 @@ class Photo:
 
     orientation:        EXIF orientation that still has to be applied to what the file's decoder gives.
     camera_orientation: EXIF orientation as the camera wrote it, whoever applies it: how the sensor was held.
+    breaks_at:          share of the rows, as they are stored, above a line where rows are missing or shifted; None: nowhere.
     """
 
     path: Path
@@ -56,6 +59,7 @@ class Photo:
     camera_orientation: int
     format: str
     facts: ExifFacts
+    breaks_at: float | None = None
 
     @property
     def size_px(self) -> tuple[int, int]:
@@ -112,6 +116,7 @@ def decode(path: Path, data: bytes) -> Photo | Refusal:
     stored = _stored_aside(path, data) if kind in _ASIDE else _stored(path, data, kind)
     if isinstance(stored, Refusal):
         return stored
+    broken = seam_row(stored.grey)
     return Photo(
         path=path,
         data=data,
@@ -120,7 +125,8 @@ def decode(path: Path, data: bytes) -> Photo | Refusal:
         orientation=stored.orientation,
         camera_orientation=stored.written if stored.written in ORIENTATIONS else 1,
         format=stored.format,
-        facts=stored.facts,
+        facts=replace(stored.facts, panorama=True) if PANORAMA_XMP in data[:XMP_BYTES] else stored.facts,
+        breaks_at=None if broken is None else broken / len(stored.grey),
     )
 
 

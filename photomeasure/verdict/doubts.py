@@ -43,6 +43,7 @@ def doubts(
     rule: Rule,
     *,
     stance: Sequence[str] = (),
+    breaks: Sequence[str] = (),
     notes: int = 0,
     taken: Sequence[tuple[str, dt.datetime | None]] = (),
 ) -> tuple[Difference, ...]:
@@ -50,7 +51,7 @@ def doubts(
 
     settled: the solution in which what the photographs contradict has given way, and what that was.
     sheets_px: printed sheets (K, 2) in each photograph. stance: sentences on how the sheet does not stand.
-    notes: how many warnings stand beside the figure.
+    breaks: sentences on photographs that are damaged. notes: how many warnings stand beside the figure.
     taken: name of each photograph and when its camera's clock says it was taken.
     """
     rows = [
@@ -64,6 +65,10 @@ def doubts(
     ]
     rows += [
         Difference(why=sentence, remedy=said("Stand the sheet as asked, and photograph again.")) for sentence in stance
+    ]
+    rows += [
+        Difference(why=sentence, remedy=said("Copy or send the file again as it came from the phone."))
+        for sentence in breaks
     ]
     rows += _of_statements(settled)
     rows += _of_scale(settled.estimate)

@@ -71,6 +71,20 @@ def of_paper(papers: Sequence[Paper | None]) -> list[str]:
     return []
 
 
+def of_breaks(photos: Sequence[tuple[str, float | None]]) -> list[str]:
+    """Photographs that break along a line: name, and the share of their stored rows above it, where they do."""
+    return [
+        said(
+            "{name} breaks along a line, {share:.0f} % of the way through its rows: some seem to be missing or shifted there, as in a "
+            "damaged file, and heights across it are wrong. Copy or send the file again as it came from the phone.",
+            name=name,
+            share=100.0 * at,
+        )
+        for name, at in photos
+        if at is not None
+    ]
+
+
 def of_turn(solved: Estimate) -> list[str]:
     """A sheet that is turned in the picture, and nothing tells whether it was the sheet or the phone."""
     turned_deg = abs(float(np.degrees(turned_rad(solved))))

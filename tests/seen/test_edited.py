@@ -10,15 +10,18 @@ import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import ExifTags, Image
 
+from calib.outcome.refusal import Refusal
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.pipeline import Result, measure
 from photomeasure.rules.load import default_rule
-from photomeasure.seen.camera_by_exif import off_proportions
+from photomeasure.seen.camera_by_exif import camera_prior, off_proportions
+from photomeasure.seen.image import Photo, load
 from photomeasure.seen.look import Refused
+from photomeasure.seen.seams import seam_row
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 Picture = NDArray[np.uint8]
@@ -129,3 +132,73 @@ def test_a_ball_and_a_tag_of_different_photographs_must_be_as_high(tmp_path: Pat
     assert isinstance(outcome, Result)
     whys = " ".join(outcome.verdict.indicative_why)
     assert "in another photograph" in whys and "taken hours apart" in whys
+
+
+def without_rows(lost: int, at: float) -> Edit:
+    """Rows of the stored picture lost, as where a damaged file's decoder goes on with the next blocks."""
+
+    def edit(picture: Picture) -> Picture:
+        row = 16 * round(at * len(picture) / 16)
+        return np.vstack([picture[:row], picture[row + lost :]])
+
+    return edit
+
+
+def shifted_below(by_px: int, at: float) -> Edit:
+    """Everything below a row moved sideways, as where blocks were lost in the middle of a row."""
+
+    def edit(picture: Picture) -> Picture:
+        row = 16 * round(at * len(picture) / 16)
+        return np.vstack([picture[:row], np.roll(picture[row:], by_px, axis=1)])
+
+    return edit
+
+
+@pytest.mark.parametrize(
+    ("name", "edit"),
+    [
+        ("within", without_rows(16, 0.5)),
+        ("above", without_rows(16, 0.45)),
+        ("coupled", without_rows(16, 0.5)),
+        ("close-call", without_rows(32, 0.5)),
+        ("within", shifted_below(64, 0.52)),
+    ],
+)
+def test_rows_that_are_missing_beside_the_sheet_are_told(name: str, edit: Edit, tmp_path: Path) -> None:
+    """Before, 11 mm off by U 1.1, sure and nothing said."""
+    outcome, _ = measured(tmp_path, name, edit)
+    if isinstance(outcome, Refused):
+        return
+    assert outcome.verdict.indicative
+    assert any("breaks along a line" in sentence for sentence in outcome.warnings)
+
+
+@pytest.mark.parametrize(
+    "name", ["within", "above", "close-call", "coupled", "chat", "pair-before", "set-1", "set-2", "refuse"]
+)
+def test_whole_photographs_do_not_break(name: str) -> None:
+    """False alarms on real ones: `tests/experiments/seam_study.md`."""
+    photo = load(SAMPLES / f"{name}.jpg")
+    assert isinstance(photo, Photo) and photo.breaks_at is None
+
+
+def test_a_screenshots_frame_is_no_break() -> None:
+    """Bars of one colour above and below a photograph, with signs in them."""
+    photo = np.asarray(Image.open(SAMPLES / "within.jpg").convert("L").resize((1080, 810)), dtype=np.uint8)
+    shot = np.full((1920, 1080), 20, np.uint8)
+    shot[560:1370] = photo
+    cv2.putText(shot, "12:34", (40, 60), cv2.FONT_HERSHEY_SIMPLEX, 1.5, 255, 3)
+    assert seam_row(shot) is None
+
+
+def test_a_panorama_is_refused(tmp_path: Path) -> None:
+    source = Image.open(SAMPLES / "within.jpg")
+    exif = source.getexif()
+    exif.get_ifd(ExifTags.IFD.Exif)[ExifTags.Base.CustomRendered] = 6
+    source.save(tmp_path / "wide.jpg", quality=90, exif=exif)
+    source.save(tmp_path / "other.jpg", quality=90, xmp=b'<x GPano:ProjectionType="cylindrical"/>')
+    for name in ("wide.jpg", "other.jpg"):
+        photo = load(tmp_path / name)
+        assert isinstance(photo, Photo)
+        refused = camera_prior(photo.size_px, photo.facts)
+        assert isinstance(refused, Refusal) and refused.code == "panorama"

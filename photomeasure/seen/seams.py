@@ -1,0 +1,64 @@
+"""Where a picture breaks: rows that a damaged file lost or shifted, which its decoder puts together without a word.
+
+A JPEG is made of blocks of 8 or 16 rows over the whole width. Where some of them are lost or shifted, two rows are neighbours
+that were not, in every part of the width at once. In a photograph neighbouring rows are alike, for no lens is so sharp that a
+level edge goes from light to dark within one row, and none is so level over the whole width. So at every eighth row of the picture as it
+is stored, in each of PARTS parts of its width, the step from row to row is held against the steps beside it, against those at the
+block edges above and below (blocks of strong compression have steps of their own), and against what rows further apart
+differ by. Only parts where rows further apart differ can tell. Limits and what they find: `tests/experiments/seam_study.md`.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Rows = NDArray[np.float32]
+
+PARTS, COLUMNS = 48, 1440  # parts of the width, and about how many columns are looked at
+BLOCK = 8
+MARGIN = 32  # rows at both ends that have too few neighbours
+LEAST_DIFFERENT, DIFFERENT = 2.0, 2.0  # grey levels, and times the usual step: what rows 9 apart must differ by
+SEAM = 3.0  # of the score: few whole photographs reach it (some of a thousand), a loss of 16 rows eight times of ten
+FRAME = 0.7  # share of a side without any step: a screenshot's frame, not a photograph
+FLAT = 0.05  # grey levels
+
+
+def seam_row(grey: NDArray[np.uint8]) -> int | None:
+    """The first row below the plainest break of a picture (h, w) as it is stored; None where there is none."""
+    height, width = grey.shape
+    if height < 4 * MARGIN:
+        return None
+    few = np.ascontiguousarray(grey[:, :: max(1, width // COLUMNS)])
+    rows = np.arange(MARGIN, height - MARGIN, BLOCK)
+    steps = _differences(few[1:], few[:-1])  # (h - 1, PARTS): from row y to y + 1
+    score = _scores(steps, _differences(few[rows + 4], few[rows - 5]), rows - 1)
+    worst = int(np.argmax(score))
+    if score[worst] < SEAM or _frames(steps, int(rows[worst])):
+        return None
+    return int(rows[worst])
+
+
+def _differences(one: NDArray[np.uint8], other: NDArray[np.uint8]) -> Rows:
+    """(h, PARTS) mean absolute difference of two pictures (h, w)."""
+    apart = cv2.absdiff(one, other).astype(np.float32)
+    return np.asarray(cv2.resize(apart, (PARTS, len(apart)), interpolation=cv2.INTER_AREA), dtype=np.float32)
+
+
+def _scores(steps: Rows, far: Rows, at: NDArray[np.int64]) -> NDArray[np.float64]:
+    """(N,) how much each step (N of them, at rows `at` of `steps`) is a break; far (N, PARTS): rows 9 apart, across it."""
+    step = steps[at]
+    beside = np.max([steps[at + k] for k in (-3, -2, -1, 1, 2, 3)], axis=0)
+    blocks = np.sort([steps[at + BLOCK * k] for k in (-3, -2, -1, 1, 2, 3)], axis=0)[-2]
+    usual = np.median([steps[at + k] for k in (-7, -6, -5, -4, -3, -2, 2, 3, 4, 5, 6, 7)], axis=0)
+    telling = far > DIFFERENT * usual + LEAST_DIFFERENT
+    above_others = np.clip(np.log2((step + 0.5) / (np.maximum(beside, blocks) + 0.5)), -1.0, 1.5)
+    at_once = np.clip(np.log2((step + 0.5) / (0.6 * far + 0.5)), -1.0, 0.5)
+    score = ((above_others + at_once) * telling).sum(axis=1) / np.sqrt(np.maximum(telling.sum(axis=1), 1))
+    return np.asarray(score, dtype=np.float64)
+
+
+def _frames(steps: Rows, row: int) -> bool:
+    """Whether one side of a row is mostly empty: bars that a screenshot or an editor puts round a photograph."""
+    return bool(max((steps[: row - 1] < FLAT).mean(), (steps[row:] < FLAT).mean()) > FRAME)
