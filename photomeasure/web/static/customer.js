@@ -5,7 +5,7 @@
   const form = document.querySelector("#photograph");
   if (!form) return;
   const box = form.querySelector("#sending"), said = form.querySelector("#sending-said"), bar = form.querySelector("#progress");
-  const piece = Number(form.dataset.piece), mostBytes = Number(form.dataset.mostBytes);
+  const mostBytes = Number(form.dataset.mostBytes);
   const take = form.querySelector(".take"), choose = form.querySelector(".choose");
   let busy = false;
 
@@ -48,7 +48,7 @@
     while (now.photograph === undefined) {
       bar.value = 100 * now.offset / file.size;
       said.textContent = "Sending: " + Math.round(bar.value) + " %";
-      const next = file.slice(now.offset, now.offset + piece);
+      const next = file.slice(now.offset, now.offset + Number(form.dataset.piece));
       now = await ask(form.dataset.arriving + "/" + key + "?offset=" + now.offset,
         {method: "POST", body: next, headers: {"content-type": "application/octet-stream"}});
     }

@@ -1,0 +1,310 @@
+"""The round in two real browsers, a phone and a desk; with the network gone, the program killed, links that have ended."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import re
+import signal
+import sqlite3
+import subprocess
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+from tests.web.sending import SAMPLES
+from tests.web.test_serve import started
+
+playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+from tests.web.browser import CHROMIUM, PHONE, browsing  # noqa: E402
+
+pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine: apt-get install chromium")
+
+SMALL = {**PHONE, "viewport": {"width": 360, "height": 740}}
+LEAST_TARGET = 44.0  # CSS pixels: WCAG 2.1, 2.5.5 (from memory)
+GONE = re.compile(
+    r"ERR_(INTERNET_DISCONNECTED|CONNECTION_REFUSED|EMPTY_RESPONSE|CONNECTION_RESET|CONNECTION_CLOSED|FAILED|INCOMPLETE_CHUNKED_ENCODING)"
+)
+
+
+@dataclass
+class Program:
+    """The program as a process that can be killed and started again at the same address."""
+
+    place: Path
+    port: int = 0
+    process: subprocess.Popen[str] | None = None
+    address: str = ""
+
+    def start(self) -> None:
+        self.process, printed = started(self.place, "--store", str(self.place / "kept"), "--port", str(self.port))
+        found = re.search(r"http://127\.0\.0\.1:(\d+)/[a-z2-9-]{14}/", printed)
+        assert found is not None, printed
+        self.address, self.port = found[0], int(found[1])
+
+    def kill(self, how: signal.Signals = signal.SIGKILL) -> None:
+        assert self.process is not None
+        self.process.send_signal(how)
+        self.process.communicate(timeout=30)
+
+
+@pytest.fixture(scope="module")
+def program(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Program]:
+    running = Program(tmp_path_factory.mktemp("door"))
+    running.start()
+    yield running
+    running.kill(signal.SIGTERM)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with browsing() as opened:
+        yield opened
+
+
+@contextmanager
+def window(browser: Any, **how: Any) -> Iterator[Any]:
+    """A browser of its own; fails where a page complained of anything but a network that was gone."""
+    context = browser.new_context(**how)
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("console", lambda message: complaints.append(message.text))
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    yield page
+    context.close()
+    assert [said for said in complaints if not GONE.search(said)] == []
+
+
+@pytest.fixture
+def desk(browser: Any) -> Iterator[Any]:
+    with window(browser, viewport={"width": 1280, "height": 800}) as page:
+        yield page
+
+
+@pytest.fixture
+def hand(browser: Any) -> Iterator[Any]:
+    """The customer's phone."""
+    with window(browser, **SMALL) as page:
+        yield page
+
+
+def on(page: Any, what: str) -> None:
+    """Pressed, and the next page is there."""
+    with page.expect_navigation(wait_until="load"):
+        page.click(what)
+
+
+def new_case(desk: Any, program: Program, rig: str, *, shown: bool = False) -> str:
+    """Made at the desk; returns the link."""
+    desk.goto(program.address + "cases/")
+    on(desk, "text=New case")
+    desk.fill("#rig", rig)
+    desk.fill("#customer", "Ada")
+    desk.fill("#by", "Bo")
+    if shown:
+        desk.click("text=The customer sees the height")
+    on(desk, "button.primary")
+    return str(desk.locator(".sent-link a").get_attribute("href"))
+
+
+def fits(page: Any) -> None:
+    """Nothing to scroll sideways, and what is pressed is large enough and has a name."""
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), page.url
+    found = page.evaluate(
+        """() => [...document.querySelectorAll(`button, select, summary, a.button, label.button, .tick,
+        input:not([type=radio], [type=file], [type=hidden], [type=checkbox])`)].filter(e => e.checkVisibility()).map(e => {
+          const box = e.getBoundingClientRect();
+          return [e.outerHTML.slice(0, 80), box.height, parseFloat(getComputedStyle(e).fontSize),
+            e.getAttribute('aria-label') || e.textContent.trim() || e.labels?.[0]?.textContent || ''];
+        })"""
+    )
+    for what, high, letters, name in found:
+        assert high >= LEAST_TARGET and letters >= 16 and name, what
+
+
+def answers(hand: Any, link: str) -> None:
+    hand.goto(link)
+    fits(hand)
+    on(hand, "text=I have the sheet: begin")
+    for button in ("No, the ball is bare", "No, empty or nearly", "Yes, hard and flat"):
+        fits(hand)
+        on(hand, f"text={button}")
+    hand.fill("#bar_x", "150")
+    hand.fill("#bar_y", "150")
+    fits(hand)
+    on(hand, "text=Next")
+    hand.wait_for_selector("#photograph")
+
+
+def take(hand: Any, name: str) -> str:
+    """A photograph; returns what is said of it."""
+    hand.set_input_files("#camera", SAMPLES / name)
+    hand.wait_for_selector(".seen", timeout=120_000)
+    hand.wait_for_load_state("load")
+    fits(hand)
+    return str(hand.locator(".seen").inner_text())
+
+
+def test_the_whole_round(program: Program, desk: Any, hand: Any) -> None:
+    link = new_case(desk, program, "Ferncombe 7", shown=True)
+    drawn = Image.open(io.BytesIO(desk.locator(".square svg").screenshot())).convert("L")
+    assert cv2.QRCodeDetector().detectAndDecode(np.asarray(drawn))[0] == link
+    answers(hand, link)
+    assert hand.locator("#camera").get_attribute("capture") == "environment"
+    assert take(hand, "within.jpg") == "Good: sheet and ball found."
+    assert hand.locator(".shown").evaluate("e => e.naturalWidth") > 400
+    on(hand, "text=Next photograph")
+    hand.wait_for_selector("#photograph")
+    assert "further left" in hand.locator("#photograph .lead").inner_text()
+    assert "Get all of it into the picture" in take(hand, "refuse.jpg")
+    on(hand, "text=Take it again")
+    hand.wait_for_selector(".sofar")
+    assert hand.locator(".sofar li").count() == 1
+    fits(hand)
+    on(hand, "text=That is all: send to Bo")
+    hand.wait_for_selector("text=Thank you. Bo will answer.")
+    hand.wait_for_selector(".figure", timeout=60_000)
+    assert hand.locator(".figure").inner_text() == "402.0 mm"
+    # the dealer answers and asks once more
+    desk.goto(program.address + "cases/")
+    assert desk.locator("tr.is-new").count() == 1
+    on(desk, "text=Ferncombe 7")
+    desk.wait_for_load_state("networkidle")
+    assert desk.locator(".badge").inner_text() == "Within the band, if ..." and desk.locator(".shots li").count() == 2
+    desk.select_option("#sentence", label="Please take the cap off the ball, and photograph it again.")
+    on(desk, "button:has-text('Ask')")
+    assert "Asked: Please take the cap off" in desk.locator(".compared").inner_text()
+    # and the customer again, by the same link
+    hand.goto(link)
+    assert hand.locator("h1").inner_text() == "Bo asks for one more photograph"
+    fits(hand)
+    on(hand, "text=Go on")
+    on(hand, "text=No, all stands as it was")
+    hand.wait_for_selector("#photograph")
+    take(hand, "chat.jpg")
+    on(hand, "text=That is all: send to Bo")
+    hand.wait_for_selector("text=Thank you. Bo will answer.")
+    desk.goto(program.address + "cases/?new=1")
+    assert desk.locator("tr.is-new").count() == 1
+    for page in ("cases/", "cases/new", "cases/settings"):
+        desk.set_viewport_size({"width": 360, "height": 740})
+        desk.goto(program.address + page)
+        fits(desk)
+    desk.goto(program.address + "cases/")
+    on(desk, "text=Ferncombe 7")
+    fits(desk)
+
+
+def uploads(program: Program, rig: str) -> list[str]:
+    """Digests of the files that are photographs of a rig."""
+    with sqlite3.connect(program.place / "kept" / "store.sqlite") as database:
+        rows = database.execute(
+            "SELECT e.folder, p.file FROM photographs p JOIN enquiries e ON e.key = p.enquiry WHERE e.about LIKE ?",
+            (f"%{rig}%",),
+        ).fetchall()
+    return [
+        hashlib.sha256((program.place / "kept/photographs" / row[0] / row[1]).read_bytes()).hexdigest() for row in rows
+    ]
+
+
+@pytest.mark.parametrize("broken", ["network", "program"])
+def test_broken_in_the_middle_it_goes_on_where_it_was(program: Program, desk: Any, hand: Any, broken: str) -> None:
+    rig = f"Ferncombe broken {broken}"
+    link = new_case(desk, program, rig)
+    answers(hand, link)
+    hand.evaluate("document.querySelector('#photograph').dataset.piece = 200000")
+    offsets: list[int] = []
+
+    def break_it() -> None:
+        if broken == "network":
+            hand.context.set_offline(True)
+        else:
+            program.kill()
+
+    def piece(route: Any) -> None:
+        offsets.append(int(route.request.url.partition("offset=")[2]))
+        if len(offsets) == 5:
+            break_it()
+        route.continue_()
+
+    hand.route("**/arriving/*", piece)
+    hand.set_input_files("#camera", SAMPLES / "within.jpg")
+    hand.wait_for_selector("#sending-said:has-text('No network')", timeout=30_000)
+    assert uploads(program, rig) == []
+    if broken == "network":
+        hand.context.set_offline(False)
+    else:
+        program.start()
+    hand.wait_for_selector(".seen", timeout=120_000)
+    assert offsets.count(0) == 1 and max(offsets) > 1_500_000 and len(offsets) < 20  # nothing from the beginning again
+    assert uploads(program, rig) == [hashlib.sha256((SAMPLES / "within.jpg").read_bytes()).hexdigest()]
+
+
+def test_killed_while_it_measures_it_measures_after_the_next_start(program: Program, desk: Any, hand: Any) -> None:
+    link = new_case(desk, program, "Ferncombe killed")
+    answers(hand, link)
+    take(hand, "chat.jpg")
+    on(hand, "text=That is all: send to Bo")
+    hand.wait_for_selector("text=Thank you")
+    program.kill()
+    program.start()
+    for _ in range(60):
+        desk.goto(program.address + "cases/?text=killed")
+        if desk.locator(".cases .mini").count():
+            break
+        desk.wait_for_timeout(500)
+    assert "mm" in desk.locator("td[data-said=Height]").inner_text()
+
+
+def expired(program: Program) -> None:
+    with sqlite3.connect(program.place / "kept" / "store.sqlite", timeout=20) as database:
+        database.execute(
+            "UPDATE links SET until = 1.0 WHERE withdrawn IS NULL AND made = (SELECT max(made) FROM links)"
+        )
+
+
+@pytest.mark.parametrize(
+    ("ends", "said"),
+    [
+        (lambda desk, program: desk.click("text=Withdraw the link"), "This link was withdrawn."),
+        (lambda desk, program: expired(program), "This link was open until 1 January 1970."),
+        (lambda desk, program: desk.click("text=New link"), "This link was withdrawn."),
+    ],
+)
+def test_a_link_that_has_ended_says_so_and_opens_nothing(
+    program: Program, desk: Any, browser: Any, ends: Callable[[Any, Program], None], said: str
+) -> None:
+    link = new_case(desk, program, "Ferncombe ended")
+    context = browser.new_context(**SMALL)
+    page = context.new_page()
+    assert page.goto(link).status == 200
+    ends(desk, program)
+    desk.wait_for_load_state("load")
+    for place in ("", "next", "photographs", "question/bars", "kit.pdf"):
+        assert page.goto(link + place).status == 410, place
+    assert page.locator("h1").inner_text() == said and "Ferncombe" not in page.content()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    context.close()
+
+
+def test_without_script_the_whole_round_goes_by_plain_forms(program: Program, desk: Any, browser: Any) -> None:
+    link = new_case(desk, program, "Ferncombe plain")
+    with window(browser, java_script_enabled=False, **SMALL) as page:
+        page.goto(link)
+        on(page, "text=I have the sheet: begin")
+        for button in ("No, the ball is bare", "No, empty or nearly", "Yes, hard and flat", "I have no ruler"):
+            on(page, f"text={button}")
+        page.set_input_files("#camera", SAMPLES / "chat.jpg")
+        on(page, "noscript button")
+        page.wait_for_selector(".seen", timeout=60_000)
+        on(page, "text=send to Bo") if page.locator("text=send to Bo").count() else on(page, "text=Keep it")
+        if page.locator("h1:has-text('Thank you')").count() == 0:
+            on(page, "text=That is all")
+        assert page.locator("h1").inner_text() == "Thank you. Bo will answer."
