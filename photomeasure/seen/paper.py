@@ -96,27 +96,31 @@ def _side(grey: NDArray[np.uint8], found: FoundSheet, white: float, contrast: fl
 
 def _first_steps(values: Array, contrast: float) -> Array:
     """(N,) where each profile first leaves its own paper's level, mm from its start, half-way to what follows; NaN: nowhere."""
-    found = np.full(len(values), np.nan)
-    flat = round(1.5 / STEP_MM)
-    for i, profile in enumerate(values):
-        if np.isnan(profile).any():
-            continue
-        paper = float(np.median(profile[:flat]))
-        if np.abs(profile[:flat] - paper).max() > LEAST_STEP * contrast:
-            continue  # something printed or lying there
-        leaves = np.flatnonzero(np.abs(profile - paper) > LEAST_STEP * contrast)
-        if not len(leaves):
-            continue
-        at = int(leaves[0])
-        behind = profile[at + round(0.75 / STEP_MM) : at + round(2.5 / STEP_MM)]
-        if len(behind) < 3:
-            continue
-        half = 0.5 * (paper + float(np.median(behind)))
-        over = (profile - half) * np.sign(paper - half)
-        k = int(np.argmax(over <= 0.0))
-        if k > 0:
-            found[i] = STEP_MM * (k - over[k] / (over[k] - over[k - 1]))
-    return found
+    flat, steps = round(1.5 / STEP_MM), values.shape[1]
+    paper: Array = np.median(values[:, :flat], axis=1)[:, None]  # a row that leaves the picture is NaN, and stays it
+    off = np.abs(values - paper) > LEAST_STEP * contrast
+    plain = (
+        ~np.isnan(values).any(axis=1) & ~off[:, :flat].any(axis=1) & off.any(axis=1)
+    )  # nothing printed or lying there
+    behind_at = off.argmax(axis=1)[:, None] + np.arange(round(0.75 / STEP_MM), round(2.5 / STEP_MM))[None, :]
+    there = behind_at < steps
+    plain &= there.sum(axis=1) >= 3
+    behind = np.where(there, np.take_along_axis(values, np.minimum(behind_at, steps - 1), axis=1), np.inf)
+    half = 0.5 * (paper + _median_of_finite(behind, there.sum(axis=1)))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        over = (values - half) * np.sign(paper - half)
+        k = (over <= 0.0).argmax(axis=1)[:, None]
+        at, before = (np.take_along_axis(over, where, axis=1)[:, 0] for where in (k, np.maximum(k - 1, 0)))
+        edges: Array = STEP_MM * (k[:, 0] - at / (at - before))
+    return np.where(plain & (k[:, 0] > 0), edges, np.nan)
+
+
+def _median_of_finite(values: Array, counts: NDArray[np.intp]) -> Array:
+    """(N, 1) the median of each row's first `counts` values when sorted: the others are infinite."""
+    ordered = np.sort(values, axis=1)
+    lower, upper = (np.maximum((counts - 1) // 2, 0)[:, None], (counts // 2)[:, None])
+    both = np.take_along_axis(ordered, lower, axis=1) + np.take_along_axis(ordered, upper, axis=1)
+    return np.asarray(0.5 * both, dtype=np.float64)
 
 
 def _on_one_line(edge: Array, along: Array) -> float | None:
