@@ -20,7 +20,7 @@ ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 # not run here: installing (what CI does with the README's test command), and servers (tests/web/test_serve.py starts those)
 NOT_RUN = re.compile(
-    r'pip install "\.\[web\]"|photomeasure serve( --host 0\.0\.0\.0)?|python3 -m venv \.venv && \.venv/bin/pip install -q "\.\[test\]" '
+    r'pip install "\.\[web\]"|photomeasure serve( --[^#]*)?|python3 -m venv \.venv && \.venv/bin/pip install -q "\.\[test\]" '
     r"&& \.venv/bin/python -m pytest -n auto"
 )
 _INSTALL = "python3 -m venv .venv && .venv/bin/pip install -q . && .venv/bin/"

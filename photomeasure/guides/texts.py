@@ -6,7 +6,7 @@ from importlib.resources import files
 
 from calib.outcome.errors import InputError
 
-GUIDES = ("measuring", "rules", "many-rigs", "planning", "level", "cameras", "records")
+GUIDES = ("measuring", "rules", "many-rigs", "customers", "planning", "level", "cameras", "records")
 
 
 def guide_text(name: str) -> str:

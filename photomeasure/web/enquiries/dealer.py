@@ -15,6 +15,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from calib.outcome.errors import InputError
+from photomeasure.record.schema import Record
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases
 from photomeasure.web.enquiries.about_from import about_from
@@ -24,6 +25,7 @@ from photomeasure.web.enquiries.export import export
 from photomeasure.web.enquiries.links import Link, qr_svg
 from photomeasure.web.enquiries.listed import LOOKS, PAGE, STATES, filter_from, rows_of, table
 from photomeasure.web.enquiries.photographs import photographs_of
+from photomeasure.web.enquiries.plan import FIELDS, plan_of, proposed, typed_from
 from photomeasure.web.enquiries.settings import settings_from
 from photomeasure.web.enquiries.work import Work, result_of, small_of
 from photomeasure.web.entry import form_of
@@ -32,6 +34,7 @@ from photomeasure.web.kit import kit_pdf
 from photomeasure.web.page import result_page, rule_choices
 from photomeasure.web.problems import not_here
 from photomeasure.web.render import Pages
+from photomeasure.web.short import said_short
 from photomeasure.web.store import Store
 
 SEE_OTHER = 303
@@ -92,6 +95,8 @@ class Dealer:
             Route("/cases/{key}/export.zip", self.export),
             Route("/cases/{key}/case.pdf", self.pdf),
             Route("/cases/{key}/kit.pdf", self.kit),
+            Route("/cases/{key}/plan", self.plan),
+            post("/cases/{key}/plan", self.planned),
             Route("/cases/{key}/photograph-{number:int}.jpg", self.small),
             Route("/cases/{key}/original-{number:int}", self.original),
             Route("/rig/{key}/delete", self.sure_of_rig),
@@ -267,6 +272,35 @@ class Dealer:
         title = ": ".join(part for part in (name, enquiry.about.rig) if part)
         data = await self._bench.in_line(lambda: case_pdf([rig], title))
         return _file(data, "application/pdf", f"{enquiry.about.rig}.pdf")
+
+    async def plan(self, request: Request) -> Response:
+        enquiry, record = self._measured_record(request)
+        return self._plan(enquiry, record, proposed(record), {})
+
+    async def planned(self, request: Request) -> Response:
+        """The plan as a PDF, or the form again with what is wrong in it."""
+        enquiry, record = self._measured_record(request)
+        typed = typed_from(await form_of(request))
+        data, wrong = await self._bench.in_line(lambda: plan_of(record, enquiry.about.rig, typed))
+        if data is None:
+            return self._plan(enquiry, record, typed, wrong)
+        return _file(data, "application/pdf", f"{enquiry.about.rig}-plan.pdf")
+
+    def _plan(
+        self, enquiry: Enquiry, record: Record, typed: Mapping[str, str], wrong: Mapping[str, InputError]
+    ) -> Response:
+        return self._pages.show(
+            "desk/plan.html", 400 if wrong else 200, enquiry=enquiry, about=enquiry.about, typed=typed, wrong=wrong,
+            fields_of=FIELDS, said=said_short(record),
+        )  # fmt: skip
+
+    def _measured_record(self, request: Request) -> tuple[Enquiry, Record]:
+        enquiry = self._enquiry(request)
+        found = result_of(self._shelf, enquiry)
+        case = None if found is None else self._cases.get(found[0])
+        if case is None or case.measured is None or case.measured.record.height_mm is None:
+            raise not_here()
+        return enquiry, case.measured.record
 
     async def kit(self, request: Request) -> Response:
         about, name = self._enquiry(request).about, self._shelf.settings().name

@@ -39,7 +39,7 @@ def link_in(answer: Response) -> str:
 
 
 def link_in_page(page: str) -> str:
-    found = re.search(r'href="http://[\d.:]+(/send/[a-z2-9]{26}/)"', page)
+    found = re.search(r'href="https?://[^/"]+(/send/[a-z2-9]{26}/)"', page)
     assert found is not None
     return found[1]
 

@@ -183,3 +183,28 @@ def test_a_slip_is_said_beside_its_field_and_nothing_typed_is_lost(tmp_path: Pat
         assert press(client, place + "ask").status_code == 400 and press(client, place + "measure").status_code == 400
         changed = client.post(place + "edit", data={"rig": "Ferncombe 8", "customer": "Ada"})
         assert "Ferncombe 8" in changed.text
+
+
+def test_a_plan_from_a_case(tmp_path: Path) -> None:
+    typed = {
+        "level": "430", "level_pm": "5", "drawbar": "3,6 m", "drawbar_pm": "20", "axles": "2", "ball_load": "90", "ball_load_pm": "15",
+        "stand_mass": "90", "stand_mass_pm": "2", "stand_drop": "10", "stand_drop_pm": "2", "load_drop": "20", "load_drop_pm": "5",
+        "drops": "25, 50", "rises": "", "coupled": "no", "laden": "no",
+    }  # fmt: skip
+    with opened(tmp_path / "kept") as client:
+        place, link = made(client)
+        assert client.get(place + "plan").status_code == 404
+        answered(client, link)
+        in_pieces(client, link, sample("within.jpg"))
+        press(client, link + "send")
+        waited_for(client, place, "Plan a drop or rise")
+        form = client.get(place + "plan")
+        assert "402.0" in text_of(form) and 'name="coupled" value="no" checked' in form.text
+        plan = client.post(place + "plan", data=typed)
+        assert plan.content[:4] == b"%PDF", text_of(plan)
+        slip = client.post(place + "plan", data={**typed, "level": "", "drawbar": "abc", "drops": "25, x"})
+        assert slip.status_code == 400 and 'value="abc"' in slip.text
+        for field in ("level", "drawbar", "drops"):
+            assert f'id="{field}-mistake"' in slip.text
+        alone = client.post(place + "plan", data={**typed, "stand_mass": ""})
+        assert alone.status_code == 400 and "how far the ball goes down" in text_of(alone)

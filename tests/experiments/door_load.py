@@ -1,0 +1,110 @@
+"""How long customers wait when many send at once: `python -m tests.experiments.door_load CUSTOMERS PHOTOGRAPHS`, run by hand.
+
+Each is a thread with connections of its own that answers the questions, sends photographs in pieces, waits for what is said
+of each, and sends them. Beside them somebody opens the dealer's list again and again. Printed are medians and worst cases.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import threading
+import time
+from collections import Counter, defaultdict
+from pathlib import Path
+from typing import Any
+
+import httpx2
+import numpy as np
+
+from tests.web.enquiries.door import ABOUT, link_in_page, sample
+from tests.web.test_serve import started
+
+PHOTOGRAPHS = ("within.jpg", "set-1.jpg", "set-2.jpg", "set-3.jpg")
+PIECE = 1_000_000
+
+
+class Load:
+    def __init__(self, base: str, token: str) -> None:
+        self.base, self.token = base, token
+        self.took_s: dict[str, list[float]] = defaultdict(list)
+        self.failed: list[str] = []
+
+    def ask(self, client: httpx2.Client, what: str, method: str, path: str, **more: Any) -> httpx2.Response:
+        begun = time.monotonic()
+        while True:
+            answer = client.request(method, self.base + path, **more)
+            if answer.status_code not in (429, 503):  # the page's script tries these again, too
+                break
+            self.failed.append(f"{what}: {answer.status_code}, tried again")
+            time.sleep(1.0)
+        self.took_s[what].append(time.monotonic() - begun)
+        if answer.status_code >= 400:
+            self.failed.append(f"{what}: {answer.status_code}")
+        return answer
+
+    def customer(self, link: str, photographs: int) -> None:
+        begun = time.monotonic()
+        with httpx2.Client(timeout=300, follow_redirects=True) as client:
+            self.ask(client, "a page", "GET", link)
+            for name, value in (("coupled", "no"), ("laden", "no"), ("level_ground", "yes")):
+                self.ask(client, "an answer", "POST", f"{link}question/{name}", data={"value": value})
+            self.ask(client, "an answer", "POST", f"{link}question/bars", data={"bar_x": "150", "bar_y": "150"})
+            for number in range(photographs):
+                data = sample(PHOTOGRAPHS[number])
+                form = {"mark": str(number), "name": f"{number}.jpg", "bytes": str(len(data))}
+                now = self.ask(client, "a piece", "POST", f"{link}arriving", data=form).json()
+                key = now["key"]
+                while "photograph" not in now:
+                    at = now["offset"]
+                    piece = data[at : at + PIECE]
+                    now = self.ask(client, "a piece", "POST", f"{link}arriving/{key}?offset={at}", content=piece).json()
+                waits = time.monotonic()
+                while "Looking at it" in client.get(f"{self.base}{link}photograph-{now['photograph']}").text:
+                    time.sleep(1.0)
+                self.took_s["until it is said what was seen"].append(time.monotonic() - waits)
+            self.ask(client, "sent", "POST", f"{link}send", data={"pressed": "yes"})
+        self.took_s["a customer in all"].append(time.monotonic() - begun)
+
+    def dealer(self, customers: list[threading.Thread]) -> None:
+        with httpx2.Client(timeout=300) as client:
+            while any(one.is_alive() for one in customers):
+                self.ask(client, "the dealer's list", "GET", f"/{self.token}/cases/")
+                time.sleep(0.3)
+
+
+def main(customers: int, photographs: int) -> None:
+    with tempfile.TemporaryDirectory() as place:
+        process, printed = started(Path(place), "--store", f"{place}/kept", "--public-url", "https://heights.example")
+        base = "http://" + printed.partition("http://")[2].split("/")[0]  # where the proxy sends everybody's requests
+        load = Load(base, printed.partition("http://")[2].split("/")[1])
+        try:
+            links = [
+                link_in_page(
+                    httpx2.post(
+                        f"{base}/{load.token}/cases/", data={**ABOUT, "rig": f"Ferncombe {i}"}, follow_redirects=True
+                    ).text
+                )
+                for i in range(customers)
+            ]
+            threads = [threading.Thread(target=load.customer, args=(link, photographs)) for link in links]
+            for thread in threads:
+                thread.start()
+            load.dealer(threads)
+            begun = time.monotonic()
+            with httpx2.Client(timeout=300) as client:
+                while client.get(f"{base}/{load.token}/cases/?state=measuring").text.count("data-said"):
+                    time.sleep(0.5)
+            print(f"measured {time.monotonic() - begun:.0f} s after the last had sent")
+        finally:
+            process.terminate()
+            process.communicate(timeout=60)
+    print(
+        f"{customers} customers, {photographs} photographs each; answers that were errors: {Counter(load.failed) or 'none'}"
+    )
+    for what, took_s in load.took_s.items():
+        print(f"{what:32} n {len(took_s):4}  median {np.median(took_s):7.2f} s  worst {max(took_s):7.2f} s")
+
+
+if __name__ == "__main__":
+    main(*(int(argument) for argument in sys.argv[1:3]))
