@@ -30,7 +30,11 @@ def headline(record: Record) -> Headline:
         return Headline(title=DISAGREE, look="disagree", sure=False)
     if tape is not None and tape.withdrawn is not None:
         return Headline(title=APART, look="disagree", sure=False)
-    title = TITLES[record.verdict]
-    if record.indicative and record.verdict in _CONDITIONAL:
-        title += ", if ..."
+    title = title_of(record.verdict, record.indicative)
     return Headline(title=title, look=record.verdict, sure=not record.indicative)
+
+
+def title_of(verdict: VerdictWord, indicative: bool) -> str:
+    """The badge's words of a verdict."""
+    title = TITLES[verdict]
+    return f"{title}, if ..." if indicative and verdict in _CONDITIONAL else title

@@ -177,8 +177,7 @@ class _Routes:
         if case.measured is None:
             return RedirectResponse(self._at(case, "answers"), _SEE_OTHER)
         page = result_page(case.measured.record)
-        views = await self._views(case) if page.asks_for_centre else ()
-        return self.pages.result(case, page, views, said_no=_said_no(request))
+        return self.pages.result(case, page, said_no=_said_no(request))
 
     async def answers(self, request: Request) -> Response:
         return self.pages.start(self._case(request).all_answers, self._case(request))
@@ -258,8 +257,7 @@ class _Routes:
         reading, wrong = tape_from(form)
         if wrong and case.measured is not None:
             page = result_page(case.measured.record)
-            views = await self._views(case) if page.asks_for_centre else ()
-            return self.pages.result(case, page, views, answers_from(form), wrong)
+            return self.pages.result(case, page, answers_from(form), wrong)
         if reading is not None and case.measured is not None:
             await self._bench.replace_record(case, with_tape(case.measured.record, reading))
             typed = answers_from(form)

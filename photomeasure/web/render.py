@@ -76,16 +76,14 @@ class Pages:
         self,
         case: Case,
         page: ResultPage,
-        views: Sequence[View],
         typed: Answers | None = None,
         wrong: Mapping[str, InputError] | None = None,
         *,
         said_no: int = 0,
     ) -> Response:
-        """A result, or a refusal; views: of the photographs, where the centre is to be marked; typed, wrong: a tape's
-        reading with a slip in it; said_no: to how many of what could be the ball."""
+        """A result, or a refusal; typed, wrong: a tape's reading with a slip in it; said_no: to how many of what could be the ball."""
         return self._page(
-            "result.html", 400 if wrong else 200, case=case, page=page, pickers=_pickers(case, views),
+            "result.html", 400 if wrong else 200, case=case, page=page,
             typed=typed or Answers(), wrong=wrong or {}, ask=_ask(case, page, said_no), ask_number=said_no + 1,
         )  # fmt: skip
 
@@ -156,6 +154,12 @@ def _later(answer: Response, error: PageError) -> Response:
     return answer
 
 
+def _found(case: Case, number: int) -> list[float] | None:
+    """Where the centre was found in a photograph, so that a mark by hand begins there."""
+    centre = None if case.measured is None else case.measured.record.centre
+    return centre.px[number - 1] if centre is not None and number <= len(centre.px) else None
+
+
 def _hex(colour: Colour) -> str:
     return "#" + "".join(f"{round(255 * part):02x}" for part in colour)
 
@@ -186,6 +190,7 @@ def _pickers(
             "x": said(0, number),
             "y": said(1, number),
             "wrong": (wrong or {}).get(number),
+            "found": _found(case, number),
             "candidates": known.candidates_px[number - 1] if known is not None else (),
             "interest": known.interest_px[number - 1] if known is not None else None,
         }

@@ -7,7 +7,8 @@ from typing import Any
 from photomeasure.pipeline import Marks, Result, Standing, measure_from
 from photomeasure.record.made_from_result import record_of
 from photomeasure.shown import words
-from photomeasure.shown.headline import headline
+from photomeasure.shown.headline import headline, title_of
+from photomeasure.shown.words import TITLES
 from photomeasure.web.live.table import first_table, table_of
 
 
@@ -28,5 +29,6 @@ def figure(standing: Standing, marks: Marks) -> dict[str, Any]:
         "title": head.title,
         "look": head.look,
         "sure": head.sure,
+        "titles": {look: title_of(look, record.indicative) for look in TITLES},
         "table": table.as_json(),
     }

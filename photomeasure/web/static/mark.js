@@ -8,7 +8,7 @@
 const HAND = { tap: 4, drag: 1.5, mouse: 1 }, CAREFUL = 0.5;
 const NEAR = 28, SLOP = 8, HOLD_MS = 350, LOUPE = 148, MOST_SCALE = 24;
 
-function picker(section) {
+function picker(section, live) {
   const stage = section.querySelector(".stage");
   if (!stage) return;
   const canvas = stage.querySelector("canvas"), loupe = stage.querySelector(".loupe");
@@ -17,10 +17,11 @@ function picker(section) {
   const sureness = section.querySelector("#u" + number);
   const fields = [section.querySelector("#x" + number), section.querySelector("#y" + number)];
   const candidates = [...section.querySelectorAll(".candidate")];
+  const found = section.dataset.found ? section.dataset.found.split(" ").map(Number) : null;  // not a mark until it is moved
   const view = { left: 0, top: 0, scale: 1 };
   const pointers = new Map();
   const tiles = new Map();
-  let mode = "", grip = [0, 0], down = [0, 0], before = null, timer = 0, finger = null, planned = false, touching = false;
+  let mode = "", grip = [0, 0], down = [0, 0], before = null, timer = 0, finger = null, planned = false, touching = false, touched = false;
 
   const whole = load("preview-" + number + ".jpg");
 
@@ -42,6 +43,7 @@ function picker(section) {
     const inside = (value, size) => Math.min(Math.max(value, -0.5), size - 0.5);
     fields[0].value = String(Math.round(inside(x, width) * 100) / 100);
     fields[1].value = String(Math.round(inside(y, height) * 100) / 100);
+    live.moved();
     plan();
   }
 
@@ -50,11 +52,12 @@ function picker(section) {
   }
 
   function nudge(right, lower) {
-    const at = mark();
+    const at = mark() || found;
     if (!at) return;
     setMark(at[0] + right, at[1] + lower);
     show(mark());
     marked(HAND.mouse * view.scale / loupeScale());  // step by step, watched in the loupe
+    live.letGo();
   }
 
   const toPixel = ([x, y]) => [(x - view.left) / view.scale - 0.5, (y - view.top) / view.scale - 0.5];
@@ -154,8 +157,15 @@ function picker(section) {
     return path;
   }
 
+  function closed(points) {
+    const path = new Path2D();
+    points.forEach(([x, y], i) => (i ? path.lineTo(x, y) : path.moveTo(x, y)));
+    path.closePath();
+    return path;
+  }
+
   function draw() {
-    const [wide, high] = size(), at = mark();
+    const [wide, high] = size(), at = mark() || found;
     const [pen, dense] = sized(canvas, wide, high);
     paint(pen, wide, high, view.left, view.top, view.scale, dense);
     pen.font = "700 17px sans-serif";
@@ -169,7 +179,11 @@ function picker(section) {
       pen.fillStyle = "#ffd23f";
       pen.fillText(button.textContent, x + 20, y - 12);
     });
-    if (at) stroke(pen, cross(toScreen(at), 5, 20));
+    if (at) {
+      const ring = live.outline(number, at);
+      if (ring) stroke(pen, closed(ring.map(toScreen)));
+      stroke(pen, ring ? cross(toScreen(at), 3, 8) : cross(toScreen(at), 5, 20));
+    }
     drawLoupe(at, wide);
   }
 
@@ -181,7 +195,9 @@ function picker(section) {
     const [pen, dense] = sized(loupe, LOUPE, LOUPE), middle = LOUPE / 2;
     const scale = loupeScale();
     paint(pen, LOUPE, LOUPE, middle - (at[0] + 0.5) * scale, middle - (at[1] + 0.5) * scale, scale, dense);
-    stroke(pen, cross([middle, middle], 6, middle));
+    const ring = live.outline(number, at);
+    if (ring) stroke(pen, closed(ring.map(([x, y]) => [middle + (x - at[0]) * scale, middle + (y - at[1]) * scale])));
+    stroke(pen, ring ? cross([middle, middle], 3, 9) : cross([middle, middle], 6, middle));
     // beside the finger while it drags; else in the corner away from the mark
     const [x, y] = finger || [0, 0], spot = toScreen(at);
     const left = finger ? (x > wide / 2 ? x - LOUPE - 56 : x + 56) : (spot[0] > wide / 2 ? 8 : wide - LOUPE - 8);
@@ -211,14 +227,17 @@ function picker(section) {
   canvas.addEventListener("pointerdown", (event) => {
     const at = place(event);
     touching = event.pointerType === "touch";
+    touched = true;
     canvas.setPointerCapture(event.pointerId);
     pointers.set(event.pointerId, at);
     clearTimeout(timer);
     if (pointers.size > 1) { mode = "pinch"; finger = null; before = null; return; }
     down = at;
-    const now = mark(), spot = now && toScreen(now);
+    const now = mark() || found, spot = now && toScreen(now);
     const offset = spot ? [spot[0] - at[0], spot[1] - at[1]] : null;
-    mode = offset && Math.hypot(...offset) < NEAR ? "near" : "tap";
+    const ring = now && live.outline(number, now);
+    const reach = ring ? Math.max(NEAR, 12 + Math.abs(ring[0][0] - now[0]) * view.scale) : NEAR;
+    mode = offset && Math.hypot(...offset) < reach ? "near" : "tap";
     grip = offset || [0, 0];
     timer = setTimeout(() => { if (mode === "tap") grab(at, [0, 0]); else if (mode === "near") grab(at, grip); }, HOLD_MS);
   });
@@ -258,7 +277,9 @@ function picker(section) {
     if ((mode === "tap" || mode === "near") && event.type === "pointerup") {
       setMark(...toPixel(place(event)));
       marked(touching ? HAND.tap : HAND.mouse);
+      live.letGo();
     }
+    if (mode === "drag") live.letGo();
     if (pointers.size === 0 || mode !== "pinch") mode = "";
     finger = null;
     plan();
@@ -279,7 +300,7 @@ function picker(section) {
     const step = event.shiftKey ? 10 : 1;
     const keys = {
       ArrowLeft: () => nudge(-step, 0), ArrowRight: () => nudge(step, 0), ArrowUp: () => nudge(0, -step), ArrowDown: () => nudge(0, step),
-      Enter: () => { setMark(...toPixel(middle())); marked(HAND.mouse); }, "+": () => zoom(1.5, around()), "=": () => zoom(1.5, around()), "-": () => zoom(1 / 1.5, around()), 0: everything,
+      Enter: () => { setMark(...toPixel(middle())); marked(HAND.mouse); live.letGo(); }, "+": () => zoom(1.5, around()), "=": () => zoom(1.5, around()), "-": () => zoom(1 / 1.5, around()), 0: everything,
     };
     if (keys[event.key] && !event.ctrlKey && !event.metaKey) { event.preventDefault(); keys[event.key](); }
   });
@@ -297,18 +318,45 @@ function picker(section) {
     setMark(...at);
     sureness.value = "";
     frame(at[0] - reach, at[1] - reach, at[0] + reach, at[1] + reach);
+    live.letGo();
   }));
-  section.querySelector("[data-clear]").addEventListener("click", () => { [...fields, sureness].forEach((field) => { field.value = ""; }); plan(); });
-  fields.forEach((field) => field.addEventListener("input", () => { sureness.value = ""; const at = mark(); if (at) show(at); else plan(); }));
+  section.querySelector("[data-clear]").addEventListener("click", () => { [...fields, sureness].forEach((field) => { field.value = ""; }); live.moved(); live.letGo(); plan(); });
+  fields.forEach((field) => field.addEventListener("input", () => { sureness.value = ""; const at = mark(); live.moved(); live.letGo(); if (at) show(at); else plan(); }));
+
+  live.join(number, { mark, sureness: () => Number(sureness.value) || 0, redraw: plan, begin });
+
+  function begin(box) {  // what the sheet tells of where to look, where nothing was known before
+    if (!box || !canvas.clientWidth || section.dataset.interest || mark() || found || touched) return;
+    const [left, top] = [Math.max(box[0], 0), Math.max(box[1], 0)], [right, bottom] = [Math.min(box[2], width), Math.min(box[3], height)];
+    if (right - left > 50 && bottom - top > 50) frame(left, top, right, bottom);
+  }
 
   let shown = false;
   new ResizeObserver(() => {
     if (!canvas.clientWidth) return;
     if (shown) { keepInside(); plan(); return; }
     shown = true;
+    const at = mark() || found, reach = Math.max(width, height) / 16;  // around what is known, close enough to see its edge
+    if (at) { frame(at[0] - reach, at[1] - reach, at[0] + reach, at[1] + reach); return; }
     const interest = section.dataset.interest ? section.dataset.interest.split(" ").map(Number) : [0, 0, width, height];
     frame(...interest);
   }).observe(canvas);
 }
 
-document.querySelectorAll(".picker").forEach(picker);
+function tabs(form) {  // one photograph at a time where they do not fit side by side
+  const buttons = [...form.querySelectorAll("[data-show]")], sections = [...form.querySelectorAll(".picker")];
+  const choose = (number) => {
+    sections.forEach((section) => section.classList.toggle("aside", section.dataset.number !== number));
+    buttons.forEach((button) => button.setAttribute("aria-pressed", String(button.dataset.show === number)));
+  };
+  buttons.forEach((button) => button.addEventListener("click", () => choose(button.dataset.show)));
+  if (buttons.length) choose(buttons[0].dataset.show);
+}
+
+document.querySelectorAll("form.marking").forEach((form) => {
+  const live = follower(form);
+  form.querySelectorAll(".numbers").forEach((numbers) => { numbers.open = Boolean(numbers.querySelector("[aria-invalid]")); });
+  form.querySelectorAll(".picker").forEach((section) => picker(section, live));
+  tabs(form);
+  live.begin();
+});
