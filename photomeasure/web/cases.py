@@ -56,6 +56,7 @@ class Case:
     pick_u_px: float = PICK_SIGMA_PX  # of the least sure mark
     measured: Measured | None = None
     taped: Mapping[str, str] = field(default_factory=dict)  # the tape's fields, where it was read afterwards
+    of_customer: bool = False  # its photographs came by a link
     doing: object = None  # what is being measured, or was measured last
     task: asyncio.Task[None] | None = None
     previews: dict[int, Preview | Refusal] = field(default_factory=dict)

@@ -47,6 +47,18 @@ class Keeping:
             if (self._photographs / folder).is_dir():
                 _remove_all_but(self._photographs / folder, known | {f"{file}.jpg" for file in known})
 
+    def give_up(self, now: float | None = None) -> None:
+        """Remove what has not gone on arriving for too long; safe while others arrive."""
+        before = (time.time() if now is None else now) - GIVEN_UP_S
+        with connected(self._database, writes=True) as database:
+            old = "began < ? AND file NOT IN (SELECT file FROM photographs)"
+            rows = database.execute(
+                f"SELECT e.folder, a.file FROM arriving a JOIN enquiries e ON e.key = a.enquiry WHERE {old}", (before,)
+            ).fetchall()
+            database.execute(f"DELETE FROM arriving WHERE {old}", (before,))
+        for row in rows:
+            (self._photographs / row["folder"] / row["file"]).unlink(missing_ok=True)
+
     def forget_photographs(self, days: int, now: float | None = None) -> list[str]:
         """Remove photographs, and pictures made of them, of what was last touched so many days ago; what was measured
         stays as figures. Returns the folders. days: 0 for none."""

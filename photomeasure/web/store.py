@@ -130,6 +130,7 @@ class Store:
             centres=centres,
             pick_u_px=about["pick_u_px"],
             taped=about["taped"],
+            of_customer=self.shelf.by_folder(row[0]) is not None,
             measured=_measured(result, about),
         )
         asked, _ = checked(case.answers)

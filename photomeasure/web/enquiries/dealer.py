@@ -8,7 +8,7 @@ from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, unquote
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -99,6 +99,7 @@ class Dealer:
             post("/cases/{key}/plan", self.planned),
             Route("/cases/{key}/photograph-{number:int}.jpg", self.small),
             Route("/cases/{key}/original-{number:int}", self.original),
+            Route("/rig/{key}/case", self.case_of_rig),
             Route("/rig/{key}/delete", self.sure_of_rig),
             post("/rig/{key}/delete", self.delete_rig),
         ]
@@ -128,7 +129,7 @@ class Dealer:
     # -- a case --------------------------------------------------------------------------------------------------------
 
     async def new(self, request: Request) -> Response:
-        usual = About(rig="", customer="", by=request.cookies.get("photomeasure-by", "")[:80])
+        usual = About(rig="", customer="", by=unquote(request.cookies.get("photomeasure-by", ""))[:80])
         return self._form(usual, {})
 
     async def make(self, request: Request) -> Response:
@@ -167,7 +168,7 @@ class Dealer:
         case = None if found is None else self._cases.get(found[0])
         record = None if case is None or case.measured is None else case.measured.record
         row = next(row for row in await self._bench.aside(self._rows) if row.place == f"cases/{enquiry.key}/")
-        coach = [] if record is None else [_asked(sentence) for sentence in record.coach]
+        coach = [] if record is None else [said for sentence in record.coach if (said := _asked(sentence)) is not None]
         return self._pages.show(
             "desk/case.html", 400 if wrong else 200, enquiry=enquiry, about=enquiry.about, row=row, was_new=was_new,
             photographs=photographs, seen={p.number for p in photographs if small_of(folder / p.file).exists()},
@@ -218,6 +219,14 @@ class Dealer:
             self._shelf.open_again(enquiry.key)
         else:
             self._shelf.stamp(enquiry.key, "closed")
+        return self._to(enquiry)
+
+    async def case_of_rig(self, request: Request) -> Response:
+        """From a result to the case whose photographs it is of."""
+        case = self._cases.get(request.path_params["key"])
+        enquiry = None if case is None else self._shelf.by_folder(case.folder.name)
+        if enquiry is None:
+            raise not_here()
         return self._to(enquiry)
 
     # -- deleted -------------------------------------------------------------------------------------------------------
@@ -385,9 +394,14 @@ def _measured(case: Case | None, photographs: Sequence[Photograph]) -> set[int]:
     return {photograph.number for photograph in photographs if photograph.sha256 in used}
 
 
-def _asked(coach: str) -> str:
-    """The coach's sentence as it is said to a customer: what to do, without what it would bring."""
-    return f"Please photograph it again: {coach.partition(': the height')[0][:1].lower()}{coach.partition(': the height')[0][1:]}."
+def _asked(coach: str) -> str | None:
+    """The coach's sentence as it is said to a customer: what to do, without what it would bring; None for what is no matter
+    of another photograph."""
+    what = coach.partition(": the height")[0]
+    if what.startswith(("Measure", "Calibrate")):
+        return None
+    again = "" if what.startswith(("Take", "Send")) else ", and photograph it again"
+    return f"Please {what[:1].lower()}{what[1:]}{again}."
 
 
 def _answers(enquiry: Enquiry) -> list[tuple[str, str]]:

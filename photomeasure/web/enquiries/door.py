@@ -62,4 +62,5 @@ class Door:
                 print(f"photomeasure: what is kept no longer could not be removed: {error}", file=sys.stderr)
 
     def _forgotten(self) -> list[str]:
+        self._store.keeping.give_up()
         return self._store.keeping.forget_photographs(self._store.shelf.settings().keep_days)

@@ -125,6 +125,7 @@ class Work:
                 folder=folder,
                 uploads=_uploads(folder, some),
                 answers=answers_of(enquiry),
+                of_customer=True,
             )
             self._cases.add(case)
             await self._bench.measure(case, asked, (), patient=True)

@@ -75,7 +75,9 @@ def test_what_broke_off_is_swept_and_what_may_go_on_is_not(tmp_path: Path) -> No
     store = Store(tmp_path / "kept")
     assert len(list(folder.iterdir())) == 3 and (folder / done.file).read_bytes() == b"whole"
     assert [found.name for found in store.photographs.iterdir()] == [enquiry.folder]
-    store.keeping.sweep(time.time() + 3 * DAY_S)
+    store.keeping.give_up(time.time() + 1 * DAY_S)
+    assert len(list(folder.iterdir())) == 3
+    store.keeping.give_up(time.time() + 3 * DAY_S)
     assert sorted(found.name for found in folder.iterdir()) == sorted([done.file, f"{done.file}.jpg"])
     store.close()
 
@@ -85,3 +87,16 @@ def test_an_enquirys_photographs_go_too(shelf: Shelf, enquiry: Enquiry, store: S
     assert store.keeping.forget_photographs(90, time.time() + 91 * DAY_S) == [enquiry.folder]
     assert photographs_of(shelf, enquiry) == () and list(shelf.folder(enquiry).iterdir()) == []
     assert shelf.get(enquiry.key) is not None
+
+
+def test_what_was_measured_here_is_in_the_list_and_deleted_from_its_page(tmp_path: Path) -> None:
+    store = Store(tmp_path / "kept")
+    with TestClient(page_app(TOKEN, [HOST], cases=Cases(20, store)), base_url=BASE) as client:
+        place = here(send(client, photo("chat.jpg"), **AS_PHOTOGRAPHED, rig="Unrepeatable 4711", by="Bo"))
+        listed = client.get(f"/{TOKEN}/cases/").text
+        assert place in listed and "measured here" in listed and "Unrepeatable 4711" in listed
+        assert "Delete for good" in client.get(place).text and client.get(place + "case").status_code == 404
+        assert "1 photograph," in client.get(place + "delete").text
+        client.post(place + "delete", data={"pressed": "yes"})
+        assert client.get(place).status_code == 404
+        assert b"Unrepeatable" not in everything(tmp_path / "kept")

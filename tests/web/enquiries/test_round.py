@@ -129,6 +129,9 @@ def test_the_dealer_tapes_marks_measures_with_others_and_takes_everything_away(t
         assert (
             str(marked.url).rstrip("/").rpartition("/")[2] in client.get(place).text
         )  # the case shows the newest result
+        assert "Back to the customer's case" in text_of(marked)
+        assert str(client.get(f"{marked.url}case").url).endswith(place)
+        assert client.get(f"{marked.url}delete").status_code == 404
         with zipfile.ZipFile(io.BytesIO(client.get(place + "export.zip").content)) as taken:
             told = json.loads(taken.read("case.json"))
             assert told["schema"] == "photomeasure/case-export/1" and told["case"]["note"] == "=1+1"
