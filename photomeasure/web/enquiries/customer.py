@@ -286,7 +286,7 @@ class Customer:
         settings = self._shelf.settings()
         return self._pages.show(
             template, status, base=f"/{PLACE}/{request.path_params['secret']}", enquiry=enquiry, about=enquiry.about,
-            business=settings.name, who=enquiry.about.by or settings.name or "Whoever sent you the link", **values,
+            business=settings.name, keep_days=settings.keep_days, who=enquiry.about.by or settings.name or "Whoever sent you the link", **values,
         )  # fmt: skip
 
     def _to(self, request: Request, where: str) -> Response:

@@ -54,7 +54,7 @@ def test_from_the_link_to_the_answer_and_once_more(tmp_path: Path) -> None:
         # sent
         assert "photographs coming" in text_of(client.get(url("cases/")))
         thanks = press(client, link + "send")
-        assert "Thank you. Bo will answer." in text_of(thanks)
+        assert "Thank you. Bo will answer." in text_of(thanks) and "kept for 90 days" in text_of(thanks)
         figure = waited_for(client, link, "402.0 mm")
         assert "Give or take" in figure and "no certificate" in figure
         # the dealer
