@@ -78,7 +78,7 @@ class Customer:
     async def start(self, request: Request) -> Response:
         enquiry = self._enquiry(request)
         if enquiry.opened is None:
-            self._shelf.stamp(enquiry.key, "opened", "news")
+            self._shelf.stamp(enquiry.key, "opened")
         if enquiry.sent is not None and not enquiry.ask and "more" not in request.query_params:
             return self._show(request, enquiry, "customer/thanks.html", **self._figure(enquiry))
         begun = bool(enquiry.answers) or bool(of_this_round(self._shelf, enquiry))

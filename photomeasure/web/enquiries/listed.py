@@ -143,7 +143,7 @@ def _row(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: int)
         rig=enquiry.about.rig,
         who=enquiry.about.customer,
         state=state_of(enquiry, kept, measuring, photographs),
-        when=max(enquiry.made, enquiry.news or 0.0, 0.0 if kept is None else kept.saved),
+        when=max(enquiry.made, enquiry.opened or 0.0, enquiry.news or 0.0, 0.0 if kept is None else kept.saved),
         is_new=enquiry.is_new,
         said=_EMPTY if kept is None else kept.said,
     )

@@ -193,6 +193,14 @@ def test_the_whole_round(program: Program, desk: Any, hand: Any) -> None:
     hand.wait_for_selector("text=Thank you. Bo will answer.")
     desk.goto(program.address + "cases/?new=1")
     assert desk.locator("tr.is-new").count() == 1
+    another = new_case(desk, program, "Ferncombe 9")
+    desk.goto(program.address + "cases/?text=Ferncombe+9")
+    assert "not opened yet" in desk.locator("td[data-said=State]").inner_text()
+    hand.goto(another)
+    desk.evaluate(
+        "document.dispatchEvent(new Event('visibilitychange'))"
+    )  # looked at again: the list is as new as the store
+    desk.wait_for_selector("td:has-text('opened, nothing sent')", timeout=20_000)
     for page in ("cases/", "cases/new", "cases/settings"):
         desk.set_viewport_size({"width": 360, "height": 740})
         desk.goto(program.address + page)
