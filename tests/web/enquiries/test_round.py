@@ -64,7 +64,7 @@ def test_from_the_link_to_the_answer_and_once_more(tmp_path: Path) -> None:
         case = client.get(place)
         said = text_of(case)
         assert "Within the band" in said and "What Ada answered" in said and "X 150 mm, Y 150 mm" in said
-        assert " new " not in text_of(client.get(url("cases/")))
+        assert "Ferncombe 7 new" not in text_of(client.get(url("cases/")))
         rows = list(csv.DictReader(io.StringIO(client.get(url("cases/list.csv")).content.decode("utf-8-sig"))))
         assert [(row["rig"], row["verdict"], row["only_if"]) for row in rows] == [("Ferncombe 7", "within", "yes")]
         assert client.get(place + "case.pdf").content[:4] == b"%PDF"
