@@ -19,7 +19,8 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
 from typing import Any
 
-_ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+from calib.outcome.threads import ONE_THREAD
+
 _LEAVE_S = 5.0  # time for a worker to end by itself, before it is made to
 
 
@@ -153,8 +154,8 @@ def _deaf_to_ctrl_c() -> Iterator[None]:
 @contextmanager
 def _one_thread_each() -> Iterator[None]:
     """Libraries of processes started inside use one thread each; they read this when they are loaded."""
-    before = {name: os.environ.get(name) for name in _ONE_THREAD}
-    os.environ.update(dict.fromkeys(_ONE_THREAD, "1"))
+    before = {name: os.environ.get(name) for name in ONE_THREAD}
+    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
     try:
         yield
     finally:

@@ -19,6 +19,7 @@ def main() -> None:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
     hush_libraries()
+    one_thread()
     from photomeasure.cli.app import app
 
     try:
@@ -38,6 +39,18 @@ def hush_libraries() -> None:
     os.environ.setdefault("OPENCV_LOG_LEVEL", "SILENT")
     if not sys.warnoptions:
         warnings.simplefilter("ignore")
+
+
+def one_thread() -> None:
+    """Linear algebra without threads of its own, unless somebody set them: its matrices are small (some 400 x 50).
+
+    On a machine with other work the threads wait for each other: three photographs took 1.5 times the processor time
+    (`tests/experiments/growth.md`). Before NumPy is loaded, as it looks once.
+    """
+    from calib.outcome.threads import ONE_THREAD
+
+    for name in ONE_THREAD:
+        os.environ.setdefault(name, "1")
 
 
 def _run(app: object) -> int:
