@@ -98,7 +98,7 @@ def in_bay(markers: int) -> float:
     rng = np.random.default_rng(3)
     spread = ((-1200, 1200), (0, 400), (200, 1300))
     test_bay_points.PLACES = np.column_stack([rng.uniform(low, high, markers) for low, high in spread])
-    test_bay_points.LENSES = (*test_bay_points.LENSES[:2], np.array([0.0, -2300.0, 800.0]))
+    test_bay_points.LENSES = (*test_bay_points.LENSES[:2], np.array([0.0, -2300.0, 800.0]))  # type: ignore[assignment]
     scene, _ = test_bay_points.bay(rng, 3, markers)
     assert isinstance(estimate(scene), Estimate)
     return _best(lambda: estimate(scene))
