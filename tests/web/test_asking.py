@@ -63,7 +63,7 @@ def test_no_goes_on_to_the_next_and_then_to_marking_by_hand(client: TestClient) 
         following = re.search(r'href="[^"]*/(\?not=\d+)">No<', page)
         assert following is not None and len(seen) < 10
         page = client.get(here(shown) + following[1]).text
-    assert len(set(seen)) == len(seen) >= 1 and "Cannot measure" in page and 'class="picker"' in page
+    assert len(set(seen)) == len(seen) >= 1 and "Cannot measure" in page and '/mark">Mark it' in page
     assert client.get(here(shown) + f"ask-{len(seen) + 1}.jpg").status_code == 404
     for rubbish in ("-1", "x", "9" * 30, ""):
         assert client.get(here(shown) + f"?not={rubbish}").status_code == 200

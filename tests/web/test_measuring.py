@@ -153,7 +153,8 @@ def test_a_refusal_says_why_and_what_next_in_the_pages_own_words(client: TestCli
     assert said["code"] == "no-centre" and "--" not in said["remedy"]
     assert "Cannot measure" in shown.text and said["reason"] in html.unescape(shown.text)
     assert "tap on it in the picture" in shown.text and "--" not in shown.text
-    assert 'class="picker"' in shown.text and 'data-interest="' in shown.text
+    marking = client.get(here(shown) + "mark").text
+    assert '/mark">Mark it' in shown.text and 'class="picker"' in marking and 'data-interest="' in marking
 
 
 def test_candidates_are_shown_where_they_were_seen(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -167,7 +168,7 @@ def test_candidates_are_shown_where_they_were_seen(client: TestClient, monkeypat
 
     monkeypatch.setattr(measuring, "recorded", with_candidates)
     shown = send(client, photo("chat.jpg"), **{**AS_PHOTOGRAPHED, "coupled": "yes"})
-    places = re.findall(r'data-x="([\d.]+)" data-y="([\d.]+)">(\w)<', shown.text)
+    places = re.findall(r'data-x="([\d.]+)" data-y="([\d.]+)">(\w)<', client.get(here(shown) + "mark").text)
     assert places == [("820.26", "596.01", "A"), ("12.00", "7.50", "B")]
 
 
