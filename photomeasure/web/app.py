@@ -6,6 +6,7 @@ from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequenc
 from contextlib import AsyncExitStack, asynccontextmanager
 from pathlib import Path
 from typing import BinaryIO
+from urllib.parse import urlsplit
 
 from starlette.applications import Starlette
 from starlette.datastructures import FormData, UploadFile
@@ -35,6 +36,7 @@ from photomeasure.web.live.routes import Live
 from photomeasure.web.page import result_page
 from photomeasure.web.problems import PageError, no_longer, not_here, too_large
 from photomeasure.web.render import Pages
+from photomeasure.web.scheme import keep, wish_from
 from photomeasure.web.static_files import Static
 
 _FOLDER = Path(__file__).parent
@@ -109,6 +111,8 @@ class _Routes:
             Route("/kit-{paper}.pdf", self.kit),
             Route("/guide/{name}", self.guide),
             Route("/look.css", self.pages.look),
+            post("/look", self.look),
+            Route("/look", self.back),
             Mount("/static", Static(directory=_FOLDER / "static")),
             Route("/rig/{key}/", self.result),
             Route("/rig/{key}/answers", self.answers),
@@ -185,6 +189,15 @@ class _Routes:
     async def mark(self, request: Request) -> Response:
         case = self._case(request)
         return self.pages.mark(case, await self._views(case))
+
+    async def look(self, request: Request) -> Response:
+        """How this browser wants the page; it is shown again where the wish came from."""
+        chosen = wish_from(await form_of(request))
+        came_from = urlsplit(request.headers.get("referer", "")).path
+        inside = came_from.startswith(f"{self._base}/") and "//" not in came_from and "\\" not in came_from
+        response = RedirectResponse(came_from if inside else f"{self._base}/", _SEE_OTHER)
+        keep(response, chosen, secure=request.url.scheme == "https")
+        return response
 
     async def back(self, request: Request) -> Response:
         key = request.path_params.get("key")

@@ -30,6 +30,7 @@ from photomeasure.web.problems import (
     too_many_at_once,
     too_often,
 )
+from photomeasure.web.scheme import wish, wish_in
 
 PHOTO_BYTES = 64_000_000  # a photograph of 50 million pixels has 10 to 25 MB
 MOST_PHOTOS = 3
@@ -124,11 +125,13 @@ class Guard:
             await self._to_the_way_in(scope)(scope, receive, sender)
             return
         # a customer's page has no session, even where the dealer looks at it in his own browser
+        wanted = wish.set(wish_in(Headers(scope=scope).get("cookie", "")))
         before = current.set(None if first == CUSTOMERS else session)
         try:
             await self._let_through(scope, receive, sender, self._respond if inside else self._turn_away)
         finally:
             current.reset(before)
+            wish.reset(wanted)
         if not inside and sender.status == 404 and who and session is None:
             self._limits.guesses.take(who)  # an address of a customer at which nothing is
 

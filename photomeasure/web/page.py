@@ -15,6 +15,7 @@ from photomeasure.shown.report.budget_table import budget_remark
 from photomeasure.shown.rows import confidence_words, rule_rows, state_words, tape_rows
 from photomeasure.shown.sections import Section, facts, sections
 from photomeasure.web.drawings import scale, sign
+from photomeasure.web.inches import in_inches
 
 _LABELS_APART = frozenset({"Why", "Next", "Mostly from", "Tape", "Compared", "Together"})  # have their own place
 
@@ -45,6 +46,7 @@ class ResultPage:
     sure: bool
     height: str | None
     plus_minus: str | None
+    inches: tuple[str, str] | None
     scale: Markup | None
     legend: str
     reason: str | None
@@ -84,6 +86,7 @@ def result_page(record: Record) -> ResultPage:
         sure=said.sure,
         height=words.height(record),
         plus_minus=words.plus_minus(record),
+        inches=in_inches(record),
         scale=scale(record),
         legend=_legend(record),
         reason=None if refusal is None else refusal.reason,
@@ -107,7 +110,7 @@ def result_page(record: Record) -> ResultPage:
 def _legend(record: Record) -> str:
     """What the scale shows, and nothing that it does not."""
     whose = "" if record.tape is None else ", by the photograph"
-    drawn = f"Height of the coupling's centre above the ground. Dark: the 95 % interval{whose}."
+    drawn = f"Height of the coupling's centre above the ground. Bar with two ends: the 95 % interval{whose}."
     if record.tape is not None:
         drawn += " Open diamond: by the tape."
     if record.rule is None or words.band(record.rule) is None:

@@ -12,13 +12,13 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from calib.drawing.pen import INK, MID, Colour
+from calib.drawing.pen import MID, Colour
 from calib.kit.kit import PAPERS
 from calib.outcome.errors import InputError
 from photomeasure.guides.texts import GUIDES, title_and_about
 from photomeasure.record.cautions import SHORTER
 from photomeasure.shown.look import BADGES, WHITE, mixed
-from photomeasure.shown.report.style import AMBER, BAND, BAND_PALE, GUARD, RULE, SHADE
+from photomeasure.shown.report.style import AMBER, BAND, BAND_PALE, GUARD
 from photomeasure.web.answers import Answers
 from photomeasure.web.asking import Ask
 from photomeasure.web.cases import Case
@@ -27,6 +27,7 @@ from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES
 from photomeasure.web.page import ResultPage, rule_choices
 from photomeasure.web.previews import TILE_PX
 from photomeasure.web.problems import PageError
+from photomeasure.web.scheme import attributes, scheme_css, wish
 
 _TEMPLATES = Path(__file__).parent / "templates"
 View = tuple[int, int] | str  # a photograph's size in pixels, or why it cannot be shown
@@ -45,7 +46,10 @@ class Pages:
             lstrip_blocks=True,
         )
         self._environment.globals.update(
-            base=base, csrf=csrf, csrf_word=csrf_word, caution=SHORTER, most=MOST_PHOTOS, most_bytes=PHOTO_BYTES, papers=PAPERS,
+            base=base,
+            csrf=csrf, csrf_word=csrf_word, look_attributes=attributes, look_now=wish.get,
+            caution=SHORTER, most=MOST_PHOTOS, most_bytes=PHOTO_BYTES,
+            papers=PAPERS,
             tile=TILE_PX, first_guide=GUIDES[0], desk=desk,
         )  # fmt: skip
 
@@ -130,8 +134,7 @@ class Pages:
     async def look(self, request: Request) -> Response:
         """The reports' colours as a style sheet, so that page, picture and paper are one family."""
         colours = {
-            "ink": INK, "mid": MID, "band": BAND, "band-pale": BAND_PALE, "guard": GUARD, "amber": AMBER,
-            "rule": RULE, "shade": SHADE,
+            "mid": MID, "band": BAND, "band-pale": BAND_PALE, "guard": GUARD, "amber": AMBER,
         }  # fmt: skip
         roots = "".join(f"--{name}:{_hex(colour)};" for name, colour in colours.items())
         badges = "".join(
@@ -139,7 +142,9 @@ class Pages:
             f"--hatch:{_hex(mixed(ground, WHITE, 0.3))}}}"
             for word, (ground, letters) in BADGES.items()
         )
-        return Response(f":root{{{roots}}}{badges}", media_type="text/css", headers={"cache-control": "max-age=3600"})
+        return Response(
+            f":root{{{roots}}}{scheme_css()}{badges}", media_type="text/css", headers={"cache-control": "max-age=3600"}
+        )
 
 
 def _ask(case: Case, page: ResultPage, said_no: int) -> Ask | None:

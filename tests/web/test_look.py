@@ -7,14 +7,23 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
-from tests.web.sending import url
+from photomeasure.web.scheme import of_scheme
+from tests.web.sending import AS_PHOTOGRAPHED, BASE, here, photo, record, send, url
 
-# letters on ground, as the style sheets pair them
+# letters on ground, as the style sheets pair them: names of the scheme
 PAIRS = [
-    ("--ink", "#fff"), ("--ink", "--shade"), ("#fff", "--ink"), ("#fff", "--band"), ("#035a8e", "#fff"), ("#434a53", "#fff"),
-    ("#434a53", "--shade"), ("#4f565f", "#fff"), ("#676e77", "#fff"), ("#6d4a00", "#fff"), ("--ink", "#fdeee9"), ("--ink", "#eaf5ef"),
-    ("#045585", "--shade"),
+    ("ink", "paper"), ("ink", "shade"), ("quiet", "paper"), ("quiet", "shade"), ("link", "paper"), ("link", "shade"), ("faint", "paper"),
+    ("on-press", "press"), ("ink", "wrong-paper"), ("ink", "good-paper"), ("doubt", "paper"), ("band-text", "shade"), ("wrong", "paper"),
+    ("good", "paper"), ("on-foot", "foot"),
 ]  # fmt: skip
+LINES = [
+    ("line", "paper"),
+    ("edge", "shade"),
+    ("edge", "paper"),
+    ("edge", "in-band"),
+    ("wrong", "shade"),
+    ("doubt-line", "paper"),
+]
 
 
 def luminance(colour: str) -> float:
@@ -35,12 +44,56 @@ def test_the_formula() -> None:
     assert contrast("#777777", "#fff") == pytest.approx(4.48, abs=0.005)
 
 
-def test_letters_stand_out(client: TestClient) -> None:
-    look, page = client.get(url("look.css")).text, client.get(url("static/page.css")).text
-    named = dict(re.findall(r"(--[\w-]+):(#\w+)", look))
+@pytest.mark.parametrize(("dark", "strong"), [(False, False), (True, False), (False, True), (True, True)])
+def test_letters_stand_out(dark: bool, strong: bool) -> None:
+    """Letters 4.5 to 1, and 7 to 1 where strong contrast is asked for; lines and what has the focus 3 to 1 (WCAG 2.2, 1.4.11)."""
+    colours = of_scheme(dark=dark, strong=strong)
     for letters, ground in PAIRS:
-        assert letters in page or letters == "--ink"
-        assert contrast(named.get(letters, letters), named.get(ground, ground)) >= 4.5, (letters, ground)
+        assert contrast(colours[letters], colours[ground]) >= (7.0 if strong else 4.5), (letters, ground)
+    for line, ground in LINES:
+        least = (
+            1.9 if (line, ground) == ("doubt-line", "paper") and not strong else 3.0
+        )  # beside words that say the same
+        assert contrast(colours[line], colours[ground]) >= least, (line, ground)
+
+
+def test_every_colour_of_the_sheets_is_one_of_the_scheme(client: TestClient) -> None:
+    look = client.get(url("look.css")).text
+    named = set(re.findall(r"--([\w-]+):", look))
+    for sheet in ("page.css", "door.css", "marking.css"):
+        text = client.get(url(f"static/{sheet}")).text
+        assert set(re.findall(r"var\(--([\w-]+)", text)) <= named, sheet
+    assert "prefers-color-scheme:dark" in look and "prefers-contrast:more" in look
+
+
+def test_a_wish_is_kept_and_shown_and_nothing_else_is(client: TestClient) -> None:
+    assert 'data-scheme="auto" data-contrast="auto" data-unit="mm"' in client.get(url()).text
+    back = {"referer": f"{BASE}{url('guide/measuring')}"}
+    answer = client.post(
+        url("look"), data={"scheme": "dark", "contrast": "more", "unit": "in"}, headers=back, follow_redirects=False
+    )
+    assert answer.headers["location"] == url("guide/measuring")
+    assert 'data-scheme="dark" data-contrast="more" data-unit="in"' in client.get(url()).text
+    elsewhere = {"referer": "https://evil.example/page"}
+    answer = client.post(
+        url("look"), data={"scheme": '"><b>', "unit": "x" * 99}, headers=elsewhere, follow_redirects=False
+    )
+    assert answer.headers["location"] == url()
+    assert 'data-scheme="auto"' in client.get(url()).text
+    client.cookies.set("photomeasure-look", "scheme=%22%3E%3Cscript%3E", domain="127.0.0.1")
+    assert "<script>" not in client.get(url()).text
+
+
+def test_inches_on_request(client: TestClient) -> None:
+    shown = send(client, photo("within.jpg"), **AS_PHOTOGRAPHED)
+    height_mm = record(client, shown)["height_mm"]
+    client.post(url("look"), data={"unit": "in"})
+    again = client.get(here(shown)).text
+    assert f"{height_mm / 25.4:.2f} in" in again and f"{height_mm:.1f} mm" in again
+
+
+def test_badges_can_be_read(client: TestClient) -> None:
+    look = client.get(url("look.css")).text
     badges = re.findall(r"\.verdict-([\w-]+)\{background:(#\w+);color:(#\w+)", look)
     assert {word for word, _, _ in badges} == {
         "within",

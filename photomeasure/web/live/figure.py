@@ -9,10 +9,11 @@ from photomeasure.record.made_from_result import record_of
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline, title_of
 from photomeasure.shown.words import TITLES
+from photomeasure.web.inches import in_inches
 from photomeasure.web.live.table import first_table, table_of
 
 
-def figure(standing: Standing, marks: Marks) -> dict[str, Any]:
+def figure(standing: Standing, marks: Marks, *, inches: bool = False) -> dict[str, Any]:
     """What is shown when a mark was let go: figure and verdict, or why there is none; and the table to go on from here."""
     outcome = measure_from(standing, marks)
     if not isinstance(outcome, Result):
@@ -21,11 +22,15 @@ def figure(standing: Standing, marks: Marks) -> dict[str, Any]:
             "table": first_table(standing).as_json(),
         }
     record = record_of(outcome)
+    height, spread = words.height(record), words.plus_minus(record)
+    if inches:
+        height, spread = in_inches(record) or (height, spread)
     head, table = headline(record), table_of(standing, outcome)
     return {
         "height_mm": record.height_mm,
-        "height": words.height(record),
-        "spread": words.plus_minus(record),
+        "height": height,
+        "spread": spread,
+        "inches": inches,
         "title": head.title,
         "look": head.look,
         "sure": head.sure,

@@ -17,6 +17,7 @@ from photomeasure.web.entry.forms import check_header
 from photomeasure.web.live.figure import figure
 from photomeasure.web.live.marks import marks_from
 from photomeasure.web.live.table import first_table
+from photomeasure.web.scheme import wish
 
 
 class Live:
@@ -34,6 +35,7 @@ class Live:
         if not request.headers.get("content-type", "").startswith("application/json"):
             raise HTTPException(415)
         case = self._case_of(request)
+        inches = wish.get().unit == "in"
         marks = marks_from(await request.body(), len(case.uploads))
         standing = await self._bench.standing(case)
         if isinstance(standing, Refused):
@@ -43,5 +45,5 @@ class Live:
         if marks is None:
             answer = {"table": first_table(standing).as_json()}
         else:
-            answer = await self._bench.quick(lambda: figure(standing, marks))
+            answer = await self._bench.quick(lambda: figure(standing, marks, inches=inches))
         return JSONResponse(answer)
