@@ -45,7 +45,9 @@ class Keeping:
         _remove_all_but(self._photographs, folders | files.keys())
         for folder, known in files.items():
             if (self._photographs / folder).is_dir():
-                _remove_all_but(self._photographs / folder, known | {f"{file}.jpg" for file in known})
+                _remove_all_but(
+                    self._photographs / folder, known | {f"{file}{of}.jpg" for file in known for of in ("", ".ring")}
+                )
 
     def give_up(self, now: float | None = None) -> None:
         """Remove what has not gone on arriving for too long; safe while others arrive."""

@@ -24,7 +24,7 @@ from photomeasure.web.enquiries.enquiry import Enquiry, Photograph
 from photomeasure.web.enquiries.how_to import STEPS, drawing
 from photomeasure.web.enquiries.photographs import leave_out, of_this_round
 from photomeasure.web.enquiries.shelf import Shelf
-from photomeasure.web.enquiries.work import Work, result_of, small_of
+from photomeasure.web.enquiries.work import Work, result_of, ring_of, small_of
 from photomeasure.web.entry import form_of
 from photomeasure.web.guards import CUSTOMERS as PLACE
 from photomeasure.web.guards import PHOTO_BYTES, PIECE_BYTES
@@ -62,6 +62,7 @@ class Customer:
                 Route("/photograph-{number:int}", self.photograph),
                 post("/photograph-{number:int}", self.again),
                 Route("/photograph-{number:int}.jpg", self.small),
+                Route("/ring-{number:int}.jpg", self.ring),
                 post("/arriving", self.begin),
                 Route("/arriving/{key}", self.arriving),
                 post("/arriving/{key}", self.piece),
@@ -175,15 +176,24 @@ class Customer:
         return _told(now)
 
     async def again(self, request: Request) -> Response:
-        """Taken again: this one is not measured."""
+        """Whether the ring is around the ball; or taken again: this one is not measured."""
         enquiry, photograph = self._one(request)
-        await form_of(request)
+        form = await form_of(request)
+        if "is_ball" in form:
+            await self._work.answer(photograph, form.get("is_ball") == "yes")
+            return self._to(request, f"photograph-{photograph.number}")
         leave_out(self._shelf, enquiry, photograph.number)
         return self._to(request, "photographs")
 
     async def small(self, request: Request) -> Response:
+        return self._picture(request, small_of)
+
+    async def ring(self, request: Request) -> Response:
+        return self._picture(request, ring_of)
+
+    def _picture(self, request: Request, of: Callable[[Path], Path]) -> Response:
         enquiry, photograph = self._one(request)
-        path = small_of(self._shelf.folder(enquiry) / photograph.file)
+        path = of(self._shelf.folder(enquiry) / photograph.file)
         if not path.exists():
             raise not_here()
         return Response(path.read_bytes(), media_type="image/jpeg", headers={"cache-control": "private, max-age=3600"})

@@ -29,10 +29,27 @@ class About:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Looked:
-    """What was seen in a photograph: a sentence for the customer, and how much it is worth."""
+    """What was seen in a photograph: a sentence for the customer, and how much it is worth.
+
+    px, u_px: what could be the ball's middle, in pixels of the photograph, and how unsure a yes to it is; is_ball: the
+    customer's answer, None as long as there is none.
+    """
 
     worth: Worth
     sentence: str
+    px: tuple[float, float] | None = None
+    u_px: float | None = None
+    is_ball: bool | None = None
+
+    @property
+    def asks(self) -> bool:
+        """Whether the customer is to say if that is the ball."""
+        return self.px is not None and self.is_ball is None
+
+    @property
+    def centre(self) -> tuple[float, float] | None:
+        """Where the ball is by the customer's word."""
+        return self.px if self.is_ball else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from dataclasses import asdict
+from typing import Any
 
 from photomeasure.web.database import connected
 from photomeasure.web.enquiries.enquiry import Enquiry, Looked, Photograph
@@ -48,5 +49,10 @@ def photograph_of(row: sqlite3.Row) -> Photograph:
         round=row["round"],
         arrived=row["arrived"],
         left_out=bool(row["left_out"]),
-        looked=None if row["looked"] is None else Looked(**json.loads(row["looked"])),
+        looked=None if row["looked"] is None else _looked(json.loads(row["looked"])),
     )
+
+
+def _looked(kept: dict[str, Any]) -> Looked:
+    px = kept.get("px")
+    return Looked(**{**kept, "px": None if px is None else (px[0], px[1])})

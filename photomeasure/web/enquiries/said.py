@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from photomeasure.web.enquiries.enquiry import Looked
@@ -55,6 +56,7 @@ _BETTER: Mapping[str, str] = {
     "sheet-place": "stand the sheet nearer to the coupling",
     "full-size": "send the photograph as the camera saved it, not a copy out of a chat",
 }
+_IS_IT = "The sheet is found. Is the ring around the ball?"
 _GOOD_BALL, _GOOD = "Good: sheet and ball found.", "Good: sheet and coupling found."
 
 
@@ -74,6 +76,18 @@ def said_of(outcome: Result | Refused) -> Looked:
     if better is None:
         return Looked(worth="good", sentence=found)
     return Looked(worth="could-be-better", sentence=f"{found} Better still: {better}.")
+
+
+def with_answer(looked: Looked, is_ball: bool) -> Looked:
+    """After the customer has said whether the ring is around the ball."""
+    if is_ball:
+        return replace(looked, worth="good", sentence=_GOOD_BALL, is_ball=True)
+    return replace(looked, sentence=_BY_HAND["ball-not-found"], is_ball=False)
+
+
+def asking(looked: Looked, px: tuple[float, float], u_px: float) -> Looked:
+    """The same with a question: what could be the ball."""
+    return replace(looked, sentence=_IS_IT, px=px, u_px=u_px)
 
 
 def _better(result: Result) -> str | None:

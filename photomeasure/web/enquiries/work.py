@@ -18,14 +18,16 @@ import cv2
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
+from photomeasure.asked.request import PICK_SIGMA_PX
 from photomeasure.web.answers import checked
+from photomeasure.web.asking import asks
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases, Upload, untaken
 from photomeasure.web.database import connected
 from photomeasure.web.enquiries.asked import answers_of
 from photomeasure.web.enquiries.enquiry import Enquiry, Looked, Photograph
 from photomeasure.web.enquiries.photographs import keep_looked, of_this_round
-from photomeasure.web.enquiries.said import said_of
+from photomeasure.web.enquiries.said import asking, said_of, with_answer
 from photomeasure.web.enquiries.shelf import Shelf
 
 T = TypeVar("T")
@@ -99,7 +101,19 @@ class Work:
             done, data = cv2.imencode(".jpg", photos[0].colour(SMALL_PX), [cv2.IMWRITE_JPEG_QUALITY, 82])
             if done:
                 write_atomic(small_of(path), bytes(data.tobytes()))
-        return said_of(outcome)
+        looked = said_of(outcome)
+        some = asks(outcome) if isinstance(outcome, Refused) and looked.worth != "not-usable" else ()
+        if not some:
+            return looked
+        write_atomic(ring_of(path), some[0].picture)
+        return asking(looked, some[0].px, some[0].u_px)
+
+    async def answer(self, photograph: Photograph, is_ball: bool) -> None:
+        """The customer has said whether that is the ball."""
+        looked = photograph.looked
+        if looked is not None and looked.px is not None:
+            answered = with_answer(looked, is_ball)
+            await self._bench.aside(lambda: keep_looked(self._shelf, photograph.number, answered))
 
     # -- a measurement -------------------------------------------------------------------------------------------------
 
@@ -125,10 +139,13 @@ class Work:
                 folder=folder,
                 uploads=_uploads(folder, some),
                 answers=answers_of(enquiry),
+                pick_u_px=max([PICK_SIGMA_PX, *(p.looked.u_px or 0.0 for p in some if p.looked and p.looked.centre)]),
                 of_customer=True,
             )
+            marks = tuple(None if p.looked is None else p.looked.centre for p in some)
+            centres = marks if any(mark is not None for mark in marks) else ()
             self._cases.add(case)
-            await self._bench.measure(case, asked, (), patient=True)
+            await self._bench.measure(case, asked, centres, patient=True)
             await self._bench.aside(lambda: self._cases.save(case))
         except InputError as error:
             self.failed[enquiry.key] = f"{error.what} {error.remedy[:1].upper()}{error.remedy[1:]}."
@@ -171,6 +188,11 @@ def result_of(shelf: Shelf, enquiry: Enquiry) -> tuple[str, float] | None:
 def small_of(path: Path) -> Path:
     """Where a small copy of a photograph lies."""
     return path.with_name(f"{path.name}.jpg")
+
+
+def ring_of(path: Path) -> Path:
+    """Where the picture lies in which the customer is asked for the ball."""
+    return path.with_name(f"{path.name}.ring.jpg")
 
 
 def _best(photographs: tuple[Photograph, ...]) -> tuple[Photograph, ...]:

@@ -9,8 +9,13 @@ import time
 import zipfile
 from pathlib import Path
 
+import pytest
 from starlette.testclient import TestClient
 
+from calib.outcome.refusal import Refusal
+from photomeasure import pipeline
+from photomeasure.asked.request import Request
+from photomeasure.seen.look import Refused
 from tests.web.enquiries.door import answered, in_pieces, made, opened, press, sample, text_of
 from tests.web.sending import TOKEN, url
 
@@ -211,3 +216,35 @@ def test_a_plan_from_a_case(tmp_path: Path) -> None:
             assert f'id="{field}-mistake"' in slip.text
         alone = client.post(place + "plan", data={**typed, "stand_mass": ""})
         assert alone.status_code == 400 and "how far the ball goes down" in text_of(alone)
+
+
+def test_is_the_ring_around_the_ball(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What could be the ball is put there, at its true place, so that the test does not hang on how much the search finds."""
+    real = pipeline.measure
+
+    def unsure(request: Request) -> Refused:
+        result = real(request)
+        assert isinstance(result, pipeline.Result)
+        ball = result.sightings.centre_px[0]
+        assert ball is not None
+        refusal = Refusal(code="ball-ambiguous", reason="two", remedy="say which")
+        photos = tuple(view.photo for view in result.views)
+        return Refused(request=request, refusal=refusal, photos=photos, views=result.views, candidates_px=((ball,),))
+
+    monkeypatch.setattr(pipeline, "measure", unsure)
+    with opened(tmp_path / "kept") as client:
+        place, link = made(client, shows_figure="yes")
+        answered(client, link)
+        first, second = (in_pieces(client, link, sample("within.jpg") + extra) for extra in (b"", b" "))
+        for number, said in ((first, "yes"), (second, "no")):
+            asked = waited_for(client, f"{link}photograph-{number}", "Is the ring around the ball?")
+            assert "Take it again" not in asked and client.get(f"{link}ring-{number}.jpg").content[:2] == b"\xff\xd8"
+            client.post(f"{link}photograph-{number}", data={"is_ball": said})
+        assert "Good: sheet and ball found." in text_of(client.get(f"{link}photograph-{first}"))
+        assert "the ball not surely" in text_of(client.get(f"{link}photograph-{second}"))
+        press(client, f"{link}photograph-{second}")  # left out
+        press(client, link + "send")
+        assert "402." in waited_for(client, link, "Give or take")
+        rig = client.get(place).text.partition("/rig/")[2].partition("/")[0]
+        record = client.get(url(f"rig/{rig}/record.json")).json()
+        assert record["centre"]["source"] == "pick" and record["asked"]["pick_sigma_px"] >= 0.5
