@@ -67,7 +67,16 @@ def main(arguments: list[str] | None = None) -> int:
     if options.balls is not None:
         from scene.ball_study import write_balls
 
-        write_balls(options.balls, kit, count=options.n, seed=options.seed, tell=print)
+        write_balls(
+            options.balls,
+            kit,
+            count=options.n,
+            first=options.first,
+            seed=options.seed,
+            varied=options.varied or options.photographs is not None,
+            photographs=options.photographs,
+            tell=lambda line: print(line, flush=True),
+        )
         return 0
     for sample in _chosen(options.only):
         _write_sample(sample, kit, options)
@@ -93,6 +102,8 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--samples", type=int, default=8, help="rays for each pixel away from kit and ball")
     parser.add_argument("--study", type=Path, help="render random rigs into this folder instead")
     parser.add_argument("--balls", type=Path, help="render random tow bars for the search of the ball into this folder")
+    parser.add_argument("--varied", action="store_true", help="--balls with everything varied: to learn from")
+    parser.add_argument("--photographs", type=Path, help="--balls --varied with pictures of this folder on walls behind")
     parser.add_argument("--photos", type=int, default=1, help="photographs of each rig of --study (3: any height)")
     parser.add_argument("--coupled", action="store_true", help="rigs of --study with their trailer on and a centre tag")
     parser.add_argument(
@@ -100,7 +111,7 @@ def _parser() -> argparse.ArgumentParser:
         choices=["beside", "under", "three", "tag", "above", "pair"],
         help="rigs of --study with everything drawn that hands do, photographed in this way",
     )
-    parser.add_argument("--first", type=int, default=0, help="number of the first rig of --hands")
+    parser.add_argument("--first", type=int, default=0, help="number of the first rig of --hands or --balls")
     parser.add_argument("--tracer", default="llvm_ad_rgb", help="variant of the path tracer (cuda_ad_rgb on a card)")
     parser.add_argument("--n", type=int, default=20, help="how many random rigs")
     parser.add_argument("--seed", type=int, default=1, help="of the random rigs")

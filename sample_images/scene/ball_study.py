@@ -17,16 +17,16 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from scene import props, towbar, yard
+from scene import misleading, props, towbar, yard
 from scene.clean import cleaned
 from scene.files import write
 from scene.kit_prints import Kit, Standing
 from scene.lens import Lens
 from scene.mesh import Array, box, shift
 from scene.noise import rusty
-from scene.palette import ball, materials
+from scene.palette import PAINTS, ball, materials
 from scene.phone import jpeg, shrunk
-from scene.rigs import Rig
+from scene.rigs import Rig, Shot
 from scene.shapes import bolt, cylinder, lathe, tube
 from scene.shoot import photographed
 from scene.sky import emitters
@@ -51,22 +51,83 @@ class Bar:
     round_flange: bool
 
 
-def write_balls(folder: Path, kit: Kit, *, count: int, seed: int, tell: Callable[[str], None]) -> None:
-    """`count` cases; what is there already is left alone, so that a stopped run goes on."""
+def write_balls(
+    folder: Path,
+    kit: Kit,
+    *,
+    count: int,
+    seed: int,
+    tell: Callable[[str], None],
+    first: int = 0,
+    varied: bool = False,
+    photographs: Path | None = None,
+) -> None:
+    """`count` cases; what is there already is left alone, so that a stopped run goes on.
+
+    varied: as different as a yard can be, to learn from: photographed from up to 1.7 m, in less light, other bars, round
+    things that mislead, no vehicle, and walls that carry a picture of the folder `photographs`.
+    """
     folder.mkdir(parents=True, exist_ok=True)
-    for number in range(count):
+    for number in range(first, first + count):
         name = f"ball-{seed:03d}-{number:04d}"
         if (folder / f"{name}.json").exists():
             continue
         began = time.monotonic()
-        words = _write_one(folder / name, kit, np.random.default_rng([seed, number, 77]), number)
+        rng = np.random.default_rng([seed, number, 77])
+        more = Varied(rng=np.random.default_rng([seed, number, 78]), photographs=photographs) if varied else None
+        words = _write_one(folder / name, kit, rng, number, more)
         tell(f"{name}: {words}, {time.monotonic() - began:.0f} s")
 
 
-def _write_one(path: Path, kit: Kit, rng: np.random.Generator, number: int) -> str:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Varied:
+    """Where the variety of a case comes from: its own random numbers, and a folder of photographs."""
+
+    rng: np.random.Generator
+    photographs: Path | None
+
+    def rig(self, rig: Rig, number: int) -> Rig:
+        """Other headings; paint changes seldom, for the materials are the slow part."""
+        paints = list(PAINTS)
+        return replace(
+            rig,
+            heading_deg=float(self.rng.uniform(-110, 110)),
+            paint=paints[(number // 10) % len(paints)],
+            trailer_paint=paints[(number // 10 + 3) % len(paints)],
+            dust=0.3,
+        )
+
+    def shot(self, shot: Shot) -> Shot:
+        """From anywhere, in any light."""
+        x, y, z = shot.place_mm
+        near = float(self.rng.uniform(0.7, 1.25))
+        if self.rng.random() < 0.5:
+            z = float(self.rng.uniform(850, 1700))
+        phone = replace(
+            shot.phone,
+            exposure_stops=float(self.rng.uniform(-1.3, 0.7)),
+            blur_px=float(self.rng.uniform(0.4, 1.5)),
+            shot_noise=float(self.rng.uniform(0.003, 0.03)),
+        )
+        return replace(shot, place_mm=(x * near + float(self.rng.normal(0, 250)), y * near, z), phone=phone)
+
+    def change(self, stage: Stage, centre_mm: Array) -> None:
+        """What stands about the bar, and what the bar is painted with."""
+        colour = tuple(float(v) for v in self.rng.uniform(0.01, 0.6) * self.rng.uniform(0.6, 1.0, 3))
+        rust = float(self.rng.uniform(0.0, 0.5))
+        stage.define("bar", coated(rusty(self.rng, colour, rust=rust, size=512), roughness=float(self.rng.uniform(0.3, 0.7))))  # type: ignore[arg-type]
+        misleading.add_misleading(stage, self.rng, centre_mm, int(self.rng.integers(0, 9)))
+        if self.photographs is not None and self.rng.random() < 0.6:
+            for number, picture in enumerate(misleading.pictures(self.photographs, self.rng, int(self.rng.integers(1, 3)))):
+                misleading.add_picture_wall(stage, self.rng, picture, centre_mm, f"picture-{number}")
+
+
+def _write_one(path: Path, kit: Kit, rng: np.random.Generator, number: int, varied: Varied | None) -> str:
     state = str(rng.choice(["bare", "coupled", "absent"], p=[0.78, 0.14, 0.08]))
     finish, kind = str(rng.choice(FINISHES)), str(rng.choice(BARS, p=[0.4, 0.3, 0.3]))
     rig = _draw_rig(rng, number, finish, state, kind)
+    if varied is not None:
+        rig = varied.rig(rig, number)
     bar = Bar(
         kind=kind,
         neck_mm=float(rng.uniform(11.5, 16.5)),
@@ -75,9 +136,11 @@ def _write_one(path: Path, kit: Kit, rng: np.random.Generator, number: int) -> s
     )
     unit = draw_unit(rng, WIDTH_PX)
     shot = draw_shot(rng, rig)
+    if varied is not None:
+        shot = varied.shot(shot)
     lens = unit.lens(shot)
     whole = (lens.width_px, lens.height_px)
-    stage, sheet_mm = _staged(rig, kit, bar, state)
+    stage, sheet_mm = _staged(rig, kit, bar, state, varied)
     low, high = _crop(lens)
     scene = stage.built(emitters(rig.light))
     seed = int(rng.integers(1, 2**30))
@@ -174,7 +237,7 @@ def _draw_rig(rng: np.random.Generator, number: int, finish: str, state: str, ki
 _PALETTES: dict[tuple[str, str], dict[str, Recipe]] = {}
 
 
-def _staged(rig: Rig, kit: Kit, bar: Bar, state: str) -> tuple[Stage, Array]:
+def _staged(rig: Rig, kit: Kit, bar: Bar, state: str, varied: Varied | None) -> tuple[Stage, Array]:
     """Everything in its place, and the upright sheet's corners (4, 3)."""
     rng = np.random.default_rng(rig.seed)
     key = (rig.paint, rig.trailer_paint)
@@ -192,7 +255,10 @@ def _staged(rig: Rig, kit: Kit, bar: Bar, state: str) -> tuple[Stage, Array]:
     yard.add_workshop(stage, rng, distance_mm=rig.wall_mm, colour=rig.cladding, door_x_mm=rig.door_x_mm)
     props.add_clutter(stage, rng, distance_mm=rig.wall_mm)
     to_world = world_from_rig(rig)
-    add_body(stage, rig, to_world)
+    if varied is None or varied.rng.random() < 0.75:
+        add_body(stage, rig, to_world)
+    if varied is not None:
+        varied.change(stage, np.array([*rig.ball_mm, rig.height_mm]))
     _add_bar(stage, rig, bar, to_world, with_ball=state != "absent")
     sheet = upright(stage, rig, kit)
     if rig.coupled:

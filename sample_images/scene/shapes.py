@@ -47,11 +47,11 @@ def cylinder(
         (radius_mm - bevel, length),
         (0.0, length),
     ]
-    return lathe(profile, segments=segments).moved(_standing_on(start, end - start))
+    return lathe(profile, segments=segments).moved(standing_on(start, end - start))
 
 
-def _standing_on(origin_mm: Array, axis: Array) -> Array:
-    """(4, 4) transform that lays the z axis along `axis` at `origin_mm`."""
+def standing_on(origin_mm: Array, axis: Array) -> Array:
+    """(4, 4) transform that lays the z axis along `axis` (3,) at `origin_mm` (3,)."""
     z = axis / np.linalg.norm(axis)
     helper = np.array([1.0, 0.0, 0.0]) if abs(z[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
     x = np.cross(helper, z)
@@ -197,7 +197,7 @@ def chain(
         ahead = np.array([np.interp(min(place + pitch / 2, run[-1]), run, path[:, i]) for i in range(3)])
         behind = np.array([np.interp(place - pitch / 2, run, path[:, i]) for i in range(3)])
         links.append(
-            _link(wire_mm, link_mm).moved(_standing_on(at, ahead - behind) @ turn("z", 90.0 * (number % 2)))
+            _link(wire_mm, link_mm).moved(standing_on(at, ahead - behind) @ turn("z", 90.0 * (number % 2)))
         )
     return joined(links)
 
@@ -225,4 +225,4 @@ def bolt(
     )
     washer = lathe([(0, 0), (size_mm * 0.62, 0), (size_mm * 0.62, 2.0), (0, 2.0)], segments=32)
     both = joined([washer, head.moved(shift(0, 0, 2.0))])
-    return both.moved(_standing_on(np.array(at_mm, dtype=float), np.array(axis, dtype=float)))
+    return both.moved(standing_on(np.array(at_mm, dtype=float), np.array(axis, dtype=float)))

@@ -3,10 +3,11 @@
 Run by hand:  python -m tests.experiments.ball_evidence --fit 70000 70500 --fit 150000 150500 --yard 300000 300240 \\
                                                         --traced FOLDER --judge 160000 160500 [--write]
 
-Learnt from are the candidates of drawn scenes (`ball_study.draw_case`, `draw_yard`) and of path-traced tow bars
-(`sample_images/make_scenes.py --balls`), which are fewer and count three times; none of them may have taught the template,
-whose likeness is a part of the evidence. A candidate whose centre lies within a twelfth of the radius is the ball, every
-other one is none. Several networks from different starts are fitted by a ridge logistic loss and averaged.
+Learnt from are the candidates of drawn scenes (`ball_cases.draw_case`, `draw_yard`) and of path-traced tow bars
+(`sample_images/make_scenes.py --balls`), which are fewer and count three times; none of them may have taught the networks
+of the ball's looks, which are a part of the evidence. A candidate whose centre lies within a fifth of the radius is the
+ball, every other one is none; how far off it is teaches what is to be claimed of its centre. Several networks from
+different starts are fitted by a ridge logistic loss and averaged.
 """
 
 from __future__ import annotations
@@ -26,26 +27,35 @@ from photomeasure.seen.centre.ball import ball
 from photomeasure.seen.centre.ball import odds as ball_odds
 from photomeasure.seen.centre.ball.circle import ranked
 from photomeasure.seen.centre.ball.fit import fit_outline
+from photomeasure.seen.centre.ball.glance import Glance
 from photomeasure.seen.centre.ball.neck import find_neck
-from photomeasure.seen.centre.ball.odds import FAR, Odds, eligible, evidence
-from photomeasure.seen.centre.ball.search import View, find_spots, search_region
+from photomeasure.seen.centre.ball.odds import FAR, Odds, closer_looks, eligible, evidence, signs
+from photomeasure.seen.centre.ball.search import View, search_region
+from tests.experiments.ball_cases import draw_case, draw_yard
 from tests.experiments.ball_scenes import BallPicture
-from tests.experiments.ball_study import draw_case, draw_yard
 from tests.experiments.ball_traced import load
 
 Float = NDArray[np.float64]
 
-NEAR_RADII, TRACED_COUNT = 0.08, 3
-NETWORKS, HIDDEN, RIDGE, STEPS = 5, 6, 1.0, 600
+NEAR_RADII, TRACED_COUNT = 0.2, 3
+NETWORKS, HIDDEN, RIDGE, STEPS = 5, 6, 0.3, 600
+TAILS, WIDER = (
+    4.0,
+    1.35,
+)  # degrees of freedom of how far off centres are; what rigs that taught nothing asked for on top
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
-    """The evidence of each candidate that may be taken, and which of them is the ball; bare: there is one."""
+    """The evidence of each candidate that may be taken, and how far off the ball it is; bare: there is one."""
 
     evidence: tuple[dict[str, float], ...]
-    right: tuple[bool, ...]
+    off_radii: tuple[float, ...]
     bare: bool
+
+    @property
+    def right(self) -> tuple[bool, ...]:
+        return tuple(off < NEAR_RADII for off in self.off_radii)
 
 
 def drawn_picture(drawn: BallPicture) -> Picture:
@@ -60,19 +70,23 @@ def traced_pictures(folder: Path) -> Iterator[Picture]:
 
 
 def looked_at(view: View, centre_px: Float | None) -> Picture:
+    items, off_radii = [], []
     region = search_region(view)
-    items, right = [], []
-    for circle in [] if region is None else ranked(view, find_spots(view, region))[: ball.FITTED]:
-        outline = fit_outline(view, circle) if circle.support > ball.MIN_SUPPORT else None
-        if outline is None:
-            continue
-        found = evidence(circle, outline, find_neck(view, outline))
-        if not eligible(outline, found):
-            continue
-        items.append(found)
-        off = np.inf if centre_px is None else np.linalg.norm(outline.sight.centre_px - centre_px)
-        right.append(bool(off < NEAR_RADII * outline.sight.radius_px))
-    return Picture(evidence=tuple(items), right=tuple(right), bare=centre_px is not None)
+    if region is not None:
+        glance = Glance(view, region)
+        circles = [circle for circle in ranked(view, glance.spots()) if circle.support > ball.MIN_SUPPORT][
+            : ball.FITTED
+        ]
+        pairs = [(circle, outline) for circle in circles if (outline := fit_outline(view, circle)) is not None]
+        closer = closer_looks(glance, [outline for _, outline in pairs])
+        for (circle, outline), close in zip(pairs, closer, strict=True):
+            found = evidence(circle, outline, find_neck(view, outline), close)
+            if not eligible(found):
+                continue
+            items.append(found)
+            off = np.inf if centre_px is None else np.linalg.norm(outline.sight.centre_px - centre_px)
+            off_radii.append(float(off / outline.sight.radius_px))
+    return Picture(evidence=tuple(items), off_radii=tuple(off_radii), bare=centre_px is not None)
 
 
 def fitted(pictures: Sequence[Picture]) -> Odds:
@@ -91,7 +105,31 @@ def fitted(pictures: Sequence[Picture]) -> Odds:
         hidden_offset=hidden_offset,
         out=out,
         out_offset=out_offset,
+        doubt=fitted_doubt(pictures),
     )
+
+
+def fitted_doubt(pictures: Sequence[Picture]) -> Float:
+    """Weights of `signs` under which the right candidates' centres are off as Student's t on each axis of that scale."""
+    near = [
+        (signs(e), off)
+        for p in pictures
+        for e, off in zip(p.evidence, p.off_radii, strict=True)
+        if off < 1.75 * NEAR_RADII
+    ]
+    rows, off = np.array([row for row, _ in near]), np.array([each for _, each in near])
+
+    def loss(w: Float) -> tuple[float, Float]:
+        scale = rows @ w
+        share = off**2 / (TAILS * np.exp(2.0 * scale))
+        value = (2.0 * scale + 0.5 * (TAILS + 2.0) * np.log1p(share)).sum() + (w[1:] ** 2).sum()
+        slope = rows.T @ (2.0 - (TAILS + 2.0) * share / (1.0 + share))
+        return float(value), slope + 2.0 * np.concatenate([[0.0], w[1:]])
+
+    start = np.concatenate([[np.log(0.01)], np.zeros(rows.shape[1] - 1)])
+    weights = np.asarray(minimize(loss, start, jac=True).x)
+    weights[0] += np.log(WIDER)
+    return weights
 
 
 def _network(scaled: Float, sign: Float, seed: int) -> tuple[Float, Float, Float, float]:
@@ -140,7 +178,8 @@ def table(pictures: Sequence[Picture], by: Odds) -> str:
 def written(by: Odds) -> bytes:
     buffer = io.BytesIO()
     arrays = {
-        name: getattr(by, name).astype(np.float32) for name in ("middle", "spread", "hidden", "hidden_offset", "out")
+        name: getattr(by, name).astype(np.float32)
+        for name in ("middle", "spread", "hidden", "hidden_offset", "out", "doubt")
     }
     np.savez_compressed(buffer, names=np.array(by.names), out_offset=by.out_offset.astype(np.float32), **arrays)
     return buffer.getvalue()

@@ -4,7 +4,7 @@ Run by hand:  python -m tests.experiments.ball_study --n 500 [--seed 200000] [--
 
 Without --yard: scenes of `ball_scenes`, full of round things that mislead; with it: the rigs of
 `tests.scenes.draw_rig_scene`, by condition. Seeds below 10000 and, of the yard, 301000-301499 taught the template
-(`ball_training`), 70000-70499, 150000-150499 and, of the yard, 300000-300239 the weights of the evidence (`ball_evidence`);
+(`ball_nets`), 70000-70499, 150000-150499 and, of the yard, 300000-300239 the weights of the evidence (`ball_evidence`);
 160000-160499 and, of the yard, 310000-310239 were looked at while thresholds were set; 200000 and 330000 on only judge.
 The height is that of `photomeasure.solution.estimate` from the found outline alone, the camera and the
 sheet known as well as a sheet's saddles tell them. Results: `ball_study.md`.
@@ -32,17 +32,8 @@ from photomeasure.scene.scene import Scene as MeasuredScene
 from photomeasure.seen.centre.ball.ball import Ball, find_ball
 from photomeasure.seen.centre.ball.fit import centre_u_px
 from photomeasure.solution.estimate import estimate
-from tests.experiments.ball_scenes import (
-    BALL_FINISHES,
-    DRAWN_X_MM,
-    DRAWN_Z_MM,
-    LIGHTS,
-    BallPicture,
-    draw_ball_picture,
-    picture_of,
-)
-from tests.scenes import CONDITIONS, Camera, draw_rig_scene
-from tests.scenes import project as project_scene
+from tests.experiments.ball_cases import draw_case, draw_yard
+from tests.experiments.ball_scenes import BallPicture
 
 SADDLE_SIGMA_PX = 0.04
 WRONG_RADII = 0.2  # a found centre further from the truth than this share of the radius is a wrong ball
@@ -66,53 +57,6 @@ class Outcome:
     z: tuple[float, float] = (float("nan"), float("nan"))
     height_error_mm: float = float("nan")
     height_z: float = float("nan")
-
-
-def draw_case(seed: int) -> BallPicture:
-    """One misleading scene; finish, light, distance, state and size follow from the seed."""
-    rng = np.random.default_rng(seed)
-    return draw_ball_picture(
-        rng,
-        finish=BALL_FINISHES[seed % 5],
-        light=LIGHTS[(seed // 5) % 4],
-        distance_mm=float(rng.uniform(1400.0, 3200.0)),
-        state=str(rng.choice(["bare", "bare", "bare", "coupled", "absent"])),
-        chat=bool(rng.random() < 0.6),
-        lens_mm=(-150.0, 150.0) if rng.random() < 0.7 else (300.0, 1000.0),
-    )
-
-
-def draw_yard(seed: int) -> BallPicture:
-    """One rig of the yard without its sheet (the camera is solved in any case); the condition follows from the seed."""
-    rng = np.random.default_rng(seed)
-    condition = [name for name in CONDITIONS if name != "ground-set"][seed % (len(CONDITIONS) - 1)]
-    coupled = rng.random() < 0.25
-    scene = draw_rig_scene(rng, condition=condition, kit=None, coupled=coupled)
-    whole = scene.cameras[0]
-    corners = np.array([[x, y, z] for x in DRAWN_X_MM for y in (-60.0, 60.0) for z in DRAWN_Z_MM])
-    px = project_scene(whole, corners)
-    low = np.floor(np.clip(px.min(axis=0), 0, whole.size_px) / 20).astype(int) * 20
-    high = np.ceil(np.clip(px.max(axis=0), 0, whole.size_px) / 20).astype(int) * 20
-    intrinsics = whole.intrinsics.copy()
-    intrinsics[2:4] -= low
-    size = int(high[0] - low[0]), int(high[1] - low[1])
-    camera = Camera(intrinsics=intrinsics, size_px=size, cam_from_world=whole.cam_from_world)
-    shrunk = scene.look.long_side_px
-    scale = 1.0 if shrunk is None else shrunk / max(whole.size_px)
-    look = replace(scene.look, grey=True, long_side_px=None if shrunk is None else round(scale * max(size)))
-    assert scene.truth is not None
-    ball = next((s for s in scene.surfaces if type(s).__name__ == "Ball"), None)
-    return picture_of(
-        rng,
-        replace(scene, cameras=(camera,), look=look),
-        look,
-        scale=scale,
-        quality=scene.look.jpeg_quality,
-        centre_mm=None if coupled else scene.truth.centre_mm,
-        finish=getattr(ball, "finish", "none"),
-        light=condition,
-        state="coupled" if coupled else "bare",
-    )
 
 
 def height_of(

@@ -10,9 +10,11 @@ import pytest
 from photomeasure.seen.centre.ball.circle import find_circle
 from photomeasure.seen.centre.ball.fit import Outline, fit_outline
 from photomeasure.seen.centre.ball.neck import find_neck
-from photomeasure.seen.centre.ball.odds import Odds, eligible, evidence, odds, probability
+from photomeasure.seen.centre.ball.odds import Closer, Odds, doubt_radii, evidence, odds, probability
 from photomeasure.seen.centre.ball.search import Spot
 from tests.seen.centre.ball_pictures import CENTRE, Picture, backdrop, hitch
+
+CLOSER = Closer(odds=9.0, aside=0.05)
 
 
 def test_the_odds_are_the_mean_of_the_networks_written_out_one_by_one() -> None:
@@ -25,6 +27,7 @@ def test_the_odds_are_the_mean_of_the_networks_written_out_one_by_one() -> None:
         "hidden_offset": (2, 4),
         "out": (2, 4),
         "out_offset": (2,),
+        "doubt": (9,),
     }
     by = Odds(names=("a", "b", "c"), **{name: 0.5 + rng.random(shape) for name, shape in shapes.items()})
     items = rng.normal(0.0, 3.0, (5, 3))
@@ -43,7 +46,7 @@ def test_the_odds_are_the_mean_of_the_networks_written_out_one_by_one() -> None:
 @pytest.fixture(scope="module")
 def seen() -> tuple[Picture, Outline]:
     picture = Picture([*hitch(CENTRE), backdrop(0.4, 0.4)])
-    circle = find_circle(picture.view, Spot(px=picture.centre_px + 3.0, likeness=9.0, error_px=8.0))
+    circle = find_circle(picture.view, Spot(px=picture.centre_px + 3.0, likeness=9.0, close=9.0, error_px=8.0))
     assert circle is not None
     outline = fit_outline(picture.view, circle)
     assert outline is not None
@@ -52,9 +55,9 @@ def seen() -> tuple[Picture, Outline]:
 
 def test_the_stored_networks_ask_for_the_items_that_are_measured(seen: tuple[Picture, Outline]) -> None:
     picture, outline = seen
-    circle = find_circle(picture.view, Spot(px=picture.centre_px, likeness=9.0, error_px=8.0))
+    circle = find_circle(picture.view, Spot(px=picture.centre_px, likeness=9.0, close=9.0, error_px=8.0))
     assert circle is not None
-    items = evidence(circle, outline, find_neck(picture.view, outline))
+    items = evidence(circle, outline, find_neck(picture.view, outline), CLOSER)
     assert set(odds().names) == set(items)
     assert {field.name for field in fields(Odds)} == {
         "names",
@@ -64,6 +67,7 @@ def test_the_stored_networks_ask_for_the_items_that_are_measured(seen: tuple[Pic
         "hidden_offset",
         "out",
         "out_offset",
+        "doubt",
     }
     assert all(np.isfinite(value) for value in items.values())
 
@@ -73,17 +77,28 @@ def test_what_tells_no_centre_or_is_no_ball_of_that_size_is_never_taken(
     seen: tuple[Picture, Outline], why: str
 ) -> None:
     picture, outline = seen
-    circle = find_circle(picture.view, Spot(px=picture.centre_px, likeness=9.0, error_px=8.0))
+    circle = find_circle(picture.view, Spot(px=picture.centre_px, likeness=9.0, close=9.0, error_px=8.0))
     assert circle is not None
     neck = find_neck(picture.view, outline)
-    assert eligible(outline, evidence(circle, outline, neck))
-    assert probability(circle, outline, neck) > 0.5
+    assert probability(evidence(circle, outline, neck, CLOSER)) > 0.5
     if why == "arc":
-        outline = replace(outline, good=outline.good & (np.arange(len(outline.good)) < 0.4 * len(outline.good)))
+        outline = replace(outline, good=outline.good & (np.arange(len(outline.good)) < 0.25 * len(outline.good)))
     elif why == "centre":
         outline = replace(outline, sigma_px=outline.sigma_px * 20.0)
     elif why == "size":
         outline = replace(outline, shift_px=-0.2 * outline.sight.radius_px)
     else:
-        circle = replace(circle, support=0.3)
-    assert probability(circle, outline, neck) == 0.0
+        circle = replace(circle, support=0.1)
+    assert probability(evidence(circle, outline, neck, CLOSER)) == 0.0
+
+
+def test_what_disagrees_tells_the_centre_less_well(seen: tuple[Picture, Outline]) -> None:
+    """A small arc, a scattered rim and a circle that other circles rival: each makes the claim wider."""
+    picture, outline = seen
+    circle = find_circle(picture.view, Spot(px=picture.centre_px, likeness=9.0, close=9.0, error_px=8.0))
+    assert circle is not None
+    items = evidence(circle, outline, find_neck(picture.view, outline), CLOSER)
+    plain = doubt_radii(items)
+    assert plain < 0.05
+    for worse in ({"arc": 0.4}, {"scatter": 3.0 * items["scatter"]}, {"chance": 0.6}, {"moved": 1.5}):
+        assert doubt_radii({**items, **worse}) > 1.15 * plain, worse

@@ -1,14 +1,15 @@
 """The bare ball, found by itself: where the solved scene says that one can be, of the size that follows.
 
-Places that look like one (`ball_search`, `ball_template`) -> circles that agree (`ball_circle`) -> outline to a few
-hundredths of a pixel (`ball_fit`) -> what joins from below (`ball_neck`) -> a probability. Only one clear winner is a ball: what is
+Places that look like one (`glance`, `nets`) -> circles that agree (`circle`) -> outline to a few
+hundredths of a pixel (`fit`) -> what joins from below (`neck`) -> a probability (`odds`). Only one clear winner is a ball: what is
 doubtful, or there twice, is a refusal that asks for a pick, because a wrong ball taken as sure does more harm than
 ten questions.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,25 +17,30 @@ from numpy.typing import NDArray
 from calib.outcome.refusal import Refusal
 from photomeasure.seen.centre.ball.circle import Circle, ranked
 from photomeasure.seen.centre.ball.fit import Outline, arc_deg, fit_outline
+from photomeasure.seen.centre.ball.glance import Glance
 from photomeasure.seen.centre.ball.neck import Neck, find_neck
-from photomeasure.seen.centre.ball.odds import probability
-from photomeasure.seen.centre.ball.search import View, find_spots, search_region
+from photomeasure.seen.centre.ball.odds import MAX_DOUBT_RADII, Closer, closer_looks, doubt_radii, evidence, probability
+from photomeasure.seen.centre.ball.search import View, search_region
 from photomeasure.seen.centre.ball.sphere import Array
 
 SURE = 0.95  # probability from which a candidate is taken
 SURE_BARE = 0.92  # where a person said that no trailer is connected: most of what misleads is a coupling head
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
-MIN_SUPPORT = 0.38
+MIN_SUPPORT = 0.2
 FITTED = 4  # candidates that are looked at closely
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """Something round: centre_px (2,), radius_px, the probability that it is the ball, its outline if it was fitted."""
+    """Something round: centre_px (2,), radius_px, the probability that it is the ball, its outline if it was fitted.
+
+    placed: whether the outline tells the centre well enough to be used.
+    """
 
     centre_px: Array
     radius_px: float
     confidence: float
+    placed: bool
     outline: Outline | None
     neck: Neck | None
 
@@ -102,21 +108,44 @@ def find_candidates(view: View) -> tuple[Candidate, ...]:
     region = search_region(view)
     if region is None:
         return ()
-    circles = ranked(view, find_spots(view, region))
-    judged = [judge(view, circle) for circle in circles[:FITTED] if circle.support > MIN_SUPPORT]
+    glance = Glance(view, region)
+    circles = ranked(view, glance.spots())
+    judged = judge(glance, [circle for circle in circles if circle.support > MIN_SUPPORT][:FITTED])
     return tuple(sorted(judged, key=lambda candidate: -candidate.confidence))
 
 
-def judge(view: View, circle: Circle) -> Candidate:
-    """Outline, neck and probability of a coarse circle."""
-    outline = fit_outline(view, circle)
-    sight = circle.sight if outline is None else outline.sight
-    neck = None if outline is None else find_neck(view, outline)
+def judge(glance: Glance, circles: Sequence[Circle]) -> list[Candidate]:
+    """Outline, neck and probability of coarse circles."""
+    outlines = [fit_outline(glance.view, circle) for circle in circles]
+    fitted = [(circle, outline) for circle, outline in zip(circles, outlines, strict=True) if outline is not None]
+    closer = iter(closer_looks(glance, [outline for _, outline in fitted]))
+    return [
+        Candidate(
+            centre_px=circle.sight.centre_px,
+            radius_px=circle.sight.radius_px + circle.shift_px,
+            confidence=0.0,
+            placed=False,
+            outline=None,
+            neck=None,
+        )
+        if outline is None
+        else _weighed(glance.view, circle, outline, next(closer))
+        for circle, outline in zip(circles, outlines, strict=True)
+    ]
+
+
+def _weighed(view: View, circle: Circle, outline: Outline, closer: Closer) -> Candidate:
+    """A fitted candidate; its outline tells the centre no better than such outlines did."""
+    neck = find_neck(view, outline)
+    items = evidence(circle, outline, neck, closer)
+    doubt = doubt_radii(items)
+    wider = max(1.0, doubt * outline.sight.radius_px / items["centre_u"])
     return Candidate(
-        centre_px=sight.centre_px,
-        radius_px=sight.radius_px + (circle.shift_px if outline is None else outline.shift_px),
-        confidence=0.0 if outline is None or neck is None else probability(circle, outline, neck),
-        outline=outline,
+        centre_px=outline.sight.centre_px,
+        radius_px=outline.sight.radius_px + outline.shift_px,
+        confidence=probability(items),
+        placed=doubt <= MAX_DOUBT_RADII,
+        outline=replace(outline, sigma_px=wider * outline.sigma_px),
         neck=neck,
     )
 
@@ -131,7 +160,7 @@ def decide(candidates: tuple[Candidate, ...], sure: float) -> Ball | Refusal:
     best = candidates[0]
     odds = [candidate.confidence / max(1.0 - candidate.confidence, 1e-9) for candidate in candidates]
     confidence = odds[0] / (1.0 + sum(odds))
-    if confidence < sure or best.outline is None:
+    if confidence < sure or best.outline is None or not best.placed:
         likely = [candidate for candidate in candidates if candidate.confidence >= RIVAL]
         return _ambiguous(likely) if len(likely) > 1 else _not_found(candidates)
     return as_ball(best, candidates, confidence)

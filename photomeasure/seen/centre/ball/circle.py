@@ -15,7 +15,8 @@ EDGES = 3  # kept on each profile
 TRIALS = 160, 32  # in the first and the second round
 OUTER_WIDTHS, OUTER_SHARE = 1.2, 0.85  # how much larger and how complete a ring is that replaces a stronger one
 SIZE_COST = 0.03  # support that one standard deviation of size costs in choosing among circles
-HOPELESS = 0.38  # support below which a second look is not worth its time
+PLACE_COST = 0.02  # the same of the distance from where a close look saw the centre
+HOPELESS = 0.2  # support below which a second look is not worth its time
 RADIUS_TOLERANCE = 0.06  # depth and wear
 EDGE_TOLERANCE_PX = 0.6  # tone curve and blur
 _EDGE_FLOOR = 1.2  # grey levels per pixel
@@ -66,7 +67,8 @@ def find_circle(view: View, spot: Spot) -> Circle | None:
         edges = _edges(view, sight, slack)
         if edges is None:
             return None
-        found = _agree(edges, sight.radius_px, error, trials, best.shift_px if best else 0.0)
+        expected = _across(view, sight, spot.px)
+        found = _agree(edges, sight.radius_px, error, trials, best.shift_px if best else 0.0, expected, spot.error_px)
         if found is None:
             return None
         right, up, shift, support, chance = found
@@ -78,6 +80,12 @@ def find_circle(view: View, spot: Spot) -> Circle | None:
         if support < HOPELESS:
             return best
     return best
+
+
+def _across(view: View, sight: Sight, px: Array) -> Array:
+    """Where a pixel (2,) is against the sight's middle, (2,) pixels to the right and up."""
+    axes = sight.places_px(view, np.array([0.0, 0.5 * np.pi]), np.zeros(1))[:, 0] - sight.centre_px
+    return np.asarray(axes @ (px - sight.centre_px) / np.linalg.norm(axes, axis=1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +137,7 @@ def _score(edges: _Edges, models: Array, width: float) -> Array:
 
 
 def _agree(
-    edges: _Edges, radius_px: float, error_px: float, trials: int, shift_px: float
+    edges: _Edges, radius_px: float, error_px: float, trials: int, shift_px: float, expected: Array, place_px: float
 ) -> tuple[float, float, float, float, float] | None:
     """Right, up, shift, support, chance of the best circle."""
     rng = np.random.default_rng(_SEED)
@@ -143,6 +151,7 @@ def _agree(
     plain = replace(edges, weight=(edges.weight > 0.0).astype(np.float64))
     scores = 0.5 * (_score(edges, models, width) + _score(plain, models, width))
     scores -= SIZE_COST * (models[:, 2] / usual_px(radius_px)) ** 2
+    scores -= PLACE_COST * (np.square(models[:, :2] - expected).sum(axis=1) / place_px**2)
     model = models[int(scores.argmax())]
     for _ in range(3):
         model = _refit(edges, model, width)

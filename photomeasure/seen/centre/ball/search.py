@@ -1,7 +1,6 @@
-"""Where a ball could be: the places of a coarse picture that look like one, where the solved scene allows a ball.
+"""Where a ball could be: the part of the picture where the solved scene allows one, turned and scaled for those who look.
 
-The coarse picture is turned until down is down and scaled until the balls that the scene expects have one size; a
-template of edge directions (`ball_template`) is laid everywhere.
+It is turned until down is down and scaled until the balls that the scene expects have one size.
 """
 
 from __future__ import annotations
@@ -14,27 +13,12 @@ from numpy.typing import NDArray
 
 from calib.finding.shrink import shrunk
 from photomeasure.seen.centre.ball.sphere import Array
-from photomeasure.seen.centre.ball.template import (
-    RADIUS_PX,
-    STRIDE,
-    cells,
-    edge_maps,
-    likeness,
-    peaks,
-    sieved,
-    template,
-)
 
 REACH_X_MM = 450.0
 REACH_Y_MM = 60.0
 REACH_Z_MM = (250.0, 900.0)
 MIN_RADIUS_PX = 5.0
 NECK_HALF_ANGLE_RAD = np.pi / 4
-SIEVED, CANDIDATES = 40, 8
-LEAST_LIKELY, MAX_BEHIND = (
-    -6.0,
-    9.0,
-)  # logarithm of the odds below which, alone and beside the best, nothing is looked at
 
 Float32 = NDArray[np.float32]
 
@@ -64,10 +48,12 @@ class View:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spot:
-    """A coarse candidate: px (2,), likeness: logarithm of its odds, error_px: how far off it may be."""
+    """A coarse candidate: px (2,); likeness, close: logarithms of its odds from afar and by a close look (`nets`);
+    error_px: how far off it may be."""
 
     px: Array
     likeness: float
+    close: float
     error_px: float
 
 
@@ -111,7 +97,7 @@ def radius_map(view: View, x_px: Array, y_px: Array) -> Array:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Coarse:
-    """The region turned upright and scaled so that a ball is `ball_template.RADIUS_PX` large.
+    """The region turned upright and scaled so that a ball has the radius that was asked for.
 
     picture (H, W); px_from_coarse (2, 3): affine map from its pixels to the photograph's; ignored (H, W): printed sheets
     and what lies outside the crop; allowed (H, W): where a centre can be.
@@ -123,13 +109,13 @@ class Coarse:
     allowed: NDArray[np.bool_]
 
 
-def coarse(view: View, region: Region) -> Coarse | None:
-    """None where the ball would be too small to be measured."""
+def coarse(view: View, region: Region, ball_px: float) -> Coarse | None:
+    """The region with balls of the radius ball_px; None where the ball would be too small to be measured."""
     x0, y0, x1, y1 = region.crop
     corners = radius_map(view, np.array([x0, x1, x0, x1], dtype=float), np.array([y0, y0, y1, y1], dtype=float))
     if not np.isfinite(corners).all() or corners.max() < MIN_RADIUS_PX:
         return None
-    scale = float(np.sqrt(corners.min() * corners.max())) / RADIUS_PX
+    scale = float(np.sqrt(corners.min() * corners.max())) / ball_px
     block = 2 ** max(int(np.log2(scale)), 0)  # whole blocks are quick to shrink
     x1, y1 = x0 + (x1 - x0) // block * block, y0 + (y1 - y0) // block * block
     crop = view.grey[y0:y1, x0:x1]
@@ -165,32 +151,6 @@ def coarse(view: View, region: Region) -> Coarse | None:
 
 def _from_px(px_from_coarse: Array, px: Array) -> Array:
     return np.asarray(np.linalg.solve(px_from_coarse[:, :2], (px - px_from_coarse[:, 2]).T).T)
-
-
-def find_spots(view: View, region: Region) -> list[Spot]:
-    """The most ball-like places, best first; empty where the ball would be too small to be measured."""
-    small = coarse(view, region)
-    if small is None:
-        return []
-    maps, fitted = edge_maps(small.picture, small.ignored), template()
-    odds = sieved(maps, fitted.sieve, fitted.sieve_offset)
-    allowed = small.allowed[::STRIDE, ::STRIDE]
-    row, column = peaks(np.where(allowed, odds, -np.inf).astype(np.float32), SIEVED)
-    if not len(row):
-        return []
-    likely = likeness(cells(maps, row, column), fitted)
-    order = np.argsort(-likely, kind="stable")[:CANDIDATES]
-    order = order[likely[order] > max(LEAST_LIKELY, float(likely.max()) - MAX_BEHIND)]
-    turn, origin = small.px_from_coarse[:, :2], small.px_from_coarse[:, 2]
-    error_px = 1.2 * STRIDE * float(np.sqrt(abs(np.linalg.det(turn))))
-    return [
-        Spot(
-            px=STRIDE * (turn @ np.array([column[i], row[i]], dtype=float)) + origin,
-            likeness=float(likely[i]),
-            error_px=error_px,
-        )
-        for i in order
-    ]
 
 
 def _downward(view: View, at_px: Array) -> float:

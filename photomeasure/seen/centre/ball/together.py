@@ -18,8 +18,9 @@ from calib.outcome.refusal import Refusal
 from photomeasure.seen.centre.ball.ball import Ball, Candidate, as_ball, decide, judge
 from photomeasure.seen.centre.ball.circle import ranked
 from photomeasure.seen.centre.ball.fit import arc_deg, centre_u_px
+from photomeasure.seen.centre.ball.glance import Glance
 from photomeasure.seen.centre.ball.profiles import sight_at
-from photomeasure.seen.centre.ball.search import REACH_Y_MM, REACH_Z_MM, Spot, View
+from photomeasure.seen.centre.ball.search import REACH_Y_MM, REACH_Z_MM, Spot, View, search_region
 from photomeasure.seen.centre.ball.sphere import Array
 
 ON_LINE_RADII = 0.3  # how far off the line a centre may lie: the poses are known to far less
@@ -108,13 +109,14 @@ def _on_line(view: View, places_mm: Array, confidence: float) -> Ball | None:
     """The ball nearest to what is expected on the picture of a line of sight; None where no outline agrees."""
     line = _line_px(view, places_mm)
     middle = None if line is None else sight_at(view, line[len(line) // 2])
-    if line is None or middle is None:
+    region = search_region(view)
+    if line is None or middle is None or region is None:
         return None
     radius = middle.radius_px
     count = 1 + int(np.ceil(np.linalg.norm(line[-1] - line[0]) / (_STEP_RADII * radius)))
     seeds = [line[round(i)] for i in np.linspace(0, len(line) - 1, count)]
-    spots = [Spot(px=px, likeness=0.0, error_px=_STEP_RADII * radius) for px in seeds]
-    judged = [judge(view, circle) for circle in ranked(view, spots)[:3]]
+    spots = [Spot(px=px, likeness=0.0, close=0.0, error_px=_STEP_RADII * radius) for px in seeds]
+    judged = judge(Glance(view, region), ranked(view, spots)[:3])
     fit = [candidate for candidate in judged if _vouched(candidate, line)]
     return as_ball(max(fit, key=_arc), tuple(judged), confidence) if fit else None
 

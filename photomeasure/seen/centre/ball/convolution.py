@@ -1,0 +1,69 @@
+"""Small convolutional networks, run with numpy: pictures (H, W, C) of single precision through layers of weights.
+
+A layer's weights are (rows, columns, C, D), its offset (D,). Pictures are padded with zeros, so that a stride of one
+keeps their size.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Float32 = NDArray[np.float32]
+
+FLOOR = 1.5  # grey levels: a contrast below it is noise
+MOST = 4.0  # standard deviations of the surroundings beyond which a pixel says no more
+
+
+def evened(picture: Float32, ignored: NDArray[np.bool_], windows_px: tuple[int, ...]) -> Float32:
+    """A picture (H, W) against the mean and the spread of its surroundings, once for each window's width (H, W, windows).
+
+    What is ignored (H, W) is nought, and is no part of any surroundings.
+    """
+    kept = (~ignored).astype(np.float32)
+    level = picture * kept
+    square = level * level
+    planes = []
+    for width in windows_px:
+        size = (width, width)
+        share = np.maximum(cv2.blur(kept, size, borderType=cv2.BORDER_CONSTANT), np.float32(1e-3))
+        mean = cv2.blur(level, size, borderType=cv2.BORDER_CONSTANT) / share
+        spread = np.sqrt(np.maximum(cv2.blur(square, size, borderType=cv2.BORDER_CONSTANT) / share - mean * mean, 0.0))
+        planes.append(np.clip((picture - mean) / (spread + np.float32(FLOOR)), -MOST, MOST) * kept)
+    return np.asarray(np.stack(planes, axis=-1), dtype=np.float32)
+
+
+def convolved(picture: Float32, weights: Float32, offset: Float32, *, stride: int = 1, apart: int = 1) -> Float32:
+    """Pictures (..., H, W, C) to (..., H', W', D), H' the rounded-up H / stride; taps stand `apart` pixels apart."""
+    rows, columns, channels, depth = weights.shape
+    tall, wide = picture.shape[-3:-1]
+    above, left = (rows // 2) * apart, (columns // 2) * apart
+    around = [(0, 0)] * (picture.ndim - 3)
+    padded = np.pad(picture, [*around, (above, above), (left, left), (0, 0)])
+    taps = [
+        padded[..., r * apart : r * apart + tall : stride, c * apart : c * apart + wide : stride, :]
+        for r in range(rows)
+        for c in range(columns)
+    ]
+    spread = np.concatenate(taps, axis=-1)
+    flat = spread.reshape(-1, rows * columns * channels) @ weights.reshape(-1, depth) + offset
+    return np.asarray(flat.reshape(*spread.shape[:-1], depth), dtype=np.float32)
+
+
+def rectified(picture: Float32) -> Float32:
+    """What is below nought is nought."""
+    return np.asarray(np.maximum(picture, np.float32(0.0)), dtype=np.float32)
+
+
+def pooled(picture: Float32) -> Float32:
+    """The highest of every two by two pixels (..., H, W, C); an odd last row or column is left off."""
+    tall, wide = picture.shape[-3] // 2, picture.shape[-2] // 2
+    even = picture[..., : 2 * tall, : 2 * wide, :]
+    return np.asarray(
+        np.maximum(
+            np.maximum(even[..., ::2, ::2, :], even[..., 1::2, ::2, :]),
+            np.maximum(even[..., ::2, 1::2, :], even[..., 1::2, 1::2, :]),
+        ),
+        dtype=np.float32,
+    )
