@@ -17,14 +17,23 @@ N_INTRINSICS = len(INTRINSICS)
 Array = NDArray[np.float64]
 
 
-def _distorted(intrinsics: Array, x: Array, y: Array) -> tuple[Array, Array, Array, Array, Array]:
-    """Where the lens puts undistorted (x, y), any shape, and the derivative: xd, yd, dxd/dx, dxd/dy = dyd/dx, dyd/dy."""
-    k1, k2, p1, p2, k3 = intrinsics[4:]
+def distorted(lens: Array, x: Array, y: Array) -> tuple[Array, Array, Array]:
+    """Where a lens puts undistorted (x, y), and the radial factor there.
+
+    lens: (5, ...) k1, k2, p1, p2, k3, broadcast against x and y: one lens for all points, or one for each draw.
+    """
+    k1, k2, p1, p2, k3 = lens
     r2, xy2 = x * x + y * y, 2.0 * x * y
     radial = 1.0 + r2 * (k1 + r2 * (k2 + r2 * k3))
+    return x * radial + p1 * xy2 + p2 * (r2 + 2.0 * x * x), y * radial + p1 * (r2 + 2.0 * y * y) + p2 * xy2, radial
+
+
+def _distorted(intrinsics: Array, x: Array, y: Array) -> tuple[Array, Array, Array, Array, Array]:
+    """Where the lens puts undistorted (x, y), any shape, and the derivative: xd, yd, dxd/dx, dxd/dy = dyd/dx, dyd/dy."""
+    xd, yd, radial = distorted(intrinsics[4:], x, y)
+    k1, k2, p1, p2, k3 = intrinsics[4:]
+    r2, xy2 = x * x + y * y, 2.0 * x * y
     radial_slope = k1 + r2 * (2.0 * k2 + r2 * 3.0 * k3)  # d radial / d r2
-    xd = x * radial + p1 * xy2 + p2 * (r2 + 2.0 * x * x)
-    yd = y * radial + p1 * (r2 + 2.0 * y * y) + p2 * xy2
     dxd_dx = radial + 2.0 * x * x * radial_slope + 2.0 * p1 * y + 6.0 * p2 * x
     dxd_dy = xy2 * radial_slope + 2.0 * p1 * x + 2.0 * p2 * y
     dyd_dy = radial + 2.0 * y * y * radial_slope + 6.0 * p1 * y + 2.0 * p2 * x

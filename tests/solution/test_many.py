@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 from photomeasure.scene.scene import PlaneName, Scene
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import PLANE_PARAMETERS, layout, parameters_of, rows
-from photomeasure.solution.model_of_many import residuals
+from photomeasure.solution.model_of_many import residuals, turns_of
 from tests.points.groups import GROUPS
 from tests.points.simulate import simulate
 from tests.solution.test_model import everything
@@ -57,3 +58,11 @@ def test_as_one_at_a_time_in_rigs(name: str) -> None:
     solved = estimate(simulate(GROUPS[name], np.random.default_rng(7)).scene)
     assert isinstance(solved, Estimate)
     assert worst_share(solved.scene, solved.x, 3.0 * np.sqrt(np.diag(solved.covariance))) <= 1e-9
+
+
+def test_rotations_of_many_draws_are_opencvs_to_the_last_bit() -> None:
+    """Else what is drawn would move with the way it is computed."""
+    rng = np.random.default_rng(5)
+    vectors = np.concatenate([rng.normal(size=(2000, 3)) * scale for scale in (1.0, 1e-3, 1e-9, 3.0)])
+    vectors = np.concatenate([vectors, np.zeros((1, 3)), 1e-17 * np.eye(3), np.pi * np.eye(3)])
+    np.testing.assert_array_equal(turns_of(vectors), [cv2.Rodrigues(vector)[0] for vector in vectors])

@@ -23,6 +23,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.camera.camera import distorted
+
 Array = NDArray[np.float64]
 
 
@@ -89,12 +91,8 @@ def cone_rays(line: SightLine, opening_rad: Array, around_rad: Array) -> Array:
 
 def ray_px(intrinsics: Array, rays: Array) -> Array:
     """Pixels (..., 2) of rays (..., 3) in front of the lens; `calib.camera.camera.project` without its derivatives."""
-    fx, fy, cx, cy, k1, k2, p1, p2, k3 = (float(value) for value in intrinsics)
-    x, y = rays[..., 0] / rays[..., 2], rays[..., 1] / rays[..., 2]
-    r2 = x * x + y * y
-    radial = 1.0 + r2 * (k1 + r2 * (k2 + r2 * k3))
-    xd = x * radial + 2.0 * p1 * x * y + p2 * (r2 + 2.0 * x * x)
-    yd = y * radial + p1 * (r2 + 2.0 * y * y) + 2.0 * p2 * x * y
+    fx, fy, cx, cy = (float(value) for value in intrinsics[:4])
+    xd, yd, _ = distorted(intrinsics[4:], rays[..., 0] / rays[..., 2], rays[..., 1] / rays[..., 2])
     return np.stack([fx * xd + cx, fy * yd + cy], axis=-1)
 
 
