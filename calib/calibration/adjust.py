@@ -8,7 +8,7 @@ synthesis", 2000, section 6; P. J. Huber, "Robust statistics", 1981.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -17,12 +17,14 @@ from numpy.typing import NDArray
 
 from calib.camera.camera import matrix as camera_matrix
 from calib.camera.views import View
+from calib.fit.descent import Damping, Descended, descend
 
 Array = NDArray[np.float64]
 
 HUBER = 3.0  # noise sigmas of one coordinate beyond which a residual pulls no harder
 MOST_STEPS = 60
 STEADY = 0.02  # change of the noise scale below which the weights are left as they are
+_DAMPING, _LEAST_GAIN = Damping(factor=8.0, most=1e10), 1e-9
 SMALLEST_NOISE = 1e-9  # of the stated sigma: exact synthetic points must not divide by zero
 
 
@@ -225,26 +227,22 @@ def _step(blocks: _Blocks, damping: float) -> tuple[Array, Array] | None:
 
 def _descend(
     views: Sequence[View], poses: Array, shared: Array, scheme: Shared, limit: float, steps: int
-) -> tuple[Array, Array, float, bool]:
-    cost, damping = _total_cost(views, poses, shared, scheme, limit), 1e-4
-    for _ in range(steps):
-        blocks = _assemble(views, poses, shared, scheme, limit)
-        improved = False
-        while damping < 1e10:
+) -> Descended[tuple[Array, Array]]:
+    """From poses and shared numbers to those of the least cost."""
+
+    def cost(state: tuple[Array, Array]) -> float:
+        return _total_cost(views, *state, scheme, limit)
+
+    def steps_from(state: tuple[Array, Array]) -> Callable[[float], tuple[Array, Array] | None]:
+        blocks = _assemble(views, *state, scheme, limit)
+
+        def step(damping: float) -> tuple[Array, Array] | None:
             move = _step(blocks, damping)
-            if move is not None:
-                tried = _total_cost(views, poses + move[1], shared + move[0], scheme, limit)
-                if tried <= cost:
-                    improved = True
-                    break
-            damping *= 8.0
-        if not improved or move is None:
-            return poses, shared, cost, damping < 1e10 or np.isfinite(cost)
-        gain = (cost - tried) / max(cost, 1e-300)
-        shared, poses, cost, damping = shared + move[0], poses + move[1], tried, max(damping / 8.0, 1e-9)
-        if gain < 1e-9:
-            return poses, shared, cost, True
-    return poses, shared, cost, False
+            return None if move is None else (state[0] + move[1], state[1] + move[0])
+
+        return step
+
+    return descend((poses, shared), cost, steps_from, damping=_DAMPING, steps=steps, least_gain=_LEAST_GAIN)
 
 
 def noise_scale(residuals: Sequence[Array]) -> float:
@@ -264,7 +262,8 @@ def adjust(
         before, limit = limit, HUBER * noise_scale([residual for residual in whitened if residual is not None])
         if abs(limit / before - 1.0) < STEADY:
             break
-        poses, shared, cost, converged = _descend(views, poses, shared, scheme, limit, steps)
+        found = _descend(views, poses, shared, scheme, limit, steps)
+        (poses, shared), cost, converged = found.state, found.cost, found.converged
     return _summary(views, poses, shared, scheme, limit, cost, converged)
 
 

@@ -15,11 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import matrix
+from calib.fit.descent import Damping, descend
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.int64]
 
 HUBER = 3.0
+_DAMPING = Damping(factor=6.0, most=1e8)
 SQUARE_U_MM = 0.4  # how square and flat a stuck-up print is: common practice, no source
 _PAIRS = ((0, 1, 1.0), (1, 2, 1.0), (2, 3, 1.0), (3, 0, 1.0), (0, 2, math.sqrt(2.0)), (1, 3, math.sqrt(2.0)))
 
@@ -217,33 +219,25 @@ def _normal(state: State, observed: Observed) -> tuple[Array, Array]:
 
 def adjust_network(state: State, observed: Observed, *, steps: int = 40, tolerance: float = 1e-7) -> Adjustment:
     """Levenberg-Marquardt with Huber weights from `state`."""
-    cost, damping, converged = _cost(state, observed), 1e-4, False
-    normal, rhs = _normal(state, observed)
-    for _ in range(steps):
-        accepted = False
-        while damping < 1e8:
-            diagonal = np.diag(normal)
-            damped = normal + np.diag((damping + 1e-12) * diagonal + 1e-12)
+
+    def steps_from(at: State) -> Callable[[float], State | None]:
+        normal, rhs = _normal(at, observed)
+        diagonal = np.diag(normal)
+
+        def step(damping: float) -> State | None:
             try:
-                step = np.asarray(np.linalg.solve(damped, rhs), dtype=np.float64)
+                move = np.linalg.solve(normal + np.diag((damping + 1e-12) * diagonal + 1e-12), rhs)
             except np.linalg.LinAlgError:
-                damping *= 10.0
-                continue
-            tried = state.moved(step)
-            new_cost = _cost(tried, observed)
-            if new_cost <= cost:
-                accepted = True
-                break
-            damping *= 6.0
-        if not accepted:
-            converged = math.isfinite(cost)
-            break
-        gain, state, cost = (cost - new_cost) / max(cost, 1e-30), tried, new_cost
-        damping = max(damping / 6.0, 1e-9)
-        normal, rhs = _normal(state, observed)
-        if gain < tolerance:
-            converged = True
-            break
+                return None
+            return at.moved(np.asarray(move, dtype=np.float64))
+
+        return step
+
+    found = descend(
+        state, lambda at: _cost(at, observed), steps_from, damping=_DAMPING, steps=steps, least_gain=tolerance
+    )
+    state, converged = found.state, found.converged
+    normal, _ = _normal(state, observed)
     misses = []
     for seen, pose in zip(observed.photos, state.poses, strict=True):
         projected = _project(seen, state, pose, observed)

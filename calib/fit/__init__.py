@@ -1,0 +1,1 @@
+"""Least squares: what the fits of cameras and of surveys have in common."""
