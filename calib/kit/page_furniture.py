@@ -15,8 +15,9 @@ import numpy as np
 from reportlab.pdfgen.canvas import Canvas
 
 from calib.drawing.pen import INK, MID, WHITE, Pen, Point, scissors
-from calib.kit.kit import Code, Kit, Paper, Role, Sheet
+from calib.kit.kit import Code, Kit, Role, Sheet
 from calib.kit.page_boxes import draw_boxes, draw_strip
+from calib.kit.paper import PAPER_WORDS
 
 PRINTER_MARGIN_MM = 5.0  # common practice, no source: office printers leave 3-5 mm blank
 PAGES = 6
@@ -26,7 +27,6 @@ CUT_LINE_MM = 0.2
 CUT_CLEARANCE_MM = 4.0  # from a tag's quiet zone to the line it is cut out along
 CAP_HEIGHT = 0.72  # of the letter size, Helvetica
 
-PAPER_WORDS: dict[Paper, str] = {"a4": "A4", "a3": "A3", "letter": "US letter"}
 ROLE_WORDS: dict[Role, str] = {
     "upright": "upright sheet",
     "ground": "ground sheet",

@@ -14,7 +14,8 @@ from reportlab.pdfgen.canvas import Canvas
 
 from calib.drawing.pen import ACCENT, ACCENT_PALE, INK, MID, PALE, SOFT, WHITE, Pen, Point
 from calib.kit.kit import Kit
-from calib.kit.page_furniture import PAGES, PAPER_WORDS, PRINTER_MARGIN_MM
+from calib.kit.page_furniture import PAGES, PRINTER_MARGIN_MM
+from calib.kit.paper import PAPER_WORDS
 
 BALL_MM = 50.0
 GAUGE_MM = (44.0, 150.0)  # width, height

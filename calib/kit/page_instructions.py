@@ -13,7 +13,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from calib.drawing.pen import ACCENT, INK, MID, SOFT, WHITE, Pen, Point
 from calib.kit.kit import ID1_CARD_MM, Kit, Sheet
-from calib.kit.page_furniture import PAGES, PAPER_WORDS, PRINTER_MARGIN_MM
+from calib.kit.page_furniture import PAGES, PRINTER_MARGIN_MM
 from calib.kit.page_phone_view import draw_phone_view, phone_view_m
 from calib.kit.page_scenes import (
     PLAN_M,
@@ -22,6 +22,7 @@ from calib.kit.page_scenes import (
     draw_side_view,
 )
 from calib.kit.page_sketches import draw_cutting, draw_printing, draw_sending
+from calib.kit.paper import PAPER_WORDS
 
 SEND_TO_LINES, SEND_TO_LETTERS = 3, 36
 ID1_CORNER_MM = 3.18  # middle of 2.88-3.48, ISO/IEC 7810 (secondary)

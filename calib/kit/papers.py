@@ -10,14 +10,13 @@ from dataclasses import dataclass
 
 from calib.kit.answers import AnswerPlan, whole_mm
 from calib.kit.number import STRIP_MODULES, Strip
-from calib.kit.sheet import FIRST_BARS_MM, Paper
+from calib.kit.paper import PAGES_MM, Paper
+from calib.kit.sheet import FIRST_BARS_MM
 
 UPRIGHT_BLOCKS = ((0, 0, 4), (4, 4, 4), (0, 8, 4))
 GROUND_BLOCKS = ((4, 0, 4), (0, 4, 4), (4, 8, 4))
 COLUMNS, ROWS = 8, 12
 
-# A4 and A3: ISO 216. US letter: ANSI/ASME Y14.1 (from memory), as in reference tables of paper sizes.
-PAGES_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}
 TAG_PAGES_MM: dict[Paper, tuple[float, float]] = {**PAGES_MM, "a3": PAGES_MM["a4"]}  # tags are small: no A3 for them
 
 

@@ -12,17 +12,17 @@ foot line; tags: the page's corner). Nothing depends on the paper's edge.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal, get_args
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.kit.answers import Box
 from calib.kit.number import Strip
+from calib.kit.paper import PAPERS as PAPERS
+from calib.kit.paper import Paper as Paper
 
-Paper = Literal["a4", "a3", "letter"]
 Role = Literal["upright", "ground", "centre-tag", "bar-tag"]
-PAPERS: tuple[Paper, ...] = get_args(Paper)
 FIRST_BARS_MM = (150.0, 150.0)  # check bars of the first edition
 
 

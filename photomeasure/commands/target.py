@@ -33,7 +33,7 @@ def target(out: Path, paper: str, number: int | None = None, to: str | None = No
     """
     from calib.kit.kit import PAPERS, kit
     from calib.kit.number import MAX_NUMBER, draw_number
-    from calib.kit.page_furniture import PAPER_WORDS
+    from calib.kit.paper import PAPER_WORDS
     from calib.kit.sheets import write_target
     from calib.outcome.errors import InputError
 

@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Optional
 
 import typer
 
+from calib.kit.paper import Paper
 from photomeasure.cli.app import PREPARE, command
 
 
@@ -14,7 +15,7 @@ from photomeasure.cli.app import PREPARE, command
 def target(
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for target.pdf and target.json.")],
     paper: Annotated[
-        Literal["a4", "a3", "letter"],
+        Paper,
         typer.Option("--paper", case_sensitive=False, help="The paper that is in the printer."),
     ] = "a4",
     number: Annotated[
