@@ -30,6 +30,7 @@ from photomeasure.web.entry.limits import Limits
 from photomeasure.web.entry.password import Password
 from photomeasure.web.entry.sign_in import SignIn
 from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES, UPLOAD_BYTES, Guard
+from photomeasure.web.health import health_route
 from photomeasure.web.kit import kit_pdf
 from photomeasure.web.last_time import forget, remember, remembered
 from photomeasure.web.live.routes import Live
@@ -80,6 +81,7 @@ def page_app(
     )
     return Starlette(
         routes=[
+            health_route(routes.root, routes.waiting),
             Mount(f"/{token}", routes=routes.table()),
             *routes.outside(),
             *([] if sign_in is None else sign_in.table()),
@@ -100,6 +102,14 @@ class _Routes:
         self.pages = Pages(self._base, desk=cases.store is not None)
         store = cases.store
         self._door = None if store is None else Door(store, cases, self._bench, self.pages, self._base, origins)
+
+    @property
+    def root(self) -> Path:
+        return self._cases.root
+
+    def waiting(self) -> int:
+        """Measurements that wait in line."""
+        return self._bench.waiting
 
     def table(self) -> list[Route | Mount]:
         def post(path: str, what: Callable[[Request], Awaitable[Response]]) -> Route:

@@ -33,6 +33,10 @@ class Bench:
         self._quick = ThreadPoolExecutor(max_workers=1, thread_name_prefix="marks")
         self._waiting = 0
 
+    @property
+    def waiting(self) -> int:
+        return self._waiting
+
     async def aside(self, work: Callable[[], T]) -> T:
         """Short work on files, beside the line."""
         return await run_in_threadpool(work)

@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 import secrets
 import sys
+import time
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
 from urllib.parse import quote
@@ -15,6 +16,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from photomeasure.web import log
 from photomeasure.web.entry.limits import Limits, who_of
 from photomeasure.web.entry.sessions import Session, current
 from photomeasure.web.entry.sign_in import SignIn
@@ -109,7 +111,14 @@ class Guard:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
+        begun = time.monotonic()
         sender = _Sender(send, scope["method"], self._https)
+        try:
+            await self._answer(scope, receive, sender)
+        finally:
+            log.note_request(scope["method"], scope["path"], sender.status, time.monotonic() - begun)
+
+    async def _answer(self, scope: Scope, receive: Receive, sender: _Sender) -> None:
         who = scope["photomeasure.who"] = who_of(scope.get("client"), known=self._told_apart)
         session = self._session(scope)
         scope["photomeasure.session"] = session
@@ -156,7 +165,10 @@ class Guard:
         except (
             Exception
         ) as error:  # a fault of the program: one line for whoever runs it, a sentence for whoever uses it
-            print(f"photomeasure: fault of the program: {type(error).__name__}: {error}", file=sys.stderr)
+            if log.is_on():
+                log.note_fault(error)
+            else:
+                print(f"photomeasure: fault of the program: {type(error).__name__}: {error}", file=sys.stderr)
             if not sender.started:
                 await respond(fault())(scope, receive, sender)
         finally:

@@ -17,3 +17,4 @@ class Served:
     store: Path | None = None
     password_file: Path | None = None
     behind_proxy: str | None = None
+    log: str | None = None

@@ -12,6 +12,7 @@ from types import FrameType
 import uvicorn
 from starlette.applications import Starlette
 
+from photomeasure.web import log
 from photomeasure.web.address import (
     allowed_hosts,
     announcement,
@@ -41,6 +42,8 @@ def serve(served: Served) -> int:
     public = None if served.public_url is None else public_address(served.public_url)
     trusted = None if served.behind_proxy is None else trusted_proxies(served.behind_proxy)
     password = None if served.password_file is None else Password.read_from(served.password_file)
+    if served.log is not None:
+        log.log_to(served.log)
     listening = listen(host, served.port)
     kept = None if store is None else Store(store)
     token = new_token() if kept is None else kept.token()
@@ -69,11 +72,13 @@ def serve(served: Served) -> int:
         configured(app, trusted), lambda: _announce(words, urls[0], square=is_open(host) or public is not None)
     )
     try:
+        log.note("started")
         with _stopped_by_hanging_up(server):
             server.run(sockets=[listening])
     except (KeyboardInterrupt, SystemExit):
         pass  # uvicorn has stopped in order, and hands the signal on
     finally:
+        log.note("stopped")
         signal.signal(signal.SIGTERM, stopped_before)
         listening.close()
     return 0
@@ -90,7 +95,7 @@ def configured(app: Starlette, trusted: str | None = None) -> uvicorn.Config:
         proxy_headers=trusted is not None,
         forwarded_allow_ips=trusted,
         limit_concurrency=_AT_ONCE,
-        timeout_graceful_shutdown=5,
+        timeout_graceful_shutdown=20,
         lifespan="on",
     )
 

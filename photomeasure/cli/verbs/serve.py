@@ -58,6 +58,14 @@ def serve(
             "127.0.0.1. Nobody is believed otherwise.",
         ),
     ] = None,
+    log: Annotated[
+        str | None,
+        typer.Option(
+            "--log",
+            metavar="FILE",
+            help="Write a line of JSON for everything that is answered, without anything of people in it; - is standard error.",
+        ),
+    ] = None,
 ) -> None:
     """Measure on a page in a browser, on this machine or on a phone in its network, until Ctrl-C."""
     from photomeasure.commands.serve import run, set_new_password
@@ -74,6 +82,7 @@ def serve(
                 store=store,
                 password_file=password_file,
                 behind_proxy=behind_proxy,
+                log=log,
             )
         )
     )

@@ -1,0 +1,117 @@
+"""A log for whoever runs the page: one line of JSON for each thing that happened, with nothing of people in it.
+
+No addresses of people, no names, no file names, no words of links or sessions, and no message of an error, which may quote
+any of them: of an address only the words that are the same for everybody, of a fault its kind and where in the program.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import sys
+import time
+import traceback
+from logging.handlers import WatchedFileHandler
+from pathlib import Path
+
+from calib.outcome.errors import InputError
+
+_LOG = logging.getLogger("photomeasure.page")
+_LOG.propagate = False
+_OURS = Path(__file__).parents[2]
+# words of addresses that are the same for everybody; anything else may be a secret
+_WORDS = frozenset(
+    [
+        "answers",
+        "back",
+        "before",
+        "cases",
+        "centre",
+        "delete",
+        "export",
+        "guide",
+        "health",
+        "kit",
+        "link",
+        "live",
+        "look",
+        "mark",
+        "measure",
+        "measuring",
+        "new",
+        "photograph",
+        "photographs",
+        "picture",
+        "plan",
+        "preview",
+        "question",
+        "record",
+        "report",
+        "rig",
+        "send",
+        "settings",
+        "sign-in",
+        "sign-out",
+        "static",
+        "tape",
+        "thanks",
+        "tile",
+        "upload",
+        "withdraw",
+        "worker.js",
+        "manifest.webmanifest",
+        "look.css",
+        "record.json",
+        "report.pdf",
+    ]
+)
+
+
+def log_to(place: str) -> None:
+    """Write to a file, which another program may move away and begin anew (logrotate), or "-" for standard error.
+    Raises InputError."""
+    try:
+        handler: logging.Handler = (
+            logging.StreamHandler(sys.stderr) if place == "-" else WatchedFileHandler(place, encoding="utf-8")
+        )
+    except OSError as error:
+        raise InputError(
+            f"The log cannot be written to {place}: {error.strerror}.",
+            expected="a file in a folder that this program may write in, or - for standard error",
+            remedy="name another file, or make its folder first",
+        ) from error
+    handler.setFormatter(logging.Formatter("%(message)s"))
+    _LOG.handlers[:] = [handler]
+    _LOG.setLevel(logging.INFO)
+
+
+def is_on() -> bool:
+    """Whether a log is written."""
+    return bool(_LOG.handlers)
+
+
+def note(event: str, **said: str | int | float) -> None:
+    """One line. said: only what is safe to be read by anybody."""
+    if is_on():
+        now = time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime())
+        _LOG.info(json.dumps({"time": now, "event": event, **said}))
+
+
+def note_request(method: str, path: str, status: int, taken_s: float) -> None:
+    """An answer that was given."""
+    known = method if method in ("GET", "HEAD", "POST", "PUT", "DELETE", "OPTIONS", "PATCH") else "other"
+    note("answered", method=known, what=shape(path), status=status, ms=round(1000.0 * taken_s))
+
+
+def note_fault(error: BaseException) -> None:
+    """A fault of the program: its kind, and the places in the program that led there."""
+    frames = traceback.extract_tb(error.__traceback__)
+    ours = [
+        f"{Path(f.filename).relative_to(_OURS)}:{f.lineno}" for f in frames if Path(f.filename).is_relative_to(_OURS)
+    ]
+    note("fault", kind=type(error).__name__, at=" < ".join(reversed(ours[-4:])))
+
+
+def shape(path: str) -> str:
+    """An address without what is anybody's own: `/*/rig/*/mark`."""
+    return "/".join(part if part in _WORDS or not part else "*" for part in path.split("/")[:8])
