@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 from photomeasure.asked.facts import Fact
 from photomeasure.asked.request import Request
 from photomeasure.interval.expanded import Expanded, expanded
@@ -249,8 +250,11 @@ def _lacks_depth(request: Request, sightings: Sightings) -> Refusal | None:
         return None
     return Refusal(
         code="depth-unknown",
-        reason="The bay file has no coupling plane, and the centre is seen in one photograph only.",
-        remedy="Add a photograph from another side with the centre marked in it too, or give the bay file a coupling plane.",
+        reason=said("The bay file has no coupling plane, and the centre is seen in one photograph only."),
+        remedy=said(
+            "Add a photograph from another side with the centre marked in it too, or give the bay file a "
+            "coupling plane."
+        ),
     )
 
 

@@ -7,7 +7,7 @@ travel with it until somebody sees it. Rooms that compute make `said(...)`; door
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from string import Formatter
 from typing import Any, SupportsIndex
 
@@ -74,6 +74,16 @@ def joined(parts: Iterable[str], by: str = ", ") -> str:
     """Sentences or parts of one beside one another, with a sign between them that is the same in every language."""
     values = {f"part_{number}": _plain(part) for number, part in enumerate(parts)}
     return Said(by.join(f"{{{name}}}" for name in values), values)
+
+
+def with_and(parts: Sequence[str]) -> str:
+    """ "a and b and c"."""
+    return parts[0] if len(parts) == 1 else said("{parts} and {last}", parts=with_and(parts[:-1]), last=parts[-1])
+
+
+def with_or(parts: Sequence[str]) -> str:
+    """ "a or b or c"."""
+    return parts[0] if len(parts) == 1 else said("{parts} or {last}", parts=with_or(parts[:-1]), last=parts[-1])
 
 
 def shown(text: str) -> str:

@@ -16,6 +16,7 @@ import numpy as np
 
 from calib.camera.camera import N_INTRINSICS
 from calib.outcome.refusal import Refusal
+from calib.words.said import joined, said
 from photomeasure.scene.scene import CameraPrior
 
 UNIT_SPREAD = 0.03
@@ -26,7 +27,6 @@ ULTRA_WIDE_F35_MM = 20.0
 # Proportions of phones' sensors and of what they cut from them, long side over short (common practice, no source).
 PROPORTIONS = (1.0, 4 / 3, 3 / 2, 16 / 9, 2.0, 18.5 / 9, 19 / 9, 19.5 / 9, 20 / 9)
 LEAST_OFF, MOST_OFF = 0.0045, 0.03
-_STRETCHED = "{:.1f} % off a camera's proportions, so it may have been stretched by as much"
 FULL_FRAME_LONG_MM, FULL_FRAME_DIAGONAL_MM = 36.0, float(np.hypot(36.0, 24.0))
 
 
@@ -62,7 +62,7 @@ def _prior(
     quantities: tuple[str, ...] = ("focal length", "principal point", "principal point", "distortion", "distortion")
     if stretch:
         basis[0, 5], basis[1, 5] = 0.5 * stretch * focal_px, -0.5 * stretch * focal_px
-        quantities, source = (*quantities, "proportions"), f"{source}; {_STRETCHED.format(100 * stretch)}"
+        quantities, source = (*quantities, "proportions"), joined([source, _stretched(stretch)], "; ")
     return CameraPrior(
         mean=mean,
         basis=basis,
@@ -71,6 +71,12 @@ def _prior(
         kind=kind,
         source=source,
         own=(1, 2),  # a stabilised lens, or the crop of a stabilised picture, rests elsewhere in each exposure
+    )
+
+
+def _stretched(share: float) -> str:
+    return said(
+        "{percent:.1f} % off a camera's proportions, so it may have been stretched by as much", percent=100 * share
     )
 
 
@@ -107,13 +113,17 @@ def camera_prior(size_px: tuple[int, int], facts: ExifFacts) -> CameraPrior | Re
             focal,
             ASSUMED_SPREAD,
             "assumed",
-            "no focal length in the file: a phone's main camera, 26 mm-equivalent, \N{PLUS-MINUS SIGN} 7 %",
+            said("no focal length in the file: a phone's main camera, 26 mm-equivalent, ± 7 %"),
         )
     if f35 < ULTRA_WIDE_F35_MM:
         return Refusal(
             code="ultra-wide",
-            reason=f"The picture was taken with an ultra-wide lens ({f35:.0f} mm-equivalent), whose distortion is not known.",
-            remedy="Use the phone's main camera (1x), or calibrate this one and use its profile.",
+            reason=said(
+                "The picture was taken with an ultra-wide lens ({f35:.0f} mm-equivalent), whose distortion is "
+                "not known.",
+                f35=f35,
+            ),
+            remedy=said("Use the phone's main camera (1x), or calibrate this one and use its profile."),
         )
     per_f35, ambiguity = _per_f35(long_side, diagonal)
     zoom = max(1.0, facts.digital_zoom)
@@ -121,7 +131,7 @@ def camera_prior(size_px: tuple[int, int], facts: ExifFacts) -> CameraPrior | Re
     # whether the stated equivalent already holds the digital zoom is not told: both are possible
     zoom_spread = np.log(zoom) / 2
     spread = float(np.sqrt(UNIT_SPREAD**2 + rounding**2 + ambiguity**2 + zoom_spread**2))
-    source = f"EXIF: {f35:.0f} mm-equivalent, \N{PLUS-MINUS SIGN} {100 * spread:.1f} %"
+    source = said("EXIF: {f35:.0f} mm-equivalent, ± {spread:.1f} %", f35=f35, spread=100 * spread)
     return _prior(size_px, f35 * per_f35 * float(np.sqrt(zoom)), spread, "exif", source)
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from calib.outcome.refusal import Refusal
+from calib.words.said import joined, said
 from photomeasure.scene.scene import CameraPrior
 from photomeasure.seen.camera_by_exif import camera_prior
 from photomeasure.seen.image import Photo
@@ -37,7 +38,7 @@ def from_profile(profile: Profile, photo: Photo, name: str) -> CameraPrior:
         quantities=("camera profile",) * basis.shape[1],
         size_px=photo.size_px,
         kind="profile",
-        source=f"{name}, {_when(profile, apart)}",
+        source=joined([name, _when(profile, apart)]),
         own=(basis.shape[1] - 2, basis.shape[1] - 1),
     )
 
@@ -46,10 +47,20 @@ def _when(profile: Profile, apart: dt.timedelta | None) -> str:
     from calib.profile.profile import FOCAL_DRIFT
 
     if apart is None:
-        return f"made at another time: focal length \N{PLUS-MINUS SIGN} {100 * FOCAL_DRIFT:.0f} % between times"
+        return said(
+            "made at another time: focal length ± {focal_drift:.0f} % between times", focal_drift=100 * FOCAL_DRIFT
+        )
     minutes = round(apart.total_seconds() / 60)
-    gap = "in one go with this photograph" if minutes == 0 else f"{minutes} min from this photograph"
-    return f"made {gap}, so taken for the same phone: focal length \N{PLUS-MINUS SIGN} {100 * profile.focus_share():.1f} % for focus"
+    gap = (
+        said("in one go with this photograph")
+        if minutes == 0
+        else said("{minutes} min from this photograph", minutes=minutes)
+    )
+    return said(
+        "made {gap}, so taken for the same phone: focal length ± {focus_share:.1f} % for focus",
+        gap=gap,
+        focus_share=100 * profile.focus_share(),
+    )
 
 
 def profile_folder() -> Path:
@@ -68,7 +79,7 @@ def camera_for(photo: Photo, profile: Profile | None, folder: Path | None) -> Ca
         fit = fitted(profile, photo.facts, width, height, photo.camera_orientation)
         if isinstance(fit, Refusal):
             return fit
-        return from_profile(fit, photo, "camera profile given by the user")
+        return from_profile(fit, photo, said("camera profile given by the user"))
     if folder is not None:
         from calib.profile.match import pick_profile
 
@@ -76,7 +87,7 @@ def camera_for(photo: Photo, profile: Profile | None, folder: Path | None) -> Ca
         if picked is not None:
             path, fit = picked
             if not isinstance(fit, Refusal):
-                return from_profile(fit, photo, f"remembered camera profile {path.name}")
+                return from_profile(fit, photo, said("remembered camera profile {path}", path=path.name))
             return _without(camera_prior(photo.size_px, photo.facts), path, fit)
     return camera_prior(photo.size_px, photo.facts)
 
@@ -85,7 +96,9 @@ def _without(otherwise: CameraPrior | Refusal, path: Path, unfit: Refusal) -> Ca
     """What is known without a remembered profile of this phone, and why that was passed over."""
     if isinstance(otherwise, Refusal):
         return otherwise
-    passed_over = (
-        f"the remembered profile {path.name} of this phone was not used: {unfit.reason[:1].lower()}{unfit.reason[1:]}"
+    passed_over = said(
+        "the remembered profile {path} of this phone was not used: {why}",
+        path=path.name,
+        why=f"{unfit.reason[:1].lower()}{unfit.reason[1:]}".rstrip("."),
     )
-    return replace(otherwise, source=f"{otherwise.source}; {passed_over.rstrip('.')}")
+    return replace(otherwise, source=joined([otherwise.source, passed_over], "; "))

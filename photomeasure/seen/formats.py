@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from typing import Literal
 
+from calib.words.said import said
+
 Format = Literal["JPEG", "PNG", "WEBP", "TIFF", "HEIF", "AVIF"]
 
 HEAD_BYTES = 64
-OPENED = "JPEG, HEIC, AVIF, PNG, TIFF or WebP"
+OPENED = said("JPEG, HEIC, AVIF, PNG, TIFF or WebP")
 
 # signatures: ITU-T T.81 B.1.1.3 (SOI, then a marker), W3C PNG 5.2, TIFF 6.0 section 2 and BigTIFF, RFC 9649 (WebP)
 _STARTS: tuple[tuple[bytes, Format], ...] = (
@@ -30,10 +32,10 @@ _OTHERS: tuple[tuple[bytes, str], ...] = (
     (b"%!PS", "PostScript"),
     (b"\xc5\xd0\xd3\xc6", "PostScript"),
     (b"GIF8", "a GIF"),
-    (b"BM", "a bitmap (BMP)"),
-    (b"DDS ", "a texture (DDS)"),
-    (b"PK\x03\x04", "a ZIP archive"),
-    (b"<", "a web page or a drawing (HTML, SVG)"),
+    (b"BM", said("a bitmap (BMP)")),
+    (b"DDS ", said("a texture (DDS)")),
+    (b"PK\x03\x04", said("a ZIP archive")),
+    (b"<", said("a web page or a drawing (HTML, SVG)")),
 )
 
 
@@ -54,6 +56,6 @@ def format_of(head: bytes) -> Format | None:
 def why_not(head: bytes) -> str:
     """What a file of no such format is, as far as its first bytes tell."""
     if head[4:8] == b"ftyp":
-        return "it is a video, or a picture of a kind that is not opened"
+        return said("it is a video, or a picture of a kind that is not opened")
     found = next((what for start, what in _OTHERS if head.startswith(start)), None)
-    return f"it is {found}, no photograph" if found else "it is no picture in a known format"
+    return said("it is {found}, no photograph", found=found) if found else said("it is no picture in a known format")

@@ -25,6 +25,7 @@ from calib.camera.turning import turned_picture
 from calib.outcome.errors import InputError
 from calib.outcome.plain_text import steers
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 from photomeasure.seen.camera_by_exif import ExifFacts
 from photomeasure.seen.decoding_aside import Decoded, decode_aside
 from photomeasure.seen.exif import ORIENTATIONS, PANORAMA_XMP, exif_facts
@@ -112,7 +113,7 @@ def decode(path: Path, data: bytes) -> Photo | Refusal:
     """Decode one photograph from its bytes; see the module's docstring."""
     kind = format_of(data[:HEAD_BYTES])
     if kind is None:
-        return _unreadable(path, why_not(data[:HEAD_BYTES]) if data else "the file is empty")
+        return _unreadable(path, why_not(data[:HEAD_BYTES]) if data else said("the file is empty"))
     stored = _stored_aside(path, data) if kind in _ASIDE else _stored(path, data, kind)
     if isinstance(stored, Refusal):
         return stored
@@ -143,7 +144,7 @@ def _stored(path: Path, data: bytes, kind: Format) -> _Stored | Refusal:
     except Image.DecompressionBombError:
         return _too_large(path)
     except Exception as error:  # a library's reader of damaged heads raises whatever it stumbles over
-        return _unreadable(path, f"its head is damaged ({type(error).__name__})")
+        return _unreadable(path, said("its head is damaged ({name})", name=type(error).__name__))
     wrong = _wrong_size(path, size)
     if wrong is not None:
         return wrong
@@ -163,7 +164,7 @@ def _jpeg(path: Path, data: bytes) -> NDArray[np.uint8] | Refusal:
         return _truncated(path)
     if damage == "damaged":
         return _damaged(path, words)
-    return _unreadable(path, f"the decoder says: {words}")
+    return _unreadable(path, said("the decoder says: {words}", words=words))
 
 
 def _by_opencv(path: Path, data: bytes) -> NDArray[np.uint8] | Refusal:
@@ -197,10 +198,12 @@ def _not_decoded(path: Path, found: Decoded) -> Refusal:
     if found.error == "too-large" or (found.error or "").startswith("DecompressionBomb"):
         return _too_large(path)
     if found.error == "raw":
-        return _unreadable(path, "it is a raw picture (DNG), as the sensor gave it; export it as JPEG")
+        return _unreadable(path, said("it is a raw picture (DNG), as the sensor gave it; export it as JPEG"))
     if found.error == "crashed":
-        return _unreadable(path, "its decoder stopped on it, so it is damaged, or larger than there is memory for")
-    return _unreadable(path, f"it could not be decoded ({found.error}); export it as JPEG")
+        return _unreadable(
+            path, said("its decoder stopped on it, so it is damaged, or larger than there is memory for")
+        )
+    return _unreadable(path, said("it could not be decoded ({error}); export it as JPEG", error=found.error))
 
 
 def _wrong_size(path: Path, size: tuple[int, int]) -> Refusal | None:
@@ -210,8 +213,10 @@ def _wrong_size(path: Path, size: tuple[int, int]) -> Refusal | None:
     if min(width, height) < MIN_SIDE_PX:
         return Refusal(
             code="too-small",
-            reason=f"{path.name} is only {width} x {height} pixels.",
-            remedy="Send the photograph itself, not a preview; 1600 pixels on the long side is the least that is useful.",
+            reason=said("{path} is only {width} x {height} pixels.", path=path.name, width=width, height=height),
+            remedy=said(
+                "Send the photograph itself, not a preview; 1600 pixels on the long side is the least that is useful."
+            ),
         )
     return None
 
@@ -219,40 +224,49 @@ def _wrong_size(path: Path, size: tuple[int, int]) -> Refusal | None:
 def _unreadable(path: Path, why: str) -> Refusal:
     return Refusal(
         code="unreadable",
-        reason=f"{path.name} cannot be read as a photograph: {why}.",
-        remedy=f"Send the file again as it came from the phone ({OPENED}), as a file rather than a forwarded picture.",
+        reason=said("{path} cannot be read as a photograph: {why}.", path=path.name, why=why),
+        remedy=said(
+            "Send the file again as it came from the phone ({opened}), as a file rather than a forwarded picture.",
+            opened=OPENED,
+        ),
     )
 
 
 def _truncated(path: Path) -> Refusal:
     return Refusal(
         code="truncated",
-        reason=f"{path.name} is cut short or damaged: its end is missing.",
-        remedy="Copy or send the file again, and check that its size is the same as on the phone.",
+        reason=said("{path} is cut short or damaged: its end is missing.", path=path.name),
+        remedy=said("Copy or send the file again, and check that its size is the same as on the phone."),
     )
 
 
 def _damaged(path: Path, words: str) -> Refusal:
     return Refusal(
         code="damaged",
-        reason=f"{path.name} is damaged, and what a decoder makes of it may be shifted: {words}.",
-        remedy="Copy or send the file again as it came from the phone.",
+        reason=said(
+            "{path} is damaged, and what a decoder makes of it may be shifted: {words}.", path=path.name, words=words
+        ),
+        remedy=said("Copy or send the file again as it came from the phone."),
     )
 
 
 def _too_large(path: Path) -> Refusal:
     return Refusal(
         code="too-large",
-        reason=f"{path.name} has more than {MAX_PIXELS // 1_000_000} million pixels.",
-        remedy="Use the phone's ordinary photo mode (12 to 50 million pixels).",
+        reason=said(
+            "{path} has more than {max_pixels} million pixels.", path=path.name, max_pixels=MAX_PIXELS // 1000000
+        ),
+        remedy=said("Use the phone's ordinary photo mode (12 to 50 million pixels)."),
     )
 
 
 def _too_heavy(path: Path) -> Refusal:
     return Refusal(
         code="too-large",
-        reason=f"{path.name} has more than {MAX_FILE_BYTES // 1_000_000} MB.",
-        remedy="Use the phone's ordinary photo mode, and send JPEG or HEIC.",
+        reason=said(
+            "{path} has more than {max_file_bytes} MB.", path=path.name, max_file_bytes=MAX_FILE_BYTES // 1000000
+        ),
+        remedy=said("Use the phone's ordinary photo mode, and send JPEG or HEIC."),
     )
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from calib.finding.sheets import Finding, find_sheets
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from calib.words.said import joined, said
 from photomeasure.asked.request import Request
 from photomeasure.scene.paper import Paper
 from photomeasure.scene.scene import CameraPrior
@@ -86,12 +87,12 @@ def look(request: Request) -> tuple[View, ...] | Refused:
     papers: set[str] = {sheet.paper for sheet in sheets}
     editions = {sheet.edition for sheet in sheets if sheet.role == "upright"}
     if len(editions) > 1:
-        papers = {f"edition {edition}" for edition in editions}
+        papers = {said("edition {edition}", edition=edition) for edition in editions}
     if len(papers) > 1:
         refusal = Refusal(
             code="two-kits",
-            reason=f"The photographs show different kits: {', '.join(sorted(papers))}.",
-            remedy="Measure photographs of one rig with one kit at a time.",
+            reason=said("The photographs show different kits: {kits}.", kits=joined(sorted(papers))),
+            remedy=said("Measure photographs of one rig with one kit at a time."),
         )
         return Refused(request=request, refusal=refusal, photos=tuple(photos), views=tuple(views))
     return tuple(views)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from calib.outcome.refusal import Refusal
 from calib.survey.marker_sightings import markers_in
+from calib.words.said import said
 from photomeasure.asked.bay_file import Bay
 from photomeasure.scene.scene import MarkerView
 
@@ -37,8 +38,15 @@ def find_markers(grey: NDArray[np.uint8], bay: Bay) -> SeenMarkers | Refusal:
     if not names:
         return Refusal(
             code="no-markers",
-            reason=f"None of the bay's {len(surveyed)} markers ({bay.dictionary}) was found in the picture.",
-            remedy="Photograph so that markers of the bay are in view, sharp and not too small; check that the bay file belongs to this bay.",
+            reason=said(
+                "None of the bay's {surveyed} markers ({dictionary}) was found in the picture.",
+                surveyed=len(surveyed),
+                dictionary=bay.dictionary,
+            ),
+            remedy=said(
+                "Photograph so that markers of the bay are in view, sharp and not too small; check that the bay "
+                "file belongs to this bay."
+            ),
         )
     return SeenMarkers(
         names=names,

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from calib.finding.sheets import Finding, FoundSheet, cell_axes_px
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 
 MIN_CELL_PX = 3.5
 # Gaussian sigma of the edges: of a cell at most, less where that is many pixels, for ball and tag are smaller than the sheet.
@@ -22,28 +23,40 @@ def judge_quality(grey: NDArray[np.uint8], finding: Finding) -> Refusal | None:
     if upright is None:
         return Refusal(
             code="no-upright-sheet",
-            reason="Only the ground sheet was found; the upright sheet is not in the picture.",
-            remedy="Stand the upright sheet under or beside the coupling, its foot line on the ground, facing the camera.",
+            reason=said("Only the ground sheet was found; the upright sheet is not in the picture."),
+            remedy=said(
+                "Stand the upright sheet under or beside the coupling, its foot line on the ground, facing the camera."
+            ),
         )
     if upright.cell_px < MIN_CELL_PX:
         return Refusal(
             code="sheet-too-small",
-            reason=f"The sheet is too small in the picture: a square is {upright.cell_px:.1f} pixels, {MIN_CELL_PX:g} are needed.",
-            remedy="Go nearer (1.5 to 2.5 m), or send the photograph at its full size.",
+            reason=said(
+                "The sheet is too small in the picture: a square is {cell_px:.1f} pixels, {min_cell_px:g} are needed.",
+                cell_px=upright.cell_px,
+                min_cell_px=MIN_CELL_PX,
+            ),
+            remedy=said("Go nearer (1.5 to 2.5 m), or send the photograph at its full size."),
         )
     if upright.blur_px > min(MAX_BLUR_CELLS * upright.cell_px, max(BLUR_CELLS * upright.cell_px, SHARP_PX)):
         return _blurred(grey, upright)
     if upright.contrast < MIN_CONTRAST:
         return Refusal(
             code="too-faint",
-            reason=f"Black and white of the sheet differ by only {2 * upright.contrast:.0f} of 255 grey levels.",
-            remedy="Photograph in better light, or turn the sheet out of the glare, and tap on the sheet so that the phone exposes for it.",
+            reason=said(
+                "Black and white of the sheet differ by only {contrast:.0f} of 255 grey levels.",
+                contrast=2 * upright.contrast,
+            ),
+            remedy=said(
+                "Photograph in better light, or turn the sheet out of the glare, and tap on the sheet so that "
+                "the phone exposes for it."
+            ),
         )
     if _obliquity(upright) > MAX_OBLIQUITY:
         return Refusal(
             code="too-oblique",
-            reason="The sheet is seen too much from the side.",
-            remedy="Stand square to the sheet, within about 30 degrees, and photograph again.",
+            reason=said("The sheet is seen too much from the side."),
+            remedy=said("Stand square to the sheet, within about 30 degrees, and photograph again."),
         )
     return None
 
@@ -58,17 +71,27 @@ def _obliquity(found: FoundSheet) -> float:
 def _blurred(grey: NDArray[np.uint8], upright: FoundSheet) -> Refusal:
     """What blurred the picture: a phone that moved smears one way, a lens out of focus all ways alike."""
     along, across = smear_px(grey, upright)
-    wide = f"edges of the sheet are {2.35 * upright.blur_px:.0f} pixels wide where a square has {upright.cell_px:.0f}"
+    wide = said(
+        "edges of the sheet are {blur_px:.0f} pixels wide where a square has {cell_px:.0f}",
+        blur_px=2.35 * upright.blur_px,
+        cell_px=upright.cell_px,
+    )
     if along > SMEARED * across:
         return Refusal(
             code="too-blurred",
-            reason=f"The picture is smeared in one direction: the phone moved while it was taken ({wide}).",
-            remedy="Rest the phone on something or hold it with both hands, in better light, and photograph again.",
+            reason=said(
+                "The picture is smeared in one direction: the phone moved while it was taken ({wide}).", wide=wide
+            ),
+            remedy=said(
+                "Rest the phone on something or hold it with both hands, in better light, and photograph again."
+            ),
         )
     return Refusal(
         code="too-blurred",
-        reason=f"The picture is too blurred: the sheet is out of focus, or the lens is smeared ({wide}).",
-        remedy="Wipe the lens, tap on the sheet to focus, wait until it is sharp, and photograph again.",
+        reason=said(
+            "The picture is too blurred: the sheet is out of focus, or the lens is smeared ({wide}).", wide=wide
+        ),
+        remedy=said("Wipe the lens, tap on the sheet to focus, wait until it is sharp, and photograph again."),
     )
 
 

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.words.said import said
 from photomeasure.seen.image import Photo
 
 LONG_SIDE_PX = 320  # both are compared so small: noise and coding are gone, a step aside by a hand's breadth is not
@@ -22,9 +23,13 @@ def saved_twice(photos: Sequence[Photo]) -> tuple[str, ...]:
     """A sentence for each pair of photographs that are one picture; empty where all are pictures of their own."""
     small = [_small(photo.grey) for photo in photos] if len(photos) > 1 else []
     return tuple(
-        f"{photos[one].path.name} and {photos[other].path.name} are one and the same picture, saved twice or taken twice from "
-        "one spot: together they tell no more than one of them, and the interval is too narrow by that. Leave one out, or "
-        "photograph from another side."
+        said(
+            "{path} and {path2} are one and the same picture, saved twice or taken twice from one spot: "
+            "together they tell no more than one of them, and the interval is too narrow by that. Leave one "
+            "out, or photograph from another side.",
+            path=photos[one].path.name,
+            path2=photos[other].path.name,
+        )
         for one, other in combinations(range(len(photos)), 2)
         if _same(small[one], small[other])
     )

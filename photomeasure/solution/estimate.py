@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 from photomeasure.scene.scene import BAR_TURNS, CENTRE, MarkerView, Scene
 from photomeasure.solution.elimination import inverse_normal, leverage, minimise
 from photomeasure.solution.model import Layout, Rows, cam_from_world, layout, rotation_matrix, rows
@@ -310,10 +311,12 @@ def survey_px(view: MarkerView, where: Layout, focal_px: float, pose: NDArray[np
 def _no_solution() -> Refusal:
     return Refusal(
         code="no-solution",
-        reason="No camera position explains what was found in the photographs.",
-        remedy="Send the photographs whole as the camera wrote them, from the main camera without zoom; a tele or wide lens has to "
-        "be calibrated. Check that the centre is marked on the coupling in this very picture, "
-        "or photograph again from nearer.",
+        reason=said("No camera position explains what was found in the photographs."),
+        remedy=said(
+            "Send the photographs whole as the camera wrote them, from the main camera without zoom; a tele "
+            "or wide lens has to be calibrated. Check that the centre is marked on the coupling in this very "
+            "picture, or photograph again from nearer."
+        ),
     )
 
 
@@ -330,9 +333,12 @@ def _where_photographs_disagree(given: Scene, result: Estimate) -> Estimate | Re
         others = tuple(view for view in given.outlines if view.photo != odd.photo)
         without = estimate(replace(given, outlines=others))
         return without if isinstance(without, Refusal) else replace(without, left_out=(odd.photo, *without.left_out))
-    target = "the sheet or the rig" if given.shows_sheets else "the rig"
+    target = said("the sheet or the rig") if given.shows_sheets else said("the rig")
     return photos_contradict(
-        f"the coupling's centre is not in one point, so it was not the same point, or {target} moved in between"
+        said(
+            "the coupling's centre is not in one point, so it was not the same point, or {target} moved in between",
+            target=target,
+        )
     )
 
 
@@ -356,10 +362,12 @@ def photos_contradict(why: str) -> Refusal:
     """The refusal of photographs that cannot be of one rig standing still; why: in words."""
     return Refusal(
         code="photos-contradict",
-        reason=f"The photographs contradict each other: {why}.",
-        remedy="Check that every photograph shows the same rig standing still with nothing moved, whole as the camera "
-        "wrote it, and that the centre is marked on the same point in each, or mark it where the program found it; measure "
-        "again, or leave out the photograph that does not belong.",
+        reason=said("The photographs contradict each other: {why}.", why=why),
+        remedy=said(
+            "Check that every photograph shows the same rig standing still with nothing moved, whole as the "
+            "camera wrote it, and that the centre is marked on the same point in each, or mark it where the "
+            "program found it; measure again, or leave out the photograph that does not belong."
+        ),
     )
 
 

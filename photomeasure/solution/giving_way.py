@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from calib.words.said import said
 from photomeasure.asked.bars import Bars
 from photomeasure.scene.priors import DEG, print_priors
 from photomeasure.scene.scene import CameraPrior, Prior, Scene
@@ -27,7 +28,7 @@ WRONG_U = {
     "ball diameter": 8.0,
     "ball edge": 5.0,
 }
-NO_WAY = "withdrawn, for the photographs contradict it"
+NO_WAY = said("withdrawn, for the photographs contradict it")
 
 
 def can_give_way(quantity: str) -> bool:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from calib.outcome.refusal import Refusal
+from calib.words.said import joined, said, with_and
+from photomeasure.scene.quantities import named
 from photomeasure.solution.contradicted import BAR_QUANTITIES, CAMERA_QUANTITIES, contradicted, only_together
 from photomeasure.solution.estimate import Estimate, estimate, photos_contradict
 from photomeasure.solution.giving_way import can_give_way, giving_way
@@ -62,8 +64,21 @@ class Settled:
             sentences = tuple(dict.fromkeys((*sentences, *told(("check bar x",), self.stated))))
         if not self.withdrawn:
             return sentences
-        names = " and the ".join(sorted(set(self.withdrawn)))
-        return (*sentences[:-1], f"{sentences[-1]} So nothing is taken from what was known of the {names}.")
+        names = _and_the([named(quantity) for quantity in sorted(set(self.withdrawn))])
+        return (
+            *sentences[:-1],
+            said(
+                "{sentence} So nothing is taken from what was known of the {names}.",
+                sentence=sentences[-1],
+                names=names,
+            ),
+        )
+
+
+def _and_the(names: Sequence[str]) -> str:
+    if len(names) == 1:
+        return names[0]
+    return said("{names} and the {last}", names=_and_the(names[:-1]), last=names[-1])
 
 
 def photos_apart(views: Sequence[View], request: Request, solved: Estimate) -> Refusal | None:
@@ -75,8 +90,11 @@ def photos_apart(views: Sequence[View], request: Request, solved: Estimate) -> R
     if not against:
         return None
     return photos_contradict(
-        f"each is in order by itself, but together they speak against what is known of {', '.join(against)}, as photographs "
-        "of different rigs do, or of one that was moved"
+        said(
+            "each is in order by itself, but together they speak against what is known of {against}, as "
+            "photographs of different rigs do, or of one that was moved",
+            against=joined(named(quantity) for quantity in against),
+        )
     )
 
 
@@ -145,17 +163,24 @@ def unseen_centres(sightings: Sightings, left_out: tuple[int, ...], names: Seque
     lacking = [i for i, px in enumerate(sightings.centre_px) if px is None]
     if not lacking:
         return ()
-    said = [
-        f"In {names[i]} what was taken for the ball does not fit the other photographs; it was left out there. Mark the centre "
-        "in it."
+    sentences = [
+        said(
+            "In {name} what was taken for the ball does not fit the other photographs; it was left out "
+            "there. Mark the centre in it.",
+            name=names[i],
+        )
         for i in lacking
         if i in left_out
     ]
     unseen = [names[i] for i in lacking if i not in left_out]
     if unseen:
-        how = "marked" if sightings.source == "pick" else "found"
-        said.append(
-            f"The centre was not {how} in {' and '.join(unseen)}: that tells of the camera and the sheet only, not of this "
-            "coupling. Mark the centre in each photograph, and leave out one of another rig."
+        how = said("marked") if sightings.source == "pick" else said("found")
+        sentences.append(
+            said(
+                "The centre was not {how} in {unseen}: that tells of the camera and the sheet only, not of this "
+                "coupling. Mark the centre in each photograph, and leave out one of another rig.",
+                how=how,
+                unseen=with_and(unseen),
+            )
         )
-    return tuple(said)
+    return tuple(sentences)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from calib.words.said import Said, joined, said
+from calib.words.said import Said, joined, said, with_and
 from photomeasure.verdict.adjustment import Adjustment
 from photomeasure.verdict.conformity import MeasuredHeight
 from photomeasure.verdict.state_of_band import MOVES, Difference, Open
@@ -91,4 +91,4 @@ def what_would_tell(rows: Sequence[Difference]) -> tuple[str, ...]:
 
 
 def _and(parts: Sequence[str]) -> str:
-    return parts[0] if len(parts) == 1 else said("{parts} and {last}", parts=joined(parts[:-1]), last=parts[-1])
+    return parts[0] if len(parts) == 1 else with_and([joined(parts[:-1]), parts[-1]])

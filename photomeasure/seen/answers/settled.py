@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from calib.kit.answers import QUESTIONS, Question
 from calib.outcome.refusal import Refusal
+from calib.words.said import Digits, said, with_and, with_or
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.facts import Fact, bar_value
 from photomeasure.asked.limits import check_length
@@ -27,12 +28,12 @@ SAME_BAR_MM = 0.3  # a box stands for its half millimetre: calipers may say up t
 SAME_BALL_MM = 0.3
 
 ASKED_WORDS: dict[str, str] = {
-    "bar-x": "what bar X reads",
-    "bar-y": "what bar Y reads",
-    "coupled": "whether the trailer is connected",
-    "laden": "whether the trailer is loaded",
-    "level-ground": "whether the ground is hard and flat",
-    "ball": "the ball's size, or pin",
+    "bar-x": said("what bar X reads"),
+    "bar-y": said("what bar Y reads"),
+    "coupled": said("whether the trailer is connected"),
+    "laden": said("whether the trailer is loaded"),
+    "level-ground": said("whether the ground is hard and flat"),
+    "ball": said("the ball's size, or pin"),
 }
 
 
@@ -51,18 +52,21 @@ def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
     if len(numbers) > 1:
         return Refusal(
             code="two-kits",
-            reason=f"The photographs show different prints of the sheet: {', '.join(f'{n:06d}' for n in numbers)}.",
-            remedy="Measure photographs of one rig with one print at a time.",
+            reason=said(
+                "The photographs show different prints of the sheet: {numbers}.",
+                numbers=", ".join(f"{n:06d}" for n in numbers),
+            ),
+            remedy=said("Measure photographs of one rig with one print at a time."),
         )
     print_ = remembered_print(request.profile_folder, numbers[0] if numbers else None)
-    said: list[str] = []
-    ticked = {question: _ticked(question, views, said) for question in QUESTIONS}
+    told: list[str] = []
+    ticked = {question: _ticked(question, views, told) for question in QUESTIONS}
     drawn = next((v.bars_mm for v in views if v.bars_mm is not None), None)
-    request = given_way(request, ticked, print_, said)
-    bars, facts = _bars(request.bars, ticked, print_, drawn, said)
+    request = given_way(request, ticked, print_, told)
+    bars, facts = _bars(request.bars, ticked, print_, drawn, told)
     state, more = request.state, []
     for question, field in (("coupled", "coupled"), ("laden", "laden"), ("level-ground", "level_ground")):
-        value, fact = _truth(question, getattr(state, field), ticked[question], said)  # type: ignore[index]
+        value, fact = _truth(question, getattr(state, field), ticked[question], told)  # type: ignore[index]
         levelled = field == "level_ground" and (request.level_within_mm_per_m is not None or request.bay is not None)
         if levelled and getattr(state, field) is None:
             continue
@@ -72,11 +76,11 @@ def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
         elif field == "level_ground":
             more.append(Fact(question=question, value="yes", source="assumed"))
     request = replace(request, bars=bars, state=state)
-    request, ball = _ball(request, ticked["ball"], said)
-    return Settled(request=request, facts=marked((*facts, *more, ball), request), said=tuple(said))
+    request, ball = _ball(request, ticked["ball"], told)
+    return Settled(request=request, facts=marked((*facts, *more, ball), request), said=tuple(told))
 
 
-def _ticked(question: Question, views: Sequence[View], said: list[str]) -> str | None:
+def _ticked(question: Question, views: Sequence[View], told: list[str]) -> str | None:
     """What is ticked in the photographs; where they differ, or nothing can be read although something is there, None."""
     answers = [answer for view in views for answer in view.answers if answer.question == question]
     values = list(dict.fromkeys(answer.value for answer in answers if answer.value is not None))
@@ -84,20 +88,32 @@ def _ticked(question: Question, views: Sequence[View], said: list[str]) -> str |
         return values[0]
     words = ASKED_WORDS[question]
     if len(values) > 1:
-        said.append(
-            f"The photographs show different boxes ticked for {words} ({' and '.join(values)}): which one holds?"
+        told.append(
+            said(
+                "The photographs show different boxes ticked for {words} ({values}): which one holds?",
+                words=words,
+                values=with_and([_word(value) for value in values]),
+            )
         )
         return None
     doubtful = next((answer for answer in answers if answer.doubt in ("two", "unclear")), None)
     if doubtful is not None:
-        said.append(_asks(doubtful, words))
+        told.append(_asks(doubtful, words))
     return None
 
 
 def _asks(answer: Answer, words: str) -> str:
     if answer.doubt == "two":
-        return f"Two boxes are ticked for {words} ({' and '.join(answer.between)}): neither is taken. Which one holds?"
-    return f"A box for {words} ({' or '.join(answer.between)}) holds something that is no clear mark: it is not taken. Is it ticked?"
+        return said(
+            "Two boxes are ticked for {words} ({between}): neither is taken. Which one holds?",
+            words=words,
+            between=with_and([_word(value) for value in answer.between]),
+        )
+    return said(
+        "A box for {words} ({between}) holds something that is no clear mark: it is not taken. Is it ticked?",
+        words=words,
+        between=with_or([_word(value) for value in answer.between]),
+    )
 
 
 def _bars(
@@ -105,7 +121,7 @@ def _bars(
     ticked: dict[Question, str | None],
     print_: RememberedPrint | None,
     drawn_mm: tuple[float, float] | None,
-    said: list[str],
+    told: list[str],
 ) -> tuple[Bars, list[Fact]]:
     kept = Bars() if print_ is None else print_.bars
     found: list[float | None] = []
@@ -118,20 +134,34 @@ def _bars(
         drawn_mm or (None, None),
         strict=True,
     ):
-        name = f"bar {axis.upper()}"
+        name = said("bar {axis}", axis=axis.upper())
         if by_hand is not None and drawn is not None:
             check_length(name, by_hand, drawn)
         on_sheet = None if box is None else float(box)
         value, source = (by_hand, "typed") if by_hand is not None else (on_sheet, "ticked")
         if by_hand is not None and on_sheet is not None and abs(by_hand - on_sheet) > SAME_BAR_MM:
-            said.append(f"Typed for {name}: {by_hand:g} mm; ticked on the sheet: {box} mm. What was typed is taken.")
+            told.append(
+                said(
+                    "Typed for {name}: {by_hand:g} mm; ticked on the sheet: {box} mm. What was typed is taken.",
+                    name=name,
+                    by_hand=by_hand,
+                    box=Digits(box),
+                )
+            )
         if remembered is not None and print_ is not None:
             if value is None:
                 value, source = remembered, "remembered"
             elif abs(value - remembered) > SAME_BAR_MM:
-                said.append(
-                    f"For print {print_.number:06d} {remembered:g} mm are remembered for {name}; {source} now: {value:g} mm. "
-                    f"What is {source} is taken: measure the bar again, and remember it anew if it changed."
+                told.append(
+                    said(
+                        "For print {number:06d} {remembered:g} mm are remembered for {name}; {source} now: {value:g} mm. "
+                        "What is {source} is taken: measure the bar again, and remember it anew if it changed.",
+                        number=print_.number,
+                        remembered=remembered,
+                        name=name,
+                        source=said("typed") if source == "typed" else said("ticked"),
+                        value=value,
+                    )
                 )
         found.append(value)
         if value is not None:
@@ -139,22 +169,33 @@ def _bars(
     return Bars(x_mm=found[0], y_mm=found[1]), facts
 
 
-def _truth(question: str, typed: bool | None, ticked: str | None, said: list[str]) -> tuple[bool | None, Fact | None]:
+def _truth(question: str, typed: bool | None, ticked: str | None, told: list[str]) -> tuple[bool | None, Fact | None]:
     on_sheet = None if ticked is None else ticked == "yes"
     if typed is not None:
         if on_sheet is not None and on_sheet != typed:
-            said.append(
-                f"Typed for {ASKED_WORDS[question]}: {_yes(typed)}; ticked on the sheet: {ticked}. What was typed is taken."
+            told.append(
+                said(
+                    "Typed for {what}: {yes}; ticked on the sheet: {ticked}. What was typed is taken.",
+                    what=ASKED_WORDS[question],
+                    yes=_word(_yes(typed)),
+                    ticked=_word(ticked or ""),
+                )
             )
         return typed, Fact(question=question, value=_yes(typed), source="typed")
     return on_sheet, None if ticked is None else Fact(question=question, value=ticked, source="ticked")
+
+
+def _word(value: str) -> str:
+    """A box's value as it is told."""
+    words = {"yes": said("yes"), "no": said("no"), "pin": said("pin")}
+    return words.get(value, Digits(value))
 
 
 def _yes(value: bool) -> str:
     return "yes" if value else "no"
 
 
-def _ball(request: Request, ticked: str | None, said: list[str]) -> tuple[Request, Fact]:
+def _ball(request: Request, ticked: str | None, told: list[str]) -> tuple[Request, Fact]:
     """Coupling, ball's diameter and, where nobody named one, the coupling's own rule."""
     coupling_open, diameter_open = "coupling" in request.unsaid, "ball-diameter" in request.unsaid
     kind = None if ticked is None else "pin" if ticked == "pin" else "ball-50"
@@ -162,14 +203,25 @@ def _ball(request: Request, ticked: str | None, said: list[str]) -> tuple[Reques
     diameter = request.ball_diameter_mm
     by_box = ticked is not None and kind == coupling
     if ticked is not None and kind != coupling:
-        was = "pin" if request.coupling == "pin" else "a ball"
-        said.append(f"Typed for {ASKED_WORDS['ball']}: {was}; ticked on the sheet: {ticked}. What was typed is taken.")
+        was = said("pin") if request.coupling == "pin" else said("a ball")
+        told.append(
+            said(
+                "Typed for {what}: {was}; ticked on the sheet: {ticked}. What was typed is taken.",
+                what=ASKED_WORDS["ball"],
+                was=was,
+                ticked=_word(ticked),
+            )
+        )
     elif ticked is not None and kind == "ball-50":
         if diameter_open:
             diameter = float(ticked)
         elif abs(diameter - float(ticked)) > SAME_BALL_MM:
-            said.append(
-                f"Typed for the ball: {diameter:g} mm; ticked on the sheet: {ticked} mm. What was typed is taken."
+            told.append(
+                said(
+                    "Typed for the ball: {diameter:g} mm; ticked on the sheet: {ticked} mm. What was typed is taken.",
+                    diameter=diameter,
+                    ticked=_word(ticked),
+                )
             )
     typed = not diameter_open or (coupling == "pin" and not coupling_open)
     source = "typed" if typed else "ticked" if by_box else "assumed" if coupling_open else "typed"

@@ -19,6 +19,7 @@ from calib.camera.camera import unproject
 from calib.finding.sheets import apply_homography
 from calib.kit.kit import bar_tag_codes
 from calib.outcome.refusal import Refusal
+from calib.words.said import said, with_and, with_or
 from photomeasure.scene.priors import (
     HEAD_MARK_MM,
     IN_PLANE_DEPTH_MM,
@@ -37,10 +38,16 @@ if TYPE_CHECKING:
     from photomeasure.seen.look import View
 
 _WORDS: dict[Source, str] = {
-    "pick": "the marked centre",
-    "tag": "the centre tag",
-    "ball": "the ball's outline",
-    "carried": "the centre carried over",
+    "pick": said("the marked centre"),
+    "tag": said("the centre tag"),
+    "ball": said("the ball's outline"),
+    "carried": said("the centre carried over"),
+}
+_FIRST_WORDS: dict[Source, str] = {
+    "pick": said("The marked centre"),
+    "tag": said("The centre tag"),
+    "ball": said("The ball's outline"),
+    "carried": said("The centre carried over"),
 }
 # Standard uncertainty of a sighting's height in its own plane, and where that plane lies (mean, u of the depth), mm.
 _OWN_U_MM: dict[Source, float] = {"pick": 1.0, "tag": TAG_PLACEMENT_MM, "ball": 0.5, "carried": 1.0}
@@ -154,8 +161,12 @@ def _bar_tags(tags: Sequence[tuple[TagSeen, ...]], views: Sequence[View]) -> tup
             twice = next(tag.id for tag in bars if sum(other.id == tag.id for other in bars) > 1)
             return Refusal(
                 code="two-tags",
-                reason=f"Bar tag {twice} is in {view.photo.path.name} twice: which of them is on the tow bar cannot be told.",
-                remedy="Leave one of each number in the picture: the printed page holds tags of several numbers.",
+                reason=said(
+                    "Bar tag {tag} is in {photo} twice: which of them is on the tow bar cannot be told.",
+                    tag=twice,
+                    photo=view.photo.path.name,
+                ),
+                remedy=said("Leave one of each number in the picture: the printed page holds tags of several numbers."),
             )
     return tuple(found)
 
@@ -167,7 +178,9 @@ def _is_hidden(request: Request) -> bool:
 
 def _bare_in(ball: Sightings, views: Sequence[View]) -> str:
     names = [view.photo.path.name for view, px in zip(views, ball.centre_px, strict=True) if px is not None]
-    return f"A bare ball is in plain sight in {' and '.join(names)}, though the rig was said to be coupled"
+    return said(
+        "A bare ball is in plain sight in {names}, though the rig was said to be coupled", names=with_and(names)
+    )
 
 
 def _beside_the_ball(
@@ -183,8 +196,10 @@ def _beside_the_ball(
         hidden=True,
         checks=(
             *compared.checks,
-            "No bare ball was found at the mark, and nobody said that no trailer is connected: the mark counts as one on a "
-            "head that hides the ball.",
+            said(
+                "No bare ball was found at the mark, and nobody said that no trailer is connected: the mark "
+                "counts as one on a head that hides the ball."
+            ),
         ),
     )
 
@@ -204,21 +219,25 @@ def _no_centre(request: Request, bare: str | None = None) -> Refusal:
     if bare is not None:
         return Refusal(
             code="no-centre",
-            reason=f"{bare}; no mark and no centre tag was found.",
-            remedy="Say that no trailer is connected if that is so and the ball is this rig's, or stick a centre tag on the "
-            "coupling's side and photograph again; or mark the centre in each photograph.",
+            reason=said("{bare}; no mark and no centre tag was found.", bare=bare),
+            remedy=said(
+                "Say that no trailer is connected if that is so and the ball is this rig's, or stick a centre "
+                "tag on the coupling's side and photograph again; or mark the centre in each photograph."
+            ),
         )
     if request.coupling == "pin":
-        hidden = "a pin's bush has no outline to find"
+        hidden = said("a pin's bush has no outline to find")
     elif request.state.coupled is True:
-        hidden = "the head of a coupled ball hides it"
+        hidden = said("the head of a coupled ball hides it")
     else:
-        hidden = "in a bay a bare ball is not looked for"
+        hidden = said("in a bay a bare ball is not looked for")
     return Refusal(
         code="no-centre",
-        reason=f"The coupling's centre is not marked in the picture, and {hidden}.",
-        remedy="Stick a centre tag on the coupling's side, its middle at the height of the centre, and photograph again; "
-        "or mark the centre in each photograph.",
+        reason=said("The coupling's centre is not marked in the picture, and {hidden}.", hidden=hidden),
+        remedy=said(
+            "Stick a centre tag on the coupling's side, its middle at the height of the centre, and "
+            "photograph again; or mark the centre in each photograph."
+        ),
     )
 
 
@@ -233,9 +252,15 @@ def _picked(request: Request, views: Sequence[View]) -> Sightings | Unseen | Non
         if not (-0.5 <= centre[0] <= width - 0.5 and -0.5 <= centre[1] <= height - 0.5):
             outside = Refusal(
                 code="centre-outside",
-                reason=f"The centre {centre[0]:g},{centre[1]:g} is outside {views[photo].photo.path.name} "
-                f"({width} x {height} pixels).",
-                remedy="Give pixel coordinates of the picture as a person sees it, (0, 0) the top-left pixel.",
+                reason=said(
+                    "The centre {x:g},{y:g} is outside {path} ({width} x {height} pixels).",
+                    x=centre[0],
+                    y=centre[1],
+                    path=views[photo].photo.path.name,
+                    width=width,
+                    height=height,
+                ),
+                remedy=said("Give pixel coordinates of the picture as a person sees it, (0, 0) the top-left pixel."),
             )
             return Unseen(refusal=outside)
         px = np.array(centre)
@@ -275,14 +300,14 @@ def _one_tag(
     if len(ids) > 1:
         return Refusal(
             code="two-tags",
-            reason=f"The photographs show different {name}.",
-            remedy="Leave one tag on the coupling for all photographs of a rig.",
+            reason=said("The photographs show different {name}.", name=name),
+            remedy=said("Leave one tag on the coupling for all photographs of a rig."),
         )
     return tuple(chosen) if ids else None
 
 
 def _tagged(tags: Sequence[tuple[TagSeen, ...]]) -> Sightings | Unseen | None:
-    seen = _one_tag(tags, the_centre_tag, "centre tags")
+    seen = _one_tag(tags, the_centre_tag, said("centre tags"))
     if isinstance(seen, Refusal):
         return Unseen(refusal=seen)
     if seen is None:
@@ -307,18 +332,27 @@ def _carried(by: CarriedBy | None, bars: Sequence[Mapping[int, TagSeen]]) -> Sig
 
 
 def _no_bar_tag(by: CarriedBy, seen: Sequence[int]) -> Refusal:
-    wanted = f"bar tag {' or '.join(map(str, by.tags))}" if by.tags else "a bar tag"
+    wanted = (
+        said("bar tag {tags}", tags=with_or([str(tag) for tag in by.tags])) if by.tags else said("a bar tag")
+    )
     there = (
-        f"only bar tag {' and '.join(map(str, seen))} is in the picture"
+        said("only bar tag {tags} is in the picture", tags=with_and([str(tag) for tag in seen]))
         if seen
-        else "no bar tag can be read in the picture"
+        else said("no bar tag can be read in the picture")
     )
     return Refusal(
         code="bar-tag-not-found",
-        reason=f"The centre is to be carried over by {wanted} ({by.whence}), but {there}.",
-        remedy="A chain, a cable or the coupling's head hangs before it, or it is blurred or too small: lift what hangs before "
-        "the tag aside, or step aside until all of the tag and a white rim around it are free, and photograph again; nothing has "
-        "to be uncoupled for it. If it has come off, measure the bare ball again with a new one.",
+        reason=said(
+            "The centre is to be carried over by {wanted} ({whence}), but {there}.",
+            wanted=wanted,
+            whence=by.whence,
+            there=there,
+        ),
+        remedy=said(
+            "A chain, a cable or the coupling's head hangs before it, or it is blurred or too small: lift what hangs before the "
+            "tag aside, or step aside until all of the tag and a white rim around it are free, and photograph again; nothing has "
+            "to be uncoupled for it. If it has come off, measure the bare ball again with a new one."
+        ),
     )
 
 
@@ -395,12 +429,11 @@ def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Si
         for one, photo in ((trusted, mine), (other, its))
     )
     difference = other_height - height
-    elsewhere = "" if mine == its else ", in another photograph,"
-    sentence = _sentence(difference, other.source, trusted.source, elsewhere=elsewhere)
+    sentence = _sentence(difference, other.source, trusted.source, elsewhere=mine != its)
     if abs(difference) > CONTRADICTION_SIGMAS * float(np.hypot(u, other_u)):
-        against = f"{sentence}: they contradict each other; check which is right."
+        against = said("{sentence}: they contradict each other; check which is right.", sentence=sentence)
         return replace(trusted, contradictions=(*trusted.contradictions, against))
-    return replace(trusted, checks=(*trusted.checks, f"{sentence}: they agree."))
+    return replace(trusted, checks=(*trusted.checks, said("{sentence}: they agree.", sentence=sentence)))
 
 
 def compared_with_solved(
@@ -425,22 +458,29 @@ def compared_with_solved(
         own = HEAD_MARK_MM if other.hidden and other.source == "pick" else _OWN_U_MM[other.source]
         u = float(np.sqrt(own**2 + u_mm[2] ** 2 + slope**2 * (u_mm[1] ** 2 + u_nearer**2)))
         difference = height - float(centre_mm[2])
-        sentence = _sentence(difference, other.source, sightings.source, elsewhere="")
+        sentence = _sentence(difference, other.source, sightings.source, elsewhere=False)
         if abs(difference) > CONTRADICTION_SIGMAS * u:
             contradictions.append(
-                f"{sentence}: they contradict each other; a bar tag that moved on the bar, or one of another rig, does so too. "
-                "Check which is right."
+                said(
+                    "{sentence}: they contradict each other; a bar tag that moved on the bar, or one of another rig, does so too. "
+                    "Check which is right.",
+                    sentence=sentence,
+                )
             )
         else:
-            checks.append(f"{sentence}: they agree.")
+            checks.append(said("{sentence}: they agree.", sentence=sentence))
     return replace(sightings, checks=tuple(checks), contradictions=tuple(contradictions))
 
 
-def _sentence(difference_mm: float, other: Source, trusted: Source, *, elsewhere: str) -> str:
-    return (
-        f"{_WORDS[other].capitalize()}{elsewhere} is {abs(difference_mm):.1f} mm "
-        f"{'above' if difference_mm >= 0 else 'below'} {_WORDS[trusted]}, which was used"
-    )
+def _sentence(difference_mm: float, other: Source, trusted: Source, *, elsewhere: bool) -> str:
+    values = {"other": _FIRST_WORDS[other], "mm": abs(difference_mm), "trusted": _WORDS[trusted]}
+    if not elsewhere and difference_mm >= 0:
+        return said("{other} is {mm:.1f} mm above {trusted}, which was used", **values)
+    if not elsewhere:
+        return said("{other} is {mm:.1f} mm below {trusted}, which was used", **values)
+    if difference_mm >= 0:
+        return said("{other}, in another photograph, is {mm:.1f} mm above {trusted}, which was used", **values)
+    return said("{other}, in another photograph, is {mm:.1f} mm below {trusted}, which was used", **values)
 
 
 def _seen_by_both(trusted: Sightings, other: Sightings) -> tuple[int, int] | None:

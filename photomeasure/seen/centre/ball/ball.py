@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.outcome.refusal import Refusal
+from calib.words.said import said, with_and
 from photomeasure.seen.centre.ball.circle import Circle, ranked
 from photomeasure.seen.centre.ball.fit import Outline, arc_deg, fit_outline
 from photomeasure.seen.centre.ball.glance import Glance
@@ -191,27 +192,32 @@ def _place(candidate: Candidate) -> str:
 
 def _not_found(candidates: tuple[Candidate, ...]) -> Refusal:
     doubtful = [candidate for candidate in candidates if candidate.confidence >= 0.05]
-    mark = "Mark its centre in the picture"
+    mark = said("Mark its centre in the picture")
     if doubtful:
         place = _place(doubtful[0])
-        seen = f"the most ball-like place is at {place} (pixels across and down), too doubtful to be taken"
-        mark = "If that is the ball's middle, say so; else mark the middle in the picture"
+        seen = said(
+            "the most ball-like place is at {place} (pixels across and down), too doubtful to be taken", place=place
+        )
+        mark = said("If that is the ball's middle, say so; else mark the middle in the picture")
     elif candidates:
-        seen = "there are round things of its size, but none with a free outline and a neck below"
+        seen = said("there are round things of its size, but none with a free outline and a neck below")
     else:
-        seen = "nothing round of its size stands out"
+        seen = said("nothing round of its size stands out")
     return Refusal(
         code="ball-not-found",
-        reason=f"The ball was not found beside or above the upright sheet: {seen}.",
-        remedy=f"{mark}; or photograph again from nearer, with the ball uncovered and "
-        "standing out against what is behind it; on a coupled rig use a centre tag.",
+        reason=said("The ball was not found beside or above the upright sheet: {seen}.", seen=seen),
+        remedy=said(
+            "{mark}; or photograph again from nearer, with the ball uncovered and standing out against what "
+            "is behind it; on a coupled rig use a centre tag.",
+            mark=mark,
+        ),
     )
 
 
 def _ambiguous(likely: list[Candidate]) -> Refusal:
-    places = " and ".join(_place(candidate) for candidate in likely[:3])
+    places = with_and([_place(candidate) for candidate in likely[:3]])
     return Refusal(
         code="ball-ambiguous",
-        reason=f"More than one thing could be the ball: at {places} (pixels across and down).",
-        remedy="Say which of them it is, by marking its middle in the picture.",
+        reason=said("More than one thing could be the ball: at {places} (pixels across and down).", places=places),
+        remedy=said("Say which of them it is, by marking its middle in the picture."),
     )

@@ -5,7 +5,7 @@ What reads like a tag counts only when its whole pattern fits the picture. Figur
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from calib.kit.kit import tag_codes
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 from photomeasure.seen.centre.tag.fit import CodeFit, diagonal_crossing, fit_code
 from photomeasure.seen.centre.tag.pattern import black_modules
 from photomeasure.seen.centre.tag.search import all_tags, read_tags, search_window
@@ -74,14 +75,17 @@ def the_centre_tag(seen: Sequence[TagSeen]) -> TagSeen | Refusal | None:
     """The one centre tag among the tags of a picture; refused with `two-tags` where there are more."""
     return _only(
         [tag for tag in seen if tag.id in tag_codes()],
-        "centre tags are in the picture; which of them marks the coupling's centre cannot be told.",
-        "Leave one tag on the coupling, take the others (and the rest of the printed page) out of view.",
+        lambda count: said(
+            "{count} centre tags are in the picture; which of them marks the coupling's centre cannot be told.",
+            count=count,
+        ),
+        said("Leave one tag on the coupling, take the others (and the rest of the printed page) out of view."),
     )
 
 
-def _only(tags: Sequence[TagSeen], more: str, remedy: str) -> TagSeen | Refusal | None:
+def _only(tags: Sequence[TagSeen], more: Callable[[int], str], remedy: str) -> TagSeen | Refusal | None:
     if len(tags) > 1:
-        return Refusal(code="two-tags", reason=f"{len(tags)} {more}", remedy=remedy)
+        return Refusal(code="two-tags", reason=more(len(tags)), remedy=remedy)
     return tags[0] if tags else None
 
 
