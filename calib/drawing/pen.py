@@ -16,6 +16,8 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
+from calib.words.said import shown
+
 Point = tuple[float, float]
 Colour = tuple[float, float, float]
 Anchor = Literal["left", "middle", "right"]
@@ -184,7 +186,7 @@ class Pen:
     ) -> None:
         """Words with their baseline at `where`; size in points times the zoom; `turned` reads upwards."""
         font, size_pt = self.letters.of(size * self.zoom, bold)
-        words = self.said(words)
+        words = self.said(shown(words))
         shift = {"left": 0.0, "middle": 0.5, "right": 1.0}[anchor] * stringWidth(words, font, size_pt)
         self.canvas.saveState()
         self.canvas.translate(*self._pt(where))
@@ -196,7 +198,7 @@ class Pen:
 
     def width_of(self, words: str, *, size: float, bold: bool = False) -> float:
         """How wide the words are, in drawing units."""
-        width_pt: float = stringWidth(self.said(words), *self.letters.of(size * self.zoom, bold))
+        width_pt: float = stringWidth(self.said(shown(words)), *self.letters.of(size * self.zoom, bold))
         return width_pt / POINTS_PER_MM / self.scale_mm
 
     def arrow(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from string import Formatter
 from typing import Any, SupportsIndex
 
@@ -111,6 +112,16 @@ def figures(text: str) -> str:
 def number(value: float, spec: str) -> str:
     """A number as `format` writes it, with the chosen language's decimal sign."""
     return figures(format(value, spec))
+
+
+def date(when: datetime) -> str:
+    """A day in words: "25 November 2026"."""
+    language = chosen()
+    if language == "en":
+        return f"{when.day} {when:%B %Y}"
+    from babel.dates import format_date
+
+    return str(format_date(when, "d. MMMM y", locale=language))
 
 
 def _plain(value: Any) -> Any:

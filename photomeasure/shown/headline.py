@@ -5,20 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from calib.words.said import said
 from photomeasure.record.schema import Record, VerdictWord
-from photomeasure.shown.words import TITLES
+from photomeasure.shown.words import TITLES, WITHIN
 
 Look = VerdictWord | Literal["disagree"]
-DISAGREE = "Photograph and tape disagree"
-APART = "Photograph and tape: two verdicts"
+DISAGREE = said("Photograph and tape disagree")
+APART = said("Photograph and tape: two verdicts")
 _CONDITIONAL = ("within", "above", "below")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Headline:
-    """title: the words of the badge. look: its sign and colour. sure: drawn solid; else outlined and hatched, never solid."""
+    """title: the words of the badge; within: the same inside a sentence. look: its sign and colour.
+
+    sure: drawn solid; else outlined and hatched, never solid."""
 
     title: str
+    within: str
     look: Look
     sure: bool
 
@@ -27,14 +31,16 @@ def headline(record: Record) -> Headline:
     """A tape that contradicts comes before the verdict; a verdict that hangs on something has its "if" in it."""
     tape = record.tape
     if tape is not None and tape.agrees is False:
-        return Headline(title=DISAGREE, look="disagree", sure=False)
+        return Headline(title=DISAGREE, within=said("photograph and tape disagree"), look="disagree", sure=False)
     if tape is not None and tape.withdrawn is not None:
-        return Headline(title=APART, look="disagree", sure=False)
-    title = title_of(record.verdict, record.indicative)
-    return Headline(title=title, look=record.verdict, sure=not record.indicative)
+        return Headline(title=APART, within=said("photograph and tape: two verdicts"), look="disagree", sure=False)
+    title, within = title_of(record.verdict, record.indicative), WITHIN[record.verdict]
+    if record.indicative and record.verdict in _CONDITIONAL:
+        within = said("{title}, if ...", title=within)
+    return Headline(title=title, within=within, look=record.verdict, sure=not record.indicative)
 
 
 def title_of(verdict: VerdictWord, indicative: bool) -> str:
     """The badge's words of a verdict."""
     title = TITLES[verdict]
-    return f"{title}, if ..." if indicative and verdict in _CONDITIONAL else title
+    return said("{title}, if ...", title=title) if indicative and verdict in _CONDITIONAL else title

@@ -8,84 +8,91 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
+from calib.words.said import said
 from photomeasure.asked.needs import Need
 from photomeasure.record.schema import Record
 
 Door = Literal["command", "page", "paper"]
 
-_BARS = "Measure both check bars on the printed sheet with a ruler"
+_BARS = said("Measure both check bars on the printed sheet with a ruler")
 SAID: Mapping[Need, Mapping[Door, str]] = {
     "bars": {
-        "command": f"{_BARS}, and give what it reads: --bar-x MM --bar-y MM.",
-        "page": f'{_BARS}, and type in what it reads under "Change the answers".',
-        "paper": f"{_BARS}, and say what it reads.",
+        "command": said("{bars}, and give what it reads: --bar-x MM --bar-y MM.", bars=_BARS),
+        "page": said('{bars}, and type in what it reads under "Change the answers".', bars=_BARS),
+        "paper": said("{bars}, and say what it reads.", bars=_BARS),
     },
     "bar-x": {
-        "command": "Measure check bar X on the printed sheet with a ruler too: --bar-x MM.",
-        "page": 'Measure check bar X on the printed sheet with a ruler too, and type it in under "Change the answers".',
-        "paper": "Measure check bar X on the printed sheet with a ruler too, and say what it reads.",
+        "command": said("Measure check bar X on the printed sheet with a ruler too: --bar-x MM."),
+        "page": said(
+            'Measure check bar X on the printed sheet with a ruler too, and type it in under "Change the answers".'
+        ),
+        "paper": said("Measure check bar X on the printed sheet with a ruler too, and say what it reads."),
     },
     "bar-y": {
-        "command": "Measure check bar Y on the printed sheet with a ruler too: --bar-y MM.",
-        "page": 'Measure check bar Y on the printed sheet with a ruler too, and type it in under "Change the answers".',
-        "paper": "Measure check bar Y on the printed sheet with a ruler too, and say what it reads.",
+        "command": said("Measure check bar Y on the printed sheet with a ruler too: --bar-y MM."),
+        "page": said(
+            'Measure check bar Y on the printed sheet with a ruler too, and type it in under "Change the answers".'
+        ),
+        "paper": said("Measure check bar Y on the printed sheet with a ruler too, and say what it reads."),
     },
     "coupled": {
-        "command": "Was the trailer connected? --coupled or --uncoupled.",
-        "page": 'Was the trailer connected? Answer it under "Change the answers".',
-        "paper": "Was the trailer connected?",
+        "command": said("Was the trailer connected? --coupled or --uncoupled."),
+        "page": said('Was the trailer connected? Answer it under "Change the answers".'),
+        "paper": said("Was the trailer connected?"),
     },
     "laden": {
-        "command": "Was the rig laden? --laden or --unladen.",
-        "page": 'Was the rig laden? Answer it under "Change the answers".',
-        "paper": "Was the rig laden?",
+        "command": said("Was the rig laden? --laden or --unladen."),
+        "page": said('Was the rig laden? Answer it under "Change the answers".'),
+        "paper": said("Was the rig laden?"),
     },
     "level-ground": {
-        "command": "Was the ground hard and flat? --level-ground or --unknown-ground.",
-        "page": 'Was the ground hard and flat? Answer it under "Change the answers".',
-        "paper": "Was the ground hard and flat?",
+        "command": said("Was the ground hard and flat? --level-ground or --unknown-ground."),
+        "page": said('Was the ground hard and flat? Answer it under "Change the answers".'),
+        "paper": said("Was the ground hard and flat?"),
     },
     "level-control": {
-        "command": "Does the vehicle level itself? --level-control or --no-level-control.",
-        "page": 'Does the vehicle level itself? Answer it under "Change the answers".',
-        "paper": "Does the vehicle level itself?",
+        "command": said("Does the vehicle level itself? --level-control or --no-level-control."),
+        "page": said('Does the vehicle level itself? Answer it under "Change the answers".'),
+        "paper": said("Does the vehicle level itself?"),
     },
     "centre": {
-        "command": "Mark the coupling's centre: --centre X,Y, once for each photograph, in pixels of the upright picture; the "
-        "rulers on the annotated picture tell them.",
-        "page": "Mark the coupling's centre: tap on it in the picture.",
-        "paper": "Mark the coupling's centre in the photograph, and measure again.",
+        "command": said(
+            "Mark the coupling's centre: --centre X,Y, once for each photograph, in pixels of the upright "
+            "picture; the rulers on the annotated picture tell them."
+        ),
+        "page": said("Mark the coupling's centre: tap on it in the picture."),
+        "paper": said("Mark the coupling's centre in the photograph, and measure again."),
     },
     "which-ball": {
-        "command": "Say which of them is the ball: --centre X,Y, in pixels of the upright picture.",
-        "page": "Say which of them is the ball: choose its letter, or tap on it in the picture.",
-        "paper": "Say which of them is the ball, and measure again.",
+        "command": said("Say which of them is the ball: --centre X,Y, in pixels of the upright picture."),
+        "page": said("Say which of them is the ball: choose its letter, or tap on it in the picture."),
+        "paper": said("Say which of them is the ball, and measure again."),
     },
     "ball-diameter": {
-        "command": "Measure the ball with callipers: --ball-diameter MM.",
-        "page": 'Measure the ball with callipers, and type it in under "Change the answers".',
-        "paper": "Measure the ball with callipers, and say its diameter.",
+        "command": said("Measure the ball with callipers: --ball-diameter MM."),
+        "page": said('Measure the ball with callipers, and type it in under "Change the answers".'),
+        "paper": said("Measure the ball with callipers, and say its diameter."),
     },
     "camera": {
-        "command": "A lens like this can be calibrated: photomeasure calibrate, then --camera CAMERA.json.",
-        "page": "A lens like this can be calibrated, by somebody with the program's command line.",
-        "paper": "A lens like this can be calibrated.",
+        "command": said("A lens like this can be calibrated: photomeasure calibrate, then --camera CAMERA.json."),
+        "page": said("A lens like this can be calibrated, by somebody with the program's command line."),
+        "paper": said("A lens like this can be calibrated."),
     },
     "other-profile": {
-        "command": "Make a profile of this camera with photomeasure calibrate, or leave out --camera.",
-        "page": "Somebody with the program's command line can make a profile of this camera.",
-        "paper": "Have a profile made of this camera.",
+        "command": said("Make a profile of this camera with photomeasure calibrate, or leave out --camera."),
+        "page": said("Somebody with the program's command line can make a profile of this camera."),
+        "paper": said("Have a profile made of this camera."),
     },
     "kit": {
-        "command": "No sheet yet? photomeasure target --out DIR writes it, to print at 100 %.",
-        "page": "No sheet yet? The first page has it, to print at 100 %.",
-        "paper": "No sheet yet? Ask for it, and print it at 100 %.",
+        "command": said("No sheet yet? photomeasure target --out DIR writes it, to print at 100 %."),
+        "page": said("No sheet yet? The first page has it, to print at 100 %."),
+        "paper": said("No sheet yet? Ask for it, and print it at 100 %."),
     },
 }
 TITLES: Mapping[Door, str] = {
-    "command": "What I need from you",
-    "page": "What I need from you",
-    "paper": "What is still needed",
+    "command": said("What I need from you"),
+    "page": said("What I need from you"),
+    "paper": said("What is still needed"),
 }
 
 

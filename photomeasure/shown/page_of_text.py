@@ -13,6 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from calib.outcome.plain_text import plain
+from calib.words.said import shown
 
 WIDTH = 88
 
@@ -31,7 +32,7 @@ class PageOfText:
 
     def lines(self, lines: Iterable[str], *, indent: int = 2) -> None:
         """One sentence after another, wrapped under its own indent; leading spaces indent it further."""
-        for line in lines:
+        for line in map(shown, lines):
             if self._wraps:
                 deep = indent + len(line) - len(line.lstrip())
                 self._console.print(Padding(Text(self._safe(line.lstrip())), (0, 0, 0, deep)))
@@ -42,7 +43,7 @@ class PageOfText:
         """Labels with their sentences."""
         self._plain("")
         if not self._wraps:
-            self.lines(f"{label}: {text}" for label, text in rows)
+            self.lines(f"{shown(label)}: {shown(text)}" for label, text in rows)
             return
         self._console.print(Padding(self._grid(rows, gap=2, style="bold"), (0, 0, 0, 2)))
 
@@ -51,28 +52,28 @@ class PageOfText:
         if not items:
             return
         self._plain("")
-        self._plain(f"  {title}:", bold=True)
+        self._plain(f"  {shown(title)}:", bold=True)
         if self._wraps:
             self._console.print(Padding(self._grid([("-", item) for item in items], gap=1), (0, 0, 0, 4)))
         else:
-            self.lines((f"- {item}" for item in items), indent=4)
+            self.lines((f"- {shown(item)}" for item in items), indent=4)
 
     def block(self, title: str, lines: Sequence[str]) -> None:
         """A titled block whose lines are kept as they are (a table of fixed width)."""
         self._plain("")
-        self._plain(f"  {title}:", bold=True)
+        self._plain(f"  {shown(title)}:", bold=True)
         for line in lines:
             self._plain(f"  {line}")
 
     def _plain(self, text: str, *, bold: bool = False) -> None:
-        self._console.print(Text(self._safe(text), style="bold" if bold else ""), soft_wrap=True)
+        self._console.print(Text(self._safe(shown(text)), style="bold" if bold else ""), soft_wrap=True)
 
     def _grid(self, rows: Sequence[tuple[str, str]], *, gap: int, style: str = "") -> Table:
         table = Table.grid(padding=(0, gap, 0, 0))
         table.add_column(no_wrap=True)
         table.add_column(overflow="fold")
         for label, content in rows:
-            table.add_row(Text(label, style=style), Text(self._safe(content)))
+            table.add_row(Text(shown(label), style=style), Text(self._safe(shown(content))))
         return table
 
     def _safe(self, text: str) -> str:

@@ -4,50 +4,51 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from calib.words.said import said, shown
 from photomeasure.record.schema import BudgetRow
 
 PLAIN: Mapping[str, str] = {
-    "corner noise": "how sharply the sheet is seen",
-    "marker corner noise": "how sharply the markers are seen",
-    "tag corners": "how sharply the tag is seen",
-    "pick": "where the mark was set",
-    "mark placement": "where the mark was set on a hidden centre",
-    "ball outline": "how sharply the ball is seen",
-    "ball edge": "where the ball's edge lies in the picture",
-    "ball diameter": "how worn the ball is",
-    "tag placement": "where the tag was stuck",
-    "tag lie": "how flat the tag lies",
-    "bar tag lie": "how flat the bar tag lies",
-    "check bar x": "reading check bar X",
-    "check bar y": "reading check bar Y",
-    "rule": "the ruler's own error",
-    "paper humidity": "how the paper grew or shrank",
-    "print scale": "the scale of the print",
-    "print scale, x against y": "the scale of the print, across against up",
-    "sheet lean": "how the sheet leans",
-    "sheet roll": "how the sheet is tilted sideways",
-    "sheet turn": "how the sheet is turned",
-    "sheet place": "where the sheet stands",
-    "foot gap": "how the sheet's foot meets the ground",
-    "foot cut": "where the sheet was cut",
-    "ground": "the ground between sheet and coupling",
-    "ground evenness": "how even the ground is",
-    "ground slope": "the slope of the ground",
-    "ground sheet flatness": "how flat the ground sheet lies",
-    "ground sheet place": "where the ground sheet lies",
-    "depth": "how far the coupling is from the sheet's plane",
-    "focal length": "the lens's focal length",
-    "principal point": "where the lens's axis lies",
-    "distortion": "the lens's distortion",
-    "camera profile": "the camera profile",
-    "marker survey": "the survey of the markers",
-    "pose ambiguity": "a second way to read the picture",
+    "corner noise": said("how sharply the sheet is seen"),
+    "marker corner noise": said("how sharply the markers are seen"),
+    "tag corners": said("how sharply the tag is seen"),
+    "pick": said("where the mark was set"),
+    "mark placement": said("where the mark was set on a hidden centre"),
+    "ball outline": said("how sharply the ball is seen"),
+    "ball edge": said("where the ball's edge lies in the picture"),
+    "ball diameter": said("how worn the ball is"),
+    "tag placement": said("where the tag was stuck"),
+    "tag lie": said("how flat the tag lies"),
+    "bar tag lie": said("how flat the bar tag lies"),
+    "check bar x": said("reading check bar X"),
+    "check bar y": said("reading check bar Y"),
+    "rule": said("the ruler's own error"),
+    "paper humidity": said("how the paper grew or shrank"),
+    "print scale": said("the scale of the print"),
+    "print scale, x against y": said("the scale of the print, across against up"),
+    "sheet lean": said("how the sheet leans"),
+    "sheet roll": said("how the sheet is tilted sideways"),
+    "sheet turn": said("how the sheet is turned"),
+    "sheet place": said("where the sheet stands"),
+    "foot gap": said("how the sheet's foot meets the ground"),
+    "foot cut": said("where the sheet was cut"),
+    "ground": said("the ground between sheet and coupling"),
+    "ground evenness": said("how even the ground is"),
+    "ground slope": said("the slope of the ground"),
+    "ground sheet flatness": said("how flat the ground sheet lies"),
+    "ground sheet place": said("where the ground sheet lies"),
+    "depth": said("how far the coupling is from the sheet's plane"),
+    "focal length": said("the lens's focal length"),
+    "principal point": said("where the lens's axis lies"),
+    "distortion": said("the lens's distortion"),
+    "camera profile": said("the camera profile"),
+    "marker survey": said("the survey of the markers"),
+    "pose ambiguity": said("a second way to read the picture"),
 }
 
 
 def plain(quantity: str) -> str:
     """In plain words; a quantity that has none goes by its own name."""
-    return PLAIN.get(quantity, quantity)
+    return shown(PLAIN.get(quantity, quantity))
 
 
 def mostly(budget: Sequence[BudgetRow], shown: int) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
+from calib.words.said import Digits, figures, number, said, say, shown
 from photomeasure.asked.tape_said import TO_WORDS
 from photomeasure.record.schema import (
     CentrePart,
@@ -22,87 +23,108 @@ from photomeasure.shown import words
 from photomeasure.shown.words import percent
 from photomeasure.uncertainty.printed import printed, rounded
 
-_CONFIDENCE: Mapping[str, str] = {label: f"{label}: {said}" for label, said in CONFIDENCE_WORDS.items()} | {
-    "common-practice": CONFIDENCE_WORDS["common-practice"]
+_LABELS: Mapping[str, str] = {
+    "read": said("read"),
+    "secondary": said("secondary"),
+    "inferred": said("inferred"),
+    "memory": said("memory"),
+    "computed": said("computed"),
 }
-_COUPLINGS: Mapping[str, str] = {"ball-50": "50 mm ball coupling", "pin": "pin coupling"}
+_COUPLINGS: Mapping[str, str] = {"ball-50": said("50 mm ball coupling"), "pin": said("pin coupling")}
 _CENTRES: Mapping[str, str] = {
-    "pick": "marked by hand in the picture",
-    "tag": "centre tag on the coupling's side",
-    "ball": "the ball's outline, found by the program",
-    "carried": "carried over by a bar tag from a photograph before it was hidden",
+    "pick": said("marked by hand in the picture"),
+    "tag": said("centre tag on the coupling's side"),
+    "ball": said("the ball's outline, found by the program"),
+    "carried": said("carried over by a bar tag from a photograph before it was hidden"),
 }
 _KINDS: Mapping[str, str] = {
-    "assumed": "assumed, a phone's main camera",
-    "exif": "focal length from the photograph's EXIF data",
-    "profile": "calibrated profile",
+    "assumed": said("assumed, a phone's main camera"),
+    "exif": said("focal length from the photograph's EXIF data"),
+    "profile": said("calibrated profile"),
 }
 
 
 def rule_rows(rule: RulePart, *, judged: bool = True) -> list[tuple[str, str]]:
     """Label and text: the band and what it rests on; without band and decision where nothing was judged."""
-    guard = (
-        f" = {rounded(rule.guard_band_mm)} mm" if rule.guard_band_mm and rounded(rule.guard_band_mm) != "0.0" else ""
-    )
-    band = words.band(rule) or "no band is known to apply"
+    decision = shown(rule.decision)
+    if rule.guard_band_mm and rounded(rule.guard_band_mm) != "0.0":
+        decision += f" = {figures(rounded(rule.guard_band_mm))} mm"
+    band = words.band(rule) or say("no band is known to apply")
+    titled = say("{title} ({name}), edition {edition}", title=rule.title, name=rule.name, edition=_edition(rule))
     rows = [
-        ("Rule", f"{rule.title} ({rule.name}), edition {rule.edition}" + (f": {band}" if judged else "")),
-        ("Source", rule.source),
-        ("Confidence", confidence_words(rule.confidence)),
-        ("Decision", f"{rule.decision}{guard}"),
+        (said("Rule"), f"{titled}: {band}" if judged else titled),
+        (said("Source"), rule.source),
+        (said("Confidence"), confidence_words(rule.confidence)),
+        (said("Decision"), decision),
     ]
     return rows if judged and words.band(rule) is not None else rows[:-1]
+
+
+def _edition(rule: RulePart) -> str:
+    return say("not stated") if rule.edition == "not stated" else rule.edition
 
 
 def rule_says(rule: RulePart | None) -> tuple[str, ...]:
     """What has to be known of a rule beside its band: its notes, and what other sources say."""
     if rule is None:
         return ()
-    return (*rule.notes, *(f"Another source says otherwise: {other}" for other in rule.contradictions))
+    return (*rule.notes, *(say("Another source says otherwise: {other}", other=other) for other in rule.contradictions))
 
 
 def confidence_words(label: str) -> str:
     """The confidence label, and what it means."""
-    return _CONFIDENCE.get(label, label)
+    if label not in CONFIDENCE_WORDS:
+        return label
+    meant = shown(CONFIDENCE_WORDS[label])
+    return f"{shown(_LABELS[label])}: {meant}" if label in _LABELS else meant
 
 
 def state_words(state: StatePart) -> str:
     """The state in which the rig was photographed, as it was stated."""
     parts = (
-        _COUPLINGS.get(state.coupling, state.coupling),
-        _either(state.coupled, "trailer connected", "trailer not connected", "whether connected: not stated"),
-        _either(state.laden, "laden", "unladen", "whether laden: not stated"),
-        _either(state.level_ground, "hard, flat ground", "ground not known to be flat", "ground: not stated"),
+        shown(_COUPLINGS.get(state.coupling, state.coupling)),
+        _either(
+            state.coupled, say("trailer connected"), say("trailer not connected"), say("whether connected: not stated")
+        ),
+        _either(state.laden, say("laden"), say("unladen"), say("whether laden: not stated")),
+        _either(
+            state.level_ground, say("hard, flat ground"), say("ground not known to be flat"), say("ground: not stated")
+        ),
         *(
             ()
             if state.level_control is None
-            else (_either(state.level_control, "levels itself", "does not level itself", ""),)
+            else (_either(state.level_control, say("levels itself"), say("does not level itself"), ""),)
         ),
     )
     read = state.level_within_mm_per_m
-    parts += () if state.sinking is None else (f"how far it sinks, as stated: {state.sinking}",)
-    return "; ".join(parts) + ("" if read is None else f"; a level read: within {read:g} mm per metre")
+    parts += () if state.sinking is None else (say("how far it sinks, as stated: {sinking}", sinking=state.sinking),)
+    parts += () if read is None else (say("a level read: within {read:g} mm per metre", read=read),)
+    return "; ".join(parts)
 
 
 _FACT_WORDS: Mapping[tuple[str, str], str] = {
-    ("coupled", "yes"): "trailer connected",
-    ("coupled", "no"): "trailer not connected",
-    ("laden", "yes"): "trailer loaded",
-    ("laden", "no"): "trailer not loaded",
-    ("level-ground", "yes"): "ground hard and flat",
-    ("level-ground", "no"): "ground not hard and flat",
-    ("ball", "pin"): "pin",
+    ("coupled", "yes"): said("trailer connected"),
+    ("coupled", "no"): said("trailer not connected"),
+    ("laden", "yes"): said("trailer loaded"),
+    ("laden", "no"): said("trailer not loaded"),
+    ("level-ground", "yes"): said("ground hard and flat"),
+    ("level-ground", "no"): said("ground not hard and flat"),
+    ("ball", "pin"): said("pin"),
 }
 
 
 def fact_rows(record: Record) -> list[tuple[str, str]]:
     """Label and text: what the sheet in the photograph told, and what was remembered of its print."""
-    print_number = "" if record.print_number is None else f" (print {record.print_number:06d})"
+    remembered = (
+        said("Remembered")
+        if record.print_number is None
+        else said("Remembered (print {number:06d})", number=record.print_number)
+    )
     rows = []
     for source, label in (
-        ("ticked", "Ticked on sheet"),
-        ("remembered", f"Remembered{print_number}"),
-        ("settings", "From your defaults"),
+        ("ticked", said("Ticked on sheet")),
+        ("remembered", remembered),
+        ("settings", said("From your defaults")),
     ):
         told = [_fact_words(fact) for fact in record.facts if fact.from_ == source]
         if told:
@@ -112,9 +134,13 @@ def fact_rows(record: Record) -> list[tuple[str, str]]:
 
 def _fact_words(fact: FactPart) -> str:
     if fact.question in ("bar-x", "bar-y"):
-        return f"bar {fact.question[-1].upper()} {fact.value} mm"
-    said = _FACT_WORDS.get((fact.question, fact.value))
-    return f"{fact.question} {fact.value} mm" if said is None else said
+        return say("bar {axis} {value} mm", axis=fact.question[-1].upper(), value=Digits(fact.value))
+    known = _FACT_WORDS.get((fact.question, fact.value))
+    if known is not None:
+        return shown(known)
+    if fact.question == "ball":
+        return say("ball {value} mm", value=Digits(fact.value))
+    return f"{fact.question} {fact.value} mm"
 
 
 def _either(value: bool | None, yes: str, no: str, unknown: str) -> str:
@@ -123,7 +149,7 @@ def _either(value: bool | None, yes: str, no: str, unknown: str) -> str:
 
 def chance_words(record: Record) -> str:
     """The probabilities of the three places against the band; empty where no band applies."""
-    found = (("inside", record.p_inside), ("above", record.p_above), ("below", record.p_below))
+    found = ((say("inside"), record.p_inside), (say("above"), record.p_above), (say("below"), record.p_below))
     return "; ".join(f"{place} {percent(p)}" for place, p in found if p is not None)
 
 
@@ -132,26 +158,39 @@ def figure_rows(record: Record) -> list[tuple[str, str]]:
     if record.height_mm is None or record.u_mm is None or record.U_mm is None or record.interval_mm is None:
         return []
     low, high = record.interval_mm
-    coverage = f", coverage {100 * record.coverage:g} %" if record.coverage is not None else ""
+    U = f"U = {number(record.U_mm, '.2f')} mm"
+    if record.coverage is not None:
+        U = say("{U}, coverage {percent:g} %", U=U, percent=100 * record.coverage)
     if record.coverage_factor is not None:
-        coverage += f", k = {record.coverage_factor:.2f}"
+        U += f", k = {number(record.coverage_factor, '.2f')}"
     rows = [
-        ("Height", f"{record.height_mm:.2f} mm above the ground under the coupling"),
-        ("Standard uncertainty", f"u = {record.u_mm:.3f} mm"),
-        ("Expanded uncertainty", f"U = {record.U_mm:.2f} mm{coverage}"),
-        ("Interval", f"{low:.2f} to {high:.2f} mm"),
-        ("Probability", chance_words(record)),
+        (said("Height"), say("{mm:.2f} mm above the ground under the coupling", mm=record.height_mm)),
+        (said("Standard uncertainty"), f"u = {number(record.u_mm, '.3f')} mm"),
+        (said("Expanded uncertainty"), U),
+        (said("Interval"), say("{low:.2f} to {high:.2f} mm", low=low, high=high)),
+        (said("Probability"), chance_words(record)),
     ]
     if (check := record.monte_carlo) is not None:
         low, high = check.interval_mm
-        drawn = f"Height {check.height_mm:.2f} mm, u = {check.u_mm:.3f} mm, interval {low:.2f} to {high:.2f} mm"
-        rows.append(("Monte Carlo", f"{check.sentence} {drawn}."))
+        drawn = say(
+            "Height {height_mm:.2f} mm, u = {u_mm:.3f} mm, interval {low:.2f} to {high:.2f} mm",
+            height_mm=check.height_mm,
+            u_mm=check.u_mm,
+            low=low,
+            high=high,
+        )
+        rows.append((said("Monte Carlo"), f"{shown(check.sentence)} {drawn}."))
     if (other := record.ambiguity) is not None:
         rows.append(
             (
-                "Second solution",
-                f"Photograph {other.photo + 1} also fits another camera position, with chi-squared larger by "
-                f"{other.extra_chi2:.1f}; the height would be {other.other_height_mm:.1f} mm. It is in the budget.",
+                said("Second solution"),
+                say(
+                    "Photograph {photo} also fits another camera position, with chi-squared larger by "
+                    "{extra_chi2:.1f}; the height would be {other_height_mm:.1f} mm. It is in the budget.",
+                    photo=other.photo + 1,
+                    extra_chi2=other.extra_chi2,
+                    other_height_mm=other.other_height_mm,
+                ),
             )
         )
     return rows
@@ -162,9 +201,13 @@ def camera_words(record: Record) -> str:
     camera = record.camera
     if camera is None:
         return ""
-    kind = _KINDS.get(camera.kind, camera.kind)
-    focal = f"focal length {camera.focal_px:.1f} px, u = {camera.u_focal_px:.1f} px"
-    return f"{kind} ({camera.source}); {focal}"
+    kind = shown(_KINDS.get(camera.kind, camera.kind))
+    focal = say(
+        "focal length {focal_px:.1f} px, u = {u_focal_px:.1f} px",
+        focal_px=camera.focal_px,
+        u_focal_px=camera.u_focal_px,
+    )
+    return f"{kind} ({shown(camera.source)}); {focal}"
 
 
 def centre_words(centre: CentrePart | None) -> str:
@@ -172,51 +215,64 @@ def centre_words(centre: CentrePart | None) -> str:
     if centre is None:
         return ""
     places = [
-        f"photograph {i}: not seen" if px is None else f"photograph {i}: ({px[0]:.1f}, {px[1]:.1f}) px"
+        say("photograph {i}: not seen", i=i)
+        if px is None
+        else say("photograph {i}: ({x:.1f}, {y:.1f}) px", i=i, x=px[0], y=px[1])
         for i, px in enumerate(centre.px, start=1)
     ]
-    return ". ".join(("; ".join((_CENTRES[centre.source], *places)), *centre.checks))
+    return ". ".join(("; ".join((shown(_CENTRES[centre.source]), *places)), *map(shown, centre.checks)))
 
 
 def tape_rows(tape: TapePart) -> list[tuple[str, str]]:
     """A tape's reading as a height of the centre, the comparison, and the best value of both where they agree."""
-    read = f"{tape.reading_mm:g} mm up to {TO_WORDS[tape.from_]}"
-    if tape.from_ == "top" and tape.flat_mm is not None:
-        read += f", flat {tape.flat_mm:g} mm wide" if tape.flat_mm else ", no flat"
+    read = say("{mm:g} mm up to {place}", mm=tape.reading_mm, place=TO_WORDS[tape.from_])
+    if tape.from_ == "top" and tape.flat_mm:
+        read = say("{read}, flat {mm:g} mm wide", read=read, mm=tape.flat_mm)
+    elif tape.from_ == "top" and tape.flat_mm is not None:
+        read = say("{read}, no flat", read=read)
+    height = _placed(f"{tape_figure(tape)} (95 %)", tape.verdict, tape.p_inside)
+    compared = shown(tape.sentence)
     rows = [
         (
-            "Tape",
-            f"{tape_figure(tape)} (95 %){_place(tape.verdict, tape.p_inside)}; read: {read}, class {tape.tape_class}",
+            said("Tape"),
+            say("{height}; read: {read}, class {tape_class}", height=height, read=read, tape_class=tape.tape_class),
         ),
-        ("Compared", tape.sentence + ("" if tape.En is None else f" {_en(tape.En)}")),
+        (said("Compared"), compared if tape.En is None else f"{compared} {_en(tape.En)}"),
     ]
     if (best := tape.together) is not None:
         both = printed(best.height_mm, best.interval_mm)
-        rows.append(
-            (
-                "Together",
-                f"{both.text}, {both.interval}{_place(best.verdict, best.p_inside)}. Each is weighed by its uncertainty, "
-                f"and the two are taken to share nothing{', but how the tag was placed' if tape.from_ == 'tag' else ''}.",
+        figure = _placed(f"{shown(both.text)}, {shown(both.interval)}", best.verdict, best.p_inside)
+        if tape.from_ == "tag":
+            together = say(
+                "{figure}. Each is weighed by its uncertainty, and the two are taken to share nothing, but how the tag was placed.",
+                figure=figure,
             )
-        )
+        else:
+            together = say(
+                "{figure}. Each is weighed by its uncertainty, and the two are taken to share nothing.", figure=figure
+            )
+        rows.append((said("Together"), together))
     return rows
 
 
 def tape_figure(tape: TapePart) -> str:
     """ "412.0 ± 1.7 mm": the centre's height by the tape."""
     U_mm = COVERAGE_FACTOR * tape.u_mm
-    return printed(tape.centre_mm, (tape.centre_mm - U_mm, tape.centre_mm + U_mm)).text
+    return shown(printed(tape.centre_mm, (tape.centre_mm - U_mm, tape.centre_mm + U_mm)).text)
 
 
 def _en(en: float) -> str:
-    return f"Difference over combined uncertainty (En): {en:.2f}; up to 1 agrees."
+    return say("Difference over combined uncertainty (En): {en:.2f}; up to 1 agrees.", en=en)
 
 
-def _place(verdict: VerdictWord | None, p_inside: float | None) -> str:
+def _placed(figure: str, verdict: VerdictWord | None, p_inside: float | None) -> str:
+    """The figure with its place against the band."""
     if verdict is None:
-        return ""
-    chance = "" if p_inside is None else f", probability inside {percent(p_inside)}"
-    return f": {words.TITLES[verdict].lower()}{chance}"
+        return figure
+    placed = f"{figure}: {shown(words.WITHIN[verdict])}"
+    if p_inside is None:
+        return placed
+    return say("{placed}, probability inside {chance}", placed=placed, chance=percent(p_inside))
 
 
 def case_words(record: Record) -> list[str]:
@@ -224,14 +280,14 @@ def case_words(record: Record) -> list[str]:
     if record.asked is None:
         return []
     case = record.asked.case
-    said = [
-        ("Case", case.case),
-        ("Place", case.place),
-        ("Measured by", case.by),
-        ("Note", case.note),
+    stated = [
+        (say("Case"), case.case),
+        (say("Place"), case.place),
+        (say("Measured by"), case.by),
+        (say("Note"), case.note),
         *case.more.items(),
     ]
-    return [f"{label}: {text}" for label, text in said if text]
+    return [f"{label}: {text}" for label, text in stated if text]
 
 
 def file_name(photo: PhotoPart) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
+from calib.words.said import number, said, say, shown
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
@@ -14,13 +15,13 @@ from photomeasure.shown.rows import fact_rows, rule_says, tape_rows
 from photomeasure.uncertainty.printed import printed, rounded
 
 _SOURCES = {
-    "pick": "marked by hand",
-    "tag": "centre tag",
-    "ball": "the ball's outline, found by the program",
-    "carried": "carried over by a bar tag from before",
+    "pick": said("marked by hand"),
+    "tag": said("centre tag"),
+    "ball": said("the ball's outline, found by the program"),
+    "carried": said("carried over by a bar tag from before"),
 }
 _SHOWN_BUDGET = 2
-BETTER = "What would make it surer"
+BETTER = said("What would make it surer")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,46 +41,63 @@ def facts(record: Record) -> list[tuple[str, str]]:
     """Label and text of everything that explains the figure, the most wanted first."""
     if record.refusal is not None:
         taped = [] if record.tape is None else tape_rows(record.tape)[:1]
-        return [("Why", record.refusal.reason), ("Next", record.refusal.remedy), *taped]
+        return [(said("Why"), record.refusal.reason), (said("Next"), record.refusal.remedy), *taped]
     rows: list[tuple[str, str]] = [] if record.tape is None else tape_rows(record.tape)
-    whose = "" if record.tape is None else "by the photograph: "
     span = words.band(record.rule)
     if span is not None and record.rule is not None:
-        rule = record.rule
-        rows.append(("Band", span))
-        rows.append(("Rule", words.rule_line(rule)))
+        rows.append((said("Band"), span))
+        rows.append((said("Rule"), words.rule_line(record.rule)))
     elif record.rule is not None:
-        rows.append(("Band", record.sentence))
+        rows.append((said("Band"), record.sentence))
     if record.p_inside is not None:
-        guard = record.rule.guard_band_mm if record.rule is not None else None
-        kept = f"; guard band {rounded(guard)} mm at each end" if guard and rounded(guard) != "0.0" else ""
-        rows.append(("Inside", f"{whose}probability {words.percent(record.p_inside)}{kept}"))
+        rows.append((said("Inside"), _chance(record)))
     if record.rule is not None and record.rule.decision_from == "user":
-        rows.append(("Decision", f"{record.rule.decision}, as asked for"))
+        rows.append((said("Decision"), say("{decision}, as asked for", decision=record.rule.decision)))
     if (interval := words.interval(record)) is not None:
-        rows.append(("Interval", f"{whose}{interval} (95 %{_factor(record)})"))
-    rows.append(("Photographed", f"{words.photographed(record)}; computed {words.moment(record.computed)}"))
+        within = f"{interval} (95 %{_factor(record)})"
+        rows.append(
+            (said("Interval"), within if record.tape is None else say("by the photograph: {what}", what=within))
+        )
+    when = say("{when}; computed {computed}", when=words.photographed(record), computed=words.moment(record.computed))
+    rows.append((said("Photographed"), when))
     if record.budget:
-        rows.append(("Mostly from", mostly(record.budget, _SHOWN_BUDGET)))
+        rows.append((said("Mostly from"), mostly(record.budget, _SHOWN_BUDGET)))
     if record.centre is not None:
-        rows.append(("Centre", ". ".join((_SOURCES[record.centre.source], *record.centre.checks))))
+        found = (_SOURCES[record.centre.source], *record.centre.checks)
+        rows.append((said("Centre"), ". ".join(map(shown, found))))
     if record.carried is not None and record.sink is not None:
         mm, u_mm = record.sink.mm, record.sink.u_mm
-        way = "Sank" if mm >= 0.0 else "Rose"
         figure = printed(abs(mm), (abs(mm) - 2.0 * u_mm, abs(mm) + 2.0 * u_mm)).text
-        rows.append((way, f"{figure} since {record.carried.record} (bar tag {record.carried.tag})"))
+        since = say(
+            "{figure} since {record} (bar tag {tag})",
+            figure=figure,
+            record=record.carried.record,
+            tag=record.carried.tag,
+        )
+        rows.append((said("Sank") if mm >= 0.0 else said("Rose"), since))
     rows += fact_rows(record)
     if record.camera is not None:
-        rows.append(("Camera", record.camera.source))
+        rows.append((said("Camera"), record.camera.source))
     if record.monte_carlo is not None:
-        rows.append(("Checked", record.monte_carlo.sentence))
+        rows.append((said("Checked"), record.monte_carlo.sentence))
     return rows
+
+
+def _chance(record: Record) -> str:
+    """The probability of being inside, whose it is, and what is kept free for it."""
+    chance = say("probability {percent}", percent=words.percent(record.p_inside or 0.0))
+    if record.tape is not None:
+        chance = say("by the photograph: {what}", what=chance)
+    guard = record.rule.guard_band_mm if record.rule is not None else None
+    if not guard or rounded(guard) == "0.0":
+        return chance
+    return say("{chance}; guard band {mm} mm at each end", chance=chance, mm=rounded(guard))
 
 
 def _factor(record: Record) -> str:
     """The coverage factor, where it is not the usual 2."""
     factor = record.coverage_factor
-    return "" if factor is None or abs(factor - 2.0) < 0.005 else f", {factor:.2f} u"
+    return "" if factor is None or abs(factor - 2.0) < 0.005 else f", {number(factor, '.2f')} u"
 
 
 def sections(record: Record, door: Door) -> list[Section]:
@@ -89,14 +107,14 @@ def sections(record: Record, door: Door) -> list[Section]:
     """
     answered = {sentence for need in record.needs for sentence in need.answers}
     needs = Section(title=TITLES[door], lines=needed(record, door))
-    tape_title = "Confirm with a tape" if record.refusal is None else "Until then, measure with a tape"
+    tape_title = said("Confirm with a tape") if record.refusal is None else said("Until then, measure with a tape")
     found = (
         *((needs,) if headline(record).look != "disagree" else ()),
         Section(title=_advice_title(record), lines=_without(_advice(record), answered)),
-        Section(title="Why only indicative", lines=tuple(record.indicative_why)),
-        Section(title="Please note", lines=_noted(record, answered)),
+        Section(title=said("Why only indicative"), lines=tuple(record.indicative_why)),
+        Section(title=said("Please note"), lines=_noted(record, answered)),
         *((needs,) if headline(record).look == "disagree" else ()),
-        Section(title="About the rule", lines=rule_says(record.rule) if record.refusal is None else ()),
+        Section(title=said("About the rule"), lines=rule_says(record.rule) if record.refusal is None else ()),
         Section(title=BETTER, lines=tuple(record.coach), beside=False),
         Section(
             title=tape_title,
@@ -119,10 +137,14 @@ def _noted(record: Record, answered: Container[str]) -> tuple[str, ...]:
 
 def _advice_title(record: Record) -> str:
     if record.tape is not None and record.tape.withdrawn is not None:
-        return "What to repeat, in this order"
+        return said("What to repeat, in this order")
     if record.indicative:
-        return "What to do next"
-    return "What would put it right" if record.verdict in ("above", "below", "undecided") else "Room and advice"
+        return said("What to do next")
+    return (
+        said("What would put it right")
+        if record.verdict in ("above", "below", "undecided")
+        else said("Room and advice")
+    )
 
 
 def _advice(record: Record) -> tuple[str, ...]:

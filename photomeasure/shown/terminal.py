@@ -17,6 +17,7 @@ from rich.table import Table
 from rich.text import Text
 
 from calib.outcome.errors import InputError
+from calib.words.said import said, say, shown
 from photomeasure.asked.limits import TAPE_MM
 from photomeasure.asked.tape_said import TapeTo, tape_to_from
 from photomeasure.asked.typed import number_typed
@@ -38,9 +39,9 @@ _STYLES: dict[VerdictWord, str] = {
     "refused": "bold black on grey82",
 }
 # not in the short answer: what the figure rests on, and how to do better next time
-_DETAIL_FACTS = frozenset({"Mostly from", "Centre", "Camera", "Rule", "Interval"})
-_DETAIL_SECTIONS = frozenset({BETTER, "About the rule"})
-MORE = "What the figure and the rule rest on, and what would make it surer: --details."
+_DETAIL_FACTS = frozenset({said("Mostly from"), "Centre", "Camera", "Rule", "Interval"})
+_DETAIL_SECTIONS = frozenset({BETTER, said("About the rule")})
+MORE = said("What the figure and the rule rest on, and what would make it surer: --details.")
 
 
 def show(record: Record, console: Console | None = None, *, details: bool = True) -> None:
@@ -57,11 +58,13 @@ def show(record: Record, console: Console | None = None, *, details: bool = True
 def plain(record: Record, *, details: bool = True) -> str:
     """The same content as plain text: no wrapping, no boxes, no colours."""
     lines = ["   ".join(part for part in (_figure(record), _title(record)) if part)]
-    lines += [f"{label}: {text}" for label, text in _shown(facts(record), details)]
+    lines += [f"{shown(label)}: {shown(text)}" for label, text in _shown(facts(record), details)]
     for section in _short(sections(record, "command"), details):
-        lines += ["", f"{section.title}:"]
-        lines += [f"  {mark} {text}" for mark, text in zip(section.marks(), section.lines, strict=True)]
-    return "\n".join([*lines, "", *([] if details or record.refusal is not None else [MORE]), SHORTER, ""])
+        lines += ["", f"{shown(section.title)}:"]
+        lines += [f"  {mark} {shown(text)}" for mark, text in zip(section.marks(), section.lines, strict=True)]
+    return "\n".join(
+        [*lines, "", *([] if details or record.refusal is not None else [shown(MORE)]), shown(SHORTER), ""]
+    )
 
 
 def _shown(rows: list[tuple[str, str]], details: bool) -> list[tuple[str, str]]:
@@ -79,8 +82,9 @@ def _figure(record: Record) -> str:
 
 def _title(record: Record) -> str:
     """In capitals; between strokes, as its badge is hatched, where it does not hold as it is."""
-    said = headline(record)
-    return said.title.upper() if said.sure else f"/// {said.title.upper()} ///  (indicative only)"
+    found = headline(record)
+    title = shown(found.title).upper()
+    return title if found.sure else f"/// {title} ///  ({say('indicative only')})"
 
 
 def _safe(text: str, encoding: str) -> str:
@@ -100,17 +104,18 @@ def _safe(text: str, encoding: str) -> str:
 
 def _show_laid_out(record: Record, console: Console, *, details: bool) -> None:
     def text(content: str, style: str = "") -> Text:
-        return Text(_safe(content, console.encoding), style=style)
+        return Text(_safe(shown(content), console.encoding), style=style)
 
     body = Text()
-    figure, said = _figure(record), headline(record)
+    figure, found = _figure(record), headline(record)
+    title = shown(found.title).upper()
     if figure:
         body.append(_safe(f"{figure}   ", console.encoding), style="bold")
-    if said.sure:
-        body.append(f" {said.title.upper()} ", style=_STYLES[record.verdict])
+    if found.sure:
+        body.append(f" {title} ", style=_STYLES[record.verdict])
     else:  # never a filled sign: strokes around it, which a black-and-white print shows too
-        body.append(f"/// {said.title.upper()} ///", style="bold yellow3")
-        body.append("  indicative only", style="yellow3")
+        body.append(f"/// {title} ///", style="bold yellow3")
+        body.append(f"  {say('indicative only')}", style="yellow3")
     if (scale := _scale(record, console.width - 8)) is not None:
         body.append("\n\n").append_text(scale)
     console.print(Panel(body, border_style="grey50", padding=(0, 2)))
@@ -122,7 +127,7 @@ def _show_laid_out(record: Record, console: Console, *, details: bool) -> None:
         rows = ((text(mark), text(line)) for mark, line in zip(section.marks(), section.lines, strict=True))
         console.print(Padding(_grid(rows, gap=1), (0, 2, 0, 4)))
     more = [] if details or record.refusal is not None else [MORE]
-    console.print(Padding(text("\n".join([*more, SHORTER]), "dim"), (1, 2, 0, 2)))
+    console.print(Padding(text("\n".join(map(shown, [*more, SHORTER])), "dim"), (1, 2, 0, 2)))
 
 
 def _grid(rows: Iterable[tuple[Text, Text]], *, gap: int = 2) -> Table:
@@ -156,9 +161,9 @@ def _scale(record: Record, width: int) -> Text | None:
     line.stylize("bold yellow3", left, right + 1)
     labels = " " * width
     for value in (low, high):
-        said = f"{value:g}"
-        start = min(max(column(value) - len(said) // 2, 0), width - len(said))
-        labels = labels[:start] + said + labels[start + len(said) :]
+        text = f"{value:g}"
+        start = min(max(column(value) - len(text) // 2, 0), width - len(text))
+        labels = labels[:start] + text + labels[start + len(text) :]
     line.rstrip()
     return line.append("\n").append(labels.rstrip(), style="cyan")
 
@@ -169,22 +174,26 @@ def _scale(record: Record, width: int) -> Text | None:
 def ask_tape(*, top: bool = True) -> tuple[float, TapeTo] | None:
     """Ask for the tape's reading in millimetres and up to what; Enter, or the end of input, skips. top: whether the ball's
     top can be reached."""
-    how = '"412 top" or "412 tag"' if top else '"412 tag"'
+    asked = (
+        say('Tape reading in mm, to the coupling\'s middle (else "412 top" or "412 tag"; Enter skips)')
+        if top
+        else say('Tape reading in mm, to the coupling\'s middle (else "412 tag"; Enter skips)')
+    )
     while True:
-        print(f"\n  Tape reading in mm, to the coupling's middle (else {how}; Enter skips): ", end="", flush=True)
+        print(f"\n  {asked}: ", end="", flush=True)
         answer = sys.stdin.readline().strip().lower()
         if not answer:
             return None
         to = next((word for word in ("top", "tag", "middle") if answer.endswith(word)), "middle")
         bare = answer.removesuffix(to)
         try:
-            value = number_typed(bare, "The tape's reading", TAPE_MM)
+            value = number_typed(bare, said("The tape's reading"), TAPE_MM)
         except InputError as error:
-            print(f"  {error.what} Expected: {error.expected}.")
+            print("  " + say("{what} Expected: {expected}.", what=error.what, expected=error.expected))
             continue
         if to != "top" or top:
             return value, tape_to_from(to, "reading")
-        print("  The top of the ball cannot be reached here.")
+        print("  " + say("The top of the ball cannot be reached here."))
 
 
 def show_tape(record: Record, console: Console | None = None) -> None:
@@ -199,10 +208,10 @@ def show_tape(record: Record, console: Console | None = None) -> None:
         return
     rows = tape_rows(tape)
     if not console.is_terminal:
-        console.file.write("".join(_safe(f"{label}: {said}\n", console.encoding) for label, said in rows))
+        console.file.write("".join(_safe(f"{shown(label)}: {shown(text)}\n", console.encoding) for label, text in rows))
         return
     console.width = min(console.width, WIDTH)
-    laid = ((Text(label, style="bold"), Text(_safe(said, console.encoding))) for label, said in rows)
+    laid = ((Text(shown(label), style="bold"), Text(_safe(shown(text), console.encoding))) for label, text in rows)
     console.print(Padding(_grid(laid), (1, 2, 0, 2)))
 
 
@@ -211,7 +220,7 @@ def show_written(paths: Sequence[Path], console: Console | None = None) -> None:
     if not paths:
         return
     console = console or Console(highlight=False)
-    line = _safe(f"Written: {', '.join(map(str, paths))}", console.encoding)
+    line = _safe(say("Written: {files}", files=", ".join(map(str, paths))), console.encoding)
     if console.is_terminal:
         console.width = min(console.width, WIDTH)
         console.print(Padding(Text(line, style="dim"), (1, 2, 0, 2)))

@@ -4,21 +4,31 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+from calib.words.said import date, figures, said, say, shown
 from photomeasure.record.schema import Record, RulePart, VerdictWord
 from photomeasure.uncertainty.printed import Printed, printed
 
 TITLES: dict[VerdictWord, str] = {
-    "within": "Within the band",
-    "above": "Above the band",
-    "below": "Below the band",
-    "undecided": "Too close to call",
-    "no-band": "No band applies",
-    "refused": "Cannot measure",
+    "within": said("Within the band"),
+    "above": said("Above the band"),
+    "below": said("Below the band"),
+    "undecided": said("Too close to call"),
+    "no-band": said("No band applies"),
+    "refused": said("Cannot measure"),
 }
-NOT_A_CERTIFICATE = "Confirm with a tape: a photograph is not a certificate."
-DECIDED_LOCALLY = "Local codes and licensed people decide."
+# the same within a sentence
+WITHIN: dict[VerdictWord, str] = {
+    "within": said("within the band"),
+    "above": said("above the band"),
+    "below": said("below the band"),
+    "undecided": said("too close to call"),
+    "no-band": said("no band applies"),
+    "refused": said("cannot measure"),
+}
+NOT_A_CERTIFICATE = said("Confirm with a tape: a photograph is not a certificate.")
+DECIDED_LOCALLY = said("Local codes and licensed people decide.")
 OLD_DAYS = 30  # an older photograph is named as such: springs, loads and couplings change
-NO_FIGURE = "No figure from this photograph: measure with a tape, or photograph again."
+NO_FIGURE = said("No figure from this photograph: measure with a tape, or photograph again.")
 
 
 def figure(record: Record) -> Printed | None:
@@ -31,19 +41,19 @@ def figure(record: Record) -> Printed | None:
 def height(record: Record) -> str | None:
     """ "412.6 mm"; None where nothing was measured."""
     found = figure(record)
-    return None if found is None else f"{found.height} mm"
+    return None if found is None else figures(f"{found.height} mm")
 
 
 def plus_minus(record: Record) -> str | None:
     """ "± 3.0 mm"; None where nothing was measured."""
     found = figure(record)
-    return None if found is None else f"{found.spread} mm"
+    return None if found is None else figures(f"{found.spread} mm")
 
 
 def interval(record: Record) -> str | None:
     """ "409.6 to 415.6 mm"; None where nothing was measured."""
     found = figure(record)
-    return None if found is None else found.interval
+    return None if found is None else shown(found.interval)
 
 
 def moment(text: str | None) -> str | None:
@@ -57,7 +67,7 @@ def moment(text: str | None) -> str | None:
     zone = ""
     if when.tzinfo is not None:
         when, zone = when.astimezone(UTC), " UTC"
-    return f"{when.day} {when:%B %Y, %H:%M}{zone}"
+    return f"{date(when)}, {when:%H:%M}{zone}"
 
 
 def day(text: str) -> str:
@@ -68,12 +78,13 @@ def day(text: str) -> str:
 
 def photographed(record: Record) -> str:
     """When, by the camera's clock, which is all that is known of it."""
-    said = moment(record.photographed)
-    if said is None:
-        return "time not in the file"
+    when = moment(record.photographed)
+    if when is None:
+        return say("time not in the file")
     days = _days_old(record)
-    old = f", {days} days earlier" if days >= OLD_DAYS else ""
-    return f"{said} (camera clock){old}"
+    if days >= OLD_DAYS:
+        return say("{when} (camera clock), {days} days earlier", when=when, days=days)
+    return say("{when} (camera clock)", when=when)
 
 
 def _days_old(record: Record) -> int:
@@ -89,23 +100,23 @@ def _days_old(record: Record) -> int:
 def percent(p: float) -> str:
     """A probability, never rounded up to certainty or down to impossibility."""
     if p > 0.999:
-        return "over 99.9 %"
-    return "under 0.1 %" if p < 0.001 else f"{100.0 * p:.1f} %"
+        return say("over 99.9 %")
+    return say("under 0.1 %") if p < 0.001 else say("{percent:.1f} %", percent=100.0 * p)
 
 
 _KNOWN = {
-    "read": "the text was read",
-    "secondary": "known second-hand, the text was not read",
-    "memory": "from memory, no text was found",
-    "computed": "worked out",
-    "common-practice": "common practice, no source",
+    "read": said("the text was read"),
+    "secondary": said("known second-hand, the text was not read"),
+    "memory": said("from memory, no text was found"),
+    "computed": said("worked out"),
+    "common-practice": said("common practice, no source"),
 }
 
 
 def rule_line(rule: RulePart) -> str:
     """Title, edition, and in a few words how well it is known."""
-    edition = "edition not stated" if rule.edition == "not stated" else rule.edition
-    return f"{rule.title}, {edition} ({_KNOWN.get(rule.confidence, rule.confidence)})"
+    edition = say("edition not stated") if rule.edition == "not stated" else rule.edition
+    return f"{rule.title}, {edition} ({shown(_KNOWN.get(rule.confidence, rule.confidence))})"
 
 
 def band(rule: RulePart | None) -> str | None:
@@ -113,7 +124,7 @@ def band(rule: RulePart | None) -> str | None:
     if rule is None or (rule.low_mm is None and rule.high_mm is None):
         return None
     if rule.low_mm is None:
-        return f"up to {rule.high_mm:g} mm"
+        return say("up to {high_mm:g} mm", high_mm=rule.high_mm)
     if rule.high_mm is None:
-        return f"from {rule.low_mm:g} mm"
-    return f"{rule.low_mm:g}-{rule.high_mm:g} mm"
+        return say("from {low_mm:g} mm", low_mm=rule.low_mm)
+    return say("{low_mm:g}-{high_mm:g} mm", low_mm=rule.low_mm, high_mm=rule.high_mm)

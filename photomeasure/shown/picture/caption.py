@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image
 
+from calib.words.said import say
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.headline import Headline, headline
@@ -46,36 +47,49 @@ def head_lines(record: Record) -> list[Line]:
         lines += [Line(text=line, share=0.026, bold=True) for line in record.advice[:1]]
     span = words.band(record.rule)
     if span is not None and record.rule is not None:
-        lines.append(Line(text=f"Band {span}{_chance(record)}", share=0.026, swatch=BAND))
-        lines.append(Line(text=f"Rule: {words.rule_line(record.rule)}", share=0.02, colour=_QUIET))
+        lines.append(Line(text=_band(span, record), share=0.026, swatch=BAND))
+        lines.append(Line(text=say("Rule: {rule}", rule=words.rule_line(record.rule)), share=0.02, colour=_QUIET))
     elif record.rule is not None and said.look != "disagree":
         lines.append(Line(text=record.sentence, share=0.024))
     if record.adjustment is not None and record.verdict != "within" and said.sure:
         lines.append(Line(text=record.adjustment.sentence, share=0.026, bold=True))
     if record.indicative and said.look != "disagree":
         why = record.indicative_why[:1]
-        lines += [Line(text=f"Indicative only: {reason}", share=0.024, colour=_AMBER) for reason in why]
+        lines += [
+            Line(text=say("Indicative only: {reason}", reason=reason), share=0.024, colour=_AMBER) for reason in why
+        ]
         lines += [Line(text=line, share=0.026, bold=True) for line in record.advice[:1]]
     return lines
 
 
-def _chance(record: Record) -> str:
-    """The photograph's probability, and that a tape agrees or not."""
+def _band(span: str, record: Record) -> str:
+    """The band, the photograph's probability, and that a tape was read beside it."""
     if record.p_inside is None:
-        return ""
-    alone = "" if record.tape is None else " by the photograph alone"
-    return f"; probability inside {words.percent(record.p_inside)}{alone}"
+        return say("Band {span}", span=span)
+    chance = words.percent(record.p_inside)
+    if record.tape is None:
+        return say("Band {span}; probability inside {chance}", span=span, chance=chance)
+    return say("Band {span}; probability inside {chance} by the photograph alone", span=span, chance=chance)
 
 
 def foot_lines(record: Record, file: str, number: int, count: int) -> list[Line]:
     """The prompt to confirm or the tape's figure, and small: which photograph, when taken and when computed."""
-    which = f"photograph {number} of {count}, one measurement from all" if count > 1 else ""
+    which = (
+        say("photograph {number} of {count}, one measurement from all", number=number, count=count) if count > 1 else ""
+    )
     name = file.encode("latin-1", "replace").decode("latin-1")
-    when = f"photographed {words.photographed(record)}", f"computed {words.day(record.computed)}"
+    when = (
+        say("photographed {when}", when=words.photographed(record)),
+        say("computed {when}", when=words.day(record.computed)),
+    )
     small = " \N{MIDDLE DOT} ".join(part for part in (name, which, *when) if part)
     prompt = words.NOT_A_CERTIFICATE if record.refusal is None else words.NO_FIGURE
     if record.tape is not None and record.tape.agrees:
-        prompt = f"Tape: {tape_figure(record.tape)}; it agrees. {words.DECIDED_LOCALLY}"
+        prompt = say(
+            "Tape: {figure}; it agrees. {who}",
+            figure=tape_figure(record.tape),
+            who=words.DECIDED_LOCALLY,
+        )
     return [Line(text=prompt, share=0.027, bold=True), Line(text=small, share=0.018, colour=_QUIET)]
 
 
@@ -91,7 +105,7 @@ def head(record: Record, width: int) -> Image.Image:
     ink = Ink((width, laid.height))
     end = _badge(ink, tagged, (2.0 * em, 2.0 * em), em)
     if tag:
-        _tag(ink, "indicative", (end + 1.6 * em, 3.2 * em), em)
+        _tag(ink, say("indicative"), (end + 1.6 * em, 3.2 * em), em)
     laid.draw(ink)
     return ink.onto(strip)
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from calib.words.said import shown
 from photomeasure.shown.picture.placing import Box
 
 Array = NDArray[np.float64]
@@ -43,13 +44,13 @@ def font(size_px: float, *, bold: bool = False) -> Font:
 def text_size(text: str, face: Font) -> tuple[float, float]:
     """Width as set, and the height of a line of this typeface."""
     box = face.getbbox("Ag0|")
-    return float(face.getlength(text)), float(box[3] - box[1])
+    return float(face.getlength(shown(text))), float(box[3] - box[1])
 
 
 def wrapped(text: str, face: Font, width: float) -> list[str]:
     """The text in lines no wider than `width`; a single word that is wider stands alone."""
     lines: list[str] = []
-    for word in text.split():
+    for word in shown(text).split():
         if lines and face.getlength(f"{lines[-1]} {word}") <= width:
             lines[-1] = f"{lines[-1]} {word}"
         else:
@@ -131,7 +132,7 @@ class Ink:
         self, at: tuple[float, float], text: str, face: Font, colour: Colour = WHITE, *, anchor: str = "lm"
     ) -> None:
         """Text at a point; anchor as in Pillow ("lm": left, middle)."""
-        self._texts.append((at, text, face, colour, anchor))
+        self._texts.append((at, shown(text), face, colour, anchor))
 
     def onto(self, picture: Image.Image) -> Image.Image:
         """The picture (RGB) with everything drawn on it."""

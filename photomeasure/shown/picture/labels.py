@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from calib.words.said import number, said
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.picture.geometry import Marks
@@ -17,6 +18,7 @@ from photomeasure.shown.picture.window import Window
 # em sizes as shares of the drawing's width
 FIGURE, UNCERTAINTY, END, GROUND = 0.056, 0.032, 0.032, 0.022
 SMALLEST_RING = 0.016
+_GROUND = said("ground")
 _RING_CLEAR = 0.008
 
 
@@ -84,7 +86,7 @@ def _ends(
     em, face = window.size[0] / 100, font(END * window.size[0], bold=True)
     values = (record.rule.low_mm, record.rule.high_mm)
     lines = [
-        (f"{value:g} mm", window.at(line))
+        (number(value, "g") + " mm", window.at(line))
         for value, line in zip(values, drawn.band_ends_px, strict=True)
         if value is not None and len(line)
     ]
@@ -129,7 +131,7 @@ def _ground(drawn: Marks, window: Window, room: Box, keep: Sequence[Obstacle]) -
     if len(inside) < 2:
         return None
     em = window.size[0] / 100
-    wide, high = text_size("ground", font(GROUND * window.size[0]))
+    wide, high = text_size(_GROUND, font(GROUND * window.size[0]))
     size = (wide + 1.2 * em, high + 0.9 * em)
     for tip, way in ((inside[np.argmin(inside[:, 0])], 1.0), (inside[np.argmax(inside[:, 0])], -1.0)):
         middle = tip + np.array([way * (size[0] / 2 + em), size[1] / 2 + 1.2 * em])
@@ -148,7 +150,7 @@ def draw_labels(ink: Ink, record: Record, layout: Layout) -> None:
         ink.text(_middle(box), text, font(END * width, bold=True), BAND, anchor="mm")
     if layout.ground is not None:
         ink.plate(layout.ground, radius=0.5 * em)
-        ink.text(_middle(layout.ground), "ground", font(GROUND * width), WHITE, anchor="mm")
+        ink.text(_middle(layout.ground), _GROUND, font(GROUND * width), WHITE, anchor="mm")
     if layout.figure is None:
         return
     first, second = _figure_texts(record)

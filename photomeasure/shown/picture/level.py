@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from calib.outcome.files import mark
+from calib.words.said import said, say
 from photomeasure.levelling import Level
 from photomeasure.record.level import LevelRecord
 from photomeasure.scene.scene import LineName
@@ -21,7 +22,7 @@ Array = NDArray[np.float64]
 _WIDEST_PX = 2000
 QUALITY = 88
 _COLOURS: dict[LineName, Colour] = {"ground": BAND, "rail": RULE}
-_NAMES: dict[LineName, str] = {"ground": "ground line", "rail": "rail"}
+_NAMES: dict[LineName, str] = {"ground": said("ground line"), "rail": said("rail")}
 
 
 def level_pictures(record: LevelRecord, level: Level) -> list[tuple[str, bytes]]:
@@ -73,7 +74,12 @@ def _headline(ink: Ink, record: LevelRecord, level: Level, em: float) -> None:
     """The figure, and below it what it rests on."""
     lines = [
         (f"{figure(record)}  {nose_words(record)}", font(3.2 * em, bold=True)),
-        (f"rail against the ground line; the nose is on the {level.nose_side}", font(1.7 * em)),
+        (
+            say("rail against the ground line; the nose is on the left")
+            if level.nose_side == "left"
+            else say("rail against the ground line; the nose is on the right"),
+            font(1.7 * em),
+        ),
         (NOT_A_CERTIFICATE, font(1.7 * em)),
     ]
     wide = max(text_size(text, face)[0] for text, face in lines)

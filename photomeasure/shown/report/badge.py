@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from calib.drawing.pen import INK, Colour, Pen, Point
+from calib.words.said import say
 from photomeasure.record.schema import Record
 from photomeasure.shown.headline import Headline, headline
 from photomeasure.shown.look import BADGES, SIGNS, WHITE, mixed, strokes
@@ -27,7 +28,7 @@ def draw_badge(pen: Pen, record: Record, at: Point, room_mm: float) -> float:
     base = bottom + HEIGHT_MM / 2 - size / 8.0
     pen.text((corner[0] + _SIGN_MM + 3.0, base), said.title, size=size, bold=True, colour=letters)
     if not said.sure and said.look != "disagree":
-        pen.text((left, bottom - 3.6), "indicative only", size=8.5, bold=True, colour=AMBER)
+        pen.text((left, bottom - 3.6), say("indicative only"), size=8.5, bold=True, colour=AMBER)
     return left + wide
 
 

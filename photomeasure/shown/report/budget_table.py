@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from reportlab.platypus import Flowable
 
 from calib.drawing.pen import INK, Pen
-from calib.words.said import said_many, shown
+from calib.words.said import figures, number, said, said_many, say, shown
 from photomeasure.record.schema import BudgetRow, InputRow, Record
+from photomeasure.scene.quantities import named
 from photomeasure.shown.report.blocks import Drawn, grid
 from photomeasure.shown.report.style import BAR, NUMBER_BOLD, SHADE, SMALL_BOLD, colour_of, paragraph
 
@@ -17,16 +18,28 @@ _WIDTHS_MM = (56.0, 20.0, 24.0, 20.0, 60.0)
 _BAR_MM = 57.5
 _INPUT_WIDTHS_MM = (34.0, 14.0, 16.0, 17.0, 20.0, 19.0, 60.0)
 _TOLD = 0.0005  # a smaller share prints as 0.0 %: such rows stand together (the record has each)
+_DISTRIBUTIONS = {
+    "normal": said("normal"),
+    "rectangular": said("rectangular"),
+    "curvilinear trapezoid": said("curvilinear trapezoid"),
+    "exponential": said("exponential"),
+}
 _SAME = 0.01  # of u: two ways of rounding the same figure
 
 
 def budget_table(record: Record) -> Flowable:
     """One row an input quantity, the largest first, a bar for its share; the last row adds them up."""
     full = _round_up(max(row.share for row in record.budget))
-    head = ("input quantity", "u, mm", "u\N{SUPERSCRIPT TWO}, mm\N{SUPERSCRIPT TWO}", "share of u\N{SUPERSCRIPT TWO}",
-            f"share; full width is {100 * full:g} %")  # fmt: skip
+    head = (say("input quantity"), "u, mm", "u\N{SUPERSCRIPT TWO}, mm\N{SUPERSCRIPT TWO}", say("share of u²"),
+            say("share; full width is {full:g} %", full=100 * full))  # fmt: skip
     rows: list[Sequence[str | Flowable]] = [
-        (row.quantity, f"{row.u_mm:.3f}", f"{row.u_mm**2:.4f}", f"{100 * row.share:.1f} %", _bar(row, full))
+        (
+            shown(named(row.quantity)),
+            number(row.u_mm, ".3f"),
+            number(row.u_mm**2, ".4f"),
+            f"{number(100 * row.share, '.1f')} %",
+            _bar(row, full),
+        )
         for row in record.budget
         if row.share >= _TOLD
     ]
@@ -34,12 +47,12 @@ def budget_table(record: Record) -> Flowable:
     if small:
         rest_mm = math.sqrt(math.fsum(row.u_mm**2 for row in small))
         rest = shown(said_many("{count} more, under 0.05 % each", "{count} more, each under 0.05 %", count=len(small)))
-        share = f"{100 * math.fsum(row.share for row in small):.1f} %"
-        rows.append((rest, f"{rest_mm:.3f}", f"{rest_mm**2:.4f}", share, ""))
+        share = f"{number(100 * math.fsum(row.share for row in small), '.1f')} %"
+        rows.append((rest, number(rest_mm, ".3f"), number(rest_mm**2, ".4f"), share, ""))
     together_mm = combined_u_mm(record)
     shares = math.fsum(row.share for row in record.budget)
-    sums = (f"{together_mm:.3f}", f"{together_mm**2:.4f}", f"{100 * shares:.1f} %")
-    rows.append((paragraph("together", SMALL_BOLD), *(paragraph(text, NUMBER_BOLD) for text in sums), ""))
+    sums = (number(together_mm, ".3f"), number(together_mm**2, ".4f"), f"{number(100 * shares, '.1f')} %")
+    rows.append((paragraph(said("together"), SMALL_BOLD), *(paragraph(text, NUMBER_BOLD) for text in sums), ""))
     last = [("BACKGROUND", (0, -1), (-1, -1), colour_of(SHADE)), ("LINEABOVE", (0, -1), (-1, -1), 0.8, colour_of(INK))]
     return grid(head, rows, _WIDTHS_MM, numbers=(1, 2, 3), style=last)
 
@@ -52,16 +65,22 @@ def combined_u_mm(record: Record) -> float:
 def budget_remark(record: Record) -> str:
     """How the budget's sum stands to the u that is reported."""
     together_mm = combined_u_mm(record)
-    sums = f"The rows' u add up as squares to the combined standard uncertainty, u = {together_mm:.3f} mm"
+    sums = said("The rows' u add up as squares to the combined standard uncertainty, u = {mm:.3f} mm", mm=together_mm)
     if record.u_mm is None or abs(record.u_mm - together_mm) <= _SAME * record.u_mm:
-        return f"{sums}. Figures are rounded one by one."
+        return say("{sums}. Figures are rounded one by one.", sums=sums)
     check = record.monte_carlo
     if check is not None and check.reported:
-        return (
-            f"{sums} (first order). Reported is the Monte Carlo result, u = {record.u_mm:.3f} mm, which takes the "
-            "model's curvature and the inputs' distributions as they are. Figures are rounded one by one."
+        return say(
+            "{sums} (first order). Reported is the Monte Carlo result, u = {u_mm:.3f} mm, which takes the "
+            "model's curvature and the inputs' distributions as they are. Figures are rounded one by one.",
+            sums=sums,
+            u_mm=record.u_mm,
         )
-    return f"{sums}, but the record states u = {record.u_mm:.3f} mm: it does not add up, so do not rely on it."
+    return say(
+        "{sums}, but the record states u = {u_mm:.3f} mm: it does not add up, so do not rely on it.",
+        sums=sums,
+        u_mm=record.u_mm,
+    )
 
 
 def _bar(row: BudgetRow, full: float) -> Flowable:
@@ -78,11 +97,19 @@ def _round_up(share: float) -> float:
 
 def inputs_table(inputs: Sequence[InputRow]) -> Flowable:
     """What went in: value and u in the quantity's own unit, distribution, effect on the height, source."""
-    head = ("input quantity", "value", "u", "unit", "distribution, type", "height, mm", "where it comes from")
+    head = (
+        say("input quantity"),
+        say("value"),
+        "u",
+        say("unit"),
+        say("distribution, type"),
+        say("height, mm"),
+        say("where it comes from"),
+    )
     rows = [
         (
-            row.quantity,
-            f"{row.value:.6g}",
+            shown(named(row.quantity)),
+            number(row.value, ".6g"),
             _three(row.u),
             row.unit,
             _known_how(row),
@@ -95,14 +122,15 @@ def inputs_table(inputs: Sequence[InputRow]) -> Flowable:
 
 
 def _known_how(row: InputRow) -> str:
-    return row.distribution if row.evaluation is None else f"{row.distribution}, {row.evaluation}"
+    kind = shown(_DISTRIBUTIONS.get(row.distribution, row.distribution))
+    return kind if row.evaluation is None else f"{kind}, {row.evaluation}"
 
 
 def _three(value: float) -> str:
     """Three digits that count, without an exponent for what people write without one."""
-    return f"{float(f'{value:.3g}'):.6g}"
+    return number(float(f"{value:.3g}"), ".6g")
 
 
 def _signed(value_mm: float) -> str:
-    said = f"{value_mm:+.3f}"
-    return "0.000" if float(said) == 0.0 else said
+    text = f"{value_mm:+.3f}"
+    return figures("0.000" if float(text) == 0.0 else text)

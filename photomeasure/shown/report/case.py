@@ -10,17 +10,18 @@ from dataclasses import dataclass
 
 from reportlab.platypus import Flowable, PageBreak
 
+from calib.words.said import said, say, say_many, shown
 from photomeasure.record.schema import Record
 from photomeasure.shown.report.case_cover import Listed, cover
 from photomeasure.shown.report.evidence import case_evidence, record_sha256
-from photomeasure.shown.report.first_page import first_page
+from photomeasure.shown.report.first_page import IN_ANNEX, first_page
 from photomeasure.shown.report.on_paper import on_paper
 from photomeasure.shown.report.outline import Mark
 from photomeasure.shown.report.page import HEAD_MM, Furniture, build
 from photomeasure.shown.report.picture import Picture
 from photomeasure.shown.report.style import HEADING, paragraph
 
-TITLE = "Coupling heights"
+TITLE = said("Coupling heights")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,14 +44,14 @@ def case_pdf(rigs: Sequence[CaseRig], title: str | None = None) -> bytes:
     title: in place of the case's own name. rigs: at least one, in the order in which they are shown.
     """
     records = [rig.record for rig in rigs]
-    heading = title or _title(records)
+    heading = title or shown(_title(records))
     people = _said(records, "by")
     furniture = Furniture(
         title=heading,
-        running=f"{len(rigs)} rig{'' if len(rigs) == 1 else 's'}",
+        running=say_many("{count} rig", "{count} rigs", count=len(rigs)),
         made=max(record.computed for record in records),
         author=", ".join(people),
-        foot="Each record's SHA-256 stands in the annex.",
+        foot=say("Each record's SHA-256 stands in the annex."),
     )
     pages: dict[str, int] = {}  # filled while it is laid out for the first time
     return build(lambda: _story(rigs, heading, furniture, pages), furniture, twice=True)
@@ -58,7 +59,7 @@ def case_pdf(rigs: Sequence[CaseRig], title: str | None = None) -> bytes:
 
 def _title(records: Sequence[Record]) -> str:
     cases = _said(records, "case")
-    return f"{TITLE}: case {cases[0]}" if len(cases) == 1 else TITLE
+    return say("Coupling heights: case {case}", case=cases[0]) if len(cases) == 1 else TITLE
 
 
 def _said(records: Sequence[Record], field: str) -> list[str]:
@@ -73,18 +74,18 @@ def _story(rigs: Sequence[CaseRig], title: str, furniture: Furniture, pages: dic
         Listed(record=rig.record, name=rig.name, page=pages.get(_place(number, "rig")))
         for number, rig in enumerate(rigs, start=1)
     ]
-    story: list[Flowable] = [Mark("cover", "Cover", pages), *cover(listed, title, width)]
+    story: list[Flowable] = [Mark("cover", say("Cover"), pages), *cover(listed, title, width)]
     annex: list[Flowable] = []
     for number, rig in enumerate(rigs, start=1):
         told = on_paper(rig.record)
         first, over = first_page(
-            told, rig.pictures, (width, height - HEAD_MM), rig.overviews, name=rig.name, more="in the annex"
+            told, rig.pictures, (width, height - HEAD_MM), rig.overviews, name=rig.name, more=IN_ANNEX
         )
         story += [PageBreak(), Mark(_place(number, "rig"), rig.name, pages), *first]
         annex += [
             PageBreak(),
-            Mark(_place(number, "annex"), f"Annex: {rig.name}", pages),
-            paragraph(f"Annex {number}: {rig.name}", HEADING),
+            Mark(_place(number, "annex"), say("Annex: {rig}", rig=rig.name), pages),
+            paragraph(say("Annex {number}: {rig}", number=number, rig=rig.name), HEADING),
             *over,
             *case_evidence(told, rig.pictures, rig.overviews, width, record_sha256(rig.record), rig.file),
         ]

@@ -10,6 +10,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Table
 
 from calib.drawing.pen import MID, Pen
+from calib.words.said import say, say_many, shown
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
@@ -43,11 +44,13 @@ def cover(rigs: Sequence[Listed], title: str, width: float) -> list[Flowable]:
         _table(rigs),
         gap(2.0),
         paragraph(
-            "The band is the rule's, named on each rig's page with its source. \"If ...\" after a verdict: it holds only "
-            "under what that page says; such a rig is not decided.",
+            say(
+                "The band is the rule's, named on each rig's page with its source. \"If ...\" after a verdict: it "
+                "holds only under what that page says; such a rig is not decided."
+            ),
             QUIET,
         ),
-        *heading("Before anything is decided"),
+        *heading(say("Before anything is decided")),
         *listed(CAUTIONS, SMALL),
         gap(18.0),
         _signature(),
@@ -56,13 +59,11 @@ def cover(rigs: Sequence[Listed], title: str, width: float) -> list[Flowable]:
 
 def summary(records: Sequence[Record]) -> str:
     """ "3 rigs: 2 within the band, 1 above the band, if ..." """
-    counts = Counter(_lower(headline(record).title) for record in records)
-    said = "; ".join(f"{count} {title}" for title, count in counts.items())
-    return f"{len(records)} rig{'' if len(records) == 1 else 's'}: {said.removesuffix('.')}."
-
-
-def _lower(title: str) -> str:
-    return title[:1].lower() + title[1:]
+    counts = Counter(headline(record).within for record in records)
+    places = "; ".join(f"{count} {shown(title)}" for title, count in counts.items())
+    return say_many(
+        "{count} rig: {places}.", "{count} rigs: {places}.", count=len(records), places=places.removesuffix(".")
+    )
 
 
 def _title(pen: Pen, title: str, rigs: Sequence[Listed], width: float) -> None:
@@ -71,8 +72,14 @@ def _title(pen: Pen, title: str, rigs: Sequence[Listed], width: float) -> None:
         size -= 0.5
     pen.text((0.0, 6.4), text, size=size, bold=True)
     newest = max(rig.record.computed for rig in rigs)
-    pen.text((0.0, 2.2), "From photographs with a printed target in them.", size=8, colour=MID)
-    pen.text((width, 2.2), f"Last computed {date_words(newest)}", size=8, anchor="right", colour=MID)
+    pen.text((0.0, 2.2), say("From photographs with a printed target in them."), size=8, colour=MID)
+    pen.text(
+        (width, 2.2),
+        say("Last computed {when}", when=date_words(newest)),
+        size=8,
+        anchor="right",
+        colour=MID,
+    )
     pen.line((0.0, 0.0), (width, 0.0), weight=0.3, colour=RULE)
 
 
@@ -80,23 +87,31 @@ def _rows(records: Sequence[Record]) -> list[tuple[str, str]]:
     """What was said of the case; where rigs differ, all that was said."""
     cases = [record.asked.case for record in records if record.asked is not None]
 
-    def said(field: str) -> str:
+    def stated(field: str) -> str:
         return "; ".join(dict.fromkeys(text for case in cases if (text := getattr(case, field))))
 
     times = sorted(record.photographed for record in records if record.photographed)
     days = list(dict.fromkeys((times[0][:10], times[-1][:10]))) if times else []
     rules = dict.fromkeys(record.rule.title for record in records if record.rule is not None)
     return [
-        ("Case", said("case")),
-        ("Place", said("place")),
-        ("Measured by", said("by")),
-        ("Photographed", " to ".join(days) + (" (by the cameras' clocks)" if days else "")),
-        ("Rules", "; ".join(rules)),
+        (say("Case"), stated("case")),
+        (say("Place"), stated("place")),
+        (say("Measured by"), stated("by")),
+        (say("Photographed"), _days(days)),
+        (say("Rules"), "; ".join(rules)),
     ]
 
 
+def _days(days: Sequence[str]) -> str:
+    if not days:
+        return ""
+    if len(days) == 1:
+        return say("{day} (by the cameras' clocks)", day=days[0])
+    return say("{first} to {last} (by the cameras' clocks)", first=days[0], last=days[-1])
+
+
 def _table(rigs: Sequence[Listed]) -> Flowable:
-    head = ("", "rig", "height, 95 %", "verdict", "tape", "page")
+    head = ("", say("rig"), say("height, 95 %"), say("verdict"), say("tape"), say("page"))
     rows = [
         (
             str(number),
@@ -113,20 +128,23 @@ def _table(rigs: Sequence[Listed]) -> Flowable:
 
 def _figure(record: Record) -> str:
     height, spread = words.height(record), words.plus_minus(record)
-    return "no figure" if height is None or spread is None else f"{height} {spread}"
+    return say("no figure") if height is None or spread is None else f"{height} {spread}"
 
 
 def _tape(record: Record) -> str:
     tape = record.tape
     if tape is None:
-        return "not taped"
-    said = "" if tape.agrees is None else ", agrees" if tape.agrees else ", DISAGREES"
-    return f"{tape.centre_mm:.0f} mm{said}"
+        return say("not taped")
+    if tape.agrees is None:
+        return f"{tape.centre_mm:.0f} mm"
+    if tape.agrees:
+        return say("{mm:.0f} mm, agrees", mm=tape.centre_mm)
+    return say("{mm:.0f} mm, DISAGREES", mm=tape.centre_mm)
 
 
 def _signature() -> Flowable:
     """Three lines to write on."""
-    labels = ("Name", "", "Date", "", "Signature")
+    labels = (say("Name"), "", say("Date"), "", say("Signature"))
     return Table(
         [[paragraph(label, SMALL) if label else "" for label in labels]],
         colWidths=[width * mm for width in (62.0, 6.0, 36.0, 6.0, 70.0)],

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from reportlab.platypus import Flowable
 
 from calib.drawing.pen import MID, Pen
+from calib.words.said import said, say, say_many
 from photomeasure.record.cautions import SHORTER
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
@@ -37,13 +38,13 @@ from photomeasure.shown.report.tape_box import tape_box
 from photomeasure.shown.rows import case_words, file_name, rule_rows, state_words
 from photomeasure.shown.sections import sections
 
-TITLE = "Coupling height from photographs"
+TITLE = said("Coupling height from photographs")
 _TAG_MM = 4.4  # under the badge, where it says that it is indicative
 _TITLE_MM, _GUTTER_MM, _PICTURE_MM = 13.0, 6.0, 104.0
 _OVERVIEW_MM, _BESIDE_MM, _SMALL_MM, _CAPTION_MM = 60.0, 38.0, 22.0, 6.0
 _LEAST_MM = 45.0  # a picture smaller than this shows nothing
 Left = tuple[int, int]  # a block, and which of its parts is the first that is left
-_MORE = "More of this {where}."
+NEXT_PAGE, IN_ANNEX = said("More of this on the next page."), said("More of this in the annex.")
 
 
 def first_page(
@@ -52,14 +53,14 @@ def first_page(
     body_mm: tuple[float, float],
     overviews: Sequence[bytes] = (),
     name: str = "",
-    more: str = "on the next page",
+    more: str = NEXT_PAGE,
 ) -> tuple[list[Flowable], list[Flowable]]:
     """The first page's contents, and the texts that had no room on it. name: of the rig, by default the record's;
-    more: where those texts are."""
+    more: the line that says where those texts are."""
     width, height = body_mm
     above, below = _above(record, width, name or record.rig or ""), _below(record)
     left_mm = height - height_mm(above, width) - height_mm(below, width) - 5.0
-    middle, over = _middle(record, pictures, overviews, width, max(left_mm, _LEAST_MM), _MORE.format(where=more))
+    middle, over = _middle(record, pictures, overviews, width, max(left_mm, _LEAST_MM), more)
     return [*above, *middle, gap(3.0), *below], over
 
 
@@ -86,10 +87,23 @@ def _above(record: Record, width: float, name: str) -> list[Flowable]:
 
 def _title(pen: Pen, record: Record, width: float, name: str) -> None:
     pen.text((0.0, 6.4), _clipped(pen, name or TITLE, width), size=17, bold=True)
-    count = f"{len(record.photos)} photograph{'' if len(record.photos) == 1 else 's'}"
-    when = f"Photographed {words.photographed(record)}; computed {date_words(record.computed)}"
+    count = len(record.photos)
+    when = say(
+        "Photographed {when}; computed {computed}",
+        when=words.photographed(record),
+        computed=date_words(record.computed),
+    )
     free = width - pen.width_of(when, size=8) - 3.0
-    lefts = (f"Coupling height from {count}." if name else f"From {count} with a printed target.", f"From {count}.", "")
+    longest = (
+        say_many("Coupling height from {count} photograph.", "Coupling height from {count} photographs.", count=count)
+        if name
+        else say_many(
+            "From {count} photograph with a printed target.",
+            "From {count} photographs with a printed target.",
+            count=count,
+        )
+    )
+    lefts = (longest, say_many("From {count} photograph.", "From {count} photographs.", count=count), "")
     left = next(text for text in lefts if not text or pen.width_of(text, size=8) <= free)
     pen.text((0.0, 2.2), left, size=8, colour=MID)
     pen.text((width, 2.2), when, size=8, anchor="right", colour=MID)
@@ -114,27 +128,39 @@ def _answer(pen: Pen, record: Record, width: float) -> None:
     draw_badge(pen, record, (0.0, _TAG_MM), width - figure - 5.0)
     pen.text((width - after, _TAG_MM + 4.8), height, size=24, bold=True, anchor="right")
     pen.text((width, _TAG_MM + 4.8), spread, size=14, anchor="right")
-    whose = "by the photograph; " if record.tape is not None else ""
-    pen.text((width, _TAG_MM + 0.2), f"{whose}95 % interval {interval}", size=8, anchor="right", colour=MID)
+    known = (
+        say("95 % interval {interval}", interval=interval)
+        if record.tape is None
+        else say("by the photograph; 95 % interval {interval}", interval=interval)
+    )
+    pen.text((width, _TAG_MM + 0.2), known, size=8, anchor="right", colour=MID)
 
 
 def _legend(record: Record) -> str:
-    drawn = "Millimetres above the ground. Black: the coupling's centre with its 95 % interval."
-    if record.tape is not None:
-        drawn = drawn.replace("centre with", "centre by the photograph with") + " Open diamond: by the tape."
-    if words.band(record.rule) is None:
-        return drawn
-    guarded = record.rule is not None and bool(record.rule.guard_band_mm)
-    return f"{drawn} Blue: the band" + (
-        ", paler where it is kept free for the uncertainty (guard band)." if guarded else "."
-    )
+    if record.tape is None:
+        drawn = [say("Millimetres above the ground. Black: the coupling's centre with its 95 % interval.")]
+    else:
+        drawn = [
+            say(
+                "Millimetres above the ground. Black: the coupling's centre by the photograph with its 95 % interval. "
+                "Open diamond: by the tape."
+            )
+        ]
+    if words.band(record.rule) is not None:
+        guarded = record.rule is not None and bool(record.rule.guard_band_mm)
+        drawn.append(
+            say("Blue: the band, paler where it is kept free for the uncertainty (guard band).")
+            if guarded
+            else say("Blue: the band.")
+        )
+    return " ".join(drawn)
 
 
 def _below(record: Record) -> list[Flowable]:
     """The tape's box and the cautions: in short where more pages follow, in full where this is the only one."""
     full = record.refusal is not None
-    said = listed(record.cautions, SMALL) if full else [paragraph(SHORTER, SMALL_BOLD)]
-    return [tape_box(record), gap(2.5), *said]
+    told = listed(record.cautions, SMALL) if full else [paragraph(SHORTER, SMALL_BOLD)]
+    return [tape_box(record), gap(2.5), *told]
 
 
 def _middle(
@@ -145,7 +171,7 @@ def _middle(
     beside_mm = width - shown_mm - (_GUTTER_MM if pictures else 0.0)
     shown = [picture(pictures[0][1], _PICTURE_MM, room - 4.0)] if pictures else []
     if len(pictures) > 1:
-        shown.append(paragraph(f"Photograph 1 of {len(pictures)}; the others follow.", QUIET))
+        shown.append(paragraph(say("Photograph 1 of {pictures}; the others follow.", pictures=len(pictures)), QUIET))
     spare = room - 4.0 - height_mm(shown, max(shown_mm, 1.0)) - _CAPTION_MM
     top: list[Flowable] = []
     if overviews and pictures and spare >= _SMALL_MM:
@@ -163,17 +189,17 @@ def _middle(
 
 
 def _whole(data: bytes, width: float, height: float) -> list[Flowable]:
-    return [paragraph("The whole photograph", QUIET), picture(data, width, height)]
+    return [paragraph(say("The whole photograph"), QUIET), picture(data, width, height)]
 
 
 def _texts(record: Record, width: float) -> list[list[Flowable]]:
     """Blocks of text, the most wanted first."""
     return [
         *(headed(part.title, listed(part.lines, SMALL)) for part in sections(record, "paper") if part.beside),
-        headed("Photographed state, as stated", [paragraph(state_words(record.state), SMALL)]),
-        headed("The case, as stated", listed(case_words(record), SMALL)),
-        headed("Where the uncertainty mostly comes from", _mostly(record)),
-        headed("Photographs", _files(record)) if record.refusal is not None else [],
+        headed(say("Photographed state, as stated"), [paragraph(state_words(record.state), SMALL)]),
+        headed(say("The case, as stated"), listed(case_words(record), SMALL)),
+        headed(say("Where the uncertainty mostly comes from"), _mostly(record)),
+        headed(say("Photographs"), _files(record)) if record.refusal is not None else [],
     ]
 
 
@@ -188,7 +214,10 @@ def _files(record: Record) -> list[Flowable]:
         for photo in record.photos
         for part in (
             paragraph(file_name(photo), SMALL),
-            paragraph(f"SHA-256 {photo.sha256}" if photo.sha256 else "The file could not be read.", DIGEST),
+            paragraph(
+                say("SHA-256 {sha256}", sha256=photo.sha256) if photo.sha256 else say("The file could not be read."),
+                DIGEST,
+            ),
         )
     ]
 

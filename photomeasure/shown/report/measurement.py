@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from reportlab.platypus import Flowable, PageBreak
 
+from calib.words.said import say, shown
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
@@ -26,11 +27,11 @@ def measurement_pdf(record: Record, pictures: Sequence[Picture], overviews: Sequ
     A refusal makes one page with the reason and the remedy, and one more only for further pictures.
     """
     furniture = Furniture(
-        title=TITLE,
+        title=shown(TITLE),
         running=_running(record),
         made=record.computed,
         author=(record.asked.case.by if record.asked is not None else None) or "",
-        foot=f"Record SHA-256 {record_sha256(record)[:_SHORT_DIGEST]}...",
+        foot=say("Record SHA-256 {digest}...", digest=record_sha256(record)[:_SHORT_DIGEST]),
     )
     told, digest = on_paper(record), record_sha256(record)
     return build(lambda: _story(told, pictures, overviews, furniture, digest), furniture)
@@ -38,8 +39,8 @@ def measurement_pdf(record: Record, pictures: Sequence[Picture], overviews: Sequ
 
 def _running(record: Record) -> str:
     height, spread = words.height(record), words.plus_minus(record)
-    said = headline(record)
-    verdict = said.title[:1].lower() + said.title[1:] + ("" if said.sure else " (indicative)")
+    found = headline(record)
+    verdict = shown(found.within) if found.sure else say("{verdict} (indicative)", verdict=found.within)
     return verdict if height is None else f"{height} {spread}, {verdict}"
 
 

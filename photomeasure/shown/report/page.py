@@ -22,6 +22,8 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from calib.drawing.pen import INK, MID, Pen
 from calib.outcome.files import mark
+from calib.words.language import chosen
+from calib.words.said import date, say, shown
 from photomeasure import __version__
 from photomeasure.shown import words
 from photomeasure.shown.report.fonts import letters
@@ -83,7 +85,7 @@ def _laid_out(story: list[Flowable], furniture: Furniture) -> bytes:
         title=printable(f"{furniture.title}: {furniture.running}"),
         author=printable(furniture.author) or f"photomeasure {__version__}",
         creator=f"photomeasure {__version__}",
-        subject=words.NOT_A_CERTIFICATE,
+        subject=shown(words.NOT_A_CERTIFICATE),
         keywords=mark("report"),
     )
     document.addPageTemplates(
@@ -125,13 +127,15 @@ class _Counting(Canvas):  # type: ignore[misc]  # reportlab has no types
         for page in range(1, pages + 1):
             self.beginForm(_count_form(page))
             pen = Pen(canvas=self, letters=letters())
-            pen.text((self.right_mm, 10.8), f"Page {page} of {pages}", size=8.5, anchor="right")
+            pen.text(
+                (self.right_mm, 10.8), say("Page {page} of {pages}", page=page, pages=pages), size=8.5, anchor="right"
+            )
             self.endForm()
         super().save()
 
 
 def _canvas(furniture: Furniture, *args: Any, **kwargs: Any) -> Canvas:
-    canvas = _Counting(*args, **{**kwargs, "invariant": 1, "lang": "en", "initialFontName": letters().regular})
+    canvas = _Counting(*args, **{**kwargs, "invariant": 1, "lang": chosen(), "initialFontName": letters().regular})
     canvas.right_mm = furniture.page_mm[0] - SIDE_MM
     # date and identifier from the record, in place of the clock and the environment
     stamp = TimeStamp(1)
@@ -153,7 +157,7 @@ def moment_of(made: str) -> datetime | None:
 def date_words(made: str) -> str:
     """ "25 November 2026, 09:17 UTC", or the text as it is where it is no date."""
     moment = moment_of(made)
-    return made if moment is None else f"{moment.day} {moment:%B %Y, %H:%M} UTC"
+    return made if moment is None else f"{date(moment)}, {moment:%H:%M} UTC"
 
 
 def _head(pen: Pen, furniture: Furniture) -> None:

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from calib.drawing.pen import INK, MID, Pen
+from calib.words.said import number, say
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.report.style import BAND, BAND_PALE, GUARD
@@ -86,11 +87,11 @@ def _end_labels(pen: Pen, record: Record, span: Span) -> None:
     for end, way in ends:
         if end is None:
             continue
-        said, base, x = f"{end:g} mm", _STRIP + _THICK + 1.4, span.at(end) + 1.2 * way
-        wide = pen.width_of(said, size=8.5, bold=True)
+        label, base, x = number(end, "g") + " mm", _STRIP + _THICK + 1.4, span.at(end) + 1.2 * way
+        wide = pen.width_of(label, size=8.5, bold=True)
         left = x if way > 0 else x - wide
         pen.box(left - 0.4, base - 0.5, wide + 0.8, 3.0, colour=None, fill=(1.0, 1.0, 1.0))
-        pen.text((left, base), said, size=8.5, bold=True, colour=BAND)
+        pen.text((left, base), label, size=8.5, bold=True, colour=BAND)
 
 
 def _axis(pen: Pen, span: Span) -> None:
@@ -98,9 +99,9 @@ def _axis(pen: Pen, span: Span) -> None:
     for tick in span.ticks():
         x = span.at(tick)
         pen.line((x, _AXIS), (x, _AXIS - 1.2), weight=0.25, colour=MID)
-        half = pen.width_of(f"{tick:g}", size=7) / 2
+        half = pen.width_of(number(tick, "g"), size=7) / 2
         if half <= x <= span.width - half:
-            pen.text((x, _AXIS - 4.0), f"{tick:g}", size=7, anchor="middle", colour=MID)
+            pen.text((x, _AXIS - 4.0), number(tick, "g"), size=7, anchor="middle", colour=MID)
 
 
 def _measured(pen: Pen, record: Record, span: Span) -> None:
@@ -124,7 +125,7 @@ def _taped(pen: Pen, record: Record, span: Span) -> None:
         return
     x, y, half = span.at(record.tape.centre_mm), _STRIP + _THICK / 2, 1.6
     pen.line((x, y + half), (x + half, y), (x, y - half), (x - half, y), closed=True, weight=0.5, fill=(1.0, 1.0, 1.0))
-    said = "tape"
-    wide = pen.width_of(said, size=7.5, bold=True)
+    label = say("tape")
+    wide = pen.width_of(label, size=7.5, bold=True)
     left = x + half + 0.6 if x + half + 0.6 + wide <= span.width else x - half - 0.6 - wide
-    pen.text((left, y - 1.0), said, size=7.5, bold=True)
+    pen.text((left, y - 1.0), label, size=7.5, bold=True)

@@ -13,6 +13,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Paragraph
 
 from calib.drawing.pen import INK, MID, Colour
+from calib.words.said import shown
 from photomeasure.shown.report.fonts import letters
 
 BAND: Colour = (0.02, 0.42, 0.66)
@@ -50,7 +51,7 @@ SUBHEADING = _style("subheading", 9.0, bold=True, spaceAfter=1.5, keepWithNext=1
 
 def printable(text: str) -> str:
     """One line of text in signs that the fonts have."""
-    flat = "".join(sign if sign.isprintable() else " " for sign in text)
+    flat = "".join(sign if sign.isprintable() else " " for sign in shown(text))
     return flat.encode("cp1252", "replace").decode("cp1252")
 
 

@@ -8,28 +8,43 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Table
 
 from calib.drawing.pen import MID
+from calib.words.said import said
 from photomeasure.record.schema import Record
 from photomeasure.shown.report.blocks import FONT, facts, gap, listed
 from photomeasure.shown.report.style import QUIET, SMALL, STRONG, colour_of, paragraph
 from photomeasure.shown.rows import tape_rows
 
 _LONGEST_RIG = 28
-_RIG, _WHO = "Rig or registration", ("Date and time", "Name, signature")
+_RIG, _WHO = said("Rig or registration"), (said("Date and time"), said("Name, signature"))
 _STEPS_MM, _LINES_MM, _LABEL_MM, _FACTS_MM = 88.0, 80.0, 31.0, 20.0
 
 
 def tape_box(record: Record) -> Flowable:
     """A framed box of two columns: the steps, and what is entered; once a tape was read, what came of it and who read it."""
     if record.tape is None:
-        title = "Confirm with a tape" if record.refusal is None else "Until then, measure with a tape"
+        title = said("Confirm with a tape") if record.refusal is None else said("Until then, measure with a tape")
         left = [paragraph(title, STRONG), gap(1.5), *listed(record.confirm, SMALL, numbered=True)]
         right = [
-            paragraph("To fill in by hand, or to add to the record later.", QUIET),
-            _lines((_RIG, "Tape reads, mm; class", "Measured from", "Measured up to", *_WHO, "Remarks"), record.rig),
+            paragraph(said("To fill in by hand, or to add to the record later."), QUIET),
+            _lines(
+                (
+                    _RIG,
+                    said("Tape reads, mm; class"),
+                    said("Measured from"),
+                    said("Measured up to"),
+                    *_WHO,
+                    said("Remarks"),
+                ),
+                record.rig,
+            ),
         ]
     else:
-        left = [paragraph("The tape", STRONG), gap(1.5), *facts(tape_rows(record.tape), _STEPS_MM, _FACTS_MM, SMALL)]
-        right = [_lines((_RIG, "Measured from", *_WHO, "Remarks"), record.rig)]
+        left = [
+            paragraph(said("The tape"), STRONG),
+            gap(1.5),
+            *facts(tape_rows(record.tape), _STEPS_MM, _FACTS_MM, SMALL),
+        ]
+        right = [_lines((_RIG, said("Measured from"), *_WHO, said("Remarks")), record.rig)]
     return Table(
         [[left, right]],
         colWidths=((_STEPS_MM + 6.0) * mm, (_LINES_MM + 6.0) * mm),
