@@ -21,11 +21,6 @@ from calib.words.language import LANGUAGES, LOCALE, Language
 
 ROOT = Path(__file__).parent.parent
 OTHERS: tuple[Language, ...] = tuple(language for language in LANGUAGES if language != "en")
-KEYWORDS = {"said": None, "say": None, "said_many": (1, 2), "say_many": (1, 2)}
-_SOURCES = {
-    "calib": [("**.py", "python")],
-    "photomeasure": [("**.py", "python"), ("**/templates/**.html", "jinja2"), ("**.js", "javascript")],
-}
 _HEADER = """\
 # {language} of everything that photomeasure says. Translated without a native reader: to be read by one.
 # Sentences come from the code (python -m tests.words); what stands in braces is filled in and has to stay."""
@@ -37,17 +32,47 @@ Id = str | tuple[str, str]
 def in_the_code() -> dict[Id, list[str]]:
     """Every sentence that can be said, with the files that say it."""
     found: dict[Id, list[str]] = {}
-    for package, methods in _SOURCES.items():
-        extracted = extract_from_dir(
-            ROOT / package, methods, {"**.html": {"silent": "false"}}, keywords=KEYWORDS, strip_comment_tags=True
-        )
-        for name, _, message, _, _ in extracted:
-            if name.startswith("kit/"):  # its pens have words and a catalogue of their own
-                continue
-            places = found.setdefault(message, [])  # type: ignore[arg-type]
-            if f"{package}/{name}" not in places:
-                places.append(f"{package}/{name}")
+    for file, message in (*_in_python(), *_on_the_page()):
+        places = found.setdefault(message, [])
+        if file not in places:
+            places.append(file)
     return found
+
+
+def _in_python() -> Iterator[tuple[str, Id]]:
+    """First arguments of the calls, in modules that have the function from `calib.words.said`."""
+    for package in ("calib", "photomeasure"):
+        for path in sorted((ROOT / package).rglob("*.py")):
+            tree = ast.parse(path.read_text(encoding="utf-8"))
+            own = path == ROOT / "calib/words/said.py"
+            told = {
+                alias.name
+                for node in ast.walk(tree)
+                if isinstance(node, ast.ImportFrom) and node.module == "calib.words.said"
+                for alias in node.names
+            }
+            for node in ast.walk(tree):
+                if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and (own or node.func.id in told):
+                    texts = [
+                        arg.value for arg in node.args if isinstance(arg, ast.Constant) and isinstance(arg.value, str)
+                    ]
+                    message = _message(node.func.id, texts)
+                    if message is not None:
+                        yield str(path.relative_to(ROOT)), message
+
+
+def _message(name: str, texts: list[str]) -> Id | None:
+    if name in ("said", "say") and texts:
+        return texts[0]
+    return (texts[0], texts[1]) if name in ("said_many", "say_many") and len(texts) > 1 else None
+
+
+def _on_the_page() -> Iterator[tuple[str, Id]]:
+    """Calls in templates and in the page's scripts."""
+    methods = [("**/templates/**.html", "jinja2"), ("**/static/**.js", "javascript")]
+    keywords = {"say": None, "say_many": (1, 2)}
+    for name, _, message, _, _ in extract_from_dir(ROOT / "photomeasure", methods, keywords=keywords):
+        yield f"photomeasure/{name}", (message if isinstance(message, str) else (message[0], message[1]))
 
 
 def catalogue_of(language: Language) -> Catalog:

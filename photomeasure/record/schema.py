@@ -186,7 +186,7 @@ class RulePart(_Part):
     edition: str
     confidence: str
     notes: list[str] = Field(default_factory=list)
-    contradictions: list[str] = Field(default_factory=list)
+    contradictions: list[Sentence] = Field(default_factory=list)
     decision: Sentence
     decision_kind: Literal["simple", "guarded", "max-false-acceptance"] | None = None
     decision_number: float | None = None

@@ -16,6 +16,7 @@ _NAMES = {
         said("ball edge"),
         said("ball diameter"),
         said("tag placement"),
+        said("placement before"),
         said("tag lie"),
         said("bar tag lie"),
         said("check bar x"),

@@ -16,6 +16,7 @@ PLAIN: Mapping[str, str] = {
     "ball outline": said("how sharply the ball is seen"),
     "ball edge": said("where the ball's edge lies in the picture"),
     "ball diameter": said("how worn the ball is"),
+    "placement before": said("where tag or mark was set before"),
     "tag placement": said("where the tag was stuck"),
     "tag lie": said("how flat the tag lies"),
     "bar tag lie": said("how flat the bar tag lies"),

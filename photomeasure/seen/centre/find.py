@@ -332,9 +332,7 @@ def _carried(by: CarriedBy | None, bars: Sequence[Mapping[int, TagSeen]]) -> Sig
 
 
 def _no_bar_tag(by: CarriedBy, seen: Sequence[int]) -> Refusal:
-    wanted = (
-        said("bar tag {tags}", tags=with_or([str(tag) for tag in by.tags])) if by.tags else said("a bar tag")
-    )
+    wanted = said("bar tag {tags}", tags=with_or([str(tag) for tag in by.tags])) if by.tags else said("a bar tag")
     there = (
         said("only bar tag {tags} is in the picture", tags=with_and([str(tag) for tag in seen]))
         if seen

@@ -1,4 +1,4 @@
-"""Every sentence that the code can say is in each language's catalogue, and fills in what the English one does."""
+"""Every sentence that the code can say is told in each language, and fills in what the English one does."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from tests.words import OTHERS, faults, in_the_code
 @pytest.mark.parametrize("language", OTHERS)
 def test_catalogue_and_code_say_the_same(language: Language) -> None:
     """Run `python -m tests.words` after a new sentence, and translate what came in."""
-    assert [fault for fault in faults(language) if "is not translated" not in fault] == []
+    assert list(faults(language)) == []
 
 
 def test_sentences_are_found() -> None:
