@@ -309,7 +309,7 @@ def test_without_script_the_whole_round_goes_by_plain_forms(program: Program, de
         on(page, "text=I have the sheet: begin")
         for button in ("No, the ball is bare", "No, empty or nearly", "Yes, hard and flat", "I have no ruler"):
             on(page, f"text={button}")
-        page.set_input_files("#camera", SAMPLES / "chat.jpg")
+        page.set_input_files("#camera", SAMPLES / "within.jpg")
         on(page, "noscript button")
         page.wait_for_selector(".seen", timeout=60_000)
         on(page, "text=send to Bo") if page.locator("text=send to Bo").count() else on(page, "text=Keep it")
