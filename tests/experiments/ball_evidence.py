@@ -18,6 +18,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
@@ -31,13 +32,14 @@ from photomeasure.seen.centre.ball.glance import Glance
 from photomeasure.seen.centre.ball.neck import find_neck
 from photomeasure.seen.centre.ball.odds import FAR, Odds, closer_looks, eligible, evidence, signs
 from photomeasure.seen.centre.ball.search import View, search_region
+from tests.experiments.ball_backgrounds import on_discs, on_photograph
 from tests.experiments.ball_cases import draw_case, draw_yard
 from tests.experiments.ball_scenes import BallPicture
 from tests.experiments.ball_traced import load
 
 Float = NDArray[np.float64]
 
-NEAR_RADII, TRACED_COUNT = 0.2, 3
+NEAR_RADII, TRACED_COUNT, NONE_COUNT = 0.2, 3, 3
 NETWORKS, HIDDEN, RIDGE, STEPS = 5, 6, 0.3, 600
 TAILS, WIDER = (
     4.0,
@@ -67,6 +69,19 @@ def traced_pictures(folder: Path) -> Iterator[Picture]:
         for chat in (False, True):
             view, centre, _ = load(path, chat=chat)
             yield looked_at(view, centre)
+
+
+def pictures_without(count: int, traced: Sequence[Path], photographs: Path | None) -> Iterator[Picture]:
+    """Discs, and photographs of other things, before the cameras of the traced tow bars."""
+    scenes = sorted(path for folder in traced for path in folder.glob("ball-*.json"))
+    others = [] if photographs is None else sorted(photographs.iterdir())
+    for number in range(count if scenes else 0):
+        rng = np.random.default_rng([number, 991])
+        view, _, _ = load(scenes[int(rng.integers(len(scenes)))], chat=bool(rng.random() < 0.5))
+        yield looked_at(on_discs(view, rng), None)
+        if others:
+            photograph = np.asarray(cv2.imread(str(others[number % len(others)]), cv2.IMREAD_GRAYSCALE), dtype=np.uint8)
+            yield looked_at(on_photograph(view, photograph, rng), None)
 
 
 def looked_at(view: View, centre_px: Float | None) -> Picture:
@@ -190,6 +205,10 @@ def main() -> None:
     parser.add_argument("--fit", type=int, nargs=2, action="append", required=True)
     parser.add_argument("--yard", type=int, nargs=2, default=(0, 0))
     parser.add_argument("--traced", type=Path, nargs="*", default=[])
+    parser.add_argument(
+        "--none", type=int, default=0, help="so many drawn discs and as many photographs without a ball"
+    )
+    parser.add_argument("--photographs", type=Path)
     parser.add_argument("--judge", type=int, nargs=2)
     parser.add_argument("--judge-traced", type=Path)
     parser.add_argument("--write", action="store_true")
@@ -198,6 +217,7 @@ def main() -> None:
     learnt += [drawn_picture(draw_yard(seed)) for seed in range(*options.yard)]
     for folder in options.traced:
         learnt += TRACED_COUNT * list(traced_pictures(folder))
+    learnt += NONE_COUNT * list(pictures_without(options.none, options.traced, options.photographs))
     by = fitted(learnt)
     if options.judge:
         print(table([drawn_picture(draw_case(seed)) for seed in range(*options.judge)], by))
