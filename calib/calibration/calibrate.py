@@ -27,7 +27,7 @@ from calib.calibration.print_ratio import PrintRatio, find_ratio, stretched, wit
 from calib.calibration.solve import Progress, Solved, solve_intrinsics
 from calib.calibration.two_cameras import two_cameras
 from calib.camera.lens_models import LENS_MODELS, LensModel
-from calib.camera.views import FEWEST_POINTS, FEWEST_VIEWS, Survey, View, is_planar, survey_views, what_next
+from calib.camera.views import FEWEST_POINTS, FEWEST_VIEWS, FrameCoverage, View, is_planar, survey_views, what_next
 from calib.outcome.refusal import Refusal
 
 Array = NDArray[np.float64]
@@ -63,7 +63,7 @@ class Calibration:
     views: tuple[View, ...]
     corners_left_out: int
     dropped: tuple[Dropped, ...]
-    survey: Survey
+    survey: FrameCoverage
     own_focal: Array
     flatness: Flatness | None
     warnings: tuple[str, ...]

@@ -16,7 +16,7 @@ from calib.calibration.model_choice import Candidate
 from calib.calibration.solve import Solved
 from calib.calibration.two_cameras import TwoCameras
 from calib.camera.lens_models import folds_within, frame_corners_px
-from calib.camera.views import Survey, View, what_next
+from calib.camera.views import FrameCoverage, View, what_next
 from calib.outcome.refusal import Refusal
 
 Array = NDArray[np.float64]
@@ -45,7 +45,7 @@ class Judged:
 
     views: tuple[View, ...]
     solved: Solved
-    survey: Survey
+    survey: FrameCoverage
     own_focal: Array
     own_sigma: Array
     bent: Flatness | None

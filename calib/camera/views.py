@@ -60,7 +60,7 @@ def is_planar(object_mm: Array) -> bool:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Survey:
+class FrameCoverage:
     """How well a set of views covers the frame, the tilts and the distances.
 
     counts:        (GRID_ROWS, GRID_COLUMNS) points in each cell of the frame.
@@ -80,7 +80,7 @@ class Survey:
 
 def survey_views(
     views: Sequence[View], cam_from_object: Sequence[tuple[Array, Array]], size_px: tuple[int, int]
-) -> Survey:
+) -> FrameCoverage:
     """Coverage of `views` with known poses (rotation (3, 3), translation (3,) mm); `size_px` = (width, height)."""
     width, height = size_px
     counts = np.zeros((GRID_ROWS, GRID_COLUMNS), dtype=np.int64)
@@ -98,7 +98,7 @@ def survey_views(
         normal = rotation[:, 2] * np.sign(rotation[:, 2] @ middle_mm)  # points away from the camera
         tilts.append((-math.atan2(normal[0], normal[2]), math.atan2(normal[1], normal[2])))
         distances.append(float(np.linalg.norm(middle_mm)))
-    return Survey(
+    return FrameCoverage(
         counts=counts,
         covered=float((counts > 0).mean()),
         reach=reach,
@@ -107,7 +107,7 @@ def survey_views(
     )
 
 
-def what_next(survey: Survey, thing: str = "board") -> tuple[str, ...]:
+def what_next(survey: FrameCoverage, thing: str = "board") -> tuple[str, ...]:
     """Photographs that would add most, in the order of their worth; empty where nothing is missing.
 
     thing: what is photographed, as it is called in the sentences.
@@ -115,7 +115,7 @@ def what_next(survey: Survey, thing: str = "board") -> tuple[str, ...]:
     return (*_missing_tilts(survey, thing), *_missing_places(survey, thing), *_missing_distances(survey))
 
 
-def _missing_tilts(survey: Survey, thing: str) -> list[str]:
+def _missing_tilts(survey: FrameCoverage, thing: str) -> list[str]:
     wanted = (
         (survey.tilts_rad[:, 0] > USEFUL_TILT_RAD, f"the {thing}'s right side turned about 30 degrees away from you"),
         (survey.tilts_rad[:, 0] < -USEFUL_TILT_RAD, f"the {thing}'s left side turned about 30 degrees away from you"),
@@ -125,7 +125,7 @@ def _missing_tilts(survey: Survey, thing: str) -> list[str]:
     return [f"Take one with {how}." for seen, how in wanted if not seen.any()]
 
 
-def _missing_places(survey: Survey, thing: str) -> list[str]:
+def _missing_places(survey: FrameCoverage, thing: str) -> list[str]:
     rows, columns = survey.counts.shape
     corners = {
         "top left": survey.counts[0, 0],
@@ -145,7 +145,7 @@ def _missing_places(survey: Survey, thing: str) -> list[str]:
     return []
 
 
-def _missing_distances(survey: Survey) -> list[str]:
+def _missing_distances(survey: FrameCoverage) -> list[str]:
     if len(survey.distances_mm) and survey.distances_mm.max() < 1.3 * survey.distances_mm.min():
         return ["Take one from about half as far again, with the same zoom."]
     return []

@@ -20,7 +20,7 @@ from photomeasure.solution.estimate import Estimate, solve_disturbed
 from photomeasure.solution.model_of_many import residuals
 from photomeasure.uncertainty.convolution import GUESSED_LIMIT, trapezoid_half_width
 from photomeasure.uncertainty.distribution import CurvilinearTrapezoid, Distribution, Exponential, Normal, Rectangular
-from photomeasure.uncertainty.first_order_stands import Agreement, agree
+from photomeasure.uncertainty.first_order_stands import FirstOrderCheck, agree
 from photomeasure.uncertainty.montecarlo import MonteCarlo, adaptive
 from photomeasure.uncertainty.quantity import InputQuantity
 
@@ -46,7 +46,7 @@ class MonteCarloCheck:
     """The draws, and whether the first order stands against them (JCGM 101 clause 8)."""
 
     draws: MonteCarlo
-    agreement: Agreement
+    agreement: FirstOrderCheck
 
     @property
     def takes_over(self) -> bool:

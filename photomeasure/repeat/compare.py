@@ -51,7 +51,7 @@ _TIE = 1e-6  # relative; where a figure stands on the edge between two roundings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Difference:
+class ChangedValue:
     """One key whose value is not the same. change: now less recorded, for numbers."""
 
     key: str
@@ -62,7 +62,7 @@ class Difference:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Comparison:
+class RecordsCompared:
     """figures, sentences: how many were compared; identical: bit for bit; largest_mm: of all lengths, with its key."""
 
     figures: int
@@ -70,10 +70,10 @@ class Comparison:
     identical: bool
     largest_mm: float
     largest_key: str | None
-    differing: tuple[Difference, ...]
+    differing: tuple[ChangedValue, ...]
 
 
-def compare(recorded: Record, now: Record) -> Comparison:
+def compare(recorded: Record, now: Record) -> RecordsCompared:
     """Every key of the two, but for what says when, where and with what they were made."""
     half_digit = 0.5 * 10.0 ** -decimals(recorded.U_mm) if recorded.U_mm is not None else 0.05
     pairs = list(_pairs("", _content(recorded), _content(now)))
@@ -87,7 +87,7 @@ def compare(recorded: Record, now: Record) -> Comparison:
         for key, a, b in pairs
         if (a != b or type(a) is not type(b)) and not (a in (None, []) and _LATER.match(key))
     ]
-    return Comparison(
+    return RecordsCompared(
         figures=len(numbers),
         sentences=sum(isinstance(a, str) for _, a, _ in pairs),
         identical=not differing,
@@ -129,17 +129,17 @@ def _is_stated(key: str, record: Record) -> bool:
 
 def _difference(
     key: str, recorded: Any, now: Any, half_digit: float, record: Record, computed: list[tuple[float, float]]
-) -> Difference | None:
+) -> ChangedValue | None:
     """None where the two are the same to a reader."""
     if _is_number(recorded) and _is_number(now):
         tolerance = _tolerance(key, recorded, half_digit, record)
         change = float(now - recorded)
         if abs(change) <= tolerance:
             return None
-        return Difference(key=key, recorded=recorded, now=now, change=change, tolerance=tolerance)
+        return ChangedValue(key=key, recorded=recorded, now=now, change=change, tolerance=tolerance)
     if isinstance(recorded, str) and isinstance(now, str) and _reads_the_same(recorded, now, computed):
         return None
-    return Difference(key=key, recorded=recorded, now=now)
+    return ChangedValue(key=key, recorded=recorded, now=now)
 
 
 def _tolerance(key: str, recorded: float, half_digit: float, record: Record) -> float:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from photomeasure.record.schema import Record
-from photomeasure.repeat.compare import TOLERANCE_SENTENCE, Comparison, Difference
+from photomeasure.repeat.compare import TOLERANCE_SENTENCE, ChangedValue, RecordsCompared
 from photomeasure.repeat.search import Sought
 from photomeasure.repeat.verify import Outcome, Verified
 from photomeasure.shown import words
@@ -62,7 +62,7 @@ def _short(digest: str | None) -> str:
     return "not recorded" if digest is None else f"{digest[:12]}..."
 
 
-def _compared(found: Comparison, photos: int) -> list[str]:
+def _compared(found: RecordsCompared, photos: int) -> list[str]:
     many = f"{photos} photographs have the digests" if photos > 1 else "The photograph has the digest"
     counted = f"{many} recorded. Measured again: {_many(found.figures, 'figure')} and {_many(found.sentences, 'text')} compared, "
     if found.identical:
@@ -85,12 +85,12 @@ def _many(count: int, what: str) -> str:
     return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
-def _importance(difference: Difference) -> int:
+def _importance(difference: ChangedValue) -> int:
     first = difference.key.split(".")[0].split("[")[0]
     return _FIRST.index(first) if first in _FIRST else len(_FIRST)
 
 
-def _difference(found: Difference) -> str:
+def _difference(found: ChangedValue) -> str:
     key = _PHOTO_KEY.sub(r"photograph \1, ", found.key)
     if found.change is None:
         return f"{key}: recorded {_value(found.recorded)}, now {_value(found.now)}"

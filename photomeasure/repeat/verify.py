@@ -15,7 +15,7 @@ from photomeasure.record.measure_and_record import recorded, software
 from photomeasure.record.request_kept import request_from
 from photomeasure.record.schema import SCHEMA, Record, read_record
 from photomeasure.record.with_tape import said_of
-from photomeasure.repeat.compare import Comparison, compare
+from photomeasure.repeat.compare import RecordsCompared, compare
 from photomeasure.repeat.search import PhotoFolder, Sought, seek
 
 Outcome = Literal["same", "differs", "photo-missing", "photo-changed", "not-repeatable"]
@@ -31,7 +31,7 @@ class Verified:
     record: Record | None = None
     now: Record | None = None
     photos: tuple[Sought, ...] = ()
-    comparison: Comparison | None = None
+    comparison: RecordsCompared | None = None
     why: str | None = None
     remarks: tuple[str, ...] = ()
 

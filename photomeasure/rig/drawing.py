@@ -8,7 +8,7 @@ from photomeasure.rig.magnifier import Scale, height_limits_mm, magnifier
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan
 from photomeasure.rig.shapes import Drawing, Path, Shape, Stroke, Text
-from photomeasure.rig.sideview import LEVEL, View, lengths_of, side_view
+from photomeasure.rig.sideview import LEVEL, SideFrame, lengths_of, side_view
 
 WIDTH, MARGIN, HEAD, PANEL, FOOT = 1240.0, 30.0, 76.0, 318.0, 62.0
 SIDE_WIDTH, SCALE_LEFT = 830.0, 940.0
@@ -33,7 +33,7 @@ def plan_drawing(plan: Plan) -> Drawing:
     for i, one in enumerate(outcomes):
         top = HEAD + PANEL * i
         shapes += _panel_text(plan, one, top)
-        view = View(left=MARGIN + 20.0, ground=top + PANEL - 58.0, scale=scale)
+        view = SideFrame(left=MARGIN + 20.0, ground=top + PANEL - 58.0, scale=scale)
         shapes += side_view(plan, one, view)
         place = Scale(
             left=SCALE_LEFT, right=WIDTH - MARGIN, top=top + 66.0, bottom=top + PANEL - 30.0,

@@ -65,7 +65,7 @@ def lengths_of(plan: Plan, outcome: Outcome) -> Lengths:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class View:
+class SideFrame:
     """Where millimetres land on the drawing: x from the bumper to the right (the rig faces left), z up from
     the ground."""
 
@@ -78,7 +78,7 @@ class View:
         return self.left + x_mm * self.scale, self.ground - z_mm * self.scale
 
 
-def side_view(plan: Plan, outcome: Outcome, view: View) -> list[Shape]:
+def side_view(plan: Plan, outcome: Outcome, view: SideFrame) -> list[Shape]:
     """Return the shapes of one outcome's side view."""
     lengths = lengths_of(plan, outcome)
     rear_x = NOSE_MM + lengths.wheelbase
@@ -95,7 +95,7 @@ def side_view(plan: Plan, outcome: Outcome, view: View) -> list[Shape]:
     return shapes
 
 
-def _vehicle(outcome: Outcome, view: View, lengths: Lengths, rear_x: float, ball_x: float) -> list[Shape]:
+def _vehicle(outcome: Outcome, view: SideFrame, lengths: Lengths, rear_x: float, ball_x: float) -> list[Shape]:
     pitch_deg = outcome.vehicle_pitch_deg.mean if outcome.vehicle_pitch_deg else 0.0
     place = _turned(view, (rear_x, VEHICLE_WHEEL_MM), math.radians(pitch_deg))
     front, tail = NOSE_MM, rear_x + max(lengths.overhang - 250.0, 500.0)
@@ -126,7 +126,7 @@ def _vehicle(outcome: Outcome, view: View, lengths: Lengths, rear_x: float, ball
     return shapes + _wheel(view, front, VEHICLE_WHEEL_MM) + _wheel(view, rear_x, VEHICLE_WHEEL_MM)
 
 
-def _trailer(plan: Plan, outcome: Outcome, view: View, lengths: Lengths, ball_x: float) -> list[Shape]:
+def _trailer(plan: Plan, outcome: Outcome, view: SideFrame, lengths: Lengths, ball_x: float) -> list[Shape]:
     """Draw the trailer turned about its coupling by its pitch, on wheels at the axle group's place."""
     height = outcome.height_mm.mean
     place = _turned(view, (ball_x, height), math.radians(outcome.trailer_pitch_deg.mean))
@@ -156,7 +156,7 @@ def _trailer(plan: Plan, outcome: Outcome, view: View, lengths: Lengths, ball_x:
     return shapes
 
 
-def _band(plan: Plan, view: View, ball_x: float) -> list[Shape]:
+def _band(plan: Plan, view: SideFrame, ball_x: float) -> list[Shape]:
     if not plan.target.has_band:
         return []
     low, high = plan.target.low_mm or 0.0, plan.target.high_mm or (plan.target.low_mm or 0.0) + 400.0
@@ -165,7 +165,7 @@ def _band(plan: Plan, view: View, ball_x: float) -> list[Shape]:
     return [Path(points=tuple(view.at(*corner) for corner in corners), fill=BAND, stroke=BAND_EDGE)]
 
 
-def _dimensions(plan: Plan, view: View, lengths: Lengths, rear_x: float, ball_x: float) -> list[Shape]:
+def _dimensions(plan: Plan, view: SideFrame, lengths: Lengths, rear_x: float, ball_x: float) -> list[Shape]:
     """Draw the lengths under the ground; a guessed one says so."""
     lever = lengths.overhang
     spans = (
@@ -189,7 +189,7 @@ def _label(at: Point, text: str, anchor: Anchor) -> Text:
     return Text(at=at, text=text, size=12, anchor=anchor, colour="#444444")
 
 
-def _wheel(view: View, x_mm: float, radius_mm: float) -> list[Shape]:
+def _wheel(view: SideFrame, x_mm: float, radius_mm: float) -> list[Shape]:
     centre = view.at(x_mm, radius_mm)
     return [
         Circle(centre=centre, radius=radius_mm * view.scale, fill="#4a4a4a", stroke=Stroke(colour="#222222")),
@@ -197,7 +197,7 @@ def _wheel(view: View, x_mm: float, radius_mm: float) -> list[Shape]:
     ]
 
 
-def _turned(view: View, about_mm: Point, nose_up_rad: float) -> Callable[[float, float], Point]:
+def _turned(view: SideFrame, about_mm: Point, nose_up_rad: float) -> Callable[[float, float], Point]:
     """Return a placing function that turns a body nose-up (its nose is to the left) about a point."""
     sin, cos = math.sin(nose_up_rad), math.cos(nose_up_rad)
 

@@ -24,17 +24,17 @@ from photomeasure.uncertainty.first_order import (
     propagate_covariance,
     sensitivities,
 )
-from photomeasure.uncertainty.first_order_stands import Agreement, Statement, agree
+from photomeasure.uncertainty.first_order_stands import FirstOrderCheck, Statement, agree
 from photomeasure.uncertainty.montecarlo import MonteCarlo, adaptive, draw_inputs, summarise
 from photomeasure.uncertainty.quantity import InputQuantity
 
 __all__ = [
-    "Agreement",
     "Arcsine",
     "Contribution",
     "CurvilinearTrapezoid",
     "Distribution",
     "FirstOrder",
+    "FirstOrderCheck",
     "InputQuantity",
     "MonteCarlo",
     "Normal",

@@ -35,7 +35,7 @@ class Statement(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Agreement:
+class FirstOrderCheck:
     """Whether the first order stands; d_low, d_high: |differences| of the ends; delta: the tolerance."""
 
     validated: bool
@@ -44,7 +44,7 @@ class Agreement:
     delta: float
 
 
-def agree(first_order: Statement, mc: Statement, digits: int = 2) -> Agreement:
+def agree(first_order: Statement, mc: Statement, digits: int = 2) -> FirstOrderCheck:
     """JCGM 101:2008 clause 8: at either end the two intervals differ by no more than delta.
 
     delta: numerical tolerance of the first order's u at `digits` significant digits, half of its last
@@ -58,4 +58,4 @@ def agree(first_order: Statement, mc: Statement, digits: int = 2) -> Agreement:
         )
     delta = numerical_tolerance(first_order.u, digits)
     d_low, d_high = abs(first_order.low - mc.low), abs(first_order.high - mc.high)
-    return Agreement(validated=max(d_low, d_high) <= delta, d_low=d_low, d_high=d_high, delta=delta)
+    return FirstOrderCheck(validated=max(d_low, d_high) <= delta, d_low=d_low, d_high=d_high, delta=delta)

@@ -13,7 +13,7 @@ import pytest
 from photomeasure.interval.montecarlo import MonteCarloCheck
 from photomeasure.pipeline import Result, measure
 from photomeasure.record.made_from_result import record_of
-from photomeasure.uncertainty.first_order_stands import Agreement
+from photomeasure.uncertainty.first_order_stands import FirstOrderCheck
 from photomeasure.uncertainty.montecarlo import MonteCarlo
 from photomeasure.verdict.state_of_band import Difference
 from tests.sample_requests import sample_request
@@ -36,7 +36,7 @@ def check_about(height_mm: float, u_mm: float, *, apart_mm: float) -> MonteCarlo
         value=float(draws.mean()), u=float(draws.std(ddof=1)), low=low, high=high, coverage=0.9545,
         interval="symmetric", draws=len(draws), stable=True, tolerance=0.05, sorted_draws=draws,
     )  # fmt: skip
-    agreement = Agreement(validated=apart_mm <= 0.05, d_low=apart_mm, d_high=apart_mm, delta=0.05)
+    agreement = FirstOrderCheck(validated=apart_mm <= 0.05, d_low=apart_mm, d_high=apart_mm, delta=0.05)
     return MonteCarloCheck(draws=drawn, agreement=agreement)
 
 

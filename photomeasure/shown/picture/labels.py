@@ -23,7 +23,7 @@ _RING_CLEAR = 0.008
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
+class LabelPlaces:
     """Boxes of the labels in the drawing, None where there is no room.
 
     coupling: what no label may cover. leader: (2, 2) from the height line to the figure. ends: the band's ends.
@@ -41,7 +41,7 @@ def ring_radius(drawn: Marks, window: Window) -> float:
     return max(drawn.ring_px * window.scale, SMALLEST_RING * window.size[0])
 
 
-def lay_out(record: Record, drawn: Marks, window: Window, sheets: Sequence[Array] = ()) -> Layout:
+def lay_out(record: Record, drawn: Marks, window: Window, sheets: Sequence[Array] = ()) -> LabelPlaces:
     """Find places for the labels. sheets: outlines (4, 2) in the photograph, covered only where there is no room."""
     width, height = window.size
     em, at = width / 100, window.at
@@ -60,7 +60,7 @@ def lay_out(record: Record, drawn: Marks, window: Window, sheets: Sequence[Array
     figure = None if len(stem) < 2 else place(_figure_size(record, em), stem[len(stem) // 2], room, keep)
     if figure is not None:
         keep.append(Obstacle(box=figure, cost=FORBIDDEN))
-    return Layout(
+    return LabelPlaces(
         coupling=coupling,
         figure=figure,
         leader=np.empty((0, 2)) if figure is None else _leader(figure, stem),
@@ -141,7 +141,7 @@ def _ground(drawn: Marks, window: Window, room: Box, keep: Sequence[Obstacle]) -
     return None
 
 
-def draw_labels(ink: Ink, record: Record, layout: Layout) -> None:
+def draw_labels(ink: Ink, record: Record, layout: LabelPlaces) -> None:
     """Put the labels on the drawing."""
     width = ink.size[0]
     em = width / 100

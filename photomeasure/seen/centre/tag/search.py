@@ -31,7 +31,7 @@ MOST_WRONG = 4  # modules of 49 that may be misread
 GROWTHS = (0.91, 1.0, 1.1)  # of a square's border: overexposed white eats it, a shadow on it widens it
 
 Array = NDArray[np.float64]
-Window = tuple[int, int, int, int]
+PixelWindow = tuple[int, int, int, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +48,7 @@ def all_tags() -> dict[int, Code]:
     return {**tag_codes(), **bar_tag_codes()}
 
 
-def search_window(shape: tuple[int, ...], intrinsics: Array, rotation: Array, translation: Array) -> Window | None:
+def search_window(shape: tuple[int, ...], intrinsics: Array, rotation: Array, translation: Array) -> PixelWindow | None:
     """Pixel window (left, top, right, bottom) in which a coupling beside or above the sheet can be; None: outside."""
     corners = np.array([[x, 0.0, z] for x in (-REACH_X_MM, REACH_X_MM) for z in REACH_Z_MM])
     in_camera = corners @ rotation.T + translation
@@ -60,7 +60,7 @@ def search_window(shape: tuple[int, ...], intrinsics: Array, rotation: Array, tr
     return (int(left), int(top), int(right), int(bottom)) if right - left > 40 and bottom - top > 40 else None
 
 
-def read_tags(grey: NDArray[np.uint8], window: Window, px_per_mm: float) -> list[Reading]:
+def read_tags(grey: NDArray[np.uint8], window: PixelWindow, px_per_mm: float) -> list[Reading]:
     """Everything in the window that reads like a tag of about the right size, one a place.
 
     px_per_mm: at the sheet's distance.
