@@ -110,7 +110,7 @@ def read_ink(
     fit = _fitted(design, part.values.ravel()[keep], bends, asked_at)
     middles = np.array([((left + right) / 2, (bottom + top) / 2) for left, bottom, right, top in asked])
     level = np.maximum(_hats(middles, part.low_mm, part.high_mm)[0] @ fit.solved[:count], 1.0)
-    black = level * (1.0 - _black_share(grey, found))
+    black = level * (1.0 - black_share(grey, found))
     look = of_asked[keep]
     uneven = _unevenness(part, asked, fit.solved[:count])
     seen = look.max(axis=0).toarray().ravel() > 0.3
@@ -260,7 +260,7 @@ def _fitted(design: csr_array, values: Array, bends: csr_array, asked: slice) ->
     return _Fit(solved=solved, sigma=spread * np.sqrt(variance), residual=residual, spread=spread)
 
 
-def _black_share(grey: NDArray[np.uint8], found: FoundSheet) -> float:
+def black_share(grey: NDArray[np.uint8], found: FoundSheet) -> float:
     """Grey of the sheet's black over that of its white, by the four cells around each measured saddle."""
     sheet = found.sheet
     half = sheet.cell_mm / 2

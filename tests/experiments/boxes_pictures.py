@@ -67,9 +67,9 @@ class Ticked:
 
 @cache
 def page(paper: Paper) -> NDArray[np.uint8]:
-    ready = os.environ.get("PHOTOMEASURE_PAGE_RASTER")  # for machines that have no reader of PDF
+    ready = os.environ.get("PHOTOMEASURE_PAGE_RASTER")  # for machines that have no reader of PDF: "FOLDER/{paper}.png"
     if ready:
-        return np.asarray(cv2.imread(ready, cv2.IMREAD_GRAYSCALE), dtype=np.uint8)
+        return np.asarray(cv2.imread(ready.format(paper=paper), cv2.IMREAD_GRAYSCALE), dtype=np.uint8)
     import pypdfium2
 
     from calib.kit.sheets import target_pdf

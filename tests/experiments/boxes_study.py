@@ -19,7 +19,7 @@ from calib.kit.answers import QUESTIONS
 from calib.kit.kit import Paper, kit
 from calib.outcome.files import write_atomic
 from photomeasure.seen.answers.number import PrintNumber, read_number
-from photomeasure.seen.answers.read import Inks, answers_by, box_inks
+from photomeasure.seen.answers.read import MARK_RATHER, NOTICED, SOMETHING, BoxChances, answers_by, box_chances
 from tests.experiments.boxes_pictures import CONDITIONS, MARKS, PENS_MM, Condition, answers_of, ticked
 
 CASES = ("one", "blank", "two", "smudge")
@@ -27,7 +27,7 @@ CASES = ("one", "blank", "two", "smudge")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """One sheet in a picture: how it was made, what was ticked (and smudged), and the inks that were read; None: not found."""
+    """One sheet in a picture: how it was made, what was ticked (and smudged), and the chances that were read; None: not found."""
 
     condition: str
     case: str
@@ -35,7 +35,7 @@ class Look:
     mark: str
     answers: dict[str, tuple[str, ...]]
     smudged: tuple[str, str] | None
-    inks: Inks | None
+    chances: BoxChances | None
     number: str  # right, WRONG, unreadable, none
 
 
@@ -67,7 +67,7 @@ def one(paper: Paper, condition: Condition, case: str, seed: int) -> Look:
         mark=picture.mark,
         answers=answers,
         smudged=smudged,
-        inks=None if upright is None else box_inks(picture.grey, upright),
+        chances=None if upright is None else box_chances(picture.grey, upright),
         number="right" if number.number == picture.number else said,
     )
 
@@ -75,10 +75,10 @@ def one(paper: Paper, condition: Condition, case: str, seed: int) -> Look:
 def rows_of(paper: Paper, look: Look) -> list[tuple[str, ...]]:
     """(condition, case, pen, mark, question, outcome) of each question of one sheet."""
     what = (look.condition, look.case, f"{look.pen_mm:g}", look.mark)
-    if look.inks is None:
+    if look.chances is None:
         return [(*what, question, "not found") for question in QUESTIONS]
     rows: list[tuple[str, ...]] = []
-    for answer in answers_by(kit(paper).upright.boxes, look.inks):
+    for answer in answers_by(kit(paper).upright.boxes, look.chances):
         truth = look.answers.get(answer.question, ())
         if answer.value is None:
             outcome = "blank" if answer.doubt is None else f"asked: {answer.doubt}"
@@ -93,6 +93,48 @@ def rows_of(paper: Paper, look: Look) -> list[tuple[str, ...]]:
 def _share(rows: list[tuple[str, ...]]) -> str:
     count = Counter(row[5] for row in rows)
     return ", ".join(f"{name} {100 * n / len(rows):.2f} %" for name, n in count.most_common())
+
+
+def _light(condition: str) -> str:
+    return next((light for light in ("shadow", "sun") if light in condition), "even")
+
+
+def _by_mark(rows: list[tuple[str, ...]]) -> list[str]:
+    """What was ticked once, by light, mark and pen."""
+    lines = []
+    for light in ("even", "shadow", "sun"):
+        for mark in MARKS:
+            for pen in PENS_MM:
+                part = [
+                    row
+                    for row in rows
+                    if row[1] == "one" and _light(row[0]) == light and row[2:4] == (f"{pen:g}", mark)
+                ]
+                if part:
+                    lines.append(f"- {light}, {mark}, pen of {pen:g} mm, {len(part)} questions: {_share(part)}")
+    return lines
+
+
+def _boxes(paper: Paper, looks: list[Look]) -> str:
+    """Boxes by themselves, of sheets ticked once: a ticked one taken for ticked, an empty one for empty, and what is neither."""
+    count: Counter[str] = Counter()
+    boxes = kit(paper).upright.boxes
+    for look in looks:
+        if look.case != "one" or look.chances is None:
+            continue
+        something = look.chances.mark + look.chances.doubtful
+        for box, chance, mark in zip(boxes, something, look.chances.mark, strict=True):
+            ticked = (box.value,) == look.answers.get(box.question, ())
+            read = (
+                "ticked"
+                if chance >= SOMETHING and mark >= MARK_RATHER
+                else "empty"
+                if chance < NOTICED
+                else "unreadable"
+            )
+            count["unreadable" if read == "unreadable" else f"{'ticked' if ticked else 'empty'} read as {read}"] += 1
+    total = sum(count.values())
+    return ", ".join(f"{name} {100 * n / total:.3f} %" for name, n in count.most_common()) + f" of {total}"
 
 
 def main() -> None:
@@ -139,6 +181,7 @@ def main() -> None:
                 for name in names
                 if (part := [row for row in of_case if row[place] == name])
             ]
+    lines += ["", "## one, light x mark x pen", "", *_by_mark(rows), "", f"box by box: {_boxes(options.paper, looks)}"]
     text = "\n".join(lines)
     print(text)
     if options.write:
