@@ -74,14 +74,15 @@ def shaded(light: Light, rng: np.random.Generator) -> Light:
         )
         edge = np.clip(across * rng.uniform(12, 170) + 0.5, 0, 1)
         lit *= 1 - rng.uniform(0.2, 0.85) * edge.astype(np.float32)
-    return light * cv2.resize(lit.astype(np.float32), (columns, rows), interpolation=cv2.INTER_LINEAR)
+    whole = cv2.resize(lit.astype(np.float32), (columns, rows), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(light * whole, dtype=np.float32)
 
 
 def worn(light: Light, rng: np.random.Generator) -> Light:
     """Creases across the page, and printing that runs or is pale."""
     rows, columns = light.shape
     if rng.random() < 0.3:  # ink that runs: every line a quarter of a millimetre thicker
-        light = cv2.erode(light, np.ones((3, 3), dtype=np.uint8))
+        light = np.asarray(cv2.erode(light, np.ones((3, 3), dtype=np.uint8)), dtype=np.float32)
     if rng.random() < 0.3:
         pale = rng.uniform(0.0, 0.2)
         light = light * (1 - pale) + pale
