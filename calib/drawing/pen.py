@@ -201,6 +201,10 @@ class Pen:
         width_pt: float = stringWidth(self.said(shown(words)), *self.letters.of(size * self.zoom, bold))
         return width_pt / POINTS_PER_MM / self.scale_mm
 
+    def fitting(self, words: str, room: float, *, size: float, bold: bool = False) -> float:
+        """The size at which the words fit into the room (drawing units), at most `size`: other languages run longer."""
+        return size * min(1.0, room / max(self.width_of(words, size=size, bold=bold), 1e-9))
+
     def arrow(
         self,
         tail: Point,

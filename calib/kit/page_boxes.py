@@ -32,7 +32,8 @@ def _choice_words(pen: Pen, question: Question, boxes: list[Box], size: float) -
     y = boxes[0].centre_mm[1]
     for row, words in enumerate(ASKED[question]):
         where = (left - (QUESTION_ROOM_MM - 0.2) * size, y + (0.4 - 2.9 * row) * size)
-        pen.text(where, words, size=6.8 * size, bold=True)
+        room = QUESTION_ROOM_MM * size - 0.8 * size
+        pen.text(where, words, size=pen.fitting(words, room, size=6.8 * size, bold=True), bold=True)
     for box in boxes:
         room = ANSWER_ROOM_MM[box.value] * size
         where = (box.sides_mm()[2] + 1.2 * size, y - 1.0 * size)

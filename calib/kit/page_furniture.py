@@ -144,29 +144,39 @@ def _draw_cut_line(pen: Pen, sheet: Sheet, cut_mm: float) -> None:
     pen.line((0.0, cut_mm), (width, cut_mm), weight=CUT_LINE_MM, colour=(0.0, 0.0, 0.0))
     scissors(pen, (left + 12.0, cut_mm), 10.0)
     edge = _EDGE_WORDS[sheet.role]
-    half = pen.width_of(edge, size=7.5, bold=True) / 2 + 2.0
+    size = pen.fitting(edge, width - 2 * left - 8.0, size=7.5, bold=True)
+    half = pen.width_of(edge, size=size, bold=True) / 2 + 2.0
     for x in (width / 2 - half, width / 2 + half):
         pen.arrow((x, cut_mm + 4.4), (x, cut_mm + 0.4), weight=0.5)
-    pen.text((width / 2, cut_mm + 1.5), edge, size=7.5, bold=True, anchor="middle")
+    pen.text((width / 2, cut_mm + 1.5), edge, size=size, bold=True, anchor="middle")
 
 
 def _draw_label(
     pen: Pen, the_kit: Kit, sheet: Sheet, baseline_mm: float, left_mm: float, right_mm: float, number: int | None
 ) -> None:
     words = (
-        *(() if number is None else (f"number {number:06d}",)),
+        *(() if number is None else (f"{pen.said('number')} {number:06d}",)),
         the_kit.name,
-        PAPER_WORDS[the_kit.paper],
-        *(() if sheet.role in _NAMES else (ROLE_WORDS[sheet.role],)),
-        f"page {sheet.page} of {PAGES}",
+        pen.said(PAPER_WORDS[the_kit.paper]),
+        *(() if sheet.role in _NAMES else (pen.said(ROLE_WORDS[sheet.role]),)),
+        page_words(pen, sheet.page),
     )
-    pen.text((right_mm, baseline_mm), "   ".join(words), size=6.5, anchor="right")
+    label = "   ".join(words)
+    pen.text((right_mm, baseline_mm), label, size=6.5, anchor="right")
+    room_mm = right_mm - left_mm - pen.width_of(label, size=6.5) - 4.0
     if sheet.role in _TOP_WORDS:
         name, size = _NAMES[sheet.role], 15.0
         pen.text((left_mm, baseline_mm - 0.9), name, size=size, bold=True)
         x = left_mm + pen.width_of(name, size=size, bold=True) + 3.0
         pen.arrow((x, baseline_mm - 0.6), (x, baseline_mm + 2.6), weight=0.5)
-        pen.text((x + 2.0, baseline_mm), _TOP_WORDS[sheet.role], size=7.0, bold=True)
+        told = _TOP_WORDS[sheet.role]
+        fits = pen.fitting(told, left_mm + room_mm - x - 2.0, size=7.0, bold=True)
+        pen.text((x + 2.0, baseline_mm), told, size=fits, bold=True)
+
+
+def page_words(pen: Pen, page: int) -> str:
+    """Which page of how many, in the pen's language."""
+    return f"{pen.said('page')} {page} {pen.said('of')} {PAGES}"
 
 
 def _draw_tag_outline(pen: Pen, code: Code, name: str) -> None:
@@ -199,9 +209,11 @@ def draw_sheet_furniture(
         return
     left, _, right, _ = keep_clear_mm(sheet)
     high = sheet.height_mm - PRINTER_MARGIN_MM - 7.0
-    pen.text((left, high), _TAG_TITLES[sheet.role], size=11.0, bold=True)
+    title = _TAG_TITLES[sheet.role]
+    pen.text((left, high), title, size=pen.fitting(title, right - left, size=11.0, bold=True), bold=True)
+    size = min(pen.fitting(words, right - left, size=8.5) for words in _TAG_SENTENCES[sheet.role])
     for row, words in enumerate(_TAG_SENTENCES[sheet.role]):
-        pen.text((left, high - 7.0 - 4.6 * row), words, size=8.5, colour=INK)
+        pen.text((left, high - 7.0 - 4.6 * row), words, size=size, colour=INK)
     _draw_label(pen, the_kit, sheet, PRINTER_MARGIN_MM + 2.5, left, right, number)
     for place, code in enumerate(sheet.codes, start=1):
         _draw_tag_outline(pen, code, f"{_TAG_LETTERS[sheet.role]}{place}")

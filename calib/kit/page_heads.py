@@ -10,11 +10,13 @@ Features of heads are common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from reportlab.pdfgen.canvas import Canvas
 
 from calib.drawing.pen import ACCENT, ACCENT_PALE, INK, MID, PALE, SOFT, WHITE, Pen, Point
 from calib.kit.kit import Kit
-from calib.kit.page_furniture import PAGES, PRINTER_MARGIN_MM
+from calib.kit.page_furniture import PAGES, PRINTER_MARGIN_MM, page_words
 from calib.kit.paper import PAPER_WORDS
 
 BALL_MM = 50.0
@@ -42,25 +44,27 @@ NOTE = (
 )
 
 
-def draw_heads(canvas: Canvas, the_kit: Kit) -> None:
+def draw_heads(canvas: Canvas, the_kit: Kit, said: Callable[[str], str] = str) -> None:
     """Page 6: heads and gauge, on the paper of the tags."""
     width, height = the_kit.tags.width_mm, the_kit.tags.height_mm
-    pen = Pen(canvas=canvas)
+    pen = Pen(canvas=canvas, said=said)
     left, right = PRINTER_MARGIN_MM + 6.0, width - PRINTER_MARGIN_MM - 6.0
     top = height - PRINTER_MARGIN_MM - 10.0
     pen.text((left, top), TITLE, size=18.0, bold=True)
-    label = f"{the_kit.name}   {PAPER_WORDS[the_kit.paper]}   page {PAGES} of {PAGES}"
+    label = f"{the_kit.name}   {pen.said(PAPER_WORDS[the_kit.paper])}   {page_words(pen, PAGES)}"
     pen.text((right, top + 6.0), label, size=6.5, anchor="right", colour=MID)
     pen.line((left, top - 3.0), (right, top - 3.0), weight=0.9, colour=ACCENT)
+    size = min(pen.fitting(words, right - left, size=8.6) for words in LEAD)
     for row, words in enumerate(LEAD):
-        pen.text((left, top - 9.0 - 4.2 * row), words, size=8.6)
+        pen.text((left, top - 9.0 - 4.2 * row), words, size=size)
     wide, tall, heads_top = (right - left - 9.0) / 4, 62.0, top - 17.0
     for place, (name, *feature) in enumerate(HEADS):
         x = left + place * (wide + 3.0)
         pen.box(x, heads_top - tall, wide, tall, radius=2.0, weight=0.25, colour=SOFT)
-        pen.text((x + 2.5, heads_top - 5.0), name, size=8.6, bold=True)
+        pen.text((x + 2.5, heads_top - 5.0), name, size=pen.fitting(name, wide - 4.0, size=8.6, bold=True), bold=True)
+        size = min(pen.fitting(words, wide - 4.0, size=7.4) for words in feature)
         for row, words in enumerate(feature):
-            pen.text((x + 2.5, heads_top - tall + 6.2 - 3.7 * row), words, size=7.4)
+            pen.text((x + 2.5, heads_top - tall + 6.2 - 3.7 * row), words, size=size)
         with pen.inside(x + 0.5, heads_top - tall + 11.0, wide - 1.0, tall - 18.0):
             _HEADS[place](pen.at((x + wide / 2 - 3.0, heads_top - 26.0), 0.235))
     steps_top = heads_top - tall - 6.0
@@ -71,12 +75,14 @@ def draw_heads(canvas: Canvas, the_kit: Kit) -> None:
         pen.box(left, low, room, step, radius=2.0, weight=0.25, colour=SOFT)
         pen.disc((left + 6.0, low + step - 6.0), 3.3, colour=WHITE, fill=INK)
         pen.text((left + 6.0, low + step - 7.4), number, size=11.0, bold=True, anchor="middle", colour=WHITE)
+        size = min(pen.fitting(line, 55.5, size=8.6) for line in told if line)
         for row, line in enumerate(told):
-            pen.text((left + room - 57.0, low + step - 12.0 - 4.4 * row), line, size=8.6)
+            pen.text((left + room - 57.0, low + step - 12.0 - 4.4 * row), line, size=size)
         with pen.inside(left + 0.5, low + 0.5, room - 60.0, step - 1.0):
             _STEPS[place](pen.at((left + 36.0, low + 24.0), 0.22))
+    size = min(pen.fitting(note, right - left, size=7.2) for note in NOTE)
     for row, note in enumerate(NOTE):
-        pen.text((left, PRINTER_MARGIN_MM + 9.0 - 4.0 * row), note, size=7.2)
+        pen.text((left, PRINTER_MARGIN_MM + 9.0 - 4.0 * row), note, size=size)
 
 
 def _centre_mark(pen: Pen, at: Point = (0.0, 0.0)) -> None:
@@ -169,7 +175,7 @@ def _step_line(pen: Pen) -> None:
     _bar_and_ball(pen)
     _small_gauge(pen, line=True)
     pen.arrow((-51, 25), (-51, 2), weight=0.5, colour=ACCENT)
-    pen.text((-30, 8), "25 mm", size=8.0, colour=ACCENT)
+    pen.text((-70, 8), "25 mm", size=8.0, colour=ACCENT, anchor="right")
 
 
 def _step_tag(pen: Pen) -> None:
@@ -188,8 +194,9 @@ def _gauge(pen: Pen, left: float, low: float) -> None:
     """The gauge itself, true to size: scale A at the right, B at the left, 25 mm lower."""
     wide, tall = GAUGE_MM
     pen.box(left, low, wide, tall, weight=0.25, colour=MID, dash=(2.0, 1.4))
-    pen.text((left + wide / 2, low + tall - 5.0), "gauge: cut out, stick on card", size=6.8, bold=True, anchor="middle")
-    pen.text((left + wide / 2, low + 1.6), "this edge on the tow bar", size=6.5, bold=True, anchor="middle")
+    for words, size, y in (("gauge: cut out, stick on card", 6.8, tall - 5.0), ("this edge on the tow bar", 6.5, 1.6)):
+        fits = pen.fitting(words, wide - 2.0, size=size, bold=True)
+        pen.text((left + wide / 2, low + y), words, size=fits, bold=True, anchor="middle")
     pen.text((left + wide - 3.0, low + tall - 9.5), "A: ball's top", size=6.5, anchor="right")
     pen.text((left + 3.0, low + tall - 9.5), "B: centre", size=6.5)
     pen.box(left + wide / 2 - 0.3, low + 8.0, 0.6, tall - 20.0, colour=None, fill=ACCENT_PALE)

@@ -13,7 +13,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from calib.drawing.pen import ACCENT, INK, MID, SOFT, WHITE, Pen, Point
 from calib.kit.kit import ID1_CARD_MM, Kit, Sheet
-from calib.kit.page_furniture import PAGES, PRINTER_MARGIN_MM
+from calib.kit.page_furniture import PRINTER_MARGIN_MM, page_words
 from calib.kit.page_phone_view import draw_phone_view, phone_view_m
 from calib.kit.page_scenes import (
     PLAN_M,
@@ -34,6 +34,7 @@ PRINT_LINES = (
     "the upright sheet. Fill the boxes of what is true, with a thick dark pen.",
 )
 CARD_LINE = "No ruler? A loyalty card just covers this outline."
+CARD_NOTES = ("Better: lay it on the upright sheet's squares, back up,", "and photograph it from 40 cm straight above.")
 CUT_LINE = "Cut on the foot line. Tape the sheet flat to a stiff, square box."
 STAND_LINES = (
     "Stand it on the bare ground under or beside the coupling, facing you,",
@@ -178,7 +179,11 @@ def _draw_card(pen: Pen, the_kit: Kit) -> None:
             colour=SOFT,
         )
     size = 8.3 / pen.zoom * min(1.15, pen.zoom)
-    pen.text((middle[0], top - 11.0), CARD_LINE, size=size, anchor="middle")
+    room = right - left - 6.0
+    pen.text((middle[0], top - 9.0), CARD_LINE, size=pen.fitting(CARD_LINE, room, size=size), anchor="middle")
+    for row, words in enumerate(CARD_NOTES):
+        fits = pen.fitting(words, room, size=0.86 * size)
+        pen.text((middle[0], top - 13.6 - 3.6 * row), words, size=fits, anchor="middle", colour=MID)
     pen.text((right - 5.0, bottom + 4.5), "85.60 x 53.98 mm", size=6.5 / pen.zoom, anchor="right", colour=MID)
 
 
@@ -187,7 +192,7 @@ def _draw_header(pen: Pen, panel: Panel, the_kit: Kit) -> None:
     pen.text((panel.left, base), TITLE, size=21.0, bold=True)
     after = panel.left + pen.width_of(TITLE, size=21.0, bold=True) + 4.0 * pen.zoom
     pen.text((after, base), LEAD, size=10.0, colour=MID)
-    label = f"{the_kit.name}   {PAPER_WORDS[the_kit.paper]}   page 1 of {PAGES}"
+    label = f"{the_kit.name}   {pen.said(PAPER_WORDS[the_kit.paper])}   {page_words(pen, 1)}"
     pen.text(
         (panel.left + panel.width, panel.bottom + panel.height - 2.6 * pen.zoom),
         label,

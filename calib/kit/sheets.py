@@ -88,7 +88,7 @@ def target_pdf(the_kit: Kit, number: int | None = None, to: str | None = None, l
 
     The same bytes for the same version: no date, no random identifiers. PrintScaling is None.
     number: of this print, or None for a print without one. to: whom the photographs are sent back to.
-    language: of the first page and of the words on the sheets.
+    language: of every page.
     """
     buffer = io.BytesIO()
     width, height = the_kit.page_mm
@@ -103,7 +103,7 @@ def target_pdf(the_kit: Kit, number: int | None = None, to: str | None = None, l
         draw_sheet_furniture(canvas, the_kit, sheet, number, said_in(language))
         canvas.showPage()
     canvas.setPageSize((the_kit.tags.width_mm * mm, the_kit.tags.height_mm * mm))
-    draw_heads(canvas, the_kit)
+    draw_heads(canvas, the_kit, said_in(language))
     canvas.showPage()
     canvas.save()
     return buffer.getvalue()

@@ -15,13 +15,16 @@ from reportlab.pdfgen.canvas import Canvas
 from calib.kit.kit import kit
 from calib.kit.languages import LANGUAGES, Language
 from calib.kit.page_furniture import draw_sheet_furniture
+from calib.kit.page_heads import draw_heads
 from calib.kit.page_instructions import draw_instructions
 from calib.kit.sheets import write_target
 from calib.words.language import LOCALE
 
 OTHERS = [language for language in LANGUAGES if language != "en"]
 # figures, signs, and what the kit is called
-_SAME = re.compile(r"^mm$|^[\d., x%.:/-]*( mm)?$|photomeasure-kit|\d+x$|^[AB]$|^bar [XY]:|^(bar|mål|Maß) [XY]:")
+_SAME = re.compile(
+    r"^mm$|^[\d., x%.:/-]*( mm)?$|photomeasure-kit|\d+x$|^[ABTN]?[0-9]*$|^A[34]$|^[TB][0-9]   |^bar [XY]:|^(bar|mål|Maß) [XY]:"
+)
 
 
 def catalogue(language: Language) -> dict[str, str]:
@@ -30,7 +33,7 @@ def catalogue(language: Language) -> dict[str, str]:
 
 
 def drawn_words() -> set[str]:
-    """Everything that is written on the first three pages, as the modules say it."""
+    """Everything that is written on any page, as the modules say it."""
     seen: set[str] = set()
 
     def listen(words: str) -> str:
@@ -39,8 +42,10 @@ def drawn_words() -> set[str]:
 
     the_kit, canvas = kit("a4"), Canvas(io.BytesIO())
     draw_instructions(canvas, the_kit, None, listen)
-    for sheet in (the_kit.upright, the_kit.ground):
+    for sheet in the_kit.sheets:
         draw_sheet_furniture(canvas, the_kit, sheet, 7, listen)
+    draw_heads(canvas, the_kit, listen)
+    draw_instructions(canvas, kit("letter"), None, listen)
     return {words for words in seen if not _SAME.search(words)}
 
 
