@@ -1,4 +1,4 @@
-"""What a ruler reads on a print's two check bars."""
+"""How long a print's two check bars are: by a ruler, or by a card of the usual size."""
 
 from __future__ import annotations
 
@@ -7,7 +7,12 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bars:
-    """What a rule reads on the check bars, mm; None where nobody measured."""
+    """What a rule reads on the check bars, mm; None where nobody measured.
+
+    x_u_mm, y_u_mm: standard uncertainty where it was no rule but a card laid on the print.
+    """
 
     x_mm: float | None = None
     y_mm: float | None = None
+    x_u_mm: float | None = None
+    y_u_mm: float | None = None

@@ -27,6 +27,8 @@ class PrintFile(BaseModel):
     number: Annotated[int, Field(ge=1, le=MAX_NUMBER)]
     bar_x_mm: float | None = None
     bar_y_mm: float | None = None
+    bar_x_u_mm: float | None = Field(default=None, gt=0.0)
+    bar_y_u_mm: float | None = Field(default=None, gt=0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +39,10 @@ class RememberedPrint:
     bars: Bars
 
     def as_file(self) -> dict[str, object]:
-        return {"schema": SCHEMA, "number": self.number, "bar_x_mm": self.bars.x_mm, "bar_y_mm": self.bars.y_mm}
+        bars = self.bars
+        by_card = {"bar_x_u_mm": bars.x_u_mm, "bar_y_u_mm": bars.y_u_mm}
+        kept = {name: u_mm for name, u_mm in by_card.items() if u_mm is not None}
+        return {"schema": SCHEMA, "number": self.number, "bar_x_mm": bars.x_mm, "bar_y_mm": bars.y_mm, **kept}
 
 
 def print_path(folder: Path, number: int) -> Path:
@@ -67,4 +72,7 @@ def remembered_print(folder: Path | None, number: int | None) -> RememberedPrint
             expected=f"a file of schema {SCHEMA}, as photomeasure kit remember writes it",
             remedy="remember the print again, or remove that file",
         ) from error
-    return RememberedPrint(number=kept.number, bars=Bars(x_mm=kept.bar_x_mm, y_mm=kept.bar_y_mm))
+    return RememberedPrint(
+        number=kept.number,
+        bars=Bars(x_mm=kept.bar_x_mm, y_mm=kept.bar_y_mm, x_u_mm=kept.bar_x_u_mm, y_u_mm=kept.bar_y_u_mm),
+    )

@@ -1,6 +1,10 @@
-"""`photomeasure kit remember`: a print's check bars, measured once in its life."""
+"""`photomeasure kit remember` and `kit card`: a print's check bars, measured once in its life."""
 
 from __future__ import annotations
+
+from pathlib import Path
+
+from calib.outcome.refusal import Refusal
 
 
 def remember(number: int, bar_x_mm: float | None, bar_y_mm: float | None) -> int:
@@ -25,9 +29,82 @@ def remember(number: int, bar_x_mm: float | None, bar_y_mm: float | None) -> int
         )
     before = remembered_print(profile_folder(), number)
     known = Bars() if before is None else before.bars
-    bars = Bars(x_mm=known.x_mm if bar_x_mm is None else bar_x_mm, y_mm=known.y_mm if bar_y_mm is None else bar_y_mm)
+    bars = Bars(
+        x_mm=known.x_mm if bar_x_mm is None else bar_x_mm,
+        y_mm=known.y_mm if bar_y_mm is None else bar_y_mm,
+        x_u_mm=known.x_u_mm if bar_x_mm is None else None,
+        y_u_mm=known.y_u_mm if bar_y_mm is None else None,
+    )
     path = remember_print(profile_folder(), RememberedPrint(number=number, bars=bars))
     read = ", ".join(f"bar {axis} {mm:g} mm" for axis, mm in (("X", bars.x_mm), ("Y", bars.y_mm)) if mm is not None)
     print(f"Print {number:06d}: {read}. Remembered in {path}.")
     print("measure takes these where the number is read from the photograph and nothing else was typed or ticked.")
     return 0
+
+
+def card(photo: Path, number: int | None) -> int:
+    """Read a print's scale from a card that lies on it, and remember it; returns exit code 0, or 3 where it cannot be read.
+
+    number: of the print, where the photograph does not show it. Raises InputError where neither says it, or they differ.
+    """
+    from photomeasure.asked.bars import Bars
+    from photomeasure.asked.prints import RememberedPrint, remember_print, remembered_print
+    from photomeasure.seen.camera_for import camera_for, profile_folder
+    from photomeasure.seen.card.scale import card_scale
+    from photomeasure.seen.image import load
+
+    loaded = load(photo)
+    if isinstance(loaded, Refusal):
+        return _unread(loaded)
+    camera = camera_for(loaded, None, profile_folder())
+    if isinstance(camera, Refusal):
+        return _unread(camera)
+    read = card_scale(loaded.grey, camera.mean)
+    if isinstance(read, Refusal):
+        return _unread(read)
+    of_print = _number_of(read.number, number)
+    before = remembered_print(profile_folder(), of_print)
+    known = Bars() if before is None else before.bars
+    (x, y), (u_x, u_y) = read.bars_mm, read.bars_u_mm
+    bars = Bars(
+        x_mm=known.x_mm if x is None else round(x, 3),
+        y_mm=known.y_mm if y is None else round(y, 3),
+        x_u_mm=known.x_u_mm if x is None else u_x,
+        y_u_mm=known.y_u_mm if y is None else u_y,
+    )
+    for axis, scale, u, length, u_mm in zip("XY", read.scale, read.u, read.bars_mm, read.bars_u_mm, strict=True):
+        if scale is None or u is None or length is None or u_mm is None:
+            print(
+                f"Bar {axis}: the card's edges across it do not show on black; move the card, or read that bar with a ruler."
+            )
+        else:
+            print(f"Bar {axis}: {length:.2f} mm, u {u_mm:.2f} mm (printed at {100 * scale:.2f} %, u {100 * u:.2f} %)")
+    path = remember_print(profile_folder(), RememberedPrint(number=of_print, bars=bars))
+    print(f"Print {of_print:06d}: remembered in {path}; measure takes it where the number is read from the photograph.")
+    print("The photograph was not kept. Never photograph a payment card for this: the back of a loyalty card will do.")
+    return 0
+
+
+def _unread(refusal: Refusal) -> int:
+    print(f"Cannot read the print's scale ({refusal.code}). {refusal.reason}")
+    print(f"What to do: {refusal.remedy}")
+    return 3
+
+
+def _number_of(seen: int | None, told: int | None) -> int:
+    from calib.outcome.errors import InputError
+
+    if seen is not None and told is not None and seen != told:
+        raise InputError(
+            f"--number is {told}, and the photograph shows print {seen:06d}.",
+            expected="the number of the print that the card lies on",
+            remedy="leave --number out, or photograph the other print",
+        )
+    number = told if seen is None else seen
+    if number is None:
+        raise InputError(
+            "The print's number cannot be read from the photograph.",
+            expected="the strip at the sheet's left in view and sharp, or the number given",
+            remedy="add --number N, as printed on the upright sheet, or photograph again with the whole sheet in view",
+        )
+    return number

@@ -129,11 +129,25 @@ def print_priors(bars: Bars, printed_mm: tuple[float, float] = FIRST_BARS_MM) ->
             )
         )
     if read:
-        half_width_mm = reading_half_width_mm(*read.values())
         drawn_mm = dict(zip("xy", printed_mm, strict=True))
-        priors += [_bar(name, reading, drawn_mm[name], half_width_mm) for name, reading in read.items()]
-        priors += _of_reading()
+        by_card = {name: u for name, u in (("x", bars.x_u_mm), ("y", bars.y_u_mm)) if u is not None and name in read}
+        ruled = {name: reading for name, reading in read.items() if name not in by_card}
+        half_width_mm = reading_half_width_mm(*ruled.values())
+        priors += [_bar(name, reading, drawn_mm[name], half_width_mm) for name, reading in ruled.items()]
+        priors += [_bar_by_card(name, read[name], drawn_mm[name], u_mm) for name, u_mm in by_card.items()]
+        priors += _of_reading() if ruled else _of_reading()[1:]
     return priors
+
+
+def _bar_by_card(name: str, length_mm: float, drawn_mm: float, u_mm: float) -> Prior:
+    return Prior(
+        quantity=f"check bar {name}",
+        coefficients={f"print.{name}": drawn_mm, "paper.growth": -drawn_mm},
+        mean=length_mm,
+        u=u_mm,
+        unit="mm",
+        source="printed bar by a card of the usual size that lay on the print (ISO/IEC 7810 ID-1, secondary)",
+    )
 
 
 def _usual_scale() -> Prior:

@@ -125,12 +125,14 @@ def _bars(
 ) -> tuple[Bars, list[Fact]]:
     kept = Bars() if print_ is None else print_.bars
     found: list[float | None] = []
+    u_mm: list[float | None] = []
     facts = []
-    for axis, by_hand, box, remembered, drawn in zip(
+    for axis, by_hand, box, remembered, by_card, drawn in zip(
         "xy",
         (typed.x_mm, typed.y_mm),
         (ticked["bar-x"], ticked["bar-y"]),
         (kept.x_mm, kept.y_mm),
+        (kept.x_u_mm, kept.y_u_mm),
         drawn_mm or (None, None),
         strict=True,
     ):
@@ -164,9 +166,10 @@ def _bars(
                     )
                 )
         found.append(value)
+        u_mm.append(by_card if source == "remembered" else None)
         if value is not None:
             facts.append(Fact(question=f"bar-{axis}", value=bar_value(value), source=source))  # type: ignore[arg-type]
-    return Bars(x_mm=found[0], y_mm=found[1]), facts
+    return Bars(x_mm=found[0], y_mm=found[1], x_u_mm=u_mm[0], y_u_mm=u_mm[1]), facts
 
 
 def _truth(question: str, typed: bool | None, ticked: str | None, told: list[str]) -> tuple[bool | None, Fact | None]:
