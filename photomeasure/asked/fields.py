@@ -115,6 +115,12 @@ QUESTIONS: tuple[Question, ...] = (
         asks="The ball's diameter: 50 where it is not said; 47.55 is 1 7/8 in, 50.8 is 2 in.",
         cell="mm", page="ball_diameter", label="The ball's diameter",
     ),
+    yes_no(
+        "tag_by_gauge", at="tag_by_gauge", option="--tag-by-gauge", opposite="--tag-by-eye", panel=CENTRE, of_one_rig=True,
+        asks="Was the centre tag's height carried over from the bare ball with the gauge of the kit's page 6? By eye where it is not "
+        "said.",
+        page="tag_by_gauge", label="How the centre tag was placed",
+    ),
     file(
         "from_record", at="carried", option="--from", panel=CENTRE, metavar="RECORD", of_one_rig=True,
         asks="Record of the bare ball with the same bar tag in sight: the centre is carried over from there.",

@@ -31,6 +31,7 @@ class Request:
     carried: where the centre was before it was hidden, by a bar tag, as a record tells. before_photos: how many of the
     photographs, the last ones, were taken before it was hidden; sheet_untouched: whether nobody moved the sheet or drove the
     rig between those and the others; None: not said.
+    tag_by_gauge: whether the centre tag's height was carried over with the kit's gauge; None: not said, so by eye.
     unsaid: what holds a default because nobody said; what is ticked on the sheet may take its place.
     by_default: questions answered by a person's file of defaults, not for this rig: what is ticked or remembered goes before.
     level_within_mm_per_m: what a level showed at most, laid at every place from sheet to coupling, where somebody read one. case: whose rig it is.
@@ -54,5 +55,6 @@ class Request:
     carried: Carried | None = None
     before_photos: int = 0
     sheet_untouched: bool | None = None
+    tag_by_gauge: bool | None = None
     unsaid: frozenset[Unsaid] = frozenset()
     by_default: frozenset[str] = frozenset()

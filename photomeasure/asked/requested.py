@@ -56,6 +56,7 @@ def request_of(
         carried=carried,
         before_photos=before_photos,
         sheet_untouched=said.sheet_untouched,
+        tag_by_gauge=said.tag_by_gauge,
         unsaid=unsaid(said.coupling, said.ball_diameter_mm, said.rule),
         by_default=said.by_default or frozenset(),
         case=Case(rig=said.rig, case=said.case, by=said.by, place=said.place, note=said.note, more=said.more or ()),

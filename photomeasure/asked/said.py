@@ -34,6 +34,7 @@ class Said:
     bar_y_mm: float | None = None
     pick_u_px: float | None = None
     ball_diameter_mm: float | None = None
+    tag_by_gauge: bool | None = None
     from_record: Path | None = None
     sheet_untouched: bool | None = None
     rule: str | None = None

@@ -116,6 +116,7 @@ class AskedPart(_Part):
     carried: Carried | None = None
     before_photos: int = Field(default=0, ge=0)
     sheet_untouched: bool | None = None
+    tag_by_gauge: bool | None = None
     unsaid: list[Literal["coupling", "ball-diameter", "rule"]] = Field(default_factory=list)
     by_default: list[str] = Field(default_factory=list)
 

@@ -55,6 +55,9 @@ TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM = (
     25.0,
 )  # a tag sits on the coupling's near side, which is nearer than its centre
 TAG_PLACEMENT_MM = 2.0
+# With the kit's gauge, rectangles of half a millimetre: the ball's top read, the gauge stood twice, the tag put to the line; and half of a
+# ball's diameter on a print at 97 to 100 % (0.22). Judgement; not yet tried by hands.
+TAG_BY_GAUGE_MM = 0.65
 HEAD_MARK_MM, PIN_MARK_MM = (
     4.5,
     2.0,
@@ -287,9 +290,14 @@ def _turn(aside_mm: float) -> Prior:
     )
 
 
-def tag_priors() -> list[Prior]:
-    """How a centre tag lies on the coupling's side, and how well a person placed it."""
+def tag_priors(*, by_gauge: bool = False) -> list[Prior]:
+    """How a centre tag lies on the coupling's side, and how well a person placed it: by eye, or with the kit's gauge."""
     stuck = "stuck on the coupling's side (judgement)"
+    placed = (
+        f"its height carried over from the bare ball with the gauge, {TAG_BY_GAUGE_MM:g} mm (judgement)"
+        if by_gauge
+        else "a person puts the tag's middle at the centre's height to 2 mm (judgement)"
+    )
     return [
         Prior(quantity="tag lie", coefficients={"tag.turn": 1.0}, mean=0.0, u=TAG_TURN_RAD, unit="rad", source=stuck),
         Prior(quantity="tag lie", coefficients={"tag.lean": 1.0}, mean=0.0, u=TAG_TILT_RAD, unit="rad", source=stuck),
@@ -298,9 +306,9 @@ def tag_priors() -> list[Prior]:
             quantity="tag placement",
             coefficients={"tag.placement": 1.0},
             mean=0.0,
-            u=TAG_PLACEMENT_MM,
+            u=TAG_BY_GAUGE_MM if by_gauge else TAG_PLACEMENT_MM,
             unit="mm",
-            source="a person puts the tag's middle at the centre's height to 2 mm (judgement)",
+            source=placed,
         ),
     ]
 

@@ -244,7 +244,7 @@ def assembled(
         known = [] if before and untouched else list(ground)
         if side.source == "tag":
             planes += side.tags
-            known += tag_priors()
+            known += tag_priors(by_gauge=request.tag_by_gauge is True)
             measurand["tag.placement"] = 1.0
         if side.source == "pick" and side.hidden:
             known.append(mark_prior(request.coupling))

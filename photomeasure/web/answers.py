@@ -42,6 +42,7 @@ class Answers:
     level_ground: str = ""
     level_control: str = ""
     level_within: str = ""
+    tag_by_gauge: str = ""
     ball_load: str = ""
     stand_mass: str = ""
     stand_drop: str = ""

@@ -142,6 +142,7 @@ def test_one_set_of_answers_makes_one_request_whatever_the_door(tmp_path: Path) 
         "coupled": "yes", "laden": "no", "level_ground": "yes", "level_control": "no", "level_within_mm_per_m": "5",
         "ball_load_kg": "120", "stand_mass_kg": "92", "stand_drop_mm": "10", "load_drop_mm": "25", "bar_x_mm": "149,5",
         "bar_y_mm": "5 7/8 in", "rule": "dk", "case": "26-117", "by": "M. Hale", "place": "Ferncombe", "note": "wet",
+        "tag_by_gauge": "yes",
     }  # fmt: skip
     listed = Said(**{name: COLUMNS[name].parse(text) for name, text in typed.items()})
     pages = {question.name: question.page for question in QUESTIONS}
