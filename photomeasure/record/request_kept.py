@@ -58,7 +58,6 @@ def asked_part(
         case=case_part(request.case),
         carried=request.carried,
         before_photos=request.before_photos,
-        tag_by_gauge=request.tag_by_gauge,
         unsaid=sorted(request.unsaid),
         by_default=sorted(request.by_default),
     )
@@ -157,7 +156,6 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
         case=Case(**asked.case.model_dump(exclude={"more"}), more=tuple(asked.case.more.items())),
         carried=asked.carried,
         before_photos=asked.before_photos,
-        tag_by_gauge=asked.tag_by_gauge,
     )
 
 
