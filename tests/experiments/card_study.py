@@ -76,8 +76,8 @@ def close_up(paper: Paper, rng: np.random.Generator, *, card: bool = True) -> Cl
     if card:
         centre = middle + rng.uniform(-12, 12, 2) + [0, rng.uniform(-30, 30)]
         _lay(light, _window(lens, rotation, eye, centre), centre, long_is_x, rng)
-    shown = cv2.resize(light, SIZE_PX, interpolation=cv2.INTER_AREA)
-    shown = cv2.GaussianBlur(shown, (0, 0), rng.uniform(0.6, 1.3))
+    small = cv2.GaussianBlur(cv2.resize(light, SIZE_PX, interpolation=cv2.INTER_AREA), (0, 0), rng.uniform(0.6, 1.3))
+    shown: NDArray[np.float32] = np.asarray(small, dtype=np.float32)
     shown *= np.float32(rng.uniform(0.5, 0.95))
     shown += rng.standard_normal(shown.shape, dtype=np.float32) * np.float32(0.008) * np.sqrt(np.maximum(shown, 0.02))
     tone = np.clip(shown, 0, 1) ** (1 / 2.2)
@@ -178,7 +178,7 @@ def _lay(light: NDArray[np.float32], window: _Window, centre: Array, long_is_x: 
         outside = (
             np.hypot(np.maximum(off[..., 0], 0), np.maximum(off[..., 1], 0)) + np.minimum(off.max(axis=-1), 0) - radius
         )
-        return np.clip(0.5 - outside * window.per_mm, 0, 1).astype(np.float32)
+        return np.asarray(np.clip(0.5 - outside * window.per_mm, 0, 1), dtype=np.float32)
 
     low = rng.uniform(0.0, HOLLOW_MM)
     top = low + rng.uniform(0.68, 0.84)
