@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.box_looks import sampled
+from calib.kit.code_areas import code_rectangles_mm
 from calib.kit.sheet import Sheet
 from photomeasure.seen.card.plane import Array, PrintPlane
 
@@ -30,8 +31,6 @@ class CardPlace:
 
 def dark_raster(sheet: Sheet, px_per_mm: float) -> NDArray[np.float32]:
     """1 where the board is black, row 0 at the page's top."""
-    from calib.kit.sheets import code_rectangles_mm  # draws PDF too, which is slow to load
-
     raster = np.zeros((round(sheet.height_mm * px_per_mm), round(sheet.width_mm * px_per_mm)), dtype=np.float32)
     for left, bottom, right, top in np.concatenate([sheet.dark_mm, *map(code_rectangles_mm, sheet.codes)]):
         rows = slice(round((sheet.height_mm - top) * px_per_mm), round((sheet.height_mm - bottom) * px_per_mm))
