@@ -49,6 +49,7 @@ FULL = Request(
     bay=BAY,
     before_photos=1,
     sheet_untouched=True,
+    tag_by_gauge=True,
     carried=Carried(
         tag=27,
         mean=(90.0, -20.0, 45.0, 0.4, 0.1, -0.2),
