@@ -210,6 +210,8 @@ NO_QUESTION: Mapping[str, str] = {
     "centres_px": "one a photograph: --centre, columns centre_x and centre_y, a touch on the page; kept as centres_px",
     "before_photos": "how many photographs, the last ones, are from before: --before; kept as before_photos",
     "profile_folder": "where remembered cameras and prints lie; what was found there is kept as remembered",
+    "bars.x_u_mm": "how sure a card on the print was of bar X: kept with the remembered print",
+    "bars.y_u_mm": "how sure a card on the print was of bar Y: kept with the remembered print",
     "unsaid": "which questions nobody answered, known by their answers",
     "by_default": "which questions a file of defaults answered, known by where the answers come from",
     "case.more": "further columns of a list, carried through",
