@@ -32,6 +32,7 @@ from photomeasure.web.entry.sign_in import SignIn
 from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES, UPLOAD_BYTES, Guard
 from photomeasure.web.health import health_route
 from photomeasure.web.kit import kit_pdf
+from photomeasure.web.languages import Speaking
 from photomeasure.web.last_time import forget, remember, remembered
 from photomeasure.web.live.routes import Live
 from photomeasure.web.page import result_page
@@ -86,7 +87,7 @@ def page_app(
             *routes.outside(),
             *([] if sign_in is None else sign_in.table()),
         ],
-        middleware=[guard],
+        middleware=[Middleware(Speaking), guard],
         exception_handlers={InputError: routes.explained, HTTPException: routes.explained},
         lifespan=routes.lifespan,
     )

@@ -6,6 +6,7 @@ import asyncio
 import shutil
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from dataclasses import replace
 from typing import TypeVar
 
@@ -45,7 +46,7 @@ class Bench:
         """Long work, one at a time; raises PageError where too many wait already, unless it is for somebody who waits as long
         as it takes."""
         if patient:
-            return await asyncio.get_running_loop().run_in_executor(self._worker, work)
+            return await asyncio.get_running_loop().run_in_executor(self._worker, copy_context().run, work)
         if self._waiting >= MOST_WAITING:
             raise PageError(
                 503,
@@ -55,13 +56,13 @@ class Bench:
             )
         self._waiting += 1
         try:
-            return await asyncio.get_running_loop().run_in_executor(self._worker, work)
+            return await asyncio.get_running_loop().run_in_executor(self._worker, copy_context().run, work)
         finally:
             self._waiting -= 1
 
     async def quick(self, work: Callable[[], T]) -> T:
         """Some hundredths of a second that somebody waits for with a finger on the screen: not behind a measurement."""
-        return await asyncio.get_running_loop().run_in_executor(self._quick, work)
+        return await asyncio.get_running_loop().run_in_executor(self._quick, copy_context().run, work)
 
     async def standing(self, case: Case) -> Standing | Refused:
         """What a case's pictures show of kit and cameras; looked at once. Raises InputError."""

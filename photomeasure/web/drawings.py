@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from calib.words.said import number, said, say
 from photomeasure.record.schema import Record, RulePart
 from photomeasure.shown import words
 from photomeasure.shown.headline import Look
@@ -92,9 +93,14 @@ def scale(record: Record) -> Markup | None:
         pen.diamond("tape", span.at(record.tape.centre_mm), middle, 8.0)
     pen.upright("pointer", x, 24.0, middle - 11.0)
     pen.text("pointer-text", x, 18.0, words.height(record) or "")
-    label = f"{words.height(record)}, interval {words.interval(record)}; band {words.band(record.rule) or 'none'}"
+    label = say(
+        "{height}, interval {interval}; band {band}",
+        height=words.height(record),
+        interval=words.interval(record),
+        band=words.band(record.rule) or said("none"),
+    )
     if record.tape is not None:
-        label += f"; tape {tape_figure(record.tape)}"
+        label = say("{label}; tape {figure}", label=label, figure=tape_figure(record.tape))
     return Markup('<svg class="scale" viewBox="0 0 {:g} {:g}" role="img" aria-label="{}">{}</svg>').format(
         _WIDE, _HIGH, label, Markup("").join(pen.pieces)
     )
@@ -115,4 +121,4 @@ def _band(pen: _Pen, rule: RulePart, span: Span) -> None:
             near, far = sorted((span.at(end), min(max(span.at(end + inward), left), right)))
             pen.box("guard", near, far)
         pen.upright("band-end", span.at(end), _TOP - 4.0, _BOTTOM + 6.0)
-        pen.text("band-text", span.at(end) + way * apart, _HIGH - 8.0, f"{end:g} mm")
+        pen.text("band-text", span.at(end) + way * apart, _HIGH - 8.0, f"{number(end, 'g')} mm")

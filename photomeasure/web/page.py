@@ -6,8 +6,10 @@ from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
+from calib.words.said import number, said, say, shown
 from photomeasure.record.schema import Record
 from photomeasure.rules.load import DEFAULT_RULES, available_rules, load_rule
+from photomeasure.scene.quantities import named
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
 from photomeasure.shown.picture.refusal import RULED
@@ -68,9 +70,9 @@ class ResultPage:
 
 def result_page(record: Record) -> ResultPage:
     """Everything the result's template needs, in words."""
-    refusal, said = record.refusal, headline(record)
+    refusal, head = record.refusal, headline(record)
     rows = facts(record)
-    settled = said.look != "disagree"
+    settled = head.look != "disagree"
     lead = (record.adjustment.sentence if record.adjustment is not None else None) if settled else record.sentence
     mostly = next((text for label, text in rows if label == "Mostly from"), None)
     listed = [
@@ -80,10 +82,10 @@ def result_page(record: Record) -> ResultPage:
     ]
     tape_section = next((part for part in listed if part.numbered), None)
     return ResultPage(
-        look=said.look,
-        title=said.title,
-        sign=sign(said.look),
-        sure=said.sure,
+        look=head.look,
+        title=head.title,
+        sign=sign(head.look),
+        sure=head.sure,
         height=words.height(record),
         plus_minus=words.plus_minus(record),
         inches=in_inches(record),
@@ -95,11 +97,14 @@ def result_page(record: Record) -> ResultPage:
         mostly=mostly,
         facts=tuple(row for row in rows if row[0] not in _LABELS_APART) + _rests_on(record),
         sections=tuple(part for part in listed if not part.numbered),
-        tape_title="The tape" if tape_section is None else tape_section.title,
+        tape_title=said("The tape") if tape_section is None else tape_section.title,
         tape_top=record.state.coupling != "pin" and record.state.coupled is not True,
         tape_tag=record.state.coupling != "pin",
         tape_steps=() if tape_section is None else tape_section.lines,
-        budget=tuple((row.quantity, f"{row.u_mm:.3f}", f"{100 * row.share:.1f} %") for row in record.budget),
+        budget=tuple(
+            (named(row.quantity), number(row.u_mm, ".3f"), f"{number(100 * row.share, '.1f')} %")
+            for row in record.budget
+        ),
         budget_remark=budget_remark(record) if record.budget else "",
         tape=() if record.tape is None else tuple(tape_rows(record.tape)),
         cautions=tuple(record.cautions),
@@ -109,19 +114,27 @@ def result_page(record: Record) -> ResultPage:
 
 def _legend(record: Record) -> str:
     """What the scale shows, and nothing that it does not."""
-    whose = "" if record.tape is None else ", by the photograph"
-    drawn = f"Height of the coupling's centre above the ground. Bar with two ends: the 95 % interval{whose}."
-    if record.tape is not None:
-        drawn += " Open diamond: by the tape."
-    if record.rule is None or words.band(record.rule) is None:
-        return drawn
-    kept = ", hatched where it is kept free for the uncertainty" if record.rule.guard_band_mm else ""
-    return f"{drawn} Blue: the band{kept}."
+    if record.tape is None:
+        drawn = [say("Height of the coupling's centre above the ground. Bar with two ends: the 95 % interval.")]
+    else:
+        drawn = [
+            say(
+                "Height of the coupling's centre above the ground. Bar with two ends: the 95 % interval, by the photograph. Open diamond: by "
+                "the tape."
+            )
+        ]
+    if record.rule is not None and words.band(record.rule) is not None:
+        drawn.append(
+            say("Blue: the band, hatched where it is kept free for the uncertainty.")
+            if record.rule.guard_band_mm
+            else say("Blue: the band.")
+        )
+    return " ".join(drawn)
 
 
 def _rests_on(record: Record) -> tuple[tuple[str, str], ...]:
     """The state and what the rule rests on; the rule itself where nothing was judged."""
-    state = ("State", state_words(record.state))
+    state = (said("State"), state_words(record.state))
     if record.rule is None:
         return (state,)
     judged = record.refusal is None
@@ -141,7 +154,8 @@ def _choice(name: str, default_for: str) -> RuleChoice:
     return RuleChoice(
         name=name,
         title=rule.title,
-        bands=tuple(f"{band.text} ({band.state.text})" for band in rule.bands) or ("no band is known to apply",),
+        bands=tuple(f"{shown(band.text)} ({shown(band.state.text)})" for band in rule.bands)
+        or (said("no band is known to apply"),),
         source=rule.source,
         edition=rule.edition,
         confidence=confidence_words(rule.confidence),

@@ -15,6 +15,8 @@ from starlette.responses import HTMLResponse, Response
 from calib.drawing.pen import MID, Colour
 from calib.kit.kit import PAPERS
 from calib.outcome.errors import InputError
+from calib.words.language import NAMES, chosen
+from calib.words.said import say, say_many, shown
 from photomeasure.guides.texts import GUIDES, title_and_about
 from photomeasure.record.cautions import SHORTER
 from photomeasure.shown.look import BADGES, WHITE, mixed
@@ -42,6 +44,7 @@ class Pages:
             loader=FileSystemLoader(_TEMPLATES),
             autoescape=True,
             undefined=StrictUndefined,
+            finalize=shown,  # sentences of a record, in the language of the request
             trim_blocks=True,
             lstrip_blocks=True,
         )
@@ -51,6 +54,7 @@ class Pages:
             caution=SHORTER, most=MOST_PHOTOS, most_bytes=PHOTO_BYTES,
             papers=PAPERS,
             tile=TILE_PX, first_guide=GUIDES[0], desk=desk,
+            say=say, say_many=say_many, language=chosen, languages=NAMES,
         )  # fmt: skip
 
     def _page(self, template: str, status: int = 200, **values: object) -> Response:
