@@ -46,6 +46,6 @@ def test_a_page_says_its_language_and_offers_the_others() -> None:
     error = PageError(404, "Nothing here.", expected="an address", remedy="go back")
     with speaking("de"):
         said = bytes(Pages("/t").problem(error).body).decode()
-    assert '<html lang="de">' in said
+    assert '<html lang="de"' in said
     assert '<a href="?language=da" lang="da"' in said
     assert TITLES["within"] == "Within the band"  # made once, told anew in each language
