@@ -31,6 +31,7 @@ from photomeasure.web.entry.password import Password
 from photomeasure.web.entry.sign_in import SignIn
 from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES, UPLOAD_BYTES, Guard
 from photomeasure.web.health import health_route
+from photomeasure.web.install import install_routes
 from photomeasure.web.kit import kit_pdf
 from photomeasure.web.languages import Speaking
 from photomeasure.web.last_time import forget, remember, remembered
@@ -122,6 +123,7 @@ class _Routes:
             Route("/kit-{paper}.pdf", self.kit),
             Route("/guide/{name}", self.guide),
             Route("/look.css", self.pages.look),
+            *install_routes(self._base),
             post("/look", self.look),
             Route("/look", self.back),
             Mount("/static", Static(directory=_FOLDER / "static")),
