@@ -36,19 +36,18 @@ def evened(picture: Float32, ignored: NDArray[np.bool_], windows_px: tuple[int, 
 
 def convolved(picture: Float32, weights: Float32, offset: Float32, *, stride: int = 1, apart: int = 1) -> Float32:
     """Pictures (..., H, W, C) to (..., H', W', D), H' the rounded-up H / stride; taps stand `apart` pixels apart."""
-    rows, columns, channels, depth = weights.shape
+    rows, columns = weights.shape[:2]
     tall, wide = picture.shape[-3:-1]
     above, left = (rows // 2) * apart, (columns // 2) * apart
     around = [(0, 0)] * (picture.ndim - 3)
     padded = np.pad(picture, [*around, (above, above), (left, left), (0, 0)])
-    taps = [
-        padded[..., r * apart : r * apart + tall : stride, c * apart : c * apart + wide : stride, :]
-        for r in range(rows)
-        for c in range(columns)
-    ]
-    spread = np.concatenate(taps, axis=-1)
-    flat = spread.reshape(-1, rows * columns * channels) @ weights.reshape(-1, depth) + offset
-    return np.asarray(flat.reshape(*spread.shape[:-1], depth), dtype=np.float32)
+    size = (*picture.shape[:-3], -(-tall // stride), -(-wide // stride), weights.shape[3])
+    total = np.broadcast_to(offset, size).astype(np.float32)
+    for r in range(rows):  # tap by tap: gathering all taps first takes twice the time
+        for c in range(columns):
+            down, right = slice(r * apart, r * apart + tall, stride), slice(c * apart, c * apart + wide, stride)
+            total += padded[..., down, right, :] @ weights[r, c]
+    return total
 
 
 def rectified(picture: Float32) -> Float32:
