@@ -128,4 +128,4 @@ def _taped(pen: Pen, record: Record, span: Span) -> None:
     label = say("tape")
     wide = pen.width_of(label, size=7.5, bold=True)
     left = x + half + 0.6 if x + half + 0.6 + wide <= span.width else x - half - 0.6 - wide
-    pen.text((left, y - 1.0), label, size=7.5, bold=True)
+    pen.text((left, y + 1.7), label, size=7.5, bold=True)  # over the interval, which would hide it
