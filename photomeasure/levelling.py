@@ -51,6 +51,11 @@ class Level:
     better: tuple[str, ...]
 
     @property
+    def way(self) -> float:
+        """1 where the front is on the right, else -1: the estimator's pitch lifts the right end."""
+        return 1.0 if self.nose_side == "right" else -1.0
+
+    @property
     def nose(self) -> Nose:
         """Level where the interval holds 0: the photograph cannot tell it from level."""
         low, high = self.interval_deg

@@ -16,7 +16,9 @@ from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.asked.facts import Fact
 from photomeasure.asked.request import Request
+from photomeasure.asked.sag import check_sag
 from photomeasure.interval.expanded import Expanded, expanded
+from photomeasure.interval.pair import stand_test
 from photomeasure.scene.scene import CENTRE
 from photomeasure.scene.solved_camera import Pose
 from photomeasure.seen.answers.settled import settled as facts_settled
@@ -170,6 +172,7 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
     if useless is not None:
         return _refused(request, looked, useless)
     sightings = _shown_where_solved(without_photos(sightings, solved.left_out), solved, poses)
+    request, of_stand = _with_stand_test(request, solved)
     known, names = expanded(solved), [view.photo.path.name for view in views]
     unseen = unseen_centres(sightings, solved.left_out, names)
     taken = [(view.photo.path.name, view.photo.facts.taken) for view in views if not view.before]
@@ -177,7 +180,7 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
     of_files = of_breaks([(view.photo.path.name, view.photo.breaks_at) for view in views])
     number = next((view.number for view in views if view.number is not None), None)
     doubted = of_remembered(standing.facts, settlement.causes, number)
-    contradictions = (*sightings.contradictions, *of_files, *of_stance, *settlement.said, *done.said)
+    contradictions = (*sightings.contradictions, *of_files, *of_stance, *settlement.said, *done.said, *of_stand)
     said = (*standing.said, *contradictions, *doubted, *unseen, *standing.twice)
     warnings = notes(request, solved, said, taken)
     reasons = doubts(
@@ -223,6 +226,25 @@ def _shown_where_solved(sightings: Sightings, solved: Estimate, poses: Sequence[
         for photo, px in enumerate(sightings.centre_px)
     ]
     return replace(sightings, centre_px=tuple(places))
+
+
+def _with_stand_test(request: Request, solved: Estimate) -> tuple[Request, tuple[str, ...]]:
+    """With the drop under somebody on the bar as photographs tell it; and why it is not used, where it cannot be."""
+    if not request.standing:
+        return request, ()
+    drop_mm, u_mm, with_height = stand_test(solved)
+    sag = replace(request.sag, stand_drop_mm=drop_mm, stand_u_mm=u_mm, stand_with_height_mm2=with_height)
+    try:
+        check_sag(sag)
+    except InputError:
+        return request, (
+            said(
+                "By the photographs the ball went down by {drop_mm:.1f} mm with somebody on the bar, which no vehicle does: it is "
+                "not used. Was it somebody of that mass, right at the ball, and nothing else moved?",
+                drop_mm=drop_mm,
+            ),
+        )
+    return replace(request, sag=sag), ()
 
 
 def _verdict(known: Expanded, request: Request, sightings: Sightings, reasons: tuple[Difference, ...]) -> Verdict:

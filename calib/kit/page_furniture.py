@@ -54,9 +54,9 @@ _TAG_SENTENCES: dict[Role, tuple[str, ...]] = {
         "under a closed head: page 6, with a gauge that carries it over. Print at 100 %, as the other pages.",
     ),
     "bar-tag": (
-        "Stick one flat on the side of the tow bar, near the bare ball and seen from where you photograph. Photograph ball and",
-        "tag. Leave the tag where it is, connect the trailer, photograph again: where the tag went, the ball's centre went.",
-        "Never reach between vehicle and trailer for it: place it before the trailer is near, engine off, brakes on.",
+        "Stick one flat on the side of the tow bar, near the bare ball, where no chain or cable will hang before it; a second one",
+        "beside it watches the first. Photograph ball and tags. Leave them, connect the trailer, photograph again: where the tag",
+        "went, the ball went. Place them before the trailer is near, engine off, brakes on; never reach between the two.",
     ),
 }
 _TAG_LETTERS: dict[Role, str] = {"centre-tag": "T", "bar-tag": "B"}

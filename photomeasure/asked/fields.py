@@ -31,8 +31,7 @@ _ONE_READING: Mapping[Door, str] = {"batch": "a tape's reading is of one rig", "
 _OF_SERVER: Mapping[Door, str] = {"page": "a file of the machine that serves the page: nobody at a phone has it"}
 _TWO_RECORDS: Mapping[Door, str] = {
     "batch": "the record from before is one rig's",
-    "list": "pairs are measured one by one",
-    "page": "pairs are measured one by one",
+    "page": "chosen on the page of the rig from before",
     "record": "kept as what was carried over",
 }
 
@@ -124,7 +123,8 @@ QUESTIONS: tuple[Question, ...] = (
     file(
         "from_record", at="carried", option="--from", panel=CENTRE, metavar="RECORD", of_one_rig=True,
         asks="Record of the bare ball with the same bar tag in sight: the centre is carried over from there.",
-        expected="the path of a record", closed=_TWO_RECORDS,
+        expected="the path of a record, beside the list or absolute",
+        closed=_TWO_RECORDS,
     ),
     yes_no(
         "sheet_untouched", at="sheet_untouched", option="--sheet-untouched", opposite="--sheet-moved", panel=CENTRE, of_one_rig=True,
@@ -209,6 +209,9 @@ NO_QUESTION: Mapping[str, str] = {
     "photos": "what is measured: arguments, the column photo, the page's upload",
     "centres_px": "one a photograph: --centre, columns centre_x and centre_y, a touch on the page; kept as centres_px",
     "before_photos": "how many photographs, the last ones, are from before: --before; kept as before_photos",
+    "standing": "whether those photographs show somebody on the bar: --standing; kept as standing",
+    "sag.stand_u_mm": "as photographs of a stand test tell it, never said",
+    "sag.stand_with_height_mm2": "as photographs of a stand test tell it, never said",
     "profile_folder": "where remembered cameras and prints lie; what was found there is kept as remembered",
     "bars.x_u_mm": "how sure a card on the print was of bar X: kept with the remembered print",
     "bars.y_u_mm": "how sure a card on the print was of bar Y: kept with the remembered print",

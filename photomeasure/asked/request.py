@@ -30,7 +30,7 @@ class Request:
     own. sag: what tells how far the ball sinks from the photographed state to the one that counts.
     carried: where the centre was before it was hidden, by a bar tag, as a record tells. before_photos: how many of the
     photographs, the last ones, were taken before it was hidden; sheet_untouched: whether nobody moved the sheet or drove the
-    rig between those and the others; None: not said.
+    rig between those and the others; None: not said. standing: those photographs show somebody on the bar instead.
     tag_by_gauge: whether the centre tag's height was carried over with the kit's gauge; None: not said, so by eye.
     unsaid: what holds a default because nobody said; what is ticked on the sheet may take its place.
     by_default: questions answered by a person's file of defaults, not for this rig: what is ticked or remembered goes before.
@@ -55,6 +55,7 @@ class Request:
     carried: Carried | None = None
     before_photos: int = 0
     sheet_untouched: bool | None = None
+    standing: bool = False
     tag_by_gauge: bool | None = None
     unsaid: frozenset[Unsaid] = frozenset()
     by_default: frozenset[str] = frozenset()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,6 +32,7 @@ def request_of(
     profile_folder: Path | None = None,
     carried: Carried | None = None,
     before_photos: int = 0,
+    standing: bool = False,
 ) -> Request:
     """The request that these answers make. Raises InputError where a rule, camera or bay that is named cannot be had."""
     return Request(
@@ -55,7 +57,8 @@ def request_of(
         bay=bay_of(said.bay),
         carried=carried,
         before_photos=before_photos,
-        sheet_untouched=said.sheet_untouched,
+        standing=standing,
+        sheet_untouched=True if standing and said.sheet_untouched is None else said.sheet_untouched,
         tag_by_gauge=said.tag_by_gauge,
         unsaid=unsaid(said.coupling, said.ball_diameter_mm, said.rule),
         by_default=said.by_default or frozenset(),
@@ -93,7 +96,8 @@ def check_ground(said: Said, level_name: str, unknown_ground: str) -> None:
     )
 
 
-def check_said(said: Said, level_name: str, unknown_ground: str) -> None:
-    """Answers that cannot hold together: InputError. level_name, unknown_ground: as the person knows those two."""
+def check_said(said: Said, level_name: str, unknown_ground: str, *, standing: bool = False) -> None:
+    """Answers that cannot hold together: InputError. level_name, unknown_ground: as the person knows those two; standing:
+    photographs tell the drop of the stand test."""
     check_ground(said, level_name, unknown_ground)
-    check_sag(said.sag)
+    check_sag(said.sag if not standing else replace(said.sag, stand_mass_kg=None))

@@ -16,13 +16,17 @@ class Sag:
     """None: not said.
 
     ball_load_kg: with the trailer level, as it will be towed. stand_mass_kg, stand_drop_mm: somebody of that mass stood on
-    the bar at the ball, and the ball went down so far. load_drop_mm: how far the vehicle's own load lowers the ball.
+    the bar at the ball, and the ball went down so far; stand_u_mm, stand_with_height_mm2: where photographs tell it, its
+    standard uncertainty and its covariance with the height of the ball without anybody on the bar.
+    load_drop_mm: how far the vehicle's own load lowers the ball.
     """
 
     ball_load_kg: float | None = None
     stand_mass_kg: float | None = None
     stand_drop_mm: float | None = None
     load_drop_mm: float | None = None
+    stand_u_mm: float | None = None
+    stand_with_height_mm2: float = 0.0
 
     @property
     def of_the_trailer(self) -> bool:

@@ -14,6 +14,7 @@ from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.batch.rows import Done, Row, failed_row, row_of
 from photomeasure.batch.tasks import Task
 from photomeasure.pipeline import Result
+from photomeasure.record.carried import carried_from
 from photomeasure.record.earlier import set_aside
 from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, file_digest, recorded, software
 from photomeasure.record.request_kept import asked_part
@@ -26,7 +27,14 @@ from photomeasure.seen.look import Refused
 def request_of(task: Task) -> Request:
     """The request of `measure` for this rig."""
     said = replace(task.said, rig=task.rig)
-    return request_of_said(said, task.photos, centres_px=task.centres_px, profile_folder=profile_folder())
+    before = said.from_record
+    return request_of_said(
+        said,
+        task.photos,
+        centres_px=task.centres_px,
+        profile_folder=profile_folder(),
+        carried=None if before is None else carried_from(before, sheet_untouched=said.sheet_untouched),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

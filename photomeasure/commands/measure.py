@@ -42,20 +42,27 @@ class Options:
     ask: bool = True
     details: bool = False
     before: tuple[Path, ...] = ()
+    standing: tuple[Path, ...] = ()
+
+    @property
+    def others(self) -> tuple[Path, ...]:
+        """The photographs of the other side of a pair: from before, or with somebody on the bar."""
+        return (*self.before, *self.standing)
 
     @property
     def all_photos(self) -> tuple[Path, ...]:
-        """The photographs to measure, then those from before."""
-        return (*self.photos, *self.before)
+        """The photographs to measure, then those of the other side of a pair."""
+        return (*self.photos, *self.others)
 
 
 def _request(options: Options) -> Request:
-    check_said(options.said, "--level-within", "--unknown-ground")
+    check_said(options.said, "--level-within", "--unknown-ground", standing=bool(options.standing))
     _check_before(options)
     return request_of(
         options.said,
         options.all_photos,
-        before_photos=len(options.before),
+        before_photos=len(options.others),
+        standing=bool(options.standing),
         centres_px=_centres(options),
         profile_folder=profile_folder(),
         carried=_carried(options.said),
@@ -67,7 +74,7 @@ def _centres(options: Options) -> tuple[tuple[float, float] | None, ...]:
     typed = [pixels_typed(text, "--centre") for text in options.centres]
     if len(typed) > len(options.all_photos):
         return tuple(typed)  # one too many: told where requests are checked
-    count = len(options.before)
+    count = len(options.others)
     then, now = typed[:count], typed[count:]
     if not then:
         return tuple(now)
@@ -82,7 +89,19 @@ def _check_before(options: Options) -> None:
             expected="one of the two",
             remedy="name the photographs from before (--before PHOTO), or the record that was made of them (--from RECORD)",
         )
-    if options.said.sheet_untouched is not None and not options.before and record is None:
+    if options.standing and (options.before or record is not None):
+        raise InputError(
+            "Somebody on the bar and before are two pairs.",
+            expected="--standing, --before or --from",
+            remedy="measure the stand test by itself, then the coupled rig",
+        )
+    if options.standing and (options.said.stand_mass_kg is None or options.said.coupled is True):
+        raise InputError(
+            "--standing needs to know who stands on the bar, and a bare ball.",
+            expected="--stand-mass KG and --uncoupled",
+            remedy="weigh whoever stood there, in shoes, and say it; nobody stands on a bar with a trailer on it",
+        )
+    if options.said.sheet_untouched is not None and not options.others and record is None:
         raise InputError(
             "--sheet-untouched or --sheet-moved without --before or --from.",
             expected="photographs from before, or the record that was made of them",

@@ -45,6 +45,16 @@ def before_of(solved: Estimate) -> Before | None:
     )
 
 
+def stand_test(solved: Estimate) -> tuple[float, float, float]:
+    """How far the ball went down under somebody on the bar, whom the second photographs show: mm, u, covariance with the
+    height of the ball without anybody on it, mm^2."""
+    slope = np.zeros(len(solved.x))
+    for name, value in (solved.scene.earlier or {}).items():
+        slope[solved.where.index[name]] = value
+    down = solved.gradient - slope
+    return float(down @ solved.x), _u(solved, down), float(down @ solved.covariance @ solved.gradient)
+
+
 def _u(solved: Estimate, slope: NDArray[np.float64]) -> float:
     return float(np.sqrt(slope @ solved.covariance @ slope))
 

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from calib.camera.camera import INTRINSICS
 from photomeasure.interval.budget import sensitivities
 from photomeasure.record.schema import InputRow
-from photomeasure.scene.scene import CameraPrior, Prior
+from photomeasure.scene.priors import MOVED, TURNED
+from photomeasure.scene.scene import BEFORE, CameraPrior, Prior
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.model import SURVEY, camera_parameters
 
@@ -18,12 +19,20 @@ _NOISE = {
     "corner noise": "how the sheet's corners scatter in the photographs",
     "marker corner noise": "how the markers' corners scatter in the photographs",
     "tag corners": "fit of the tag's pattern in the photographs",
+    "marks on the ground": "a touch on the ground line (judgement)",
+    "marks on the rail": "a touch on the rail's edge (judgement)",
+    "bar tag corners": "fit of the tag's pattern in the photographs",
     "pick": "stated by the person who marked the centre",
     "ball outline": "how the ball's edge scatters in the photographs",
 }
-_STATED_NOISE = {"pick"}
+_STATED_NOISE = {"pick", "marks on the ground", "marks on the rail"}
 # which of several parameters a prior of one quantity speaks of
 _PARTS = {
+    "bar.turn": "turn",
+    "bar.lean": "lean",
+    "bar.roll": "roll",
+    "centre.x": "along",
+    "centre.y": "away",
     "tag.turn": "turn",
     "tag.lean": "lean",
     "tag.roll": "roll",
@@ -93,6 +102,7 @@ def _noise_px(solved: Estimate, quantity: str) -> float:
     sigmas = [view.sigma_px for view in scene.planes if view.quantity == quantity]
     sigmas += [view.sigma_px for view in scene.markers if view.quantity == quantity]
     sigmas += [view.sigma_px for view in scene.outlines if view.quantity == quantity]
+    sigmas += [view.sigma_px for view in scene.lines if view.quantity == quantity]
     sigmas += [np.array([view.sigma_px]) for view in scene.points if view.quantity == quantity]
     return float(np.median(np.concatenate(sigmas)))
 
@@ -144,7 +154,7 @@ def _survey(solved: Estimate, effects: NDArray[np.float64], rows: list[int]) -> 
 
 
 def _prior_row(prior: Prior, effect: float) -> InputRow:
-    part = _PARTS.get(next(iter(prior.coefficients)), "") if len(prior.coefficients) == 1 else ""
+    part = _part(prior)
     return InputRow(
         quantity=f"{prior.quantity}, {part}" if part else prior.quantity,
         value=prior.mean,
@@ -155,6 +165,20 @@ def _prior_row(prior: Prior, effect: float) -> InputRow:
         source=prior.source,
         height_u_mm=effect,
     )
+
+
+def _part(prior: Prior) -> str:
+    """Which of several parameters it speaks of, and of a pair whether it is of before."""
+    names = tuple(prior.coefficients)
+    first = names[0].removeprefix(BEFORE)
+    one = len(names) == 1 or prior.quantity in (TURNED, MOVED)
+    if first.startswith("mount"):
+        tag, which = first.removeprefix("mount").split(".")
+        words = [f"tag {tag}", which]
+    else:
+        words = [_PARTS.get(first, "")] if one else []
+    then = "before" if any(name.startswith(BEFORE) for name in names) and prior.quantity not in (TURNED, MOVED) else ""
+    return ", ".join(word for word in (*words, then) if word)
 
 
 def _second_pose(solved: Estimate) -> Iterator[InputRow]:

@@ -14,9 +14,10 @@ from photomeasure.asked.level import LevelRequest
 from photomeasure.interval.budget import budget
 from photomeasure.levelling import Level, LevelVerdict, Nose, NoseFrom, measure_level
 from photomeasure.record.cautions import CAUTIONS
+from photomeasure.record.input_rows import input_rows
 from photomeasure.record.measure_and_record import file_digest, software
 from photomeasure.record.request_kept import asked_part
-from photomeasure.record.schema import AskedPart, RefusalPart
+from photomeasure.record.schema import AskedPart, InputRow, RefusalPart
 from photomeasure.record.sentences import Sentence, Telling
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused
@@ -57,6 +58,7 @@ class LevelPhotoPart(_Part):
     width_px: int | None = None
     height_px: int | None = None
     lens_height_mm: float | None = None
+    camera: str | None = None  # maker and model, as EXIF states them
     taken: str | None = None
     ground_px: list[tuple[float, float]]
     rail_px: list[tuple[float, float]]
@@ -86,6 +88,8 @@ class LevelRecord(_Part, Telling):
     nose_from: NoseFrom | None = None
     allowed: AllowedPart | None = None
     budget: list[LevelBudgetRow] = Field(default_factory=list)
+    print_number: int | None = None
+    inputs: list[InputRow] = Field(default_factory=list)  # height_u_mm: hundredths of a degree, signed as pitch_deg
     warnings: list[Sentence] = Field(default_factory=list)
     better: list[Sentence] = Field(default_factory=list)
     cautions: list[Sentence] = Field(default_factory=lambda: list(CAUTIONS))
@@ -140,6 +144,10 @@ def _figures(level: Level) -> dict[str, object]:
             LevelBudgetRow(quantity=row.quantity, u_deg=row.u_mm / PER_DEGREE, share=row.share)
             for row in budget(level.estimate)
         ],
+        "print_number": next((view.number for view in level.views if view.number is not None), None),
+        "inputs": [
+            row.model_copy(update={"height_u_mm": level.way * row.height_u_mm}) for row in input_rows(level.estimate)
+        ],
         "warnings": list(level.warnings),
         "better": list(level.better),
     }
@@ -160,6 +168,9 @@ def _photos(asked: LevelRequest, photos: tuple[Photo, ...], outcome: Level | Ref
                 lens_height_mm=None
                 if isinstance(outcome, Refused)
                 else round(float(lens_mm(outcome.estimate, number)[2])),
+                camera=None
+                if photo is None
+                else " ".join(w for w in (photo.facts.make, photo.facts.model) if w) or None,
                 taken=None if taken is None else taken.isoformat(),
                 ground_px=list(asked.ground_px[marks]),
                 rail_px=list(asked.rail_px[marks]),

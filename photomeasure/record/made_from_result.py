@@ -38,6 +38,7 @@ from photomeasure.record.schema import (
     RefusalPart,
     RulePart,
     SinkPart,
+    StandPart,
     StatePart,
 )
 from photomeasure.record.tape import tape_instructions
@@ -336,6 +337,14 @@ def _bar_parts(result: Result) -> dict[str, Any]:
     if sightings.source != "carried" and sightings.bar_tags:
         parts["bar"] = bar_of(solved, sightings.bar_tags[0], sightings.bar_tags[1:])
     if known is None:
+        return parts
+    if result.request.standing:
+        parts["stand_test"] = StandPart(
+            mass_kg=result.request.sag.stand_mass_kg or 0.0,
+            drop_mm=-known.sank_mm,
+            u_mm=known.u_sank_mm,
+            u_standing_mm=known.u_mm,
+        )
         return parts
     if sightings.source == "carried":
         names = ", ".join(view.photo.path.name for view in result.views if view.before)

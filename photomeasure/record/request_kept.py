@@ -58,6 +58,7 @@ def asked_part(
         case=case_part(request.case),
         carried=request.carried,
         before_photos=request.before_photos,
+        standing=request.standing,
         unsaid=sorted(request.unsaid),
         by_default=sorted(request.by_default),
     )
@@ -156,6 +157,7 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
         case=Case(**asked.case.model_dump(exclude={"more"}), more=tuple(asked.case.more.items())),
         carried=asked.carried,
         before_photos=asked.before_photos,
+        standing=asked.standing,
     )
 
 

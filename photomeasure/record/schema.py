@@ -115,6 +115,7 @@ class AskedPart(_Part):
     case: CasePart = Field(default_factory=CasePart)
     carried: Carried | None = None
     before_photos: int = Field(default=0, ge=0)
+    standing: bool = False
     sheet_untouched: bool | None = None
     tag_by_gauge: bool | None = None
     unsaid: list[Literal["coupling", "ball-diameter", "rule"]] = Field(default_factory=list)
@@ -144,6 +145,15 @@ class BeforePart(_Part):
     height_mm: float
     u_mm: float
     sheet_untouched: bool | None
+
+
+class StandPart(_Part):
+    """How far the ball went down with somebody of this mass on the bar, by photographs; with that height's own u."""
+
+    mass_kg: float
+    drop_mm: float
+    u_mm: float
+    u_standing_mm: float
 
 
 class FactPart(_Part):
@@ -331,6 +341,7 @@ class Record(_Part, Telling):
     carried: CarriedPart | None = None
     sink: SinkPart | None = None
     before: BeforePart | None = None
+    stand_test: StandPart | None = None
     bar: Bar | None = None  # the centre in the frame of a bar tag that is in sight, for a photograph from after
     camera: CameraPart | None = None
     ambiguity: AmbiguityPart | None = None

@@ -25,7 +25,7 @@ TOLERANCE_SENTENCE = (
 _NOT_COMPARED = frozenset({"computed", "version", "software", "asked"})
 # what records of earlier editions of this schema do not hold: nothing there is nothing to compare with
 _LATER = re.compile(
-    r"photographed$|said$|facts|print_number$|photos\[\d+\]\.taken$|before$|tape\.(height_mm|verdict|p_inside|together|withdrawn)\b"
+    r"photographed$|said$|facts|print_number$|photos\[\d+\]\.taken$|before$|stand_test$|tape\.(height_mm|verdict|p_inside|together|withdrawn)\b"
 )
 # kept rounded in the record: one unit of the digit that is kept
 _ROUNDED = {
@@ -76,8 +76,8 @@ class RecordsCompared:
 def compare(recorded: Record, now: Record) -> RecordsCompared:
     """Every key of the two, but for what says when, where and with what they were made."""
     half_digit = 0.5 * 10.0 ** -decimals(recorded.U_mm) if recorded.U_mm is not None else 0.05
-    pairs = list(_pairs("", _content(recorded), _content(now)))
-    numbers = [(key, a, b) for key, a, b in pairs if _is_number(a) and _is_number(b)]
+    pairs = list(leaves("", _content(recorded), _content(now)))
+    numbers = [(key, a, b) for key, a, b in pairs if is_number(a) and is_number(b)]
     # a number in a sentence may be another only where a figure is
     computed = [(a, b) for key, a, b in numbers if isinstance(a, float) and a != b and not _is_stated(key, recorded)]
     lengths = [(abs(b - a), key) for key, a, b in numbers if key.endswith("_mm") or key.startswith("interval_mm")]
@@ -106,19 +106,20 @@ def _content(record: Record) -> dict[str, Any]:
     return content
 
 
-def _pairs(key: str, one: Any, other: Any) -> Iterator[tuple[str, Any, Any]]:
+def leaves(key: str, one: Any, other: Any) -> Iterator[tuple[str, Any, Any]]:
     """Leaves of two trees side by side; where one has a branch that the other lacks, None stands for it."""
     if isinstance(one, dict) and isinstance(other, dict):
         for name in dict.fromkeys((*one, *other)):
-            yield from _pairs(f"{key}.{name}" if key else name, one.get(name), other.get(name))
+            yield from leaves(f"{key}.{name}" if key else name, one.get(name), other.get(name))
     elif isinstance(one, list) and isinstance(other, list) and len(one) == len(other):
         for number, (a, b) in enumerate(zip(one, other, strict=True)):
-            yield from _pairs(f"{key}[{number + 1}]", a, b)
+            yield from leaves(f"{key}[{number + 1}]", a, b)
     else:
         yield key, one, other
 
 
-def _is_number(value: Any) -> bool:
+def is_number(value: Any) -> bool:
+    """Whether a value is a figure, and no yes or no."""
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
@@ -131,13 +132,13 @@ def _difference(
     key: str, recorded: Any, now: Any, half_digit: float, record: Record, computed: list[tuple[float, float]]
 ) -> ChangedValue | None:
     """None where the two are the same to a reader."""
-    if _is_number(recorded) and _is_number(now):
+    if is_number(recorded) and is_number(now):
         tolerance = _tolerance(key, recorded, half_digit, record)
         change = float(now - recorded)
         if abs(change) <= tolerance:
             return None
         return ChangedValue(key=key, recorded=recorded, now=now, change=change, tolerance=tolerance)
-    if isinstance(recorded, str) and isinstance(now, str) and _reads_the_same(recorded, now, computed):
+    if isinstance(recorded, str) and isinstance(now, str) and reads_the_same(recorded, now, computed):
         return None
     return ChangedValue(key=key, recorded=recorded, now=now)
 
@@ -166,7 +167,7 @@ def _tolerance(key: str, recorded: float, half_digit: float, record: Record) -> 
     return _OTHER_SHARE * abs(recorded)
 
 
-def _reads_the_same(one: str, other: str, computed: list[tuple[float, float]]) -> bool:
+def reads_the_same(one: str, other: str, computed: list[tuple[float, float]]) -> bool:
     """The same words; numbers too, unless each is the rounding of one computed figure, as recorded and as it is now."""
     if _NUMBER.sub("#", one) != _NUMBER.sub("#", other):
         return False

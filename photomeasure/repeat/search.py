@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -101,3 +102,14 @@ def _nearby(name: str, record: Path) -> Iterator[Path]:
             folders[:] = sorted(inner for inner in folders if not inner.startswith("."))
             if name in files:
                 yield Path(folder) / name
+
+
+def under_its_name(photo: Sought, place: Path) -> Path:
+    """The photograph's path; a copy where the file was renamed since, as reasons of refusals name the file."""
+    if photo.path is None:
+        raise ValueError(f"{photo.file} was not found")
+    name = Path(photo.file).name
+    if photo.path.name == name:
+        return photo.path
+    place.mkdir(parents=True)
+    return Path(shutil.copyfile(photo.path, place / name))

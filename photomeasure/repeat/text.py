@@ -68,8 +68,9 @@ def _compared(found: RecordsCompared, photos: int) -> list[str]:
     if found.identical:
         return [counted + "all identical."]
     if not found.differing:
-        largest = f"the largest change of a length is {found.largest_mm:.2g} mm ({found.largest_key})"
-        return [counted + f"all the same to the printed digit; {largest}.", TOLERANCE_SENTENCE]
+        of_length = f"; the largest change of a length is {found.largest_mm:.2g} mm ({found.largest_key})"
+        largest = "" if found.largest_key is None else of_length
+        return [counted + f"all the same to the printed digit{largest}.", TOLERANCE_SENTENCE]
     shown = sorted(found.differing, key=_importance)[:_SHOWN]
     more = len(found.differing) - len(shown)
     rest = [f"  and {more} more (--json FILE has them all)"] if more else []

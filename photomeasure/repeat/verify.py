@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,12 +10,14 @@ from typing import Literal
 from calib.outcome.errors import InputError
 from calib.outcome.reading import json_of, text_of
 from photomeasure import __version__
+from photomeasure.record.level import LevelRecord
 from photomeasure.record.measure_and_record import recorded, software
 from photomeasure.record.request_kept import request_from
 from photomeasure.record.schema import SCHEMA, Record, read_record
 from photomeasure.record.with_tape import said_of
 from photomeasure.repeat.compare import RecordsCompared, compare
-from photomeasure.repeat.search import PhotoFolder, Sought, seek
+from photomeasure.repeat.search import PhotoFolder, Sought, seek, under_its_name
+from photomeasure.repeat.verify_level import is_level, level_again
 
 Outcome = Literal["same", "differs", "photo-missing", "photo-changed", "not-repeatable"]
 _SCHEMA_FAMILY = SCHEMA.rsplit("/", 1)[0] + "/"
@@ -41,6 +42,8 @@ def verify(record_file: Path, folder: PhotoFolder | None) -> Verified:
 
     Raises InputError for a file that is no record.
     """
+    if is_level(record_file):
+        return _of_level(record_file, folder)
     other = _other_schema(record_file)
     if other is not None:
         why = f"It was made by another version of the program: schema {other}, here {SCHEMA}."
@@ -67,6 +70,27 @@ def verify(record_file: Path, folder: PhotoFolder | None) -> Verified:
     )
 
 
+def _of_level(record_file: Path, folder: PhotoFolder | None) -> Verified:
+    """The same for the record of a trailer's level."""
+    found = level_again(record_file, folder)
+    states = [photo.state for photo in found.photos]
+    outcome: Outcome = "same"
+    if not found.photos or any(part.sha256 is None for part in found.record.photos):
+        return Verified(
+            record_file=record_file, outcome="not-repeatable", why="It does not hold a digest of every photograph."
+        )
+    if "missing" in states:
+        outcome = "photo-missing"
+    elif "changed" in states:
+        outcome = "photo-changed"
+    elif found.comparison is not None and found.comparison.differing:
+        outcome = "differs"
+    remarks = _remarks(found.record, differs=outcome == "differs") if found.comparison is not None else ()
+    return Verified(
+        record_file=record_file, outcome=outcome, photos=found.photos, comparison=found.comparison, remarks=remarks
+    )
+
+
 def _other_schema(path: Path) -> str | None:
     """The schema of a record of another version; None for this version's, and for what is no record at all."""
     try:
@@ -90,23 +114,12 @@ def _again(record: Record, photos: tuple[Sought, ...]) -> Record:
     if asked is None:
         raise ValueError("a record without what was asked cannot be repeated")
     with tempfile.TemporaryDirectory(prefix="photomeasure-") as place:
-        paths = tuple(_under_its_name(photo, Path(place) / "photos" / str(i)) for i, photo in enumerate(photos))
+        paths = tuple(under_its_name(photo, Path(place) / "photos" / str(i)) for i, photo in enumerate(photos))
         request = request_from(asked, paths, Path(place) / "cameras")
         return recorded(request, seed=asked.monte_carlo_seed, tape=said_of(record.tape))[1]
 
 
-def _under_its_name(photo: Sought, place: Path) -> Path:
-    """The photograph's path; a copy where the file was renamed since, as reasons of refusals name the file."""
-    if photo.path is None:
-        raise ValueError(f"{photo.file} was not found")
-    name = Path(photo.file).name
-    if photo.path.name == name:
-        return photo.path
-    place.mkdir(parents=True)
-    return Path(shutil.copyfile(photo.path, place / name))
-
-
-def _remarks(record: Record, *, differs: bool) -> tuple[str, ...]:
+def _remarks(record: Record | LevelRecord, *, differs: bool) -> tuple[str, ...]:
     """What is not as it was when the record was made."""
     remarks = []
     if record.version != __version__:

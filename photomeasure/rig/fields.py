@@ -178,7 +178,8 @@ AXLE_HEIGHT = _length("wheel centres above ground", 120, 700, 330, 10)
 LEVELLING = _length("how far off its own height a vehicle that levels itself may come to rest", -50, 50, 0, 6)
 HELPER_LIFT = _length("how far air bags or weight-distribution bars lift the coupled ball", 0, 200, 20, 5)
 EMPTY_RISE = _length("how far the ball comes up when the vehicle is empty", 0, 250, 30, 5)
-STAND_DROP = _length("how far the ball went down", 0.5, 200, 7, 1)
+STAND_DROP = _length("how far the ball went down", 0.5, 200, 7, 1, record=True)
+COUPLING_DROP = _length("how far the ball went down when this trailer was connected", 0.5, 250, 38, 1, record=True)
 
 _KG_PER_N = 1.0 / STANDARD_GRAVITY_M_S2
 

@@ -3,13 +3,14 @@ alike."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.outcome.errors import InputError
 from photomeasure import statics
 from photomeasure.rig.equilibrium import (
     Coupled,
@@ -20,10 +21,10 @@ from photomeasure.rig.equilibrium import (
     free_height_from_coupled_mm,
 )
 from photomeasure.rig.quantity import Quantity
-from photomeasure.rig.setup import Setup
+from photomeasure.rig.setup import Correlation, Setup
 
 FloatArray = NDArray[np.float64]
-Springs = Literal["rates", "stand test", "unknown", "levels itself"]
+Springs = Literal["rates", "stand test", "coupling", "unknown", "levels itself"]
 
 ASSUMED_RATE_RATIO = Quantity(value=0.9, u=0.25, source="assumed")
 """Front axle's rate over the rear's where only the stand test is known (from memory, no source): it shares
@@ -72,6 +73,8 @@ def structure_of(setup: Setup) -> Structure:
         springs = "levels itself"
     elif vehicle.stand_test:
         springs = "stand test"
+    elif vehicle.coupling_drop:
+        springs = "coupling"
     elif vehicle.rear_axle_rate:
         springs = "rates"
     pooled = trailer.axles == 1 or trailer.shares_load
@@ -91,7 +94,7 @@ def quantities_of(setup: Setup) -> dict[str, Quantity]:
     """Return the input quantities under the names that people read, in the inside units."""
     vehicle, trailer = setup.vehicle, setup.trailer
     ratio = vehicle.front_to_rear_rate
-    if ratio is None and vehicle.stand_test and vehicle.wheelbase:
+    if ratio is None and (vehicle.stand_test or vehicle.coupling_drop) and vehicle.wheelbase:
         ratio = ASSUMED_RATE_RATIO
     levelling = None
     if vehicle.level_control and not vehicle.coupled:
@@ -109,6 +112,7 @@ def quantities_of(setup: Setup) -> dict[str, Quantity]:
         "rear axle rate": vehicle.rear_axle_rate,
         "stand-test drop": vehicle.stand_test.drop if vehicle.stand_test else None,
         "stand-test mass": vehicle.stand_test.mass if vehicle.stand_test else None,
+        "drop when coupled": vehicle.coupling_drop,
         "front to rear rate": ratio,
         "level coupling height": trailer.level_coupling_height,
         "coupling height as it stands": trailer.standing_coupling_height,
@@ -228,7 +232,16 @@ class RigModel:
         return (self.x["rear overhang"] + extra_lever_mm) / self.x["wheelbase"]
 
     def _stand_compliance(self) -> FloatArray:
+        if self.structure.springs == "coupling":
+            return np.asarray(self.x["drop when coupled"] / self._load_when_coupled_n())
         return np.asarray(statics.stand_compliance_mm_per_n(self.x["stand-test drop"], self.x["stand-test mass"]))
+
+    def _load_when_coupled_n(self) -> FloatArray:
+        """The ball load under which the ball went down when this trailer was connected, (N,): that of the height it had then."""
+        height = self.x["ball height"]
+        if not self.structure.measured_coupled:
+            height = height - self.x["drop when coupled"]
+        return self.trailer().at_height(height)[1]
 
     def _rates(self) -> tuple[FloatArray, FloatArray]:
         """Return (front, rear) axle rates; from a stand test they reproduce its drop exactly."""
@@ -282,6 +295,42 @@ def best_values(quantities: Mapping[str, Quantity]) -> dict[str, FloatArray]:
     return {name: np.array([quantity.value]) for name, quantity in quantities.items()}
 
 
-def drawn_values(quantities: Mapping[str, Quantity], rng: np.random.Generator, count: int) -> dict[str, FloatArray]:
-    """Return independent draws of every quantity, (count,) each."""
-    return {name: quantity.draw(rng, count) for name, quantity in quantities.items()}
+def drawn_values(
+    quantities: Mapping[str, Quantity],
+    rng: np.random.Generator,
+    count: int,
+    correlation: Sequence[Correlation] = (),
+) -> dict[str, FloatArray]:
+    """Return draws of every quantity, (count,) each; independent but for those of which a correlation is known."""
+    drawn = {name: quantity.draw(rng, count) for name, quantity in quantities.items()}
+    matrix = correlation_matrix(tuple(drawn), correlation)
+    names = [
+        name for name, row in zip(drawn, matrix, strict=True) if np.count_nonzero(row) > 1 and quantities[name].u > 0.0
+    ]
+    if not names:
+        return drawn
+    at = [list(drawn).index(name) for name in names]
+    root = np.linalg.cholesky(matrix[np.ix_(at, at)])
+    own = np.stack([(drawn[name] - quantities[name].value) / quantities[name].u for name in names])
+    for name, together in zip(names, root @ own, strict=True):
+        drawn[name] = quantities[name].value + quantities[name].u * together
+    return drawn
+
+
+def correlation_matrix(names: Sequence[str], correlation: Sequence[Correlation]) -> FloatArray:
+    """(n, n) coefficients of correlation of quantities by their names; those that are not there are passed over.
+
+    Raises InputError where no quantities can go together so.
+    """
+    matrix = np.eye(len(names))
+    for one in correlation:
+        if one.between[0] in names and one.between[1] in names:
+            i, j = (names.index(name) for name in one.between)
+            matrix[i, j] = matrix[j, i] = one.r
+    if float(np.linalg.eigvalsh(matrix)[0]) <= 0.0:
+        raise InputError(
+            "The correlations contradict each other.",
+            expected="coefficients that quantities can have together (a matrix without negative variances)",
+            remedy="check the entries under [[correlation]]",
+        )
+    return matrix

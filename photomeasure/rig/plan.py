@@ -110,7 +110,7 @@ def make_plan(setup: Setup, target: Target, rng: np.random.Generator, *, empty_t
     Raises InputError where the typed springs and centre of gravity have no stable rest position.
     """
     structure, quantities = structure_of(setup), quantities_of(setup)
-    model = RigModel(structure, drawn_values(quantities, rng, setup.monte_carlo.draws))
+    model = RigModel(structure, drawn_values(quantities, rng, setup.monte_carlo.draws, setup.correlation))
     options = (AS_MEASURED, *setup.option)
     try:
         outcomes = tuple(_outcome(model, option, target, setup, rng) for option in options)
@@ -119,7 +119,7 @@ def make_plan(setup: Setup, target: Target, rng: np.random.Generator, *, empty_t
         conclusion, chosen = _conclude(outcomes, reach, target, setup)
         extra = _proposed(reach) if chosen is None else None
         proposal = _outcome(model, extra, target, setup, rng) if extra else None
-        parts = sensitivities(structure, quantities, extra or options[chosen or 0], target)
+        parts = sensitivities(structure, quantities, extra or options[chosen or 0], target, setup.correlation)
         every = (*options, extra) if extra else options
         back = empty_way(setup, model, every, empty_target or target, rng)
     except NoEquilibriumError as error:

@@ -24,7 +24,7 @@ CAUTIONS = (
 
 def warnings(plan: Plan) -> tuple[str, ...]:
     """List what was assumed, held fixed or looks odd."""
-    parts = (_vehicle_remarks, _trailer_remarks, _not_in_it, _empty_remarks, _oddities)
+    parts = (_vehicle_remarks, _together_remarks, _trailer_remarks, _not_in_it, _empty_remarks, _oddities)
     return tuple(line for part in parts for line in part(plan))
 
 
@@ -48,7 +48,7 @@ def _vehicle_remarks(plan: Plan) -> Iterator[str]:
     if levers and not (structure.has_lever and structure.springs != "unknown"):
         yield (
             f"The extra lever of {', '.join(levers)} does not move the height here: that needs wheelbase, "
-            "overhang, and the stand test or both axle rates."
+            "overhang, and the stand test, the drop when coupled or both axle rates."
         )
 
 
@@ -92,6 +92,15 @@ def _empty_remarks(plan: Plan) -> Iterator[str]:
         yield "Empty, the trailer's coupling is taken to stand as high as laden: type empty.level_coupling_height."
     if empty.target.indicative:
         yield f"Empty, the band is indicative only: {empty.target.indicative}."
+
+
+def _together_remarks(plan: Plan) -> Iterator[str]:
+    for one in plan.setup.correlation:
+        if all(name in plan.quantities for name in one.between):
+            yield (
+                f"{one.between[0].capitalize()} and {one.between[1]} are not independent (correlation {one.r:+.2f}); that is in "
+                "every figure here."
+            )
 
 
 def _trailer_remarks(plan: Plan) -> Iterator[str]:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.rig.model import RigModel, Structure
+from photomeasure.rig.model import RigModel, Structure, correlation_matrix
 from photomeasure.rig.quantity import Quantity
-from photomeasure.rig.setup import Option
+from photomeasure.rig.setup import Correlation, Option
 from photomeasure.rig.target import Target
 from photomeasure.verdict.judge import probability_inside
 
@@ -41,25 +41,38 @@ class Sensitivity:
 
 
 def sensitivities(
-    structure: Structure, quantities: Mapping[str, Quantity], option: Option, target: Target
+    structure: Structure,
+    quantities: Mapping[str, Quantity],
+    option: Option,
+    target: Target,
+    correlation: Sequence[Correlation] = (),
 ) -> tuple[Sensitivity, ...]:
-    """Return every input's part for one option, the largest part in the height first."""
+    """Return every input's part for one option, the largest part in the height first.
+
+    Of inputs that go together each has half of what both do beyond their own parts, so that shares still add up to 1 (one may
+    be negative: it takes away), and knowing one of them tells of the others as well.
+    """
     inputs = {**quantities, PART: Quantity(value=option.offset_mm, u=option.u_mm, source="stated")}
     names = list(inputs)
     heights, pitches = _two_sided(structure, inputs, option.extra_lever_mm)
-    height_u = np.abs(heights[1::2] - heights[2::2]) / 2.0  # (inputs,)
-    pitch_u = np.abs(pitches[1::2] - pitches[2::2]) / 2.0
-    height_var, pitch_var = float(np.sum(height_u**2)), float(np.sum(pitch_u**2))
+    matrix = correlation_matrix(names, correlation)
+    by_height, by_pitch = (
+        (heights[1::2] - heights[2::2]) / 2.0,
+        (pitches[1::2] - pitches[2::2]) / 2.0,
+    )  # (inputs,) signed
+    height_u, pitch_u = np.abs(by_height), np.abs(by_pitch)
+    height_with, pitch_with = matrix @ by_height, matrix @ by_pitch
+    height_var, pitch_var = float(by_height @ height_with), float(by_pitch @ pitch_with)
     found = [
         Sensitivity(
             name=name,
             source=inputs[name].source,
             height_u_mm=float(height_u[i]),
-            height_share=_share(height_u[i], height_var),
+            height_share=_share(by_height[i] * height_with[i], height_var),
             pitch_u_deg=math.degrees(pitch_u[i]),
-            pitch_share=_share(pitch_u[i], pitch_var),
-            u_without_mm=math.sqrt(max(0.0, height_var - float(height_u[i]) ** 2)),
-            p_inside_without=_chance(float(heights[0]), height_var - float(height_u[i]) ** 2, target),
+            pitch_share=_share(by_pitch[i] * pitch_with[i], pitch_var),
+            u_without_mm=math.sqrt(max(0.0, height_var - float(height_with[i]) ** 2)),
+            p_inside_without=_chance(float(heights[0]), height_var - float(height_with[i]) ** 2, target),
         )
         for i, name in enumerate(names)
         if inputs[name].u > 0.0
@@ -82,7 +95,7 @@ def _two_sided(
 
 
 def _share(part: float, variance: float) -> float:
-    return float(part) ** 2 / variance if variance > 0.0 else 0.0
+    return float(part) / variance if variance > 0.0 else 0.0
 
 
 def _chance(height_mm: float, variance_mm2: float, target: Target) -> float | None:

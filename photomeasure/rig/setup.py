@@ -28,6 +28,7 @@ AxleSpacing = Annotated[Quantity, fields.AXLE_SPACING]
 GravityHeight = Annotated[Quantity, fields.GRAVITY_HEIGHT]
 AxleHeight = Annotated[Quantity, fields.AXLE_HEIGHT]
 StandDrop = Annotated[Quantity, fields.STAND_DROP]
+CouplingDrop = Annotated[Quantity, fields.COUPLING_DROP]
 StandMass = Annotated[Quantity, fields.STAND_MASS]
 TrailerMass = Annotated[Quantity, fields.TRAILER_MASS]
 BallLoad = Annotated[Quantity, fields.BALL_LOAD]
@@ -70,7 +71,10 @@ class StandTest(Table):
 
 
 class Vehicle(Table):
-    """The tow vehicle, its ball as measured and how its springs answer to a ball load."""
+    """The tow vehicle, its ball as measured and how its springs answer to a ball load.
+
+    coupling_drop: how far the ball went down when this trailer was connected and nothing else changed, by two photographs.
+    """
 
     name: Name
     ball_height: BallHeight
@@ -88,18 +92,21 @@ class Vehicle(Table):
     rear_axle_rate: AxleRate | None = None
     front_to_rear_rate: RateRatio | None = None
     stand_test: StandTest | None = None
+    coupling_drop: CouplingDrop | None = None
 
     @model_validator(mode="after")
     def _springs_are_told_once(self) -> Self:
         rates = (self.front_axle_rate, self.rear_axle_rate)
         if self.stand_test is not None and any(rates):
             raise ValueError("give the stand_test or the axle rates, not both: they tell the same thing")
+        if self.coupling_drop is not None and (self.stand_test is not None or any(rates)):
+            raise ValueError("give the coupling_drop, the stand_test or the axle rates: they tell the same thing")
         if any(rates) and not (all(rates) and self.wheelbase and self.overhang):
             raise ValueError("axle rates need front_axle_rate, rear_axle_rate, wheelbase and overhang together")
         if (self.wheelbase is None) != (self.overhang is None):
             raise ValueError("wheelbase and overhang are needed together, in mm or m")
-        if self.front_to_rear_rate and not (self.stand_test and self.wheelbase):
-            raise ValueError("front_to_rear_rate only goes with a stand_test, wheelbase and overhang")
+        if self.front_to_rear_rate and not ((self.stand_test or self.coupling_drop) and self.wheelbase):
+            raise ValueError("front_to_rear_rate only goes with a stand_test or coupling_drop, wheelbase and overhang")
         if self.level_control_within is not None and not self.level_control:
             raise ValueError("level_control_within only goes with level_control = true")
         if self.level_control and (self.added_load_drop is not None or self.helper_lift is not None):
@@ -111,10 +118,11 @@ class Vehicle(Table):
             raise ValueError(
                 "the ball was measured coupled: what air bags or bars lift is in that height already; leave out helper_lift"
             )
-        if not self.coupled and not self.level_control and self.stand_test is None and not all(rates):
+        told = self.stand_test is not None or self.coupling_drop is not None or all(rates)
+        if not self.coupled and not self.level_control and not told:
             raise ValueError(
                 "an uncoupled ball height needs to know how far the ball goes down: give stand_test "
-                "(drop in mm under a known mass in kg) or both axle rates in kN/m"
+                "(drop in mm under a known mass in kg), coupling_drop (mm, under this very trailer) or both axle rates in kN/m"
             )
         return self
 
@@ -328,6 +336,16 @@ class MonteCarlo(Table):
     seed: Annotated[int, Field(strict=True, ge=0)] = 1
 
 
+class Correlation(Table):
+    """Two input quantities that are not independent, by the names that a plan prints, with their coefficient of correlation.
+
+    Filled in by itself where both come from records of one print, phone or pair of photographs.
+    """
+
+    between: tuple[Name, Name]
+    r: Annotated[float, Field(ge=-0.999, le=0.999)]
+
+
 class Setup(Table):
     """A whole setup file."""
 
@@ -342,6 +360,20 @@ class Setup(Table):
     empty: Empty | None = None
     articulation: Articulation = Articulation()
     monte_carlo: MonteCarlo = MonteCarlo()
+    correlation: tuple[Correlation, ...] = ()
+
+    @model_validator(mode="after")
+    def _coupling_drop_is_plausible(self) -> Self:
+        drop, load = self.vehicle.coupling_drop, self.trailer.ball_load
+        if drop is None or load.unit == "percent":
+            return self
+        stiffness_n_mm = load.value / drop.value
+        if not STIFFNESS_LOW_N_MM <= stiffness_n_mm <= STIFFNESS_HIGH_N_MM:
+            raise ValueError(
+                f"vehicle.coupling_drop: {load.value:.0f} N of ball load for {drop.value:g} mm is {stiffness_n_mm:.3g} N/mm at the "
+                f"ball; expected {STIFFNESS_LOW_N_MM:g} to {STIFFNESS_HIGH_N_MM:g} N/mm: was something else loaded or moved in between?"
+            )
+        return self
 
     @model_validator(mode="after")
     def _empty_rise_is_needed_once(self) -> Self:
@@ -355,7 +387,8 @@ class Setup(Table):
             )
         if not rises and self.empty.vehicle_rise is not None:
             raise ValueError("empty: vehicle_rise only goes with a ball measured laden and vehicle_laden = false")
-        if self.vehicle.coupled and self.vehicle.stand_test is None and self.vehicle.rear_axle_rate is None:
+        told = self.vehicle.stand_test or self.vehicle.coupling_drop or self.vehicle.rear_axle_rate
+        if self.vehicle.coupled and told is None:
             raise ValueError(
                 "empty: the ball was measured with the trailer on, and without stand_test or axle rates nobody knows how far "
                 "it comes up with less on it"

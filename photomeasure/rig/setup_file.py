@@ -19,6 +19,7 @@ from calib.outcome.plain_faults import BOUNDS, in_words
 from calib.outcome.reading import json_of, text_of, toml_of
 from photomeasure.rig.fields import QuantityField
 from photomeasure.rig.setup import SCHEMA, Setup
+from photomeasure.rig.together import Figure, Record, correlations
 
 _LARGEST_FILE_BYTES = 1_000_000
 _RECORD_FIELDS = (
@@ -27,6 +28,16 @@ _RECORD_FIELDS = (
     ("trailer", "standing_coupling_height"),
 )
 _PITCH = ("trailer", "standing_pitch")  # from a record of `photomeasure level`
+# from the record of a pair of photographs: how far the ball sank; the name that people read in a plan
+_SINKINGS = (("vehicle", "coupling_drop"), ("vehicle", "stand_test", "drop"))
+_NAMES = {
+    ("vehicle", "ball_height"): "ball height",
+    ("vehicle", "coupling_drop"): "drop when coupled",
+    ("vehicle", "stand_test", "drop"): "stand-test drop",
+    ("trailer", "level_coupling_height"): "level coupling height",
+    ("trailer", "standing_coupling_height"): "coupling height as it stands",
+    _PITCH: "pitch as it stands",
+}
 
 
 def load_setup(path: Path) -> Setup:
@@ -90,12 +101,14 @@ def _read(path: Path, what: str) -> str:
 def _with_records(raw: dict[str, Any], folder: Path) -> dict[str, Any]:
     """Replace each {record = "..."} by the height and uncertainty which that record gives."""
     filled = {key: dict(value) if isinstance(value, dict) else value for key, value in raw.items()}
+    figures: dict[str, tuple[Figure, Record]] = {}
     for section, name in _RECORD_FIELDS:
         table = filled.get(section)
         entry = table.get(name) if isinstance(table, dict) else None
         if isinstance(table, dict) and isinstance(entry, dict) and "record" in entry:
             path, record = _record_of(entry, folder, f"{section}.{name}")
             table[name] = _height_or_error(record, path, f"{section}.{name}")
+            figures[_NAMES[section, name]] = "height", record
             if section == "vehicle":
                 _same_state(table, record, path)
     section, name = _PITCH
@@ -104,7 +117,47 @@ def _with_records(raw: dict[str, Any], folder: Path) -> dict[str, Any]:
     if isinstance(table, dict) and isinstance(entry, dict) and "record" in entry:
         path, record = _record_of(entry, folder, f"{section}.{name}")
         table[name] = _pitch_or_error(record, path, f"{section}.{name}")
+        figures[_NAMES[_PITCH]] = "pitch", record
+    for place in _SINKINGS:
+        _with_sinking(filled, place, folder, figures)
+    typed = filled.get("correlation", [])
+    if figures and isinstance(typed, list):
+        known = [{"between": [one, other], "r": r} for one, other, r in correlations(figures)]
+        filled["correlation"] = [*typed, *known]
     return filled
+
+
+def _with_sinking(
+    filled: dict[str, Any], place: tuple[str, ...], folder: Path, figures: dict[str, tuple[Figure, Record]]
+) -> None:
+    """Replace a drop that names the record of a pair by how far the ball sank in it."""
+    table: Any = filled
+    for part in place[:-1]:
+        inner = table.get(part)
+        if not isinstance(inner, dict):
+            return
+        table[part] = dict(inner)
+        table = table[part]
+    entry, where = table.get(place[-1]), ".".join(place)
+    if isinstance(entry, dict) and "record" in entry:
+        path, record = _record_of(entry, folder, where)
+        table[place[-1]] = _sinking_or_error(record, path, where)
+        figures[_NAMES[place]] = "sinking", record
+
+
+def _sinking_or_error(record: dict[str, Any], path: Path, where: str) -> dict[str, Any]:
+    sink, stand = record.get("sink"), record.get("stand_test")
+    mm, u_mm = (sink.get("mm"), sink.get("u_mm")) if isinstance(sink, dict) else (None, None)
+    if isinstance(stand, dict):
+        mm, u_mm = stand.get("drop_mm"), stand.get("u_mm")
+    if not (_finite(mm) and _finite(u_mm)):
+        raise InputError(
+            f"{where}: {path} does not tell how far the ball sank.",
+            expected="the record of a pair of photographs: of now, with those from before or their record",
+            remedy="measure both together (photomeasure measure after.jpg --before before.jpg, or empty.jpg --standing standing.jpg), "
+            "or type mm and u_mm",
+        )
+    return {"mm": mm, "u_mm": u_mm, "source": path.name}
 
 
 def _record_of(entry: dict[str, Any], folder: Path, where: str) -> tuple[Path, dict[str, Any]]:

@@ -52,13 +52,14 @@ def show_level(record: LevelRecord, page: PageOfText) -> None:
         page.facts([(said("Why"), record.refusal.reason), (said("Next"), record.refusal.remedy)])
     elif record.nose is not None and record.pitch_deg is not None:
         page.heading(f"{figure(record)}   {nose_words(record)}")
-        page.facts(_facts(record))
+        page.facts(level_facts(record))
     page.section(say("Please note"), record.warnings)
     page.section(say("A better photograph"), record.better)
     page.lines(["", SHORTER])
 
 
-def _facts(record: LevelRecord) -> list[tuple[str, str]]:
+def level_facts(record: LevelRecord) -> list[tuple[str, str]]:
+    """The interval, what is allowed, what makes it unsure."""
     rows = []
     if record.interval_deg is not None:
         low, high = record.interval_deg

@@ -65,6 +65,11 @@ def facts(record: Record) -> list[tuple[str, str]]:
     if record.centre is not None:
         found = (_SOURCES[record.centre.source], *record.centre.checks)
         rows.append((said("Centre"), ". ".join(map(shown, found))))
+    if record.stand_test is not None:
+        one = record.stand_test
+        figure = printed(one.drop_mm, (one.drop_mm - 2.0 * one.u_mm, one.drop_mm + 2.0 * one.u_mm)).text
+        down = say("{figure} down under {mass_kg:g} kg on the bar, by photograph", figure=figure, mass_kg=one.mass_kg)
+        rows.append((said("Stand test"), down))
     if record.carried is not None and record.sink is not None:
         mm, u_mm = record.sink.mm, record.sink.u_mm
         figure = printed(abs(mm), (abs(mm) - 2.0 * u_mm, abs(mm) + 2.0 * u_mm)).text
@@ -74,6 +79,11 @@ def facts(record: Record) -> list[tuple[str, str]]:
             record=record.carried.record,
             tag=record.carried.tag,
         )
+        rows.append((said("Sank") if mm >= 0.0 else said("Rose"), since))
+    elif record.sink is not None:
+        mm, u_mm = record.sink.mm, record.sink.u_mm
+        figure = printed(abs(mm), (abs(mm) - 2.0 * u_mm, abs(mm) + 2.0 * u_mm)).text
+        since = say("{figure} since the photographs from before", figure=figure)
         rows.append((said("Sank") if mm >= 0.0 else said("Rose"), since))
     rows += fact_rows(record)
     if record.camera is not None:

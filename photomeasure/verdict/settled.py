@@ -22,7 +22,7 @@ def settled_height(known: MeasuredHeight, sag: Sag, state: State, rows: Sequence
     """The ball's height with the trailer on and the load in; None where what was said does not tell it.
 
     h - c S - a with c the drop over the weight of the stand test, S the ball load and a the drop by the vehicle's load, each
-    a rectangle. rows: the differences that move the height.
+    a rectangle; where photographs told the drop, how it goes together with h counts. rows: the differences that move the height.
     """
     contradicted = {row.about for row in rows if not row.unsaid}
     if any(row.unsaid for row in rows) or not contradicted <= {"coupled", "laden"}:
@@ -36,12 +36,14 @@ def settled_height(known: MeasuredHeight, sag: Sag, state: State, rows: Sequence
         if not sag.of_the_trailer:
             return None
         by_trailer_mm, u_mm = _by_the_trailer(sag)
-        drop_mm, variance_mm2 = drop_mm + by_trailer_mm, variance_mm2 + u_mm**2
+        together = 2.0 * sag.stand_with_height_mm2 * (sag.ball_load_kg or 0.0) / (sag.stand_mass_kg or 1.0)
+        drop_mm, variance_mm2 = drop_mm + by_trailer_mm, variance_mm2 + u_mm**2 - together
     if "laden" in contradicted:
         if sag.load_drop_mm is None:
             return None
         drop_mm, variance_mm2 = drop_mm + sag.load_drop_mm, variance_mm2 + LOAD_DROP_MM**2 / 3.0
-    return _moved(known, drop_mm, math.sqrt(variance_mm2))
+    whole_mm2 = max(known.u_mm**2 + variance_mm2, 0.0)
+    return measured_height(max(0.0, known.height_mm - drop_mm), math.sqrt(whole_mm2))
 
 
 def _by_the_trailer(sag: Sag) -> tuple[float, float]:
@@ -50,7 +52,9 @@ def _by_the_trailer(sag: Sag) -> tuple[float, float]:
     inputs = (
         _within("ball load", "kg", load_kg, BALL_LOAD_SHARE * load_kg),
         _within("stand-test mass", "kg", mass_kg, STAND_MASS_KG),
-        _within("stand-test drop", "mm", down_mm, min(STAND_DROP_MM, 0.5 * down_mm)),
+        _within("stand-test drop", "mm", down_mm, min(STAND_DROP_MM, 0.5 * down_mm))
+        if sag.stand_u_mm is None
+        else _within("stand-test drop", "mm", down_mm, math.sqrt(3.0) * sag.stand_u_mm),
     )
     found = propagate(_sag_mm, inputs)
     return found.value, found.u

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from calib.outcome.errors import InputError
+from photomeasure.asked.carried import Carried
 from photomeasure.asked.case import LONGEST, LONGEST_NOTE
 from photomeasure.asked.fields import BY_NAME, CASE, QUESTIONS, open_at
 from photomeasure.asked.limits import PICK_U_PX
@@ -70,16 +71,17 @@ _LONGEST_OF = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """Checked answers."""
+    """Checked answers; carried: where the centre was before it was hidden."""
 
     said: Said
+    carried: Carried | None = None
 
     def request(
         self, photos: tuple[Path, ...], centres_px: tuple[Centre, ...], pick_u_px: float = PICK_SIGMA_PX
     ) -> Request:
         """The request that the command line makes of the same answers."""
         said = replace(self.said, pick_u_px=pick_u_px)
-        return request_of(said, photos, centres_px=centres_px, profile_folder=profile_folder())
+        return request_of(said, photos, centres_px=centres_px, profile_folder=profile_folder(), carried=self.carried)
 
     @property
     def tape(self) -> TapeSaid | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
 from contextlib import AsyncExitStack, asynccontextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import BinaryIO
 from urllib.parse import urlsplit
@@ -31,7 +32,6 @@ from photomeasure.web.entry.password import Password
 from photomeasure.web.entry.sign_in import SignIn
 from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES, UPLOAD_BYTES, Guard
 from photomeasure.web.health import health_route
-from photomeasure.web.install import install_routes
 from photomeasure.web.kit import kit_pdf
 from photomeasure.web.languages import Speaking
 from photomeasure.web.last_time import forget, remember, remembered
@@ -40,6 +40,8 @@ from photomeasure.web.page import result_page
 from photomeasure.web.problems import PageError, no_longer, not_here, too_large
 from photomeasure.web.render import Pages
 from photomeasure.web.scheme import keep, wish_from
+from photomeasure.web.sides.coupled import CoupledRoutes, from_earlier
+from photomeasure.web.sides.level import LevelRoutes, level_page
 from photomeasure.web.static_files import Static
 
 _FOLDER = Path(__file__).parent
@@ -102,6 +104,8 @@ class _Routes:
         self._cases = cases
         self._bench = Bench()
         self.pages = Pages(self._base, desk=cases.store is not None)
+        self._level = LevelRoutes(self._base, cases, self._bench, self.pages)
+        self._coupled = CoupledRoutes(self._base, cases, self.pages)
         store = cases.store
         self._door = None if store is None else Door(store, cases, self._bench, self.pages, self._base, origins)
 
@@ -123,12 +127,13 @@ class _Routes:
             Route("/kit-{paper}.pdf", self.kit),
             Route("/guide/{name}", self.guide),
             Route("/look.css", self.pages.look),
-            *install_routes(self._base),
             post("/look", self.look),
             Route("/look", self.back),
             Mount("/static", Static(directory=_FOLDER / "static")),
             Route("/rig/{key}/", self.result),
             Route("/rig/{key}/answers", self.answers),
+            *self._level.table(),
+            *self._coupled.table(),
             Route("/rig/{key}/mark", self.mark),
             post("/rig/{key}/measure", self.again),
             post("/rig/{key}/tape", self.tape),
@@ -234,11 +239,18 @@ class _Routes:
         async with request.form(max_files=MOST_SENT, max_fields=40, max_part_size=10_000) as form:
             answers, mark_first = answers_from(form), "mark" in form
             check_csrf(form)
+            earlier = from_earlier(form, self._cases)
+            if earlier is not None:
+                answers = earlier.answers
             try:
                 photographs = _photographs(form)
             except PageError as error:  # what was typed is kept
                 return self.pages.start(answers, None, {"photos": error}, error.status)
             case, twice = await self._bench.aside(lambda: self._cases.keep(photographs, answers))
+        if "level" in form:
+            return RedirectResponse(self._at(case, level_page(form)), _SEE_OTHER)
+        if earlier is not None:
+            case.carried = earlier.carried
         if twice:
             return self.pages.start(answers, case, {"photos": _left_out(twice), **checked(answers)[1]})
         return await self._measured(case, answers, (), PICK_SIGMA_PX, mark_first=mark_first)
@@ -263,6 +275,7 @@ class _Routes:
         asked, wrong = checked(answers)
         if asked is None:
             return self.pages.start(answers, case, wrong)
+        asked = replace(asked, carried=case.carried)
         if not mark_first:
             case = self._cases.beside(case, (asked, centres, pick_u_px))
         elif answers != case.answers:

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
 from calib.outcome.refusal import Refusal
+from photomeasure.asked.carried import Carried
 from photomeasure.asked.request import PICK_SIGMA_PX
 from photomeasure.pipeline import Standing
 from photomeasure.seen.look import Refused
@@ -55,6 +56,9 @@ class Case:
     centres: tuple[Centre, ...] = ()
     pick_u_px: float = PICK_SIGMA_PX  # of the least sure mark
     measured: Measured | None = None
+    carried: Carried | None = (
+        None  # the centre from before it was coupled, where the rig is measured from an earlier one
+    )
     taped: Mapping[str, str] = field(default_factory=dict)  # the tape's fields, where it was read afterwards
     of_customer: bool = False  # its photographs came by a link
     doing: object = None  # what is being measured, or was measured last

@@ -20,7 +20,7 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -134,7 +134,9 @@ class Store:
             measured=_measured(result, about),
         )
         asked, _ = checked(case.answers)
-        case.doing = (asked, centres, case.pick_u_px)
+        kept = None if case.measured is None else case.measured.record.asked
+        case.carried = None if kept is None else kept.carried
+        case.doing = (None if asked is None else replace(asked, carried=case.carried), centres, case.pick_u_px)
         return case
 
     def results(self) -> list[Kept]:

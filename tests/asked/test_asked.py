@@ -48,6 +48,7 @@ FULL = Request(
     profile_folder=Path("nowhere"),
     bay=BAY,
     before_photos=1,
+    standing=True,
     sheet_untouched=True,
     tag_by_gauge=True,
     carried=Carried(

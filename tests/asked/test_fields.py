@@ -87,6 +87,7 @@ def test_no_door_asks_what_is_in_no_row() -> None:
         "case",
         "carried",
         "before_photos",
+        "standing",
         "unsaid",
         "by_default",
     }

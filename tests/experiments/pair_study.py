@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import argparse
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,7 @@ from photomeasure.asked.carried import Carried
 from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.interval.carried import bar_of, carried_u_mm, sink_mm
+from photomeasure.interval.pair import before_of
 from photomeasure.pipeline import Result, measure
 from photomeasure.rules.load import default_rule
 
@@ -70,6 +71,27 @@ def judged(told: Path) -> Outcome:
     )
 
 
+def judged_as_one(told: Path) -> Outcome:
+    """Both sides in one solution."""
+    later = told.with_name(told.name.replace("-before", "-after"))
+    before, after = (tomllib.loads(path.read_text(encoding="utf-8")) for path in (told, later))
+    untouched = before["sheet"] == after["sheet"]
+    asked = _asked(later, after, None)
+    photos = (*asked.photos, *(told.with_name(file) for file in before["files"]))
+    both = replace(asked, photos=photos, before_photos=len(before["files"]), sheet_untouched=untouched)
+    found = measure(both)
+    if not isinstance(found, Result):
+        return Outcome(sheet_untouched=untouched, refused=found.refusal.code)
+    known = before_of(found.estimate)
+    assert known is not None
+    return Outcome(
+        sheet_untouched=untouched,
+        height=(found.estimate.height_mm - after["height_mm"], found.estimate.u_mm),
+        sink=(known.sank_mm - (before["height_mm"] - after["height_mm"]), known.u_sank_mm),
+        carried_u_mm=known.carried_u_mm,
+    )
+
+
 def row(name: str, found: list[tuple[float, float]]) -> str:
     errors, u = np.array(found).T
     return (
@@ -82,9 +104,11 @@ def row(name: str, found: list[tuple[float, float]]) -> str:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     parser.add_argument("folder", type=Path)
+    parser.add_argument("--from-record", action="store_true", help="one after the other, as measure --from does")
+    asked = parser.parse_args()
     outcomes = []
-    for told in sorted(parser.parse_args().folder.glob("*-before.toml")):
-        one = judged(told)
+    for told in sorted(asked.folder.glob("*-before.toml")):
+        one = judged(told) if asked.from_record else judged_as_one(told)
         outcomes.append(one)
         said = (
             one.refused

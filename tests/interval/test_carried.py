@@ -140,6 +140,20 @@ def test_through_the_command_line(tmp_path: Path) -> None:
     assert abs(after["sink"]["mm"] - sank) <= 2.0 * after["sink"]["u_mm"] < 4.0
     verified = CliRunner().invoke(app, ["verify", str(tmp_path / "after.json"), "--photos", str(samples)])
     assert verified.exit_code == 0, verified.output
+    _listed(samples, tmp_path, after)
+
+
+def _listed(samples: Path, place: Path, alone: dict[str, Any]) -> None:
+    """A row of a list that names the record from before gives the same to the last digit."""
+    asked = alone["asked"]
+    row = f"r1,{samples / 'pair-after.jpg'},before.json,yes,yes,yes,yes,{asked['bar_x_mm']},{asked['bar_y_mm']}"
+    head = "rig,photo,from_record,sheet_untouched,coupled,laden,level_ground,bar_x_mm,bar_y_mm"
+    (place / "rigs.csv").write_text(f"{head}\n{row}\n", encoding="utf-8")
+    told = ["batch", str(place / "rigs.csv"), "--out", str(place / "out"), "--jobs", "1"]
+    result = CliRunner().invoke(app, told)
+    assert result.exit_code == 0, result.output
+    listed = json.loads((place / "out" / "r1.json").read_text())
+    assert listed["height_mm"] == alone["height_mm"] and listed["sink"] == alone["sink"]
 
 
 def test_a_record_that_is_carried_from_must_be_of_the_same_tag(tmp_path: Path) -> None:

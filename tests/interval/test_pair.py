@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,14 +15,21 @@ from typer.testing import CliRunner
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from photomeasure.asked.carried import Carried
+from photomeasure.asked.sag import Sag
+from photomeasure.asked.state import State
 from photomeasure.cli import app
-from photomeasure.interval.pair import Before, before_of
-from photomeasure.scene.priors import MOVED
+from photomeasure.interval.carried import bar_of
+from photomeasure.interval.pair import Before, before_of, stand_test
+from photomeasure.scene.priors import BAR_MOVED_RAD, MOVED, carried_names, carried_priors
 from photomeasure.solution.bars_agree import Stayed, stayed
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import layout, rows
 from photomeasure.solution.model_of_many import residuals
+from photomeasure.verdict.conformity import measured_height
+from photomeasure.verdict.settled import settled_height
+from photomeasure.verdict.state_of_band import Difference
 from tests.points.pair_as_one import AsOne, as_one
 
 PAIRS = 20
@@ -56,6 +64,56 @@ def test_heights_and_sinkings_are_as_sure_as_they_say(
     for errors in (np.array(height), np.array(sinking)):
         assert low < float(np.sqrt((errors**2).mean())) < high
         assert float((np.abs(errors) <= 2.0).mean()) >= 0.85
+
+
+def test_a_stand_test_by_photographs_is_as_sure_as_it_says() -> None:
+    """The ball in sight on both sides, no tag, the sheet untouched: the drop, and how it goes together with the height."""
+    low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], PAIRS) / PAIRS)
+    errors = []
+    for seed in range(PAIRS):
+        one = as_one(np.random.default_rng([84, seed]), sheet_untouched=True, tags=(), bare_now=True)
+        found, before = solved(one)
+        down_mm, u_mm, together = stand_test(found)
+        assert down_mm == -before.sank_mm and u_mm == before.u_sank_mm
+        assert together == pytest.approx(0.5 * (found.u_mm**2 + u_mm**2 - before.u_mm**2), rel=1e-6, abs=1e-9)
+        errors.append((down_mm + one.sank_mm) / u_mm)
+    assert low < float(np.sqrt((np.array(errors) ** 2).mean())) < high
+
+
+def test_nobody_on_the_bar_is_no_stand_test(tmp_path: Path) -> None:
+    """Photographs of one rig standing still, given as one with somebody on the bar: nothing went down, and that is told."""
+    truth = tomllib.loads((SAMPLES / "set.toml").read_text())
+    told = [str(SAMPLES / "set-1.jpg"), "--standing", str(SAMPLES / "set-2.jpg"), "--uncoupled", "--unladen"]
+    bars = [f"--bar-{axis}={truth[f'bar_{axis}_mm']}" for axis in "xy"]
+    record = measured(tmp_path, "stand", *told, *bars, "--level-ground", "--stand-mass", "85", "--ball-load", "120")
+    assert record["stand_test"]["mass_kg"] == 85.0
+    assert abs(record["stand_test"]["drop_mm"]) <= 3.0 * record["stand_test"]["u_mm"] < 6.0
+    assert abs(record["height_mm"] - truth["height_mm"]) <= record["U_mm"]
+    assert any("no vehicle does" in why for why in record["warnings"])
+    verified = CliRunner().invoke(app, ["verify", str(tmp_path / "stand.json"), "--photos", str(SAMPLES)])
+    assert verified.exit_code == 0, verified.output
+    for wrong in (["--coupled"], ["--before", str(SAMPLES / "set-3.jpg")]):
+        said = CliRunner().invoke(app, ["measure", *told[:3], *wrong, "--stand-mass", "85"])
+        assert isinstance(said.exception, InputError)
+
+
+def test_the_advice_takes_the_drop_as_surely_as_it_was_photographed() -> None:
+    """h - k d with the drop's own u and its covariance with h: 100 kg on a ball that went 8 mm down under 80 kg."""
+    told = Sag(ball_load_kg=100.0, stand_mass_kg=80.0, stand_drop_mm=8.0, stand_u_mm=0.5, stand_with_height_mm2=0.3)
+    rows = [Difference(why="", remedy="", about="coupled")]
+    now = settled_height(measured_height(450.0, 1.2), told, State(coupled=False), rows)
+    typed = settled_height(
+        measured_height(450.0, 1.2),
+        replace(told, stand_u_mm=None, stand_with_height_mm2=0.0),
+        State(coupled=False),
+        rows,
+    )
+    assert now is not None and typed is not None
+    assert now.height_mm == typed.height_mm == pytest.approx(440.0)
+    k, load_mm, mass_mm = 100.0 / 80.0, 10.0 * 0.10 / np.sqrt(3.0), 10.0 * (2.0 / 80.0) / np.sqrt(3.0)
+    expected = 1.2**2 + (k * 0.5) ** 2 + load_mm**2 + mass_mm**2 - 2.0 * k * 0.3
+    assert now.u_mm == pytest.approx(np.sqrt(expected), rel=1e-3)
+    assert now.u_mm < typed.u_mm
 
 
 def test_many_vectors_at_once_are_the_model() -> None:
@@ -142,3 +200,19 @@ def test_both_sides_have_to_be_there(tmp_path: Path) -> None:
     assert isinstance(said.exception, InputError)
     record = measured(tmp_path, "no", after, "--before", str(SAMPLES / "within.jpg"), "--coupled", code=3)
     assert record["refusal"]["code"] == "two-kits"  # a print of another edition: nothing is shared
+
+
+def test_a_record_carries_every_tag_that_it_shows() -> None:
+    """Twelve numbers of two tags go into a record and come back as priors with their covariance and what may have turned since."""
+    found, _ = solved(as_one(np.random.default_rng(21), sheet_untouched=False, tags=(26, 27)))
+    carried = Carried(**bar_of(found, 26, (27,)).model_dump(), record="before.json")
+    assert carried.tags == (26, 27) and len(carried.mean) == 12
+    names = carried_names(carried.more)
+    priors = carried_priors(Carried.model_validate_json(carried.model_dump_json()), ())
+    rows = np.array([[prior.coefficients[name] / prior.u for name in names] for prior in priors])
+    expected = carried.matrix
+    expected[range(3, 6), range(3, 6)] += np.square(BAR_MOVED_RAD)
+    assert np.allclose(np.linalg.inv(rows.T @ rows), expected, rtol=1e-5, atol=1e-8)
+    short = json.loads(carried.model_dump_json()) | {"more": []}
+    with pytest.raises(ValueError, match="six for each bar tag"):
+        Carried.model_validate(short)

@@ -165,3 +165,17 @@ def test_wrong_usage(pictured: Pictured, wrong: list[str]) -> None:
     except InputError:
         code = 2
     assert code == 2
+
+
+def test_a_record_of_the_level_is_verified(pictured: Pictured, tmp_path: Path) -> None:
+    """The same photograph gives the same record again, with what was typed; a figure that was changed is found."""
+    measured(pictured, "--level-ground", "--nose-down-limit", "2", place=tmp_path)
+    record = tmp_path / "level.json"
+    folder = ["--photos", pictured.path.parent]
+    code, said = run("verify", record, *folder)
+    assert code == 0 and "THE SAME" in said and "identical" in said
+    changed = json.loads(record.read_text())
+    changed["pitch_deg"] += 0.02
+    record.write_text(json.dumps(changed), encoding="utf-8")
+    code, said = run("verify", record, *folder)
+    assert code == 3 and "pitch_deg" in said

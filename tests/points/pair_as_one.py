@@ -63,9 +63,12 @@ def as_one(
     moved: tuple[int, float] | None = None,
     driven_mm: float = 0.0,
     said_untouched: bool | None = None,
+    bare_now: bool = False,
 ) -> AsOne:
-    """One pair. moved: a tag that moved on the bar since before, and how far up. driven_mm: how far the rig went along the sheet.
-    said_untouched: what the person said of the sheet, where that is another thing than what happened."""
+    """One pair. moved: a tag that moved on the bar since before, and how far up. driven_mm: how far the rig went along the
+    sheet. bare_now: the ball is in sight on both sides. said_untouched: what the person said of the sheet, where that is
+    another thing than what happened.
+    """
     told = sheet_untouched if said_untouched is None else said_untouched
     shot = Shot(lenses_mm=(*NOW_LENSES_MM[:photos], *BEFORE_LENSES_MM[:photos]), source="ball")
     now, then = range(photos), range(photos, 2 * photos)
@@ -89,6 +92,8 @@ def as_one(
         source="carried", centre_px=(None,) * (2 * photos), bars=_bars(now, tags, shot, before=False),
         bar_tags=tuple(tags), earlier=earlier,
     )  # fmt: skip
+    if bare_now:
+        sighted = replace(sighted, source="ball", outlines=_sightings(shot, now).outlines)
     aside = float(rng.uniform(-200.0, 200.0))
     aside_now = aside if sheet_untouched else aside + float(rng.uniform(-30.0, 30.0))
     request = replace(asked(shot), before_photos=photos, sheet_untouched=told)
@@ -118,7 +123,9 @@ def _set_bar(
     then = scene.names((*CENTRE, *BAR_TURNS), before=True)
     angles = np.array([rng.normal(0.0, 25.0), rng.normal(0.0, 5.0), rng.normal(0.0, 6.0)]) * DEG
     ball = np.array([aside, x[where.index[then[1]]], rng.uniform(380.0, 520.0)])
-    x[where.at(*then)] = *ball, *angles
+    x[where.at(*then[:3])] = ball
+    if tags:
+        x[where.at(*then[3:])] = angles
     for number, tag in enumerate(tags):
         away = float(rng.uniform(60.0, 200.0))
         place = np.array([away * rng.choice([-1.0, 1.0]), rng.uniform(-40.0, -10.0), rng.uniform(-60.0, 20.0)])
@@ -130,7 +137,8 @@ def _set_bar(
     stood = np.array([rng.normal(0.0, 5.6) if touched else 0.0, 0.0, 0.0]) * DEG
     y = x[where.index["centre.y"]] if touched else ball[1] + rng.normal(0.0, 2.0)
     x[where.at(*CENTRE)] = aside_now, y, ball[2] - rng.uniform(10.0, 80.0)
-    x[where.at(*BAR_TURNS)] = angles + pitch + stood
+    if tags:
+        x[where.at(*BAR_TURNS)] = angles + pitch + stood
 
 
 def _with_moved(

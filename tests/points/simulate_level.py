@@ -36,7 +36,8 @@ class Side:
     """How a trailer is photographed, lengths in mm, angles in degrees; u: standard deviations drawn.
 
     distance_mm, lens_height_mm, aside_mm: of the lens from the sheet, low and high. along_mm: where the trailer begins and
-    how long it is, from the sheet to the right. turn_u_deg: the sheet against the trailer. depth_mm: of the tyres before
+    how long it is, from the sheet to the right. turn_u_deg: the sheet against the trailer; roll_u_deg: its foot line against the
+    ground (stated as such). depth_mm: of the tyres before
     the sheet.
     """
 
@@ -44,6 +45,7 @@ class Side:
     lens_height_mm: tuple[float, float] = (1200.0, 1700.0)
     aside_mm: tuple[float, float] = (500.0, 2500.0)
     turn_u_deg: float = 4.0
+    roll_u_deg: float = FOOT_ROLL_RAD / DEG
     slope_u: float = 0.0015
     depth_mm: tuple[float, float] = (-900.0, 50.0)
     step_mm: tuple[float, float] = (0.0, 250.0)
@@ -95,7 +97,7 @@ def draw_side(side: Side, rng: Rng) -> SeenSide:
     scale = (1.0 + rng.normal(0.0, 0.01), 1.0 + rng.normal(0.0, 0.01))
     sheet = kit("a4").upright
     reading = tuple(mm * one + rng.normal(0.0, bar_u_mm(150.0)) for mm, one in zip(sheet.bars_mm, scale, strict=True))
-    lean, roll = rng.normal(0.0, SQUARE_STAND_RAD), rng.normal(0.0, FOOT_ROLL_RAD)
+    lean, roll = rng.normal(0.0, SQUARE_STAND_RAD), rng.normal(0.0, side.roll_u_deg * DEG)
     gap = rng.uniform(-0.5, 0.5)
     planes: list[PlaneView] = []
     ground_px: list[tuple[float, float]] = []
@@ -133,5 +135,9 @@ def draw_side(side: Side, rng: Rng) -> SeenSide:
         cameras=(camera,), camera_of=(0,) * side.photos, planes=tuple(planes), bars_mm=sheet.bars_mm,
         measurand={"photo0.tz": 1.0},
     )  # fmt: skip
-    sheets = replace(seen_sheets, priors=tuple(of_sheets(seen_sheets, request)))
+    known = (
+        replace(prior, u=side.roll_u_deg * DEG) if prior.quantity == "sheet roll" else prior
+        for prior in of_sheets(seen_sheets, request)
+    )
+    sheets = replace(seen_sheets, priors=tuple(known))
     return SeenSide(scene=with_side(sheets, asked), asked=asked, pitch_deg=float(pitch / DEG))

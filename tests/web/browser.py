@@ -60,7 +60,7 @@ def phone(browser: Browser, address: str) -> Iterator[Page]:
     page.goto(address)
     yield page
     context.close()
-    assert complaints == []
+    assert complaints == [], complaints
 
 
 def red_disc(page: Page) -> tuple[float, float, float]:

@@ -53,6 +53,16 @@ def measure(
             rich_help_panel=o.CENTRE,
         ),
     ] = None,
+    standing: Annotated[
+        Optional[list[Path]],
+        typer.Option(
+            "--standing",
+            metavar="PHOTO",
+            help="Photograph of the same bare ball with somebody of --stand-mass on the bar, sheet untouched: the drop is "
+            "measured, in place of --stand-drop.",
+            rich_help_panel=o.SINKS,
+        ),
+    ] = None,
     details: Annotated[
         bool, typer.Option("--details", help="Show everything, not the short answer alone.", rich_help_panel=o.OUTPUT)
     ] = False,
@@ -78,7 +88,7 @@ def measure(
         run(
             Options(
                 photos=tuple(photos), said=said, centres=tuple(centre or ()), monte_carlo=monte_carlo,
-                json_file=json_file, out=out, ask=ask, details=details, before=tuple(before or ()),
+                json_file=json_file, out=out, ask=ask, details=details, before=tuple(before or ()), standing=tuple(standing or ()),
             )
         )
     )  # fmt: skip

@@ -13,7 +13,7 @@ function picker(section, live) {
   if (!stage) return;
   const canvas = stage.querySelector("canvas"), loupe = stage.querySelector(".loupe");
   const [width, height, tile] = ["width", "height", "tile"].map((name) => Number(section.dataset[name]));
-  const number = section.dataset.number;
+  const number = section.dataset.number, photo = section.dataset.photo || number;
   const sureness = section.querySelector("#u" + number);
   const fields = [section.querySelector("#x" + number), section.querySelector("#y" + number)];
   const candidates = [...section.querySelectorAll(".candidate")];
@@ -23,7 +23,7 @@ function picker(section, live) {
   const tiles = new Map();
   let mode = "", grip = [0, 0], down = [0, 0], before = null, timer = 0, finger = null, planned = false, touching = false, touched = false;
 
-  const whole = load("preview-" + number + ".jpg");
+  const whole = load("preview-" + photo + ".jpg");
 
   function load(name) {
     const picture = new Image();
@@ -118,7 +118,7 @@ function picker(section, live) {
     const last = (offset, room, extent) => Math.min(Math.ceil(extent / tile), Math.ceil((room - offset) / scale / tile));
     for (let row = first(top); row < last(top, high, height); row++) {
       for (let column = first(left); column < last(left, wide, width); column++) {
-        const name = "tile-" + number + "-" + row + "-" + column + ".jpg";
+        const name = "tile-" + photo + "-" + row + "-" + column + ".jpg";
         if (!tiles.has(name)) tiles.set(name, load(name));
         const picture = tiles.get(name);
         if (picture.complete && picture.naturalWidth) {

@@ -78,6 +78,7 @@ function follower(form) {
   const marksNow = () => pickers.map((one) => one ? one.mark() : null);
 
   async function ask() {
+    if (!form.dataset.live) return;  // marks that no figure follows
     if (asking) { askAgain = true; return; }
     asking = true;
     const marks = marksNow();

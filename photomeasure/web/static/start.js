@@ -39,9 +39,8 @@ function photographs(form) {
     const carried = new DataTransfer();
     files.forEach((file) => carried.items.add(file));
     input.files = carried.files;
-    take.textContent = files.length === 0 ? "Choose photographs" : "Choose another";
-    form.querySelector("#shoot").textContent = files.length === 0 ? "Take a photograph" : "Take another";
-    form.querySelectorAll(".take").forEach((label) => { label.hidden = files.length >= most; });
+    take.textContent = files.length === 0 ? "Take or choose photographs" : "Add a photograph";
+    take.hidden = files.length >= most;
     list.replaceChildren(...files.map(thumb));
   }
 
@@ -78,17 +77,6 @@ function photographs(form) {
     files = [...files, ...kept];
     put();
   });
-  const camera = form.querySelector("#camera");
-  camera.addEventListener("change", () => {  // what was just taken joins the others
-    const both = new DataTransfer();
-    [...files, ...camera.files].forEach((file) => both.items.add(file));
-    camera.value = "";
-    input.files = both.files;
-    input.dispatchEvent(new Event("change"));
-  });
-  addEventListener("pageshow", () => {  // the browser's own button brings the files back, not their pictures
-    if (input.files.length && !files.length) { files = [...input.files].slice(0, most); put(); }
-  });
   if (input.files.length) { files = [...input.files].slice(0, most); put(); }
 }
 
@@ -108,9 +96,5 @@ function chosenRule(form) {  // the band that the choice means, and what it rest
 document.documentElement.classList.add("js");
 document.querySelectorAll("form[method=post]").forEach(busyButtons);
 const start = document.querySelector("#start");
-if (start) chosenRule(start);
+if (start && start.querySelector("#rule-said")) chosenRule(start);
 if (start && start.querySelector("#photos")) photographs(start);
-const manifest = document.querySelector("link[rel=manifest]");
-if (manifest && "serviceWorker" in navigator && isSecureContext) {
-  navigator.serviceWorker.register(new URL("worker.js", manifest.href), { scope: new URL("./", manifest.href).pathname }).catch(() => {});
-}
