@@ -180,7 +180,15 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
     of_files = of_breaks([(view.photo.path.name, view.photo.breaks_at) for view in views])
     number = next((view.number for view in views if view.number is not None), None)
     doubted = of_remembered(standing.facts, settlement.causes, number)
-    contradictions = (*sightings.contradictions, *of_files, *of_stance, *settlement.said, *done.said, *of_stand)
+    contradictions = (
+        *sightings.contradictions,
+        *sightings.remarks,
+        *of_files,
+        *of_stance,
+        *settlement.said,
+        *done.said,
+        *of_stand,
+    )
     said = (*standing.said, *contradictions, *doubted, *unseen, *standing.twice)
     warnings = notes(request, solved, said, taken)
     reasons = doubts(

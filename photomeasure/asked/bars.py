@@ -10,9 +10,11 @@ class Bars:
     """What a rule reads on the check bars, mm; None where nobody measured.
 
     x_u_mm, y_u_mm: standard uncertainty where it was no rule but a card laid on the print.
+    division_mm: to which both were read, where that is known: the sheet's boxes have half millimetres. None: their digits tell.
     """
 
     x_mm: float | None = None
     y_mm: float | None = None
     x_u_mm: float | None = None
     y_u_mm: float | None = None
+    division_mm: float | None = None

@@ -104,6 +104,9 @@ def reading_half_width_mm(*readings_mm: float) -> float:
     return BAR_HALF_READING_MM if all(_on_grid(reading, 0.5) for reading in readings_mm) else BAR_FINE_READING_MM
 
 
+_READ_BY = {"typed": "digits that were typed", "ticked": "boxes that were ticked, one each half millimetre"}
+
+
 def _on_grid(reading_mm: float, step_mm: float) -> bool:
     return abs(reading_mm / step_mm - round(reading_mm / step_mm)) < 1e-9
 
@@ -135,8 +138,9 @@ def print_priors(bars: Bars, printed_mm: tuple[float, float] = FIRST_BARS_MM) ->
         drawn_mm = dict(zip("xy", printed_mm, strict=True))
         by_card = {name: u for name, u in (("x", bars.x_u_mm), ("y", bars.y_u_mm)) if u is not None and name in read}
         ruled = {name: reading for name, reading in read.items() if name not in by_card}
-        half_width_mm = reading_half_width_mm(*ruled.values())
-        priors += [_bar(name, reading, drawn_mm[name], half_width_mm) for name, reading in ruled.items()]
+        priors += [
+            _bar(name, reading, drawn_mm[name], *_read_to(bars, ruled.values())) for name, reading in ruled.items()
+        ]
         priors += [_bar_by_card(name, read[name], drawn_mm[name], u_mm) for name, u_mm in by_card.items()]
         priors += _of_reading() if ruled else _of_reading()[1:]
     return priors
@@ -165,14 +169,21 @@ def _usual_scale() -> Prior:
     )
 
 
-def _bar(name: str, reading_mm: float, drawn_mm: float, half_width_mm: float) -> Prior:
+def _read_to(bars: Bars, readings_mm: Collection[float]) -> tuple[float, str]:
+    """Half of the division that the bars were read to, and how that is known."""
+    if bars.division_mm is not None:
+        return bars.division_mm / 2.0, "ticked"
+    return reading_half_width_mm(*readings_mm), "typed"
+
+
+def _bar(name: str, reading_mm: float, drawn_mm: float, half_width_mm: float, how: str) -> Prior:
     return Prior(
         quantity=f"check bar {name}",
         coefficients={f"print.{name}": drawn_mm, "paper.growth": -drawn_mm, "rule.error": 1.0},
         mean=reading_mm,
         u=half_width_mm * GUESSED_U,
         unit="mm",
-        source=f"printed bar read on a ruler to \N{PLUS-MINUS SIGN} {half_width_mm:g} mm, by the digits that were typed (judgement)",
+        source=f"printed bar read on a ruler to \N{PLUS-MINUS SIGN} {half_width_mm:g} mm, by the {_READ_BY[how]} (judgement)",
         distribution="curvilinear trapezoid",
     )
 

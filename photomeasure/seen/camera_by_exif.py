@@ -1,9 +1,10 @@
 """What a photograph's EXIF, or its absence, says of the camera: a prior with its covariance.
 
-Figures (published or computed from public lens profiles): focal length of one phone model varies by 3 % between units and
-sessions, but what EXIF states is further off where a phone straightens lines, steadies or crops the picture; an integer 35 mm-equivalent is rounded to half a millimetre; the principal point lies within 0.8 % of the long
-side (median 0.33-0.44 %, 90th percentile 1.4-1.6 %); distortion left after in-camera correction moves pixels by
-5 px per 4000 px of width (10-90 %: 2.5-12.7).
+Figures (published or computed from public lens profiles): focal length of one phone model varies by 3 % between units
+and sessions, but what EXIF states is further off where a phone straightens lines, steadies or crops the picture; an
+integer 35 mm-equivalent is rounded to half a millimetre; the principal point lies within 0.8 % of the long side (median
+0.33-0.44 %, 90th percentile 1.4-1.6 %); distortion left after in-camera correction moves pixels by 5 px per 4000 px of
+width (10-90 %: 2.5-12.7).
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import binom
 
 from photomeasure.asked.bars import Bars
-from photomeasure.scene.priors import PRINT_SCALE_MEAN, PRINT_SCALE_U
+from photomeasure.scene.priors import GUESSED_U, PRINT_SCALE_MEAN, PRINT_SCALE_U, print_priors
 from tests.points.groups import errors_mm, solved_scenes
 from tests.points.simulate import Harm, Shot, blank, drawn, drawn_scale, simulate
 
@@ -43,6 +43,20 @@ def test_the_usual_scale_is_that_of_the_table_of_printers() -> None:
         np.mean(np.abs(scales - PRINT_SCALE_MEAN) <= 2.0 * PRINT_SCALE_U) > 0.95
     )  # what k = 2 claims, and 0.941 is in it
     assert abs(0.941 - PRINT_SCALE_MEAN) < 2.0 * PRINT_SCALE_U
+
+
+@pytest.mark.parametrize(
+    ("bars", "half_width_mm"),
+    [
+        (Bars(x_mm=180.0, y_mm=250.0), 0.5),
+        (Bars(x_mm=179.5, y_mm=250.0), 0.25),
+        (Bars(x_mm=179.4, y_mm=250.0), 0.1),
+        (Bars(x_mm=180.0, y_mm=250.0, division_mm=0.5), 0.25),
+    ],
+)
+def test_a_reading_is_as_sure_as_its_digits_or_its_boxes(bars: Bars, half_width_mm: float) -> None:
+    rows = [prior for prior in print_priors(bars, (180.0, 250.0)) if prior.quantity.startswith("check bar")]
+    assert [row.u for row in rows] == pytest.approx([half_width_mm * GUESSED_U] * 2)
 
 
 def test_depth_grows_with_the_distance_aside() -> None:

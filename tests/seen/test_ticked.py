@@ -172,3 +172,18 @@ def test_a_default_for_many_rigs_gives_way_to_this_sheet_and_says_what_it_answer
         app, ["verify", str(tmp_path / f"{blank.path.parent.name}.json"), "--photos", str(blank.path.parent)]
     )
     assert again.exit_code == 0, again.output
+
+
+def test_a_whole_millimetre_that_is_ticked_was_chosen_among_halves(ticked: Rig, blank: Rig, tmp_path: Path) -> None:
+    """Half-width 0.25 mm by its boxes, 0.5 mm where whole millimetres were typed."""
+    rows = {
+        rig.path.parent.name: [
+            row for row in measured(rig, *more, place=tmp_path)["inputs"] if row["quantity"].startswith("check bar")
+        ]
+        for rig, more in ((ticked, ()), (blank, ("--bar-x", "176", "--bar-y", "245")))
+    }
+    by_boxes, by_digits = rows.values()
+    assert len(by_boxes) == len(by_digits) == 2
+    for row, typed in zip(by_boxes, by_digits, strict=True):
+        assert row["u"] == pytest.approx(typed["u"] / 2) and "boxes that were ticked" in row["source"]
+        assert "digits that were typed" in typed["source"]

@@ -120,6 +120,16 @@ def test_a_mark_that_the_ball_contradicts_is_doubted() -> None:
     assert any("contradict each other" in why for why in outcome.verdict.indicative_why)
 
 
+def test_a_mark_on_a_trailers_own_head_is_asked_about() -> None:
+    """Under a rule for the vehicle's ball, with no ball at the mark; a mark on the bare ball asks nothing."""
+    truth = tomllib.loads((SAMPLES / "coupled.toml").read_text(encoding="utf-8"))
+    (x, y), *_ = truth["centre_px"]
+    head = result(asked(sample("coupled"), centres=((x, y),)))
+    assert any("own coupling head?" in sentence for sentence in head.warnings)
+    ball = result(asked(sample("within"), centres=((2072.0, 1496.0),)))
+    assert not any("coupling head" in sentence for sentence in ball.warnings)
+
+
 def test_a_rule_written_from_memory_leaves_the_verdict_indicative() -> None:
     by_memory = result(
         asked(sample("within"), centres=((2072.0, 1496.0),), coupled=True, rule=load_rule("un-r55-trailer-head"))

@@ -24,6 +24,7 @@ from photomeasure.seen.answers.read import Answer
 if TYPE_CHECKING:
     from photomeasure.seen.look import View
 
+BOX_DIVISION_MM = 0.5  # a whole millimetre that is ticked was chosen among halves
 SAME_BAR_MM = 0.3  # a box stands for its half millimetre: calipers may say up to that beside it
 SAME_BALL_MM = 0.3
 
@@ -169,7 +170,9 @@ def _bars(
         u_mm.append(by_card if source == "remembered" else None)
         if value is not None:
             facts.append(Fact(question=f"bar-{axis}", value=bar_value(value), source=source))  # type: ignore[arg-type]
-    return Bars(x_mm=found[0], y_mm=found[1], x_u_mm=u_mm[0], y_u_mm=u_mm[1]), facts
+    ticked_only = bool(facts) and all(fact.source == "ticked" for fact in facts)
+    division_mm = BOX_DIVISION_MM if ticked_only else None
+    return Bars(x_mm=found[0], y_mm=found[1], x_u_mm=u_mm[0], y_u_mm=u_mm[1], division_mm=division_mm), facts
 
 
 def _truth(question: str, typed: bool | None, ticked: str | None, told: list[str]) -> tuple[bool | None, Fact | None]:

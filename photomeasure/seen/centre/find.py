@@ -58,6 +58,10 @@ _DEPTH_MM: dict[Source, tuple[float, float]] = {
     "carried": (0.0, IN_PLANE_DEPTH_MM),
 }
 CONTRADICTION_SIGMAS = 3.0
+MARK_ON_NO_BALL = said(
+    "The mark counts as the vehicle's ball, for no trailer was said to be connected; but no ball was found there. Is it on a trailer's "
+    "own coupling head? That is another height, for which another rule holds."
+)
 _FINAL = ("centre-outside", "two-tags", "bar-tag-not-found")  # nothing less trusted is taken instead
 
 
@@ -189,8 +193,11 @@ def _beside_the_ball(
     """The trusted sightings compared with the ball; a mark on no bare ball, where nobody said that it is bare, is a mark on a head."""
     compared = _compared(trusted, ball, poses) if isinstance(ball, Sightings) else trusted
     on_the_ball = isinstance(ball, Sightings) and _marks_the_ball(trusted, ball)
-    if trusted.source != "pick" or request.coupling != "ball-50" or request.state.coupled is False or on_the_ball:
+    if trusted.source != "pick" or request.coupling != "ball-50" or on_the_ball:
         return compared
+    if request.state.coupled is False:
+        near = ball is None or (isinstance(ball, Unseen) and _marks_a_likely_one(trusted, ball, request, poses))
+        return compared if near else replace(compared, remarks=(*compared.remarks, MARK_ON_NO_BALL))
     return replace(
         compared,
         hidden=True,
@@ -202,6 +209,15 @@ def _beside_the_ball(
             ),
         ),
     )
+
+
+def _marks_a_likely_one(mark: Sightings, ball: Unseen, request: Request, poses: Sequence[Pose]) -> bool:
+    """Whether the centre was marked on something that may be the ball, though the program is not sure of it."""
+    for px, likely, (intrinsics, rotation, translation) in zip(mark.centre_px, ball.candidates_px, poses, strict=False):
+        radius_px = intrinsics[0] * request.ball_diameter_mm / 2 / float(np.linalg.norm(rotation.T @ translation))
+        if px is not None and any(np.linalg.norm(px - one) < radius_px for one in likely):
+            return True
+    return False
 
 
 def _marks_the_ball(mark: Sightings, ball: Sightings) -> bool:

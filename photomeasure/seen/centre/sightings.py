@@ -27,7 +27,7 @@ class Sightings:
     bars: views of the tags on the tow bar; bar_tags: their ids, the one first by whose frame the centre is carried.
     earlier: what photographs from before show, where there are some. others: ways that were not used, still to be compared
     with a centre that only the solution tells. checks: comparisons with the ways that were not used, as
-    sentences; contradictions: those that do not agree.
+    sentences; contradictions: those that do not agree. remarks: what the person should know of the mark.
     """
 
     source: Source
@@ -42,6 +42,7 @@ class Sightings:
     hidden: bool = False
     checks: tuple[str, ...] = ()
     contradictions: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
