@@ -12,7 +12,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from calib.drawing.pen import MID, Colour
+from calib.drawing.pen import Colour
 from calib.kit.kit import PAPERS
 from calib.outcome.errors import InputError
 from calib.words.language import NAMES, chosen
@@ -138,7 +138,7 @@ class Pages:
     async def look(self, request: Request) -> Response:
         """The reports' colours as a style sheet, so that page, picture and paper are one family."""
         colours = {
-            "mid": MID, "band": BAND, "band-pale": BAND_PALE, "guard": GUARD, "amber": AMBER,
+            "band": BAND, "band-pale": BAND_PALE, "guard": GUARD, "amber": AMBER,
         }  # fmt: skip
         roots = "".join(f"--{name}:{_hex(colour)};" for name, colour in colours.items())
         badges = "".join(

@@ -95,7 +95,7 @@ def scheme_css() -> str:
     dark, strong = "(prefers-color-scheme:dark)", "(prefers-contrast:more)"
     not_light, not_dark = ":not([data-scheme=light])", ":not([data-scheme=dark])"
     rows = [
-        f":root{{color-scheme:light;--card:var(--paper);{_said(LIGHT)}}}",
+        f":root{{color-scheme:light;--card:var(--paper);--mid:var(--quiet);{_said(LIGHT)}}}",
         f"@media {dark}{{:root{not_light}{{color-scheme:dark;{_said(DARK)}}}}}",
         f":root[data-scheme=dark]{{color-scheme:dark;{_said(DARK)}}}",
     ]
