@@ -87,7 +87,7 @@ def log_to(place: str) -> None:
 
 def is_on() -> bool:
     """Whether a log is written."""
-    return bool(_LOG.handlers)
+    return _LOG.level == logging.INFO  # others may hang handlers on it
 
 
 def note(event: str, **said: str | int | float) -> None:

@@ -43,6 +43,7 @@ def written(tmp_path: Path) -> Iterator[Path]:
     log.log_to(str(tmp_path / "page.log"))
     yield tmp_path / "page.log"
     logging.getLogger("photomeasure.page").handlers.clear()
+    logging.getLogger("photomeasure.page").setLevel(logging.NOTSET)
 
 
 def test_it_says_whether_it_is_well(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
