@@ -102,10 +102,10 @@ def test_the_least_sure_mark_tells_how_sure_they_are(typed: tuple[str, str], u_p
     assert pick_u_from({f"u{number}": text for number, text in enumerate(typed, start=1)}, 2) == u_px
 
 
-def test_a_mark_outside_the_picture_is_refused_with_the_picture(client: TestClient) -> None:
+def test_a_mark_outside_the_picture_is_refused_with_the_way_back(client: TestClient) -> None:
     shown = send(client, photo("chat.jpg"), mark="first")
     outside = client.post(here(shown) + "measure", data={"marks": "these", "x1": "5000", "y1": "1"})
-    assert "outside chat.jpg" in outside.text and 'class="picker"' in outside.text
+    assert "outside chat.jpg" in outside.text and "Mark it in the photograph" in outside.text
     assert client.post(here(shown) + "measure", data={"marks": "these", "x1": "5"}).status_code == 400
 
 
