@@ -9,6 +9,7 @@ import tomllib
 from itertools import permutations
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PIL import Image
 
@@ -39,6 +40,9 @@ def asked(
         bars=bars or Bars(x_mm=150.0, y_mm=150.0),
         state=State(coupled=coupled, laden=True, level_ground=True),
     )
+
+
+BALL_OF_WITHIN_PX = (2073.0, 1497.0)  # within.toml
 
 
 def sample(name: str) -> Path:
@@ -92,9 +96,18 @@ def test_a_picture_that_was_cut_at_a_side_lies_in_its_interval(
     width, height = picture.size
     cut = tmp_path / "cut.jpg"
     picture.crop((int(left * width), 0, int(right * width), height)).save(cut, quality=92, exif=picture.getexif())
-    outcome = result(asked(cut))
+    first = measure(asked(cut))
+    if isinstance(
+        first, Refused
+    ):  # with the axis elsewhere the ball looks too small to be sure of: a person is asked, and says yes
+        assert first.refusal.code == "ball-not-found" and len(first.candidates_px) == 1
+        place, *others = first.candidates_px[0]
+        assert not others and np.linalg.norm(place - np.subtract(BALL_OF_WITHIN_PX, (int(left * width), 0))) < 2.0
+        outcome = result(asked(cut, centres=((float(place[0]), float(place[1])),)))
+    else:
+        outcome = first
+        assert outcome.estimate.u_mm < 1.5
     assert abs(outcome.expanded.height_mm - true_height_mm(name)) < outcome.expanded.U_mm
-    assert outcome.estimate.u_mm < 1.5
     assert any("nothing is taken from what was known" in sentence for sentence in outcome.warnings)
 
 
