@@ -86,7 +86,7 @@ def test_upload_measure_and_read_the_verdict(page: Any) -> None:
     page.locator("text=Compare and keep").tap()
     page.wait_for_selector("#tape .facts")
     assert "agree" in page.locator("#tape .facts").inner_text()
-    page.locator("summary").tap()
+    page.get_by_text("The whole uncertainty budget").tap()
     assert page.locator(".budget tbody tr").count() >= 5
     with page.expect_download() as taken:
         page.locator("text=Report (PDF)").tap()
