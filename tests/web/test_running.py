@@ -204,4 +204,5 @@ def test_the_shipped_example_for_a_proxy(tmp_path: Path) -> None:
         assert asked(port, "/sign-in", b"password=x", Origin=PUBLIC).status == 403  # its own form, without its word
         assert b"another page" in asked(port, "/sign-in", b"password=x", Origin="https://evil.example").read()
         large = asked(port, url("measure"), b"x" * 3_000_000, Origin=PUBLIC)
-        assert large.status == 401  # it is the page that answers: nginx lets it through
+        # nginx lets it through (413 is its own limit); the page asks for its password before it has read it all, and may hang up
+        assert large.status in (401, 502)
