@@ -10,9 +10,11 @@ tolerance.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
+
+from pydantic import BaseModel
 
 from photomeasure.record.schema import Record
 from photomeasure.uncertainty.printed import decimals
@@ -76,14 +78,29 @@ class RecordsCompared:
 def compare(recorded: Record, now: Record) -> RecordsCompared:
     """Every key of the two, but for what says when, where and with what they were made."""
     half_digit = 0.5 * 10.0 ** -decimals(recorded.U_mm) if recorded.U_mm is not None else 0.05
+    return compared(
+        recorded,
+        now,
+        tolerance=lambda key, value: _tolerance(key, value, half_digit, recorded),
+        stated=lambda key: _is_stated(key, recorded),
+    )
+
+
+def compared(
+    recorded: BaseModel, now: BaseModel, *, tolerance: Callable[[str, float], float], stated: Callable[[str], bool]
+) -> RecordsCompared:
+    """Two records of one kind, which have budget, inputs and photos.
+
+    tolerance: of a figure, by its key and recorded value; stated: whether a key was said by a person, and not worked out.
+    """
     pairs = list(leaves("", _content(recorded), _content(now)))
     numbers = [(key, a, b) for key, a, b in pairs if is_number(a) and is_number(b)]
     # a number in a sentence may be another only where a figure is
-    computed = [(a, b) for key, a, b in numbers if isinstance(a, float) and a != b and not _is_stated(key, recorded)]
+    computed = [(a, b) for key, a, b in numbers if isinstance(a, float) and a != b and not stated(key)]
     lengths = [(abs(b - a), key) for key, a, b in numbers if key.endswith("_mm") or key.startswith("interval_mm")]
     largest, largest_key = max(lengths, default=(0.0, None), key=lambda pair: pair[0])
     differing = [
-        _difference(key, a, b, half_digit, recorded, computed)
+        _difference(key, a, b, tolerance, computed)
         for key, a, b in pairs
         if (a != b or type(a) is not type(b)) and not (a in (None, []) and _LATER.match(key))
     ]
@@ -97,7 +114,7 @@ def compare(recorded: Record, now: Record) -> RecordsCompared:
     )
 
 
-def _content(record: Record) -> dict[str, Any]:
+def _content(record: BaseModel) -> dict[str, Any]:
     """What is compared; rows of a table by their quantity, since near equals may change places."""
     content = {k: v for k, v in record.model_dump(by_alias=True, mode="json").items() if k not in _NOT_COMPARED}
     for table in ("budget", "inputs"):
@@ -129,16 +146,19 @@ def _is_stated(key: str, record: Record) -> bool:
 
 
 def _difference(
-    key: str, recorded: Any, now: Any, half_digit: float, record: Record, computed: list[tuple[float, float]]
+    key: str,
+    recorded: Any,
+    now: Any,
+    tolerance: Callable[[str, float], float],
+    computed: list[tuple[float, float]],
 ) -> ChangedValue | None:
     """None where the two are the same to a reader."""
     if is_number(recorded) and is_number(now):
-        tolerance = _tolerance(key, recorded, half_digit, record)
-        change = float(now - recorded)
-        if abs(change) <= tolerance:
+        allowed, change = tolerance(key, recorded), float(now - recorded)
+        if abs(change) <= allowed:
             return None
-        return ChangedValue(key=key, recorded=recorded, now=now, change=change, tolerance=tolerance)
-    if isinstance(recorded, str) and isinstance(now, str) and reads_the_same(recorded, now, computed):
+        return ChangedValue(key=key, recorded=recorded, now=now, change=change, tolerance=allowed)
+    if isinstance(recorded, str) and isinstance(now, str) and _reads_the_same(recorded, now, computed):
         return None
     return ChangedValue(key=key, recorded=recorded, now=now)
 
@@ -167,7 +187,7 @@ def _tolerance(key: str, recorded: float, half_digit: float, record: Record) -> 
     return _OTHER_SHARE * abs(recorded)
 
 
-def reads_the_same(one: str, other: str, computed: list[tuple[float, float]]) -> bool:
+def _reads_the_same(one: str, other: str, computed: list[tuple[float, float]]) -> bool:
     """The same words; numbers too, unless each is the rounding of one computed figure, as recorded and as it is now."""
     if _NUMBER.sub("#", one) != _NUMBER.sub("#", other):
         return False

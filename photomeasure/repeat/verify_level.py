@@ -5,17 +5,15 @@ from __future__ import annotations
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from calib.outcome.reading import json_of, read_model, text_of
 from photomeasure.asked.level import USUAL, Allowed, LevelRequest
 from photomeasure.record.level import SCHEMA, LevelRecord, recorded_level
 from photomeasure.record.request_kept import request_from
 from photomeasure.record.schema import PhotoPart
-from photomeasure.repeat.compare import ChangedValue, RecordsCompared, is_number, leaves, reads_the_same
+from photomeasure.repeat.compare import RecordsCompared, compared
 from photomeasure.repeat.search import PhotoFolder, Sought, seek, under_its_name
 
-_NOT_COMPARED = frozenset({"computed", "version", "software", "asked"})
 _HALF_DIGIT_DEG, _HALF_PERMILLE, _SHARE = 0.005, 0.0005, 0.001  # half of the last digit that is printed
 
 
@@ -75,37 +73,11 @@ def _request(record: LevelRecord, photos: tuple[Path, ...], profile_folder: Path
 
 def compare_levels(recorded: LevelRecord, now: LevelRecord) -> RecordsCompared:
     """Every key of the two, but for what says when, where and with what they were made."""
-    pairs = list(leaves("", _content(recorded), _content(now)))
-    numbers = [(key, a, b) for key, a, b in pairs if is_number(a) and is_number(b)]
-    computed = [(a, b) for _, a, b in numbers if isinstance(a, float) and a != b]
-    differing = [_difference(key, a, b, computed) for key, a, b in pairs if a != b]
-    return RecordsCompared(
-        figures=len(numbers),
-        sentences=sum(isinstance(a, str) for _, a, _ in pairs),
-        identical=not differing,
-        largest_mm=0.0,
-        largest_key=None,
-        differing=tuple(found for found in differing if found is not None),
-    )
+    return compared(recorded, now, tolerance=_tolerance, stated=lambda key: False)
 
 
-def _content(record: LevelRecord) -> dict[str, Any]:
-    content = {k: v for k, v in record.model_dump(by_alias=True, mode="json").items() if k not in _NOT_COMPARED}
-    for table in ("budget", "inputs"):
-        content[table] = {row["quantity"]: row for row in content[table]}
-    content["photos"] = [{k: v for k, v in photo.items() if k != "file"} for photo in content["photos"]]
-    return content
-
-
-def _difference(key: str, recorded: Any, now: Any, computed: list[tuple[float, float]]) -> ChangedValue | None:
-    if is_number(recorded) and is_number(now):
-        name = key.rsplit(".", 1)[-1].split("[", 1)[0]
-        shares = name in ("share", "p_within")
-        tolerance = _HALF_DIGIT_DEG if name.endswith("_deg") else _HALF_PERMILLE if shares else _SHARE * abs(recorded)
-        change = float(now - recorded)
-        if abs(change) <= tolerance:
-            return None
-        return ChangedValue(key=key, recorded=recorded, now=now, change=change, tolerance=tolerance)
-    if isinstance(recorded, str) and isinstance(now, str) and reads_the_same(recorded, now, computed):
-        return None
-    return ChangedValue(key=key, recorded=recorded, now=now)
+def _tolerance(key: str, recorded: float) -> float:
+    name = key.rsplit(".", 1)[-1].split("[", 1)[0]
+    if name.endswith("_deg"):
+        return _HALF_DIGIT_DEG
+    return _HALF_PERMILLE if name in ("share", "p_within") else _SHARE * abs(recorded)

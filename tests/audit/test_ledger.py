@@ -7,23 +7,17 @@ from pathlib import Path
 
 import pytest
 from rich.console import Console
-from typer.testing import CliRunner
 
 from calib.outcome.errors import InputError
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.audit.ledger import read_ledger
-from photomeasure.cli import app
 from photomeasure.record.schema import PhotoPart, Record
 from photomeasure.record.with_tape import with_tape
 from photomeasure.shown.page_of_text import PageOfText
+from tests.running import runs
 from tests.shown.test_terminal import record, refused
 
-
-def run(*arguments: object) -> tuple[int, str]:
-    result = CliRunner().invoke(app, ["audit", *(str(argument) for argument in arguments)])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result.exit_code, result.output
+run = runs("audit")
 
 
 def put(folder: Path, number: int, *, photo: int | None = None, tape_mm: float | None = 412.0, made: str = "2026-05-01",

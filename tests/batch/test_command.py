@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from typer.testing import CliRunner
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
@@ -23,7 +22,6 @@ from photomeasure.batch.rigs import rigs_in
 from photomeasure.batch.rows import Done
 from photomeasure.batch.run import run as run_tasks
 from photomeasure.batch.tasks import Task, tasks_of
-from photomeasure.cli import app
 from photomeasure.record.measure_and_record import MONTE_CARLO_SEED, recorded
 from photomeasure.record.schema import read_record
 from photomeasure.repeat.compare import compare
@@ -31,16 +29,13 @@ from photomeasure.repeat.verify import verify
 from photomeasure.rules.decision import parse_decision
 from photomeasure.shown.picture.pictures import pictures
 from tests.asked.test_asked import BAY
+from tests.running import runs
 from tests.sample_requests import SAMPLES, sample_request
 
 HEADER = "rig,photo,bar_x_mm,bar_y_mm,centre_x,centre_y,coupled,laden,level_ground,tape_mm\n"
 
 
-def run(*arguments: object) -> tuple[int, str]:
-    result = CliRunner().invoke(app, ["batch", *(str(argument) for argument in arguments)])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result.exit_code, result.output
+run = runs("batch")
 
 
 def row(rig: str, name: str, tape_mm: str = "") -> str:

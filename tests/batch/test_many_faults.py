@@ -13,7 +13,6 @@ import time
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
 
 from calib.outcome.errors import InputError
 from photomeasure.asked.said import Said
@@ -24,8 +23,8 @@ from photomeasure.batch.rigs import rigs_in
 from photomeasure.batch.rows import Done, Row, failed_row, rows_of, table
 from photomeasure.batch.run import run as run_tasks
 from photomeasure.batch.tasks import Task, tasks_of
-from photomeasure.cli import app
 from photomeasure.record.schema import read_record
+from tests.running import runs
 from tests.sample_requests import SAMPLES
 
 ROOT = Path(__file__).parents[2]
@@ -38,11 +37,7 @@ def yard(place: Path, *names: str) -> Path:
     return place
 
 
-def run(*arguments: object) -> tuple[int, str]:
-    result = CliRunner().invoke(app, ["batch", *(str(argument) for argument in arguments)])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result.exit_code, result.output
+run = runs("batch")
 
 
 def bad_dies(task: Task) -> Done:

@@ -10,17 +10,15 @@ from typing import IO
 
 import pytest
 from PIL import Image
-from typer.testing import CliRunner
 
 from photomeasure import __version__
 from photomeasure.cli import app
+from tests.running import invoked
 from tests.sample_requests import SAMPLES
 
 
 def run(*arguments: object) -> tuple[int, str, str]:
-    result = CliRunner().invoke(app, [str(argument) for argument in arguments])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
+    result = invoked(*arguments)
     return result.exit_code, result.stdout, result.stderr
 
 

@@ -8,16 +8,15 @@ from typing import Any
 
 import numpy as np
 import pytest
-from typer.testing import CliRunner
 
 from calib.kit.sheets import write_target
 from calib.outcome.errors import InputError
 from photomeasure.asked.state import State
-from photomeasure.cli import app
 from photomeasure.record.schema import Record, read_record, record_schema
 from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.shown.terminal import plain
 from photomeasure.verdict.judge import judge
+from tests.running import runs
 from tests.scenes import Scene, draw_rig_scene, printed_kit, render, save_jpeg
 from tests.shared_data import folder
 
@@ -51,12 +50,7 @@ def pictured(tmp_path_factory: pytest.TempPathFactory) -> Pictured:
     return Pictured(scene, path)
 
 
-def run(*arguments: object) -> tuple[int, str]:
-    """Exit code and output; wrong input of a person comes as the InputError that `main` prints with exit code 2."""
-    result = CliRunner().invoke(app, [str(argument) for argument in arguments])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result.exit_code, result.output
+run = runs()
 
 
 def measured(pictured: Pictured, *more: object, place: Path) -> dict[str, Any]:

@@ -9,13 +9,12 @@ from typing import Any
 import numpy as np
 import pytest
 from PIL import Image
-from typer.testing import CliRunner
 
 from calib.kit.sheets import write_target
 from calib.outcome.errors import InputError
-from photomeasure.cli import app
 from photomeasure.record.level import LevelRecord
 from photomeasure.shown.picture.ink import BAND, RULE
+from tests.running import runs
 from tests.scenes import printed_kit
 from tests.side_scenes import SideScene, draw_side_scene
 
@@ -42,11 +41,7 @@ def pictured(tmp_path_factory: pytest.TempPathFactory) -> Pictured:
     return Pictured(scene, scene.save(place / "side.jpg", rng), scene.marks(rng, 0.7))
 
 
-def run(*arguments: object) -> tuple[int, str]:
-    result = CliRunner().invoke(app, [str(argument) for argument in arguments])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result.exit_code, result.output
+run = runs()
 
 
 def measured(pictured: Pictured, *more: object, place: Path) -> dict[str, Any]:

@@ -19,14 +19,10 @@ from photomeasure.record.schema import Record
 from photomeasure.rules.decision import parse_decision
 from photomeasure.rules.load import load_rule
 from tests.calib.profile.test_profile import profile
+from tests.running import runs
 from tests.sample_requests import SAMPLES, sample_request
 
-
-def run(*arguments: object) -> tuple[int, str]:
-    result = CliRunner().invoke(app, ["verify", *(str(argument) for argument in arguments)])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result.exit_code, result.output
+run = runs("verify")
 
 
 @pytest.fixture(scope="module")

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import io
 import shutil
-import socket
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -17,27 +15,21 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from photomeasure.web.app import page_app
 from tests.web.sending import HOST, TOKEN
+from tests.web.serving import serving
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 PHONE = {
     "viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True, "device_scale_factor": 2,
 }  # fmt: skip
+SMALL = {**PHONE, "viewport": {"width": 360, "height": 740}}
 _FLAGS = ["--no-sandbox", "--disable-background-networking", "--disable-component-update", "--no-first-run"]
 
 
 @contextmanager
 def served() -> Iterator[str]:
     """The page's address."""
-    with socket.create_server((HOST, 0)) as listening:
-        config = uvicorn.Config(page_app(TOKEN, [HOST]), log_level="critical", lifespan="on")
-        server = uvicorn.Server(config)
-        thread = threading.Thread(target=lambda: server.run(sockets=[listening]))
-        thread.start()
-        try:
-            yield f"http://{HOST}:{listening.getsockname()[1]}/{TOKEN}/"
-        finally:
-            server.should_exit = True
-            thread.join(20)
+    with serving(uvicorn.Config(page_app(TOKEN, [HOST]), log_level="critical", lifespan="on")) as port:
+        yield f"http://{HOST}:{port}/{TOKEN}/"
 
 
 @contextmanager

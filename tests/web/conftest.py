@@ -1,8 +1,9 @@
-"""A page to send things to, in this process."""
+"""A page to send things to, in this process; and a page in a browser (Playwright is asked for only where it is used)."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
@@ -20,4 +21,28 @@ def cases() -> Cases:
 @pytest.fixture
 def client(cases: Cases) -> Iterator[TestClient]:
     with TestClient(page_app(TOKEN, [HOST], cases=cases), base_url=BASE) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def address() -> Iterator[str]:
+    from tests.web.browser import served
+
+    with served() as at:
+        yield at
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    from tests.web.browser import browsing
+
+    with browsing() as opened:
+        yield opened
+
+
+@pytest.fixture
+def page(browser: Any, address: str) -> Iterator[Any]:
+    from tests.web.browser import phone
+
+    with phone(browser, address) as opened:
         yield opened

@@ -1,13 +1,7 @@
-"""Nothing that axe-core finds keeps anybody out of a page: every page, light and dark, strong, on a phone and at a desk.
-
-axe-core (Deque Systems, MPL 2.0) by the package `axe-playwright-python`; rules of WCAG 2.0 to 2.2, levels A and AA, and best
-practices.
-"""
+"""Nothing that axe-core finds keeps anybody out of a page: every page, light and dark, strong, on a phone and at a desk."""
 
 from __future__ import annotations
 
-import socket
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -23,29 +17,22 @@ from photomeasure.web.store import Store
 from tests.web.enquiries.door import made
 from tests.web.entry.test_sign_in import PASSWORD, WORDS, word_in
 from tests.web.sending import AS_PHOTOGRAPHED, HOST, SAMPLES, TOKEN, url
+from tests.web.serving import serving
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed")
-from tests.web.browser import CHROMIUM, PHONE, browsing  # noqa: E402
+from tests.web.axe import broken_rules  # noqa: E402
+from tests.web.browser import CHROMIUM, SMALL, browsing  # noqa: E402
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine: apt-get install chromium")
 
 DESK = {"viewport": {"width": 1440, "height": 900}}
-SMALL = {**PHONE, "viewport": {"width": 360, "height": 740}}
 
 
 @contextmanager
 def page_at(folder: Path, **options: Any) -> Iterator[str]:
     app = page_app(TOKEN, [HOST], cases=Cases(store=Store(folder)), **options)
-    with socket.create_server((HOST, 0)) as listening:
-        server = uvicorn.Server(uvicorn.Config(app, log_level="critical", lifespan="on"))
-        thread = threading.Thread(target=lambda: server.run(sockets=[listening]))
-        thread.start()
-        try:
-            yield f"http://{HOST}:{listening.getsockname()[1]}"
-        finally:
-            server.should_exit = True
-            thread.join(30)
+    with serving(uvicorn.Config(app, log_level="critical", lifespan="on")) as port:
+        yield f"http://{HOST}:{port}"
 
 
 def rig(client: httpx2.Client, name: str, **answers: str) -> str:
@@ -72,15 +59,6 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, dict[s
         }  # fmt: skip
 
 
-def complaints(page: Any) -> list[str]:
-    found = axe.Axe().run(page).response["violations"]
-    return [
-        f"{one['id']}: {node['html'][:160]} {node.get('failureSummary', '')[:200]}"
-        for one in found
-        for node in one["nodes"]
-    ]
-
-
 @pytest.mark.parametrize(
     ("device", "scheme", "contrast"),
     [
@@ -99,8 +77,7 @@ def test_every_page(site: tuple[str, dict[str, str]], device: dict[str, Any], sc
         page = context.new_page()
         for name, path in pages.items():
             page.goto(at + path)
-            page.wait_for_load_state("networkidle")
-            found = complaints(page)
+            found = broken_rules(page)
             wide = page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
             if wide[0] > wide[1]:
                 found.append(f"{wide[0]} wide in a window of {wide[1]}")
@@ -116,13 +93,13 @@ def test_the_way_in_and_a_page_behind_it(tmp_path: Path) -> None:
             context = browser.new_context(**SMALL, color_scheme=scheme)  # type: ignore[arg-type]
             page = context.new_page()
             page.goto(at)
-            assert complaints(page) == []
+            assert broken_rules(page) == []
             page.fill("#password", "not the password at all")
             page.keyboard.press("Enter")
             page.wait_for_selector("[role=alert]")
-            assert complaints(page) == [] and word_in(page.content(), "form")
+            assert broken_rules(page) == [] and word_in(page.content(), "form")
             page.fill("#password", WORDS)
             page.keyboard.press("Enter")
             page.wait_for_selector("text=Sign out")
-            assert complaints(page) == []
+            assert broken_rules(page) == []
             context.close()

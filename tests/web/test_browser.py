@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,31 +15,13 @@ from photomeasure.web import measuring
 from tests.web.sending import SAMPLES
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-from tests.web.browser import CHROMIUM, browsing, phone, red_disc, served  # noqa: E402
+from tests.web.browser import CHROMIUM, red_disc  # noqa: E402
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine: apt-get install chromium")
 
 SIZE, DISC, RADIUS_PX = (3001, 2251), (1237.25, 803.75), 14.0
 ABOVE = (2044.079, 1424.233)  # above.toml
 LEAST_TARGET = 44.0  # CSS pixels: WCAG 2.1, 2.5.5 (from memory)
-
-
-@pytest.fixture(scope="module")
-def address() -> Iterator[str]:
-    with served() as at:
-        yield at
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with browsing() as opened:
-        yield opened
-
-
-@pytest.fixture
-def page(browser: Any, address: str) -> Iterator[Any]:
-    with phone(browser, address) as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module")

@@ -9,14 +9,12 @@ import socket
 import subprocess
 import sys
 import tempfile
-import threading
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
 from starlette.testclient import TestClient
 from starlette.types import Message
 
@@ -28,6 +26,7 @@ from photomeasure.web.pace import Pace, paced
 from photomeasure.web.problems import PageError
 from photomeasure.web.server import configured
 from tests.web.sending import AS_PHOTOGRAPHED, BASE, HOST, TOKEN, here, photo, record, send, url
+from tests.web.serving import serving
 
 HEAD = f"POST /{TOKEN}/measure HTTP/1.1\r\nHost: {HOST}\r\nContent-Type: multipart/form-data; boundary=x\r\n"
 
@@ -35,15 +34,8 @@ HEAD = f"POST /{TOKEN}/measure HTTP/1.1\r\nHost: {HOST}\r\nContent-Type: multipa
 @pytest.fixture
 def port() -> Iterator[int]:
     """A page that is served as `serve` does."""
-    with socket.create_server((HOST, 0), backlog=256) as listening:
-        server = uvicorn.Server(configured(page_app(TOKEN, [HOST])))
-        thread = threading.Thread(target=lambda: server.run(sockets=[listening]))
-        thread.start()
-        try:
-            yield listening.getsockname()[1]
-        finally:
-            server.should_exit = True
-            thread.join(20)
+    with serving(configured(page_app(TOKEN, [HOST])), waiting=256) as at:
+        yield at
 
 
 def start_page(port: int) -> int:

@@ -8,7 +8,6 @@ import shutil
 import socket
 import ssl
 import subprocess
-import threading
 import time
 import urllib.error
 import urllib.request
@@ -20,7 +19,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
@@ -34,6 +32,7 @@ from photomeasure.web.app import page_app
 from photomeasure.web.server import configured
 from tests.web.entry.test_sign_in import PASSWORD
 from tests.web.sending import AS_PHOTOGRAPHED, HOST, TOKEN, here, photo, send, url
+from tests.web.serving import serving
 
 PUBLIC, NAME = "https://heights.example", "heights.example"
 
@@ -98,15 +97,8 @@ def test_a_proxy_is_named_by_its_address(said: str) -> None:
 def running(trusted: str | None) -> Iterator[int]:
     """The page as `serve` runs it, behind a proxy."""
     app = page_app(TOKEN, [HOST, NAME], origins=[PUBLIC], password=PASSWORD, told_apart=trusted is not None)
-    with socket.create_server((HOST, 0), backlog=64) as listening:
-        server = uvicorn.Server(configured(app, trusted))
-        thread = threading.Thread(target=lambda: server.run(sockets=[listening]))
-        thread.start()
-        try:
-            yield listening.getsockname()[1]
-        finally:
-            server.should_exit = True
-            thread.join(30)
+    with serving(configured(app, trusted)) as port:
+        yield port
 
 
 def status(port: int, path: str, **headers: str) -> int:

@@ -143,3 +143,14 @@ def overlapping(boxes: Sequence[tuple[Box, str]], slack: float = 0.3) -> list[tu
         if min(one[0][2], other[0][2]) - max(one[0][0], other[0][0]) > slack
         and min(one[0][3], other[0][3]) - max(one[0][1], other[0][1]) > slack
     ]
+
+
+def check_layout(data: bytes) -> None:
+    """Nothing over the page's edge (3 mm: what office printers reach), no text over another text."""
+    edge = 3.0 / 25.4 * 72.0
+    for page in pypdfium2.PdfDocument(data):
+        width, height = page.get_size()
+        texts = text_boxes(page)
+        for left, bottom, right, top in [*object_boxes(page), *(box for box, _ in texts)]:
+            assert left >= edge and bottom >= edge and right <= width - edge and top <= height - edge
+        assert overlapping(texts) == []

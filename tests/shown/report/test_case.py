@@ -22,8 +22,7 @@ from photomeasure.shown.report.evidence import record_sha256
 from photomeasure.shown.report.on_paper import on_paper
 from tests.cli.test_look import run
 from tests.sample_requests import SAMPLES
-from tests.shown.report.samples import jpeg, measured, pages_text, refused
-from tests.shown.report.test_measurement import check_layout
+from tests.shown.report.samples import check_layout, jpeg, measured, pages_text, refused
 
 ASKED = AskedPart(
     coupling="ball-50", centres_px=[], pick_sigma_px=0.5, ball_diameter_mm=50.0, bar_x_mm=None, bar_y_mm=None,

@@ -23,14 +23,12 @@ from photomeasure.shown.report.style import BAND_PALE, BAR
 from tests.shown.report.samples import (
     HEIGHTS,
     RULE,
+    check_layout,
     filled,
     jpeg,
     measured,
-    object_boxes,
-    overlapping,
     pages_text,
     refused,
-    text_boxes,
 )
 
 PICTURES = [("truck-2-1-height.jpg", jpeg(seed=1)), ("truck-2-2-height.jpg", jpeg(400, 300, seed=2))]
@@ -40,17 +38,6 @@ LONG = "Ferncombe" * 40
 
 def text_of(record: Record) -> str:
     return " ".join(pages_text(measurement_pdf(record, PICTURES)))
-
-
-def check_layout(data: bytes) -> None:
-    """Nothing over the page's edge (3 mm: what office printers reach), no text over another text."""
-    edge = 3.0 / 25.4 * 72.0
-    for page in pypdfium2.PdfDocument(data):
-        width, height = page.get_size()
-        texts = text_boxes(page)
-        for left, bottom, right, top in [*object_boxes(page), *(box for box, _ in texts)]:
-            assert left >= edge and bottom >= edge and right <= width - edge and top <= height - edge
-        assert overlapping(texts) == []
 
 
 def test_first_page_holds_what_a_reader_needs_at_a_glance() -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from photomeasure.shown.report.measurement import measurement_pdf
-from tests.shown.report.samples import measured, pages_text
-from tests.shown.report.test_measurement import PICTURES, check_layout
+from tests.shown.report.samples import check_layout, measured, pages_text
+from tests.shown.report.test_measurement import PICTURES
 
 
 @pytest.mark.parametrize("rig", [None, "Yard truck 2 of the Ferncombe hire yard"])

@@ -16,7 +16,7 @@ from photomeasure.rig.shapes import Circle, Text
 from photomeasure.shown import words
 from photomeasure.shown.report.plan import plan_pdf
 from tests.rig.scenario import band, checked, plain, sample
-from tests.shown.report.samples import filled, object_boxes, overlapping, pages_text, text_boxes
+from tests.shown.report.samples import check_layout, filled, pages_text
 
 WORKED = ("ferncombe-yard-truck-2.toml", "ferncombe-plant-trailer-b.toml", "ferncombe-yard-truck-5.toml")
 MADE = "2026-01-02T03:04:05+00:00"
@@ -24,17 +24,6 @@ MADE = "2026-01-02T03:04:05+00:00"
 
 def planned(raw: dict[str, Any]) -> Plan:
     return make_plan(checked(raw), band(), np.random.default_rng(1))
-
-
-def check_layout(data: bytes) -> None:
-    """Nothing over the page's edge (3 mm), no text over another text."""
-    edge = 3.0 / 25.4 * 72.0
-    for page in pypdfium2.PdfDocument(data):
-        width, height = page.get_size()
-        texts = text_boxes(page)
-        for left, bottom, right, top in [*object_boxes(page), *(box for box, _ in texts)]:
-            assert left >= edge and bottom >= edge and right <= width - edge and top <= height - edge
-        assert overlapping(texts) == []
 
 
 @pytest.mark.parametrize("name", WORKED)

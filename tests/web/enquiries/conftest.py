@@ -1,7 +1,8 @@
-"""A store with one enquiry in it."""
+"""A store with one enquiry in it; the program as a process of its own."""
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 from photomeasure.web.enquiries.enquiry import About, Enquiry
 from photomeasure.web.enquiries.shelf import Shelf
 from photomeasure.web.store import Store
+from tests.web.enquiries.hands import Program
 
 
 @pytest.fixture
@@ -27,3 +29,11 @@ def shelf(store: Store) -> Shelf:
 @pytest.fixture
 def enquiry(shelf: Shelf) -> Enquiry:
     return shelf.make(About(rig="Ferncombe 7", customer="Ada"))
+
+
+@pytest.fixture(scope="module")
+def program(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Program]:
+    running = Program(tmp_path_factory.mktemp("door"))
+    running.start()
+    yield running
+    running.kill(signal.SIGTERM)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
@@ -11,27 +11,9 @@ import pytest
 from tests.web.sending import SAMPLES
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-from tests.web.browser import CHROMIUM, browsing, phone, served  # noqa: E402
+from tests.web.browser import CHROMIUM  # noqa: E402
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine: apt-get install chromium")
-
-
-@pytest.fixture(scope="module")
-def address() -> Iterator[str]:
-    with served() as at:
-        yield at
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with browsing() as opened:
-        yield opened
-
-
-@pytest.fixture
-def page(browser: Any, address: str) -> Iterator[Any]:
-    with phone(browser, address) as opened:
-        yield opened
 
 
 def to_mark(page: Any, *names: str) -> None:
