@@ -69,11 +69,12 @@ def run(options: ReportOptions) -> int:
 
 
 def _records(paths: tuple[Path, ...]) -> list[tuple[Path, Record]]:
-    """Every record once, in the order given."""
+    """Every record once, in the order given; the seal of a case, which lies beside its records, is none and is passed over."""
     from photomeasure.record.schema import read_record
+    from photomeasure.seal.schema import is_seal
 
     found: dict[str, tuple[Path, Record]] = {}
-    for path in paths:
+    for path in [path for path in paths if not is_seal(path)] or paths:
         record = read_record(path)
         found.setdefault(record.to_json(), (path, record))
     return list(found.values())

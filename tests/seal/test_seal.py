@@ -216,6 +216,16 @@ def test_verify_says_all_that_and_measures_the_sealed_records_again(
     assert written["seals"][0]["sound"] is False and written["seals"][0]["faults"]
 
 
+def test_a_report_of_all_that_lies_there_passes_over_the_seal(case: Path) -> None:
+    """`report records/*.json`, as the README has it, also after the case was sealed."""
+    files = sorted(case.glob("*.json"))
+    assert case / "case.seal.json" in files
+    code, said, _ = run("report", *files, "--csv", case / "case.csv")
+    assert code == 0 and len((case / "case.csv").read_text(encoding="utf-8").splitlines()) == 3
+    with pytest.raises(InputError, match="is no record"):
+        run("report", case / "case.seal.json", "--csv", case / "none.csv")
+
+
 def test_a_record_without_a_seal_is_said_to_have_none(case: Path) -> None:
     code, said, _ = run("verify", case / NAMES[0])
     assert code == 0 and UNSEALED in said
