@@ -220,7 +220,7 @@ def test_a_report_of_all_that_lies_there_passes_over_the_seal(case: Path) -> Non
     """`report records/*.json`, as the README has it, also after the case was sealed."""
     files = sorted(case.glob("*.json"))
     assert case / "case.seal.json" in files
-    code, said, _ = run("report", *files, "--csv", case / "case.csv")
+    code, _, _ = run("report", *files, "--csv", case / "case.csv")
     assert code == 0 and len((case / "case.csv").read_text(encoding="utf-8").splitlines()) == 3
     with pytest.raises(InputError, match="is no record"):
         run("report", case / "case.seal.json", "--csv", case / "none.csv")
