@@ -9,18 +9,12 @@ from calib.outcome.refusal import Refusal
 
 def remember(number: int, bar_x_mm: float | None, bar_y_mm: float | None) -> int:
     """Keep the bars of the print with this number; returns exit code 0. Raises InputError for a number that is none."""
-    from calib.kit.number import MAX_NUMBER
     from calib.outcome.errors import InputError
     from photomeasure.asked.bars import Bars
     from photomeasure.asked.prints import RememberedPrint, remember_print, remembered_print
     from photomeasure.seen.camera_for import profile_folder
 
-    if not 1 <= number <= MAX_NUMBER:
-        raise InputError(
-            f"--number is {number}.",
-            expected=f"1 to {MAX_NUMBER}, as printed on the upright sheet",
-            remedy="read the six figures beside the sheet's lower left code again",
-        )
+    _check_number(number)
     if bar_x_mm is None and bar_y_mm is None:
         raise InputError(
             "No bar was given.",
@@ -91,9 +85,24 @@ def _unread(refusal: Refusal) -> int:
     return 3
 
 
+def _check_number(number: int) -> None:
+    """Raises InputError for a number that no print has."""
+    from calib.kit.number import MAX_NUMBER
+    from calib.outcome.errors import InputError
+
+    if not 1 <= number <= MAX_NUMBER:
+        raise InputError(
+            f"--number is {number}.",
+            expected=f"1 to {MAX_NUMBER}, as printed on the upright sheet",
+            remedy="read the six figures beside the sheet's lower left code again",
+        )
+
+
 def _number_of(seen: int | None, told: int | None) -> int:
     from calib.outcome.errors import InputError
 
+    if told is not None:
+        _check_number(told)
     if seen is not None and told is not None and seen != told:
         raise InputError(
             f"--number is {told}, and the photograph shows print {seen:06d}.",

@@ -56,7 +56,9 @@ def check_seal(
     if not _chain_holds(seal):
         faults.append("The links between the records do not fit: a record was taken out, put in, or moved.")
     time = told(seal, time_roots)
-    if time is not None and time.fault is not None:
+    if time is None and time_roots is not None:
+        faults.append("The seal holds no trusted time, although one was asked for: it was taken out, or never put in.")
+    elif time is not None and time.fault is not None:
         faults.append(time.fault)
     found: dict[str, Path] = {}
     for entry in seal.records:

@@ -190,12 +190,19 @@ class Cases:
             shutil.rmtree(folder, ignore_errors=True)
 
     def _forget_oldest(self) -> None:
+        if len(self._cases) <= self._most:
+            return
         older = list(self._cases)[:-1]
-        for key in sorted(older, key=lambda key: self._cases[key].worth):  # of one worth the oldest first
+        # what can be had again from the store first, then what is worth least, of one worth the oldest
+        for key in sorted(older, key=lambda key: (not self._loadable(self._cases[key]), self._cases[key].worth)):
             if len(self._cases) <= self._most:
                 return
             if not self._cases[key].busy:
                 self._remove(key)
+
+    def _loadable(self, case: Case) -> bool:
+        """Whether what is held in memory is in the store too."""
+        return case.measured is not None and self._store is not None and self._store.holds(case.folder)
 
     def close(self) -> None:
         """Remove everything that was uploaded, but for what a store keeps."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import re
 import secrets
-import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
@@ -165,10 +164,7 @@ class Guard:
         except (
             Exception
         ) as error:  # a fault of the program: one line for whoever runs it, a sentence for whoever uses it
-            if log.is_on():
-                log.note_fault(error)
-            else:
-                print(f"photomeasure: fault of the program: {type(error).__name__}: {error}", file=sys.stderr)
+            log.fault_of_the_program(error)
             if not sender.started:
                 await respond(fault())(scope, receive, sender)
         finally:

@@ -86,10 +86,11 @@ class Keeping:
             results = [row[0] for row in database.execute("SELECT result FROM cases WHERE folder = ?", (folder,))]
             database.execute("DELETE FROM cases WHERE folder = ?", (folder,))
             database.execute("DELETE FROM enquiries WHERE folder = ?", (folder,))  # links and photographs go with it
+            # while nobody else writes: a measurement that ends now finds no folder, and keeps nothing
+            shutil.rmtree(self._photographs / folder, ignore_errors=True)
         # killed from here on, the next start sweeps what no row names
         for result in results:
             shutil.rmtree(self._results / result, ignore_errors=True)
-        shutil.rmtree(self._photographs / folder, ignore_errors=True)
         emptied(self._database)
 
     def _has_photographs(self, folder: str) -> bool:

@@ -103,6 +103,14 @@ def note_request(method: str, path: str, status: int, taken_s: float) -> None:
     note("answered", method=known, what=shape(path), status=status, ms=round(1000.0 * taken_s))
 
 
+def fault_of_the_program(error: BaseException) -> None:
+    """A line for whoever runs it: in the log where there is one, else on the standard error."""
+    if is_on():
+        note_fault(error)
+    else:
+        print(f"photomeasure: fault of the program: {type(error).__name__}: {error}", file=sys.stderr)
+
+
 def note_fault(error: BaseException) -> None:
     """A fault of the program: its kind, and the places in the program that led there."""
     frames = traceback.extract_tb(error.__traceback__)

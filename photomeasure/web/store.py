@@ -109,7 +109,10 @@ class Store:
         for number, ask in enumerate(measured.asks, start=1):
             write_atomic(result / f"ask-{number}.jpg", ask.picture)
         row = (case.key, case.folder.name, result.name, time.time(), json.dumps(_about(case, measured)))
-        with self._connected() as database:
+        with connected(self._database, writes=True) as database:
+            if not case.folder.is_dir():  # deleted for good while it was measured
+                shutil.rmtree(result, ignore_errors=True)
+                return None
             before = database.execute("SELECT result FROM cases WHERE key = ?", (case.key,)).fetchone()
             database.execute("INSERT OR REPLACE INTO cases VALUES (?, ?, ?, ?, ?)", row)
         return None if before is None else str(before[0])

@@ -15,6 +15,7 @@ import pytest
 from typer.testing import CliRunner
 
 from calib.kit.kit import kit
+from calib.outcome.errors import InputError
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.prints import remembered_print
 from photomeasure.cli import app
@@ -59,6 +60,8 @@ def test_the_scale_is_read_and_remembered_with_its_uncertainty(tmp_path: Path, r
             read += 1
     assert read >= 1
     assert sorted(tmp_path.iterdir()) == sorted([*before, photo, remembered])  # the picture is not kept anywhere
+    none = CliRunner().invoke(app, ["kit", "card", str(photo), "--number", "0"])
+    assert isinstance(none.exception, InputError) and "--number is 0" in str(none.exception)
     other = CliRunner().invoke(app, ["kit", "card", str(photo), "--number", "7"])
     assert other.exit_code != 0 and remembered_print(remembered, 7) is None
 

@@ -3,7 +3,7 @@
 Run by hand:  python -m tests.experiments.ball_study --n 500 [--seed 200000] [--yard] [--json FILE]
 
 Without --yard: scenes of `ball_scenes`, full of round things that mislead; with it: the rigs of
-`tests.scenes.draw_rig_scene`, by condition. Seeds below 10000 and, of the yard, 301000-301499 taught the template
+`tests.scenes.draw_rig_scene`, by condition. Seeds below 10000 and, of the yard, 301000-301499 taught the networks
 (`ball_nets`), 70000-70499, 150000-150499 and, of the yard, 300000-300239 the weights of the evidence (`ball_evidence`);
 160000-160499 and, of the yard, 310000-310239 were looked at while thresholds were set; 200000 and 330000 on only judge.
 The height is that of `photomeasure.solution.estimate` from the found outline alone, the camera and the

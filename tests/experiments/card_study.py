@@ -3,7 +3,7 @@
 Run by hand: python -m tests.experiments.card_study [--pictures 40] [--seed 1] [--jobs 2] [--keep FOLDER]
 
 The shipped page, printed at a drawn scale on each axis, lies on a table; a card of any size that ISO/IEC 7810 allows lies on it,
-hollow by up to 0.3 mm, its edges and its shadow drawn; the lens has a distortion, stands 280-500 mm above and is told by EXIF to 3 %;
+hollow by up to 0.3 mm, its edges and its shadow drawn; the lens has a distortion, stands 330-500 mm above and is told by EXIF to 3 %;
 blur, tone curve, sharpening, noise and JPEG as in `boxes_pictures`. Light, hands and cards are judgement, no source.
 """
 

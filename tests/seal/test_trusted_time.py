@@ -163,6 +163,10 @@ def test_the_command_asks_the_service_and_verify_tells_the_time(service: tuple[s
     assert code == 0 and "of CN=Ferncombe time (invented), checked" in said
     entry = json.loads((sealed / "told.json").read_text(encoding="utf-8"))["seals"][0]
     assert entry["trusted_time_checked"] is True and entry["trusted_time"].startswith("20")
+    bare = sealed / "bare.seal.json"
+    bare.write_text(read_seal(seal).model_copy(update={"time_token": None}).to_json(), encoding="utf-8")
+    code, said, _ = run("verify", bare, "--time-roots", place / "root.pem", "--photos", SAMPLES)
+    assert code == 3 and "SEAL BROKEN" in said and "holds no trusted time" in said
     code, said, _ = run("verify", seal, "--photos", SAMPLES)
     assert code == 0 and "not checked: give its root certificate" in said
 

@@ -155,20 +155,24 @@ def shifted_below(by_px: int, at: float) -> Edit:
 
 
 @pytest.mark.parametrize(
-    ("name", "edit"),
+    ("name", "edit", "refused"),
     [
-        ("within", without_rows(16, 0.5)),
-        ("above", without_rows(16, 0.45)),
-        ("coupled", without_rows(16, 0.5)),
-        ("close-call", without_rows(32, 0.5)),
-        ("within", shifted_below(64, 0.52)),
+        ("within", without_rows(16, 0.5), "ball-not-found"),  # the break goes through the ball, or the tag
+        ("above", without_rows(16, 0.45), None),
+        ("coupled", without_rows(16, 0.5), "no-centre"),
+        ("close-call", without_rows(32, 0.5), None),
+        ("within", shifted_below(64, 0.52), None),
     ],
 )
-def test_rows_that_are_missing_beside_the_sheet_are_told(name: str, edit: Edit, tmp_path: Path) -> None:
+def test_rows_that_are_missing_beside_the_sheet_are_told(
+    name: str, edit: Edit, refused: str | None, tmp_path: Path
+) -> None:
     """Before, 11 mm off by U 1.1, sure and nothing said."""
     outcome, _ = measured(tmp_path, name, edit)
-    if isinstance(outcome, Refused):
+    if refused is not None:
+        assert isinstance(outcome, Refused) and outcome.refusal.code == refused
         return
+    assert isinstance(outcome, Result)
     assert outcome.verdict.indicative
     assert any("breaks along a line" in sentence for sentence in outcome.warnings)
 

@@ -21,6 +21,7 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 PHONE = {
     "viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True, "device_scale_factor": 2,
 }  # fmt: skip
+LEAST_TARGET = 44.0  # CSS pixels: WCAG 2.1, 2.5.5 (from memory)
 SMALL = {**PHONE, "viewport": {"width": 360, "height": 740}}
 _FLAGS = ["--no-sandbox", "--disable-background-networking", "--disable-component-update", "--no-first-run"]
 
@@ -74,3 +75,18 @@ def red_disc(page: Page) -> tuple[float, float, float]:
         box["y"] + float((red * y).sum() / area) / scale,
         float(np.sqrt(area / np.pi)) / scale,
     )
+
+
+def check_pressed(page: Page, least: int = 1) -> None:
+    """What is pressed, at least so many things, is large enough, its letters too, and has a name."""
+    found = page.evaluate(
+        """() => [...document.querySelectorAll(`button, select, summary, a.button, label.button, .segments label, .tick,
+        input:not([type=radio], [type=file], [type=hidden], [type=checkbox])`)].filter(e => e.checkVisibility()).map(e => {
+          const box = e.getBoundingClientRect();
+          const name = e.getAttribute('aria-label') || e.textContent.trim() || e.labels?.[0]?.textContent || '';
+          return [e.outerHTML.slice(0, 80), box.width, box.height, parseFloat(getComputedStyle(e).fontSize), name];
+        })"""
+    )
+    assert len(found) >= least
+    for what, wide, high, letters, name in found:
+        assert wide >= LEAST_TARGET and high >= LEAST_TARGET and letters >= 16 and name, (what, wide, high)

@@ -38,6 +38,7 @@ def page_at(folder: Path, **options: Any) -> Iterator[str]:
 def rig(client: httpx2.Client, name: str, **answers: str) -> str:
     sent = {"photos": (name, (SAMPLES / name).read_bytes(), "image/jpeg")}
     answer = client.post(url("measure"), data={**AS_PHOTOGRAPHED, "coupling": "ball-50", **answers}, files=sent)
+    assert answer.status_code == 200 and "/rig/" in answer.url.path
     return str(answer.url.path)
 
 
@@ -48,7 +49,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, dict[s
         page_at(tmp_path_factory.mktemp("axe") / "kept") as at,
         httpx2.Client(base_url=at, follow_redirects=True) as client,
     ):
-        measured, refused = rig(client, "within.jpg", tape="402"), rig(client, "coupled.jpg", coupled="yes")
+        measured, refused = rig(client, "within.jpg", tape="402"), rig(client, "chat.jpg", coupled="yes")
         case, link = made(client)  # type: ignore[arg-type]
         case = case[case.index(f"/{TOKEN}") :]
         yield at, {
@@ -76,7 +77,9 @@ def test_every_page(site: tuple[str, dict[str, str]], device: dict[str, Any], sc
         context = browser.new_context(**device, color_scheme=scheme, contrast=contrast)  # type: ignore[arg-type]
         page = context.new_page()
         for name, path in pages.items():
-            page.goto(at + path)
+            shown = page.goto(at + path)
+            assert shown is not None and shown.status == (404 if name in ("nothing", "stranger") else 200), name
+            assert name != "refused" or "Cannot measure" in page.content()
             found = broken_rules(page)
             wide = page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
             if wide[0] > wide[1]:

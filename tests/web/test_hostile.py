@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import socket
-import threading
 
 import pytest
-import uvicorn
 from starlette.testclient import TestClient
 
 from photomeasure.web.app import page_app
 from photomeasure.web.entry.limits import Limits, Rate
 from photomeasure.web.server import configured
 from tests.web.sending import AS_PHOTOGRAPHED, BASE, HOST, SAMPLES, TOKEN, here, photo, send, url
+from tests.web.serving import serving
 
 CHAT = (SAMPLES / "chat.jpg").read_bytes()
 
@@ -45,16 +44,11 @@ def test_a_name_makes_no_header(client: TestClient) -> None:
 )  # fmt: skip
 def test_no_way_leads_out_of_the_folder(path: str) -> None:
     """As bytes on the wire: a client of the library's would tidy the address up."""
-    with socket.create_server((HOST, 0)) as listening:
-        server = uvicorn.Server(configured(page_app(TOKEN, [HOST])))
-        thread = threading.Thread(target=lambda: server.run(sockets=[listening]))
-        thread.start()
-        try:
-            with socket.create_connection((HOST, listening.getsockname()[1])) as wire:
-                wire.settimeout(20)
-                wire.sendall(f"GET /{TOKEN}/{path} HTTP/1.1\r\nHost: {HOST}\r\nConnection: close\r\n\r\n".encode())
-                answer = b"".join(iter(lambda: wire.recv(65536), b""))
-        finally:
-            server.should_exit = True
-            thread.join(30)
+    with (
+        serving(configured(page_app(TOKEN, [HOST]))) as port,
+        socket.create_connection((HOST, port)) as wire,
+    ):
+        wire.settimeout(20)
+        wire.sendall(f"GET /{TOKEN}/{path} HTTP/1.1\r\nHost: {HOST}\r\nConnection: close\r\n\r\n".encode())
+        answer = b"".join(iter(lambda: wire.recv(65536), b""))
     assert answer.split(b" ")[1] in (b"400", b"404") and b"import" not in answer and b"root:" not in answer

@@ -152,3 +152,23 @@ def test_killed_and_started_again_the_address_is_the_same(tmp_path: Path) -> Non
             process.communicate(timeout=20)
     assert len(set(addresses)) == 1
     assert (tmp_path / "kept" / "token").stat().st_mode & 0o777 == 0o600
+
+
+def test_what_the_store_has_makes_room_before_what_only_memory_has(tmp_path: Path) -> None:
+    """A photograph that waits for its mark is nowhere else; a result that was kept can be had again."""
+    with page(tmp_path / "kept", most=2) as client:
+        kept = [here(send(client, photo("chat.jpg"), **AS_PHOTOGRAPHED, rig=rig)) for rig in ("one", "two")]
+        waiting = send(client, photo("within.jpg"), **AS_PHOTOGRAPHED, mark="first")
+        for place in kept:
+            assert client.get(place).status_code == 200
+        assert client.get(here(waiting) + "preview-1.jpg").status_code == 200
+
+
+def test_what_is_deleted_while_it_is_measured_is_not_kept(tmp_path: Path) -> None:
+    store = Store(tmp_path / "kept")
+    with TestClient(page_app(TOKEN, [HOST], cases=(cases := Cases(20, store))), base_url=BASE) as client:
+        case = cases.get(here(send(client, photo("chat.jpg"), **AS_PHOTOGRAPHED)).rstrip("/").rpartition("/")[2])
+        assert case is not None and store.holds(case.folder)
+        store.keeping.delete(case.folder.name)
+        store.save(case)  # a measurement that ends only now
+        assert not store.holds(case.folder) and list((tmp_path / "kept" / "results").iterdir()) == []

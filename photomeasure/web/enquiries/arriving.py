@@ -60,6 +60,7 @@ def begin(shelf: Shelf, enquiry: Enquiry, mark: str, name: str, size: int) -> Ar
     with connected(shelf.database, writes=True) as database:
         row = database.execute("SELECT * FROM arriving WHERE enquiry = ? AND mark = ?", (enquiry.key, mark)).fetchone()
         if row is not None and row["bytes"] == size:
+            _taken_again(database, enquiry, "file = ?", row["file"])
             done = _photograph(database, row["file"])
             return done if done is not None else _arriving(shelf, enquiry, row)
         if row is not None:
@@ -73,6 +74,11 @@ def begin(shelf: Shelf, enquiry: Enquiry, mark: str, name: str, size: int) -> Ar
             (key, enquiry.key, mark, file, shown_name(name, 1), size, time.time()),
         )
     return Arriving(key=key, file=file, name=name, bytes=size, offset=0)
+
+
+def _taken_again(database: sqlite3.Connection, enquiry: Enquiry, which: str, value: object) -> None:
+    """A photograph that was left out, or sent in an earlier round, is sent again: it counts, and now."""
+    database.execute(f"UPDATE photographs SET left_out = 0, round = ? WHERE {which}", (enquiry.round, value))
 
 
 def find(shelf: Shelf, enquiry: Enquiry, key: str) -> Arriving | Photograph | None:
@@ -120,7 +126,7 @@ def _arrived(shelf: Shelf, enquiry: Enquiry, arriving: Arriving) -> Photograph:
             "SELECT * FROM photographs WHERE enquiry = ? AND sha256 = ?", (enquiry.key, sha256)
         ).fetchone()
         if row is not None:
-            database.execute("UPDATE photographs SET left_out = 0 WHERE number = ?", (row["number"],))
+            _taken_again(database, enquiry, "number = ?", row["number"])
             if row["file"] != arriving.file:
                 # the next time that it is sent, it is that one at once
                 database.execute("DELETE FROM arriving WHERE key = ?", (arriving.key,))

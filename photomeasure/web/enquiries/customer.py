@@ -204,8 +204,11 @@ class Customer:
         if not of_this_round(self._shelf, enquiry):
             error = PageError(400, "No photograph is here yet.", expected="one at least", remedy="take one")
             return self._photographs(request, enquiry, error)
-        self._shelf.sent(enquiry.key)
-        self._work.measure_soon(enquiry)
+        if (
+            enquiry.sent is None or enquiry.ask or self._work.has_news(enquiry)
+        ):  # pressed twice: the same again tells nothing
+            self._shelf.sent(enquiry.key)
+            self._work.measure_soon(enquiry)
         return self._to(request, "")
 
     # -- files ---------------------------------------------------------------------------------------------------------

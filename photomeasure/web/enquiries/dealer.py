@@ -124,7 +124,7 @@ class Dealer:
         return Response("\ufeff" + table(rows), media_type="text/csv; charset=utf-8", headers=headers)
 
     def _rows(self) -> Any:
-        return rows_of(self._store, [key for key in self._work.measuring()])
+        return rows_of(self._store, self._work.measuring(), self._work.failed.keys())
 
     # -- a case --------------------------------------------------------------------------------------------------------
 
@@ -161,13 +161,17 @@ class Dealer:
 
     async def _page(self, request: Request, enquiry: Enquiry, wrong: str = "") -> Response:
         was_new = enquiry.is_new
-        self._shelf.stamp(enquiry.key, "seen")
+        if request.headers.get("sec-fetch-mode", "navigate") == "navigate":  # a page that waits asks by itself
+            self._shelf.stamp(enquiry.key, "seen")
         photographs = photographs_of(self._shelf, enquiry)
         folder = self._shelf.folder(enquiry)
         found = result_of(self._shelf, enquiry)
         case = None if found is None else self._cases.get(found[0])
         record = None if case is None or case.measured is None else case.measured.record
-        row = next(row for row in await self._bench.aside(self._rows) if row.place == f"cases/{enquiry.key}/")
+        place = f"cases/{enquiry.key}/"
+        row = next((row for row in await self._bench.aside(self._rows) if row.place == place), None)
+        if row is None:  # deleted in another window
+            raise not_here()
         coach = [] if record is None else [said for sentence in record.coach if (said := _asked(sentence)) is not None]
         return self._pages.show(
             "desk/case.html", 400 if wrong else 200, enquiry=enquiry, about=enquiry.about, row=row, was_new=was_new,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import sys
 from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager, suppress
 
@@ -14,6 +13,7 @@ from photomeasure.web.cases import Cases
 from photomeasure.web.enquiries.customer import Customer
 from photomeasure.web.enquiries.dealer import Dealer
 from photomeasure.web.enquiries.work import Work
+from photomeasure.web.log import fault_of_the_program
 from photomeasure.web.render import Pages
 from photomeasure.web.store import Store
 
@@ -59,7 +59,7 @@ class Door:
                 for folder in folders:
                     self._cases.forget(folder)
             except Exception as error:
-                print(f"photomeasure: what is kept no longer could not be removed: {error}", file=sys.stderr)
+                fault_of_the_program(error)
 
     def _forgotten(self) -> list[str]:
         self._store.keeping.give_up()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -18,6 +18,7 @@ STATES: Mapping[str, str] = {
     "opened": "opened, nothing sent",
     "coming": "photographs coming",
     "measuring": "being measured",
+    "not-measured": "could not be measured",
     "measured": "to be answered",
     "refused": "cannot be measured",
     "asked": "asked for another one",
@@ -85,8 +86,9 @@ def filter_from(typed: Mapping[str, str]) -> Filter:
     )
 
 
-def rows_of(store: Store, measuring: Sequence[str] = ()) -> list[Row]:
-    """All of them, the newest first. measuring: keys of enquiries that are being measured now."""
+def rows_of(store: Store, measuring: Sequence[str] = (), failed: Collection[str] = ()) -> list[Row]:
+    """All of them, the newest first. measuring, failed: keys of enquiries that are being measured now, or that nothing
+    came of."""
     newest: dict[str, Kept] = {}
     results = store.results()
     for kept in results:  # the newest of a folder first
@@ -94,7 +96,13 @@ def rows_of(store: Store, measuring: Sequence[str] = ()) -> list[Row]:
     enquiries = store.shelf.all()
     coming = _coming(store.shelf)
     rows = [
-        _row(enquiry, newest.get(enquiry.folder), enquiry.key in measuring, coming.get(enquiry.key, 0))
+        _row(
+            enquiry,
+            newest.get(enquiry.folder),
+            enquiry.key in measuring,
+            coming.get(enquiry.key, 0),
+            enquiry.key in failed,
+        )
         for enquiry in enquiries
     ]
     of_customers = {enquiry.folder for enquiry in enquiries}
@@ -122,7 +130,7 @@ def _coming(shelf: Shelf) -> dict[str, int]:
     return {row[0]: row[1] for row in found}
 
 
-def state_of(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: int) -> str:
+def state_of(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: int, failed: bool = False) -> str:
     """What is to be done next, and by whom."""
     if enquiry.closed is not None:
         return "closed"
@@ -133,16 +141,16 @@ def state_of(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: 
     if enquiry.sent is None:
         return "waiting" if enquiry.opened is None else "coming" if photographs else "opened"
     if kept is None or kept.saved < enquiry.sent:
-        return "measuring"
+        return "not-measured" if failed else "measuring"
     return "refused" if kept.said.look == "refused" else "measured"
 
 
-def _row(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: int) -> Row:
+def _row(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: int, failed: bool) -> Row:
     return Row(
         place=f"cases/{enquiry.key}/",
         rig=enquiry.about.rig,
         who=enquiry.about.customer,
-        state=state_of(enquiry, kept, measuring, photographs),
+        state=state_of(enquiry, kept, measuring, photographs, failed),
         when=max(enquiry.made, enquiry.opened or 0.0, enquiry.news or 0.0, 0.0 if kept is None else kept.saved),
         is_new=enquiry.is_new,
         said=_EMPTY if kept is None else kept.said,

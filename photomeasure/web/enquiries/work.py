@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import asyncio
 import secrets
-import sys
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -19,7 +18,7 @@ import cv2
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
 from photomeasure.asked.request import PICK_SIGMA_PX
-from photomeasure.web.answers import checked
+from photomeasure.web.answers import Answers, checked
 from photomeasure.web.asking import asks
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases, Upload, untaken
@@ -29,8 +28,10 @@ from photomeasure.web.enquiries.enquiry import Enquiry, Looked, Photograph
 from photomeasure.web.enquiries.photographs import keep_looked, of_this_round
 from photomeasure.web.enquiries.said import asking, said_of, with_answer
 from photomeasure.web.enquiries.shelf import Shelf
+from photomeasure.web.log import fault_of_the_program
 
 T = TypeVar("T")
+Signature = tuple[tuple[tuple[int, tuple[float, float] | None], ...], Answers]
 SMALL_PX = 900
 _FAULT = Looked(worth="could-be-better", sentence="It has arrived. It can be sent as it is, and will be looked at.")
 
@@ -42,6 +43,10 @@ class Work:
         self._shelf, self._cases, self._bench = shelf, cases, bench
         self._looks: dict[int, asyncio.Task[Looked]] = {}
         self._measures: dict[str, asyncio.Task[None]] = {}
+        self._next: dict[
+            str, tuple[Enquiry, tuple[Photograph, ...] | None]
+        ] = {}  # to be measured after what is under way
+        self._begun: dict[str, Signature] = {}  # what was measured last, by enquiry
         self._locks: dict[str, asyncio.Lock] = {}
         self.failed: dict[str, str] = {}  # why a measurement was not made, by enquiry
 
@@ -52,10 +57,12 @@ class Work:
     async def one_at_a_time(self, key: str) -> AsyncIterator[None]:
         """Pieces of one file come one after the other, however many are sent at once."""
         lock = self._locks.setdefault(key, asyncio.Lock())
-        async with lock:
-            yield
-        if not lock.locked():
-            self._locks.pop(key, None)
+        try:
+            async with lock:
+                yield
+        finally:
+            if not lock.locked():
+                self._locks.pop(key, None)
 
     # -- a look --------------------------------------------------------------------------------------------------------
 
@@ -80,7 +87,7 @@ class Work:
             try:
                 looked = await self._bench.in_line(lambda: self._seen(enquiry, photograph), patient=True)
             except Exception as error:  # the customer goes on; the dealer will see what there is
-                print(f"photomeasure: fault of the program: {type(error).__name__}: {error}", file=sys.stderr)
+                fault_of_the_program(error)
                 looked = _FAULT
             await self._bench.aside(lambda: keep_looked(self._shelf, photograph.number, looked))
             return looked
@@ -99,11 +106,11 @@ class Work:
         photos = outcome.photos if isinstance(outcome, Refused) else tuple(view.photo for view in outcome.views)
         if photos:
             done, data = cv2.imencode(".jpg", photos[0].colour(SMALL_PX), [cv2.IMWRITE_JPEG_QUALITY, 82])
-            if done:
+            if done and path.exists():  # not deleted meanwhile
                 write_atomic(small_of(path), bytes(data.tobytes()))
         looked = said_of(outcome)
         some = asks(outcome) if isinstance(outcome, Refused) and looked.worth != "not-usable" else ()
-        if not some:
+        if not some or not path.exists():
             return looked
         write_atomic(ring_of(path), some[0].picture)
         return asking(looked, some[0].px, some[0].u_px)
@@ -118,14 +125,34 @@ class Work:
     # -- a measurement -------------------------------------------------------------------------------------------------
 
     def measure_soon(self, enquiry: Enquiry, photographs: tuple[Photograph, ...] | None = None) -> asyncio.Task[None]:
-        """Measure what was sent, or these photographs; the result is the newest row of the enquiry's folder."""
+        """Measure what was sent, or these photographs; the result is the newest row of the enquiry's folder.
+
+        Where something is being measured already, this comes after it: the last that was asked for counts.
+        """
         task = self._measures.get(enquiry.key)
         if task is None or task.done():
-            task = self._measures[enquiry.key] = asyncio.create_task(self._measure(enquiry, photographs))
+            task = self._measures[enquiry.key] = asyncio.create_task(self._measure_all(enquiry, photographs))
+        else:
+            self._next[enquiry.key] = (enquiry, photographs)
         return task
+
+    def has_news(self, enquiry: Enquiry) -> bool:
+        """Whether something else would be measured than what was measured, or is being measured, last."""
+        return self._begun.get(enquiry.key) != self._signature(enquiry, None)
+
+    def _signature(self, enquiry: Enquiry, photographs: tuple[Photograph, ...] | None) -> Signature:
+        some = photographs or _best(of_this_round(self._shelf, enquiry))
+        marks = tuple((p.number, None if p.looked is None else p.looked.centre) for p in some)
+        return marks, answers_of(enquiry)
+
+    async def _measure_all(self, enquiry: Enquiry, photographs: tuple[Photograph, ...] | None) -> None:
+        await self._measure(enquiry, photographs)
+        while enquiry.key in self._next:
+            await self._measure(*self._next.pop(enquiry.key))
 
     async def _measure(self, enquiry: Enquiry, photographs: tuple[Photograph, ...] | None) -> None:
         self.failed.pop(enquiry.key, None)
+        self._begun[enquiry.key] = self._signature(enquiry, photographs)
         try:
             some = photographs or _best(of_this_round(self._shelf, enquiry))
             asked, wrong = checked(answers_of(enquiry))
@@ -150,7 +177,7 @@ class Work:
         except InputError as error:
             self.failed[enquiry.key] = f"{error.what} {error.remedy[:1].upper()}{error.remedy[1:]}."
         except Exception as error:
-            print(f"photomeasure: fault of the program: {type(error).__name__}: {error}", file=sys.stderr)
+            fault_of_the_program(error)
             self.failed[enquiry.key] = "The program made a mistake of its own."
 
     def measuring(self) -> list[str]:
@@ -158,6 +185,8 @@ class Work:
 
     async def stop(self, enquiry: Enquiry) -> None:
         """Nothing more is done for an enquiry: what is under way is waited for."""
+        self._next.pop(enquiry.key, None)
+        self._begun.pop(enquiry.key, None)
         task = self._measures.pop(enquiry.key, None)
         if task is not None:
             await asyncio.wait([task])

@@ -20,7 +20,7 @@ def marks_from(body: bytes, count: int) -> Marks | None:
         if not isinstance(sent, list) or len(sent) != count:
             raise ValueError
         marks = [None if one is None else _mark(one) for one in sent]
-    except (ValueError, TypeError, RecursionError) as error:
+    except (ValueError, TypeError, RecursionError, OverflowError) as error:
         raise PageError(
             400,
             "The marks cannot be read.",

@@ -9,7 +9,7 @@ FOLDER = Path(__file__).parent
 
 
 def upgrade(database: Path, application_id: int, edition: int) -> None:
-    """Run the steps that are missing and note whose it is, in one transaction. Raises sqlalchemy's DatabaseError, OSError."""
+    """Run the steps that are missing and note whose it is, in one transaction. Raises sqlite3.DatabaseError, OSError."""
     import sqlalchemy
     from alembic import command
     from alembic.config import Config
@@ -26,6 +26,8 @@ def upgrade(database: Path, application_id: int, edition: int) -> None:
             command.upgrade(config, "head")
             connection.exec_driver_sql(f"PRAGMA application_id = {application_id:d}")
             connection.exec_driver_sql(f"PRAGMA user_version = {edition:d}")
+    except sqlalchemy.exc.DBAPIError as error:
+        raise (error.orig or error) from error
     finally:
         engine.dispose()
 

@@ -12,6 +12,7 @@ from starlette.routing import Route
 
 from photomeasure.asked.carried import Carried
 from photomeasure.web.answers import Answers, answers_from
+from photomeasure.web.downloads import stem
 from photomeasure.web.problems import not_here
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def from_earlier(form: Mapping[str, object], cases: Cases) -> FromEarlier | None
     typed = answers_from(form)
     said = form.get("sheet_untouched")
     untouched = {"yes": True, "no": False}.get(said) if isinstance(said, str) else None
-    name = f"{case.uploads[0].name.rpartition('.')[0] or case.uploads[0].name}.json"
+    name = f"{stem(case.measured)}.json"
     carried = Carried(**case.measured.record.bar.model_dump(), record=name, sheet_untouched=untouched)
     answers = replace(case.answers, coupled="yes", laden=typed.laden, **_TAPE)
     return FromEarlier(answers=answers, carried=carried)

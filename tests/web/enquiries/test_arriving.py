@@ -13,7 +13,7 @@ import pytest
 from photomeasure.web.enquiries import arriving
 from photomeasure.web.enquiries.arriving import Arriving, OffsetError, append, begin, find, whole
 from photomeasure.web.enquiries.enquiry import Enquiry, Photograph
-from photomeasure.web.enquiries.photographs import leave_out, photographs_of
+from photomeasure.web.enquiries.photographs import leave_out, of_this_round, photographs_of
 from photomeasure.web.enquiries.shelf import Shelf
 from photomeasure.web.guards import PHOTO_BYTES
 from photomeasure.web.problems import PageError
@@ -69,6 +69,21 @@ def test_the_same_file_is_the_same_photograph_and_wanted_again(shelf: Shelf, enq
     second = append(shelf, enquiry, begun(shelf, enquiry, "b"), 0, DATA)
     assert isinstance(second, Photograph) and second.number == first.number and not second.left_out
     assert len(list(shelf.folder(enquiry).iterdir())) == 1
+
+
+def test_what_was_left_out_or_is_of_an_earlier_round_counts_again_when_it_is_sent_again(
+    shelf: Shelf, enquiry: Enquiry
+) -> None:
+    done = append(shelf, enquiry, begun(shelf, enquiry), 0, DATA)
+    assert isinstance(done, Photograph)
+    leave_out(shelf, enquiry, done.number)
+    again = begin(shelf, enquiry, "a", "IMG 1.jpg", len(DATA))
+    assert isinstance(again, Photograph) and not again.left_out
+    shelf.next_round(enquiry.key)
+    later = shelf.get(enquiry.key)
+    assert later is not None and of_this_round(shelf, later) == ()
+    again = begin(shelf, later, "a", "IMG 1.jpg", len(DATA))
+    assert isinstance(again, Photograph) and of_this_round(shelf, later) == (again,)
 
 
 def test_no_more_than_was_said_than_there_is_room_for_and_than_one_link_may(
