@@ -9,6 +9,8 @@ from typing import Literal
 Source = Literal["typed", "ticked", "remembered", "settings", "assumed"]
 Unsaid = Literal["coupling", "ball-diameter", "rule"]  # fields of a request that hold a default because nobody said
 
+SAME_BAR_MM = 0.3  # a box stands for its half millimetre: calipers may say up to that beside it
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fact:

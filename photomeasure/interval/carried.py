@@ -43,7 +43,9 @@ def bar_of(solved: Estimate, tag: int, more: tuple[int, ...] = ()) -> Bar:
 
 
 def _placement_mm(solved: Estimate) -> float:
-    placed = [prior.u for prior in solved.scene.priors if next(iter(prior.coefficients)).endswith(".placement")]
+    """Of what the height itself stands on; a placement of photographs from before is no part of it."""
+    of_height = [name for name in solved.scene.measurand if name.endswith(".placement")]
+    placed = [prior.u for prior in solved.scene.priors if next(iter(prior.coefficients)) in of_height]
     return float(np.linalg.norm(placed))
 
 

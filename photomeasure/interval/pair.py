@@ -12,8 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.interval.budget import sensitivities
-from photomeasure.scene.priors import TURNED
-from photomeasure.scene.scene import BEFORE
+from photomeasure.scene.scene import BEFORE, edge_of
 from photomeasure.solution.estimate import Estimate
 
 
@@ -73,6 +72,7 @@ def _from_before(solved: Estimate) -> NDArray[np.bool_]:
     for outline in scene.outlines:
         found[first : first + len(outline.px)] = outline.before
         first += len(outline.px)
+    edges = {edge_of(outline.photo) for outline in scene.outlines if outline.before}
     for number, prior in enumerate(scene.priors, start=count - len(scene.priors)):
-        found[number] = prior.quantity == TURNED or any(name.startswith(BEFORE) for name in prior.coefficients)
+        found[number] = any(name.startswith(BEFORE) or name in edges for name in prior.coefficients)
     return found

@@ -345,6 +345,12 @@ class Correlation(Table):
     between: tuple[Name, Name]
     r: Annotated[float, Field(ge=-0.999, le=0.999)]
 
+    @model_validator(mode="after")
+    def _of_two(self) -> Self:
+        if self.between[0] == self.between[1]:
+            raise ValueError("between names one quantity twice: a quantity goes with another one")
+        return self
+
 
 class Setup(Table):
     """A whole setup file."""

@@ -122,7 +122,9 @@ def _with_records(raw: dict[str, Any], folder: Path) -> dict[str, Any]:
         _with_sinking(filled, place, folder, figures)
     typed = filled.get("correlation", [])
     if figures and isinstance(typed, list):
-        known = [{"between": [one, other], "r": r} for one, other, r in correlations(figures)]
+        said = [set(one["between"]) for one in typed if isinstance(one, dict) and isinstance(one.get("between"), list)]
+        found = [(one, other, r) for one, other, r in correlations(figures) if {one, other} not in said]
+        known = [{"between": [one, other], "r": r} for one, other, r in found]  # what is typed stands
         filled["correlation"] = [*typed, *known]
     return filled
 
@@ -141,15 +143,38 @@ def _with_sinking(
     entry, where = table.get(place[-1]), ".".join(place)
     if isinstance(entry, dict) and "record" in entry:
         path, record = _record_of(entry, folder, where)
-        table[place[-1]] = _sinking_or_error(record, path, where)
+        table[place[-1]] = _sinking_or_error(record, path, where, table if place[-2] == "stand_test" else None)
         figures[_NAMES[place]] = "sinking", record
 
 
-def _sinking_or_error(record: dict[str, Any], path: Path, where: str) -> dict[str, Any]:
+def _sinking_or_error(
+    record: dict[str, Any], path: Path, where: str, stand_test: dict[str, Any] | None
+) -> dict[str, Any]:
+    """stand_test: the setup's table of it, where the drop is under somebody on the bar and not under the trailer."""
+    _usable(record, path, where)
     sink, stand = record.get("sink"), record.get("stand_test")
+    state = record.get("state")
+    coupled = isinstance(sink, dict) and isinstance(state, dict) and state.get("coupled") is True
+    if isinstance(stand, dict) if stand_test is None else coupled:
+        wanted, is_ = "the trailer", "somebody on the bar"
+        if stand_test is not None:
+            wanted, is_ = is_, wanted
+        raise InputError(
+            f"{where}: {path} tells how far the ball sank under {is_}, not under {wanted}.",
+            expected="the record of a stand test for stand_test.drop, of the same rig coupled for coupling_drop",
+            remedy="name the other record, or put this one where it belongs",
+        )
     mm, u_mm = (sink.get("mm"), sink.get("u_mm")) if isinstance(sink, dict) else (None, None)
     if isinstance(stand, dict):
         mm, u_mm = stand.get("drop_mm"), stand.get("u_mm")
+        mass = (stand_test or {}).get("mass")
+        typed_kg = mass.get("kg") if isinstance(mass, dict) else None
+        if _finite(typed_kg) and _finite(stand.get("mass_kg")) and typed_kg != stand["mass_kg"]:
+            raise InputError(
+                f"{where}: {path} was photographed with {stand['mass_kg']:g} kg on the bar; the setup says {typed_kg:g} kg.",
+                expected="the mass of whoever stood there",
+                remedy="write the same mass, or name the record of the other stand test",
+            )
     if not (_finite(mm) and _finite(u_mm)):
         raise InputError(
             f"{where}: {path} does not tell how far the ball sank.",
@@ -193,7 +218,8 @@ def _same_state(vehicle: dict[str, Any], record: dict[str, Any], path: Path) -> 
             )
 
 
-def _height_or_error(record: dict[str, Any], path: Path, where: str) -> dict[str, Any]:
+def _usable(record: dict[str, Any], path: Path, where: str) -> None:
+    """Raise InputError for a measurement that was refused, or that a tape contradicts."""
     refusal = record.get("refusal")
     if refusal or record.get("verdict") == "refused":
         reason = refusal.get("reason", "no reason given") if isinstance(refusal, dict) else "no reason given"
@@ -209,6 +235,10 @@ def _height_or_error(record: dict[str, Any], path: Path, where: str) -> dict[str
             expected="a record whose tape agrees with its photograph, or one without a tape",
             remedy="read the tape again and add it to the record, or type mm and u_mm",
         )
+
+
+def _height_or_error(record: dict[str, Any], path: Path, where: str) -> dict[str, Any]:
+    _usable(record, path, where)
     height_mm, u_mm = record.get("height_mm"), record.get("u_mm")
     if not (_finite(height_mm) and _finite(u_mm)):
         raise InputError(

@@ -17,6 +17,8 @@ Record = Mapping[str, Any]
 LEAST_R = 0.005  # less is not worth a line
 
 _OF_THE_PRINT = ("check bar x", "check bar y", "rule", "paper humidity", "print scale", "print scale, x against y")
+# of a mark or a coupling by itself: two figures of one picture may be of two of them, alike only in what is claimed
+_OF_ONE_MARK = ("pick", "mark placement", "tag placement", "depth", "marks on the ground", "marks on the rail")
 _OF_THE_PHONE = ("focal length", "distortion")
 
 
@@ -46,21 +48,29 @@ def _of_a_pair(height: Record, pair: Record) -> float | None:
     """A height with the sinking of the pair that it is a part of: before or after; None where it is of no part of it."""
     own, stand, before = _digests(height), pair.get("stand_test"), pair.get("before")
     if isinstance(stand, dict):
-        if own != _digests(pair):
+        if own != _digests(pair) or not _known(pair.get("u_mm"), stand.get("u_mm"), stand.get("u_standing_mm")):
             return None
         together = 0.5 * (pair["u_mm"] ** 2 + stand["u_standing_mm"] ** 2 - stand["u_mm"] ** 2)
         return float((pair["u_mm"] ** 2 - together) / (pair["u_mm"] * stand["u_mm"]))
-    if not isinstance(before, dict):
+    sink = pair.get("sink")
+    if not isinstance(before, dict) or not isinstance(sink, dict):
         return None
-    u_now, u_sinking, u_before = pair["u_mm"], pair["sink"]["u_mm"], before["u_mm"]
+    if not _known(pair.get("u_mm"), sink.get("u_mm"), before.get("u_mm")):
+        return None
+    u_now, u_sinking, u_before = pair["u_mm"], sink["u_mm"], before["u_mm"]
     together = 0.5 * (u_before**2 + u_now**2 - u_sinking**2)  # covariance of both heights
     then = {photo.get("sha256") for photo in pair["photos"] if photo.get("before")}
-    if own == _digests(pair):
+    if own in (_digests(pair), _digests(pair) - then):
         return float((together - u_now**2) / (u_now * u_sinking))
     carried = (pair.get("asked") or {}).get("carried") or {}
     if own == then or (carried and carried.get("height_mm") == height.get("height_mm")):
         return float((u_before**2 - together) / (u_before * u_sinking))
     return None
+
+
+def _known(*u_mm: Any) -> bool:
+    """Whether these are standard uncertainties that can be divided by."""
+    return all(isinstance(u, int | float) and math.isfinite(u) and u > 0.0 for u in u_mm)
 
 
 def _digests(record: Record) -> frozenset[str]:
@@ -83,7 +93,7 @@ def _effects(figure: Figure, record: Record) -> dict[tuple[str, float, float, st
     return {
         (row["quantity"], row["value"], row["u"], row["source"]): row["height_u_mm"]
         for row in record.get("inputs", [])
-        if row.get("evaluation") == "B"
+        if row.get("evaluation") == "B" and row["quantity"] not in _OF_ONE_MARK
     }
 
 

@@ -402,7 +402,9 @@ def carried_priors(carried: Carried, rows: Sequence[Row]) -> list[Prior]:
     to the tag's angles.
     """
     left, count = carried.matrix, len(carried.mean)
-    left[range(3, N_CARRIED), range(3, N_CARRIED)] += np.square(BAR_MOVED_RAD)
+    left[range(3, N_CARRIED), range(3, N_CARRIED)] += np.square(
+        moved_rad(sheet_untouched=carried.sheet_untouched is True)
+    )
     shared = []
     for row in shared_rows(rows, carried.effects, sheet_untouched=carried.sheet_untouched is True):
         effect = np.array(carried.effects[row.name][:count])

@@ -18,7 +18,7 @@ from photomeasure.asked.carried import Bar, Carried
 from photomeasure.cli import app
 from photomeasure.interval.carried import sink_mm
 from photomeasure.record.carried import carried_from
-from photomeasure.scene.priors import BAR_MOVED_RAD, carried_priors
+from photomeasure.scene.priors import carried_priors, moved_rad
 from photomeasure.scene.scene import BAR_TURNS, OFFSET
 from photomeasure.scene.shared import Row
 from photomeasure.solution.model import bar_turn
@@ -71,7 +71,7 @@ def test_priors_give_back_what_was_carried() -> None:
     names = (*OFFSET, *BAR_TURNS)
     priors = carried_priors(carried, ())
     rows = np.array([[prior.coefficients[name] / prior.u for name in names] for prior in priors])
-    expected = carried.matrix + np.diag([0.0, 0.0, 0.0, *(u**2 for u in BAR_MOVED_RAD)])
+    expected = carried.matrix + np.diag([0.0, 0.0, 0.0, *(u**2 for u in moved_rad(sheet_untouched=True))])
     assert np.allclose(np.linalg.inv(rows.T @ rows), expected, rtol=1e-6, atol=1e-9)
     means = np.array([prior.mean / prior.u for prior in priors])
     assert np.allclose(np.linalg.solve(rows, means), carried.mean)
@@ -90,7 +90,7 @@ def test_an_error_that_both_share_moves_both() -> None:
     by = np.array([-prior.coefficients[parameters[0]] * len(parameters) for prior in priors])
     moved = axes.T @ by
     assert np.allclose(moved, carried.effects[name][:6])
-    expected = carried.matrix + np.diag([0.0, 0.0, 0.0, *(u**2 for u in BAR_MOVED_RAD)])
+    expected = carried.matrix + np.diag([0.0, 0.0, 0.0, *(u**2 for u in moved_rad(sheet_untouched=True))])
     assert np.allclose(own + np.outer(moved, moved), expected, rtol=1e-6, atol=1e-9)
 
 

@@ -21,7 +21,7 @@ from photomeasure.asked.state import State
 from photomeasure.cli import app
 from photomeasure.interval.carried import bar_of
 from photomeasure.interval.pair import Before, before_of, stand_test
-from photomeasure.scene.priors import BAR_MOVED_RAD, MOVED, carried_names, carried_priors
+from photomeasure.scene.priors import MOVED, carried_names, carried_priors, moved_rad
 from photomeasure.solution.bars_agree import Stayed, stayed
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate, estimate
@@ -211,7 +211,7 @@ def test_a_record_carries_every_tag_that_it_shows() -> None:
     priors = carried_priors(Carried.model_validate_json(carried.model_dump_json()), ())
     rows = np.array([[prior.coefficients[name] / prior.u for name in names] for prior in priors])
     expected = carried.matrix
-    expected[range(3, 6), range(3, 6)] += np.square(BAR_MOVED_RAD)
+    expected[range(3, 6), range(3, 6)] += np.square(moved_rad(sheet_untouched=carried.sheet_untouched is True))
     assert np.allclose(np.linalg.inv(rows.T @ rows), expected, rtol=1e-5, atol=1e-8)
     short = json.loads(carried.model_dump_json()) | {"more": []}
     with pytest.raises(ValueError, match="six for each bar tag"):

@@ -9,7 +9,7 @@ from typing import Literal
 from calib.kit.answers import Question
 from calib.words.said import said as sentence
 from photomeasure.asked.bars import Bars
-from photomeasure.asked.facts import Fact, Unsaid
+from photomeasure.asked.facts import SAME_BAR_MM, Fact, Unsaid
 from photomeasure.asked.prints import RememberedPrint
 from photomeasure.asked.request import Request
 
@@ -74,7 +74,7 @@ def _bar(axis: str, value: float | None, box: str | None, remembered: float | No
     before = float(box) if box is not None else remembered
     if value is None or before is None:
         return value
-    if abs(value - before) > 0.3:  # a box stands for its half millimetre
+    if abs(value - before) > SAME_BAR_MM:
         told.append(_differ(f"bar {axis.upper()}", f"{value:g} mm", f"{before:g} mm"))
     return None
 

@@ -13,7 +13,7 @@ from calib.kit.answers import QUESTIONS, Question
 from calib.outcome.refusal import Refusal
 from calib.words.said import Digits, said, with_and, with_or
 from photomeasure.asked.bars import Bars
-from photomeasure.asked.facts import Fact, bar_value
+from photomeasure.asked.facts import SAME_BAR_MM, Fact, bar_value
 from photomeasure.asked.limits import check_length
 from photomeasure.asked.prints import RememberedPrint, remembered_print
 from photomeasure.asked.request import Request
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from photomeasure.seen.look import View
 
 BOX_DIVISION_MM = 0.5  # a whole millimetre that is ticked was chosen among halves
-SAME_BAR_MM = 0.3  # a box stands for its half millimetre: calipers may say up to that beside it
 SAME_BALL_MM = 0.3
 
 ASKED_WORDS: dict[str, str] = {

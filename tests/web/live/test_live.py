@@ -134,7 +134,8 @@ def test_photographs_that_were_never_measured_and_one_without_a_sheet(client: Te
 
 @pytest.mark.parametrize(
     "body",
-    ["", "{}", "[]", "null", "[null,null]", "[[1,2]]", '[["a",2,3]]', "[[1e999,2,3]]", "[[NaN,2,3]]", "[[true,[],3]]", "[" * 5000, "[5]", "[[1" + 400 * "0" + ",2,3]]"],
+    ["", "{}", "[]", "null", "[null,null]", "[[1,2]]", '[["a",2,3]]', "[[1e999,2,3]]", "[[NaN,2,3]]", "[[true,[],3]]", "[" * 5000, "[5]",
+     "[[1" + 400 * "0" + ",2,3]]"],
 )  # fmt: skip
 def test_marks_that_are_none(client: TestClient, body: str) -> None:
     place = here(send(client, photo("chat.jpg"), **AS_PHOTOGRAPHED, mark="first"))

@@ -60,12 +60,13 @@ def _agreed(
     pairs = []
     for (i, some), (j, others) in combinations(enumerate(candidates), 2):
         for one in some:
-            if one.confidence < BELIEVED:
+            if one.confidence < BELIEVED or not one.placed:
                 continue
             line = _line_px(views[j], sight_mm(views[i], one.centre_px))
             for other in others:
                 if (
                     other.confidence >= BELIEVED
+                    and other.placed
                     and line is not None
                     and _off_px(line, other) < ON_LINE_RADII * other.radius_px
                 ):
@@ -116,14 +117,17 @@ def _on_line(view: View, places_mm: Array, confidence: float) -> Ball | None:
     count = 1 + int(np.ceil(np.linalg.norm(line[-1] - line[0]) / (_STEP_RADII * radius)))
     seeds = [line[round(i)] for i in np.linspace(0, len(line) - 1, count)]
     spots = [Spot(px=px, likeness=0.0, close=0.0, error_px=_STEP_RADII * radius) for px in seeds]
-    judged = judge(Glance(view, region), ranked(view, spots)[:3])
+    glance = Glance(view, region)
+    if glance.fine is None:  # a ball there would be too small to be judged
+        return None
+    judged = judge(glance, ranked(view, spots)[:3])
     fit = [candidate for candidate in judged if _vouched(candidate, line)]
     return as_ball(max(fit, key=_arc), tuple(judged), confidence) if fit else None
 
 
 def _vouched(candidate: Candidate, line_px: Array) -> bool:
     outline = candidate.outline
-    if outline is None or _off_px(line_px, candidate) > ON_LINE_RADII * candidate.radius_px:
+    if outline is None or not candidate.placed or _off_px(line_px, candidate) > ON_LINE_RADII * candidate.radius_px:
         return False
     plain = arc_deg(outline) > MIN_ARC_DEG and centre_u_px(outline) < MAX_CENTRE_U_PX
     return plain or candidate.confidence > BELIEVED
