@@ -318,15 +318,21 @@ def drawn_values(
 
 
 def correlation_matrix(names: Sequence[str], correlation: Sequence[Correlation]) -> FloatArray:
-    """(n, n) coefficients of correlation of quantities by their names; those that are not there are passed over.
+    """(n, n) coefficients of correlation of quantities by their names.
 
-    Raises InputError where no quantities can go together so.
+    Raises InputError where one is named that is not there, and where no quantities can go together so.
     """
     matrix = np.eye(len(names))
     for one in correlation:
-        if one.between[0] in names and one.between[1] in names:
-            i, j = (names.index(name) for name in one.between)
-            matrix[i, j] = matrix[j, i] = one.r
+        unknown = next((name for name in one.between if name not in names), None)
+        if unknown is not None:
+            raise InputError(
+                f"A correlation names {unknown!r}, which is no quantity of this setup.",
+                expected=f"two of: {', '.join(names)}",
+                remedy="write the names as the plan prints them, or take the entry under [[correlation]] away",
+            )
+        i, j = (names.index(name) for name in one.between)
+        matrix[i, j] = matrix[j, i] = one.r
     if float(np.linalg.eigvalsh(matrix)[0]) <= 0.0:
         raise InputError(
             "The correlations contradict each other.",

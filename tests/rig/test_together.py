@@ -97,6 +97,77 @@ def test_a_stand_test_by_photographs(tmp_path: Path) -> None:
     assert known.r == pytest.approx((U_BEFORE**2 - together) / (U_BEFORE * U_SINKING))
 
 
+STANDING = {"mass_kg": 90.0, "drop_mm": 12.0, "u_mm": 0.4, "u_standing_mm": 1.1}  # as the record of a stand test has it
+
+
+@pytest.mark.parametrize(
+    ("vehicle", "pair", "words"),
+    [
+        ({"coupling_drop": {"record": "pair.json"}}, {"stand_test": STANDING}, "under somebody on the bar, not under the trailer"),
+        (
+            {"stand_test": {"drop": {"record": "pair.json"}, "mass": {"kg": 90, "u_kg": 1}}},
+            {"state": {"coupled": True}},
+            "under the trailer, not under somebody on the bar",
+        ),
+        (
+            {"stand_test": {"drop": {"record": "pair.json"}, "mass": {"kg": 75, "u_kg": 1}}},
+            {"stand_test": STANDING, "sink": None},
+            "with 90 kg on the bar; the setup says 75 kg",
+        ),
+        ({"coupling_drop": {"record": "pair.json"}}, {"verdict": "refused", "refusal": {"reason": "too dark"}}, "too dark"),
+    ],
+)  # fmt: skip
+def test_a_sinking_of_something_else_is_told(
+    tmp_path: Path, vehicle: dict[str, Any], pair: dict[str, Any], words: str
+) -> None:
+    with pytest.raises(InputError, match=words):
+        setup(tmp_path, vehicle, pair=pair_record(**pair))
+
+
+def test_a_stand_test_with_the_mass_that_stood_there(tmp_path: Path) -> None:
+    vehicle = {"stand_test": {"drop": {"record": "pair.json"}, "mass": {"kg": 90, "u_kg": 1}}}
+    told = setup(tmp_path, vehicle, pair=pair_record(stand_test=STANDING, sink=None))
+    assert told.vehicle.stand_test is not None and told.vehicle.stand_test.drop.value == 12.0
+
+
+def test_what_is_typed_stands_above_what_records_tell(tmp_path: Path) -> None:
+    vehicle = {"ball_height": {"record": "before.json"}, "coupled": False, "coupling_drop": {"record": "pair.json"}}
+    raw = plain()
+    del raw["vehicle"]["stand_test"]
+    raw["vehicle"].update(vehicle)
+    raw["correlation"] = [{"between": ["drop when coupled", "ball height"], "r": 0.25}]
+    for name, record in {"before": before_record(), "pair": pair_record()}.items():
+        (tmp_path / f"{name}.json").write_text(json.dumps(record), encoding="utf-8")
+    (known,) = parse_setup(raw, folder=tmp_path, label="setup.toml").correlation
+    assert known.r == 0.25
+
+
+@pytest.mark.parametrize("u_mm", [None, 0.0, float("nan")])
+def test_a_pair_that_does_not_tell_how_sure_it_is_tells_no_correlation(u_mm: float | None) -> None:
+    told = pair_record(before={"record": None, "height_mm": 486.0, "u_mm": u_mm, "sheet_untouched": True})
+    figures = {"ball height": ("height", before_record()), "drop when coupled": ("sinking", told)}
+    assert not list(correlations(figures))  # type: ignore[arg-type]
+
+
+def test_two_marks_of_one_picture_share_no_error_of_pointing() -> None:
+    """Alike in what is claimed of each, and made by a hand apart."""
+    one, other = (
+        {"u_mm": 2.0, "inputs": [row("pick", 1.0), row("depth", 1.0)], "photos": [{"sha256": "a"}]} for _ in range(2)
+    )
+    assert not list(correlations({"ball height": ("height", one), "level coupling height": ("height", other)}))
+
+
+def test_correlations_name_two_quantities_that_are_there(tmp_path: Path) -> None:
+    raw = plain()
+    raw["correlation"] = [{"between": ["ball height", "ball height"], "r": 0.5}]
+    with pytest.raises(InputError, match="one quantity twice"):
+        parse_setup(raw, folder=tmp_path, label="setup.toml")
+    raw["correlation"] = [{"between": ["ball height", "ball hieght"], "r": 0.5}]
+    told = parse_setup(raw, folder=tmp_path, label="setup.toml")
+    with pytest.raises(InputError, match="'ball hieght', which is no quantity"):
+        make_plan(told, band(), np.random.default_rng(1))
+
+
 def test_a_record_without_a_sinking_is_told(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="does not tell how far the ball sank"):
         setup(tmp_path, {"coupling_drop": {"record": "before.json"}}, before=before_record())

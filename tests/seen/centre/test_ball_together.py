@@ -79,6 +79,19 @@ def test_two_that_believe_in_one_place_are_sure_together(front: View, whole: Vie
     assert [isinstance(one, Ball) for one in too_doubtful] == [False, False]
 
 
+def test_an_outline_that_does_not_tell_the_centre_vouches_for_nothing(front: View, whole: View) -> None:
+    views, seen = [front, whole], [_doubted(find_candidates(view), 0.85) for view in (front, whole)]
+    open_ended = (replace(seen[1][0], placed=False), *seen[1][1:])
+    assert not any(isinstance(one, Ball) for one in found_together(views, [seen[0], open_ended], SURE))
+
+
+def test_a_ball_too_small_to_be_judged_is_not_taken_on_the_line_either(front: View) -> None:
+    """From ten times as far away the ball is seven pixels wide: the line of sight crosses the picture, nothing is on it."""
+    far = Picture([*hitch(CENTRE), WALL], tuple(10.0 * mm for mm in ASIDE)).view
+    found = found_together([front, far], [find_candidates(front), find_candidates(far)], SURE)
+    assert isinstance(found[0], Ball) and isinstance(found[1], Refusal)
+
+
 def test_two_that_believe_in_different_places_are_not(front: View, whole: View) -> None:
     seen = [_doubted(find_candidates(view), 0.8) for view in (front, whole)]
     found = found_together([front, _moved(whole)], seen, SURE)
