@@ -8,7 +8,7 @@ from calib.outcome.late import late
 _WHERE = {
     "InputError": "calib.outcome.errors",
     "Refusal": "calib.outcome.refusal",
-    "View": "calib.camera.views",
+    "PointsSeen": "calib.camera.views",
     "Calibration": "calib.calibration.calibrate",
     "calibrate": "calib.calibration.calibrate",
     "Profile": "calib.profile.profile",

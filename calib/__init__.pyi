@@ -1,6 +1,6 @@
 from calib.calibration.calibrate import Calibration as Calibration
 from calib.calibration.calibrate import calibrate as calibrate
-from calib.camera.views import View as View
+from calib.camera.views import PointsSeen as PointsSeen
 from calib.finding.sheets import find_sheets as find_sheets
 from calib.kit.sheets import write_target as write_target
 from calib.outcome.errors import InputError as InputError

@@ -20,7 +20,7 @@ from photomeasure.asked.sag import check_sag
 from photomeasure.interval.expanded import Expanded, expanded
 from photomeasure.interval.pair import stand_test
 from photomeasure.scene.scene import CENTRE
-from photomeasure.scene.solved_camera import Pose
+from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.answers.settled import settled as facts_settled
 from photomeasure.seen.centre.find import InPictures, compared_with_solved, keep_out
 from photomeasure.seen.centre.pair import find_centres, in_pictures_of_sides, told_of_now
@@ -28,7 +28,8 @@ from photomeasure.seen.centre.sightings import Sightings, Unseen, without_photos
 from photomeasure.seen.look import Refused, View, ground_sheet_seen, look
 from photomeasure.seen.same_picture import saved_twice
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.model import cam_from_world, intrinsics_of, project_world
+from photomeasure.solution.geometry import solved_camera
+from photomeasure.solution.model import project_world
 from photomeasure.solution.scene_of import pose_scene
 from photomeasure.solution.sides import settle_sides
 from photomeasure.solution.unusable import sees_ground, unusable
@@ -95,13 +96,13 @@ class Standing:
     the rig, where the cameras stood, tags and ball (now, and before of a pair). From here it is measured again with other marks
     without a look at the pictures.
 
-    request: with what the sheet says; looked: as photographed, views: with the ground sheet; poses: of each photograph.
+    request: with what the sheet says; looked: as photographed, views: with the ground sheet; cameras: of each photograph.
     """
 
     request: Request
     looked: tuple[View, ...]
     views: tuple[View, ...]
-    poses: tuple[Pose, ...]
+    cameras: tuple[SolvedCamera, ...]
     facts: tuple[Fact, ...]
     said: tuple[str, ...]
     in_pictures: tuple[InPictures, ...]
@@ -127,16 +128,16 @@ def stand(request: Request) -> Standing | Refused:
     solved = estimate(pose_scene(looked, request))
     if isinstance(solved, Refusal):
         return _refused(request, looked, solved)
-    poses = tuple(_pose(solved, photo) for photo in range(len(looked)))
-    views = tuple(ground_sheet_seen(view, pose) for view, pose in zip(looked, poses, strict=True))
+    cameras = tuple(solved_camera(solved, photo) for photo in range(len(looked)))
+    views = tuple(ground_sheet_seen(view, camera) for view, camera in zip(looked, cameras, strict=True))
     return Standing(
         request=request,
         looked=looked,
         views=views,
-        poses=poses,
+        cameras=cameras,
         facts=known_of_rig.facts,
         said=known_of_rig.said,
-        in_pictures=in_pictures_of_sides(request, views, poses),
+        in_pictures=in_pictures_of_sides(request, views, cameras),
         twice=saved_twice([view.photo for view in views]),
     )
 
@@ -154,16 +155,16 @@ def _refused(
 def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Refused:
     """The part of the job that only counts: the centre, the solution, the interval, the verdict. marks: in place of the
     request's own."""
-    request, looked, views, poses = standing.request, standing.looked, standing.views, standing.poses
+    request, looked, views, cameras = standing.request, standing.looked, standing.views, standing.cameras
     if marks is not None:
         request = replace(request, centres_px=marks.centres_px, pick_sigma_px=marks.sigma_px)
-    sightings = find_centres(request, views, poses, standing.in_pictures)
+    sightings = find_centres(request, views, cameras, standing.in_pictures)
     if isinstance(sightings, Unseen):
         return _refused(request, looked, sightings.refusal, sightings.candidates_px)
     lacking = _lacks_depth(request, sightings)
     if lacking is not None:
         return _refused(request, looked, lacking)
-    done = settle_sides(views, sightings, request, poses)
+    done = settle_sides(views, sightings, request, cameras)
     if isinstance(done, Refusal):
         return _refused(request, looked, done)
     settlement, request = done.settled, done.request
@@ -171,7 +172,7 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
     useless = unusable(settlement)
     if useless is not None:
         return _refused(request, looked, useless)
-    sightings = _shown_where_solved(without_photos(sightings, solved.left_out), solved, poses)
+    sightings = _shown_where_solved(without_photos(sightings, solved.left_out), solved, cameras)
     request, of_stand = _with_stand_test(request, solved)
     known, names = expanded(solved), [view.photo.path.name for view in views]
     unseen = unseen_centres(sightings, solved.left_out, names)
@@ -214,7 +215,7 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
     )
 
 
-def _shown_where_solved(sightings: Sightings, solved: Estimate, poses: Sequence[Pose]) -> Sightings:
+def _shown_where_solved(sightings: Sightings, solved: Estimate, cameras: Sequence[SolvedCamera]) -> Sightings:
     """A centre that was carried over is not seen: where it must be in each picture is what the solution says.
 
     What shows the centre in the same pictures is compared with that.
@@ -225,7 +226,7 @@ def _shown_where_solved(sightings: Sightings, solved: Estimate, poses: Sequence[
     at = where.at(*CENTRE)
     point = (x[at][None], np.eye(3)[None])
     u_mm = np.sqrt(np.diag(solved.covariance)[at])
-    sightings = compared_with_solved(sightings, x[at], u_mm, poses)
+    sightings = compared_with_solved(sightings, x[at], u_mm, cameras)
     before = () if sightings.earlier is None else sightings.earlier.centre_px
     places = [
         px
@@ -286,8 +287,3 @@ def _lacks_depth(request: Request, sightings: Sightings) -> Refusal | None:
             "coupling plane."
         ),
     )
-
-
-def _pose(solved: Estimate, photo: int) -> Pose:
-    """Intrinsics (9,), rotation (3, 3), translation (3,) of one photograph, camera from world."""
-    return (intrinsics_of(solved.scene, solved.where, solved.x, photo), *cam_from_world(solved.where, solved.x, photo))

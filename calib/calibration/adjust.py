@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import matrix as camera_matrix
-from calib.camera.views import View
+from calib.camera.views import PointsSeen
 from calib.fit.descent import Damping, Descended, descend
 
 Array = NDArray[np.float64]
@@ -121,7 +121,7 @@ class _Blocks:
     scores: Array  # (V, q)
 
 
-def _object_mm(view: View, shared: Array, scheme: Shared) -> Array:
+def _object_mm(view: PointsSeen, shared: Array, scheme: Shared) -> Array:
     if scheme.bend is None:
         return view.object_mm
     moved = view.object_mm.copy()
@@ -129,7 +129,7 @@ def _object_mm(view: View, shared: Array, scheme: Shared) -> Array:
     return moved
 
 
-def _residual(view: View, pose: Array, shared: Array, scheme: Shared) -> Array | None:
+def _residual(view: PointsSeen, pose: Array, shared: Array, scheme: Shared) -> Array | None:
     """(2N,) whitened; None where a point is behind the camera or a number has run away."""
     intrinsics, object_mm = scheme.intrinsics(shared), _object_mm(view, shared, scheme)
     if not (np.isfinite(pose).all() and np.isfinite(intrinsics).all() and intrinsics[:2].min() > 0):
@@ -141,7 +141,7 @@ def _residual(view: View, pose: Array, shared: Array, scheme: Shared) -> Array |
     return residual if np.isfinite(residual).all() else None
 
 
-def _linearise(view: View, pose: Array, shared: Array, scheme: Shared) -> _Linear:
+def _linearise(view: PointsSeen, pose: Array, shared: Array, scheme: Shared) -> _Linear:
     intrinsics, object_mm = scheme.intrinsics(shared), _object_mm(view, shared, scheme)
     seen, jacobian = cv2.projectPoints(object_mm, pose[:3], pose[3:], camera_matrix(intrinsics), intrinsics[4:])
     weight = 1.0 / np.repeat(view.sigma_px, 2)
@@ -166,7 +166,7 @@ def _huber_cost(residual: Array, limit: float) -> float:
     return float(np.where(size <= limit, size**2, 2 * limit * size - limit**2).sum())
 
 
-def _total_cost(views: Sequence[View], poses: Array, shared: Array, scheme: Shared, limit: float) -> float:
+def _total_cost(views: Sequence[PointsSeen], poses: Array, shared: Array, scheme: Shared, limit: float) -> float:
     prior = ((shared - scheme.prior_mean) / scheme.prior_sigma) ** 2
     cost = float(prior.sum())
     for view, pose in zip(views, poses, strict=True):
@@ -177,7 +177,7 @@ def _total_cost(views: Sequence[View], poses: Array, shared: Array, scheme: Shar
     return cost
 
 
-def _assemble(views: Sequence[View], poses: Array, shared: Array, scheme: Shared, limit: float) -> _Blocks:
+def _assemble(views: Sequence[PointsSeen], poses: Array, shared: Array, scheme: Shared, limit: float) -> _Blocks:
     count, size = len(views), len(shared)
     own, own_rhs = np.zeros((count, 6, 6)), np.zeros((count, 6))
     coupling, scores = np.zeros((count, size, 6)), np.zeros((count, size))
@@ -226,7 +226,7 @@ def _step(blocks: _Blocks, damping: float) -> tuple[Array, Array] | None:
 
 
 def _descend(
-    views: Sequence[View], poses: Array, shared: Array, scheme: Shared, limit: float, steps: int
+    views: Sequence[PointsSeen], poses: Array, shared: Array, scheme: Shared, limit: float, steps: int
 ) -> Descended[tuple[Array, Array]]:
     """From poses and shared numbers to those of the least cost."""
 
@@ -251,7 +251,7 @@ def noise_scale(residuals: Sequence[Array]) -> float:
 
 
 def adjust(
-    views: Sequence[View], poses: Array, shared: Array, scheme: Shared, *, steps: int = MOST_STEPS
+    views: Sequence[PointsSeen], poses: Array, shared: Array, scheme: Shared, *, steps: int = MOST_STEPS
 ) -> Adjusted | None:
     """Adjust `shared` (q,) and `poses` (V, 6) to the views; None where the start sees a point from behind."""
     limit, cost, converged = math.inf, math.inf, False
@@ -268,7 +268,7 @@ def adjust(
 
 
 def _summary(
-    views: Sequence[View], poses: Array, shared: Array, scheme: Shared, limit: float, cost: float, converged: bool
+    views: Sequence[PointsSeen], poses: Array, shared: Array, scheme: Shared, limit: float, cost: float, converged: bool
 ) -> Adjusted:
     blocks = _assemble(views, poses, shared, scheme, limit)
     normal, _, eliminated = _reduce(blocks, 0.0)

@@ -27,7 +27,15 @@ from calib.calibration.print_ratio import PrintRatio, find_ratio, stretched, wit
 from calib.calibration.solve import Progress, Solved, solve_intrinsics
 from calib.calibration.two_cameras import two_cameras
 from calib.camera.lens_models import LENS_MODELS, LensModel
-from calib.camera.views import FEWEST_POINTS, FEWEST_VIEWS, FrameCoverage, View, is_planar, survey_views, what_next
+from calib.camera.views import (
+    FEWEST_POINTS,
+    FEWEST_VIEWS,
+    FrameCoverage,
+    PointsSeen,
+    is_planar,
+    survey_views,
+    what_next,
+)
 from calib.outcome.refusal import Refusal
 
 Array = NDArray[np.float64]
@@ -60,7 +68,7 @@ class Calibration:
     size_px: tuple[int, int]
     chosen: Candidate
     candidates: tuple[Candidate, ...]
-    views: tuple[View, ...]
+    views: tuple[PointsSeen, ...]
     corners_left_out: int
     dropped: tuple[Dropped, ...]
     survey: FrameCoverage
@@ -109,7 +117,7 @@ class UnsoundCalibration(Refusal):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Settled:
-    views: list[View]
+    views: list[PointsSeen]
     candidates: tuple[Candidate, ...]
     chosen: Candidate
     dropped: list[Dropped]
@@ -117,7 +125,7 @@ class _Settled:
 
 
 def calibrate(
-    views: Sequence[View],
+    views: Sequence[PointsSeen],
     size_px: tuple[int, int],
     *,
     focal_px: float | None = None,
@@ -242,7 +250,7 @@ def _turn_it(ratio: PrintRatio | None) -> tuple[str, ...]:
 
 
 def _settle_print(
-    views: list[View],
+    views: list[PointsSeen],
     size_px: tuple[int, int],
     focal_px: float | None,
     models: Sequence[LensModel],
@@ -269,7 +277,7 @@ def _settle_print(
 
 
 def _settle(
-    views: list[View],
+    views: list[PointsSeen],
     size_px: tuple[int, int],
     focal_px: float | None,
     models: Sequence[LensModel],
@@ -319,7 +327,7 @@ def _stray(name: str, solved: Solved, worst: int) -> Dropped:
     )
 
 
-def _too_few(usable: Sequence[View], dropped: Sequence[Dropped]) -> Refusal:
+def _too_few(usable: Sequence[PointsSeen], dropped: Sequence[Dropped]) -> Refusal:
     if dropped:
         agree = "No two" if len(usable) < 2 else f"Only {len(usable)}"
         named = "; ".join(f"{view.name}: {view.reason}" for view in dropped)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from calib.calibration.adjust import Bend, adjust, noise_scale
 from calib.calibration.solve import Solved, shared_scheme
 from calib.camera.camera import matrix
-from calib.camera.views import View
+from calib.camera.views import PointsSeen
 
 Array = NDArray[np.float64]
 
@@ -43,11 +43,11 @@ class Flatness:
     shift: Array
     focal_shift: float
     rms_ratio: float
-    views: tuple[View, ...]
+    views: tuple[PointsSeen, ...]
     solved: Solved
 
 
-def stray_corners(views: Sequence[View], solved: Solved) -> tuple[list[View], int]:
+def stray_corners(views: Sequence[PointsSeen], solved: Solved) -> tuple[list[PointsSeen], int]:
     """The views without corners far outside the noise, and how many were left out."""
     whitened = [r / view.sigma_px[:, None] for view, r in zip(views, solved.adjusted.residuals, strict=True)]
     limit = STRAY_CORNER * noise_scale(whitened)
@@ -56,7 +56,7 @@ def stray_corners(views: Sequence[View], solved: Solved) -> tuple[list[View], in
         near = np.linalg.norm(residual, axis=1) < limit
         count += int((~near).sum())
         kept.append(
-            View(
+            PointsSeen(
                 name=view.name,
                 object_mm=view.object_mm[near],
                 image_px=view.image_px[near],
@@ -81,7 +81,7 @@ def view_misses_px(solved: Solved) -> Array:
     return np.array([float(np.median(np.linalg.norm(r, axis=1))) for r in solved.adjusted.residuals])
 
 
-def flatness(views: Sequence[View], size_px: tuple[int, int], solved: Solved) -> Flatness | None:
+def flatness(views: Sequence[PointsSeen], size_px: tuple[int, int], solved: Solved) -> Flatness | None:
     """How bent a planar object looks; None where it cannot be told."""
     points = np.concatenate([view.object_mm for view in views])
     low, high = points.min(axis=0), points.max(axis=0)
@@ -111,14 +111,14 @@ def flatness(views: Sequence[View], size_px: tuple[int, int], solved: Solved) ->
     )
 
 
-def _bent(view: View, bend: Bend, amounts: Array) -> View:
+def _bent(view: PointsSeen, bend: Bend, amounts: Array) -> PointsSeen:
     return replace(
         view,
         object_mm=view.object_mm + np.outer(bend.shapes(view.object_mm) @ amounts, [0.0, 0.0, 1.0]),
     )
 
 
-def own_focals(views: Sequence[View], solved: Solved) -> tuple[Array, Array]:
+def own_focals(views: Sequence[PointsSeen], solved: Solved) -> tuple[Array, Array]:
     """Each view's own focal length relative to the common one (V,) and its uncertainty (V,), by one Gauss-Newton step.
 
     A zoom, a crop or a focus that changed between photographs shows here even where the residuals hardly tell.

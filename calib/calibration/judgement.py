@@ -16,7 +16,7 @@ from calib.calibration.model_choice import Candidate
 from calib.calibration.solve import Solved
 from calib.calibration.two_cameras import TwoCameras
 from calib.camera.lens_models import folds_within, frame_corners_px
-from calib.camera.views import FrameCoverage, View, what_next
+from calib.camera.views import FrameCoverage, PointsSeen, what_next
 from calib.outcome.refusal import Refusal
 
 Array = NDArray[np.float64]
@@ -43,7 +43,7 @@ class Judged:
     bent: None where it cannot be told.
     """
 
-    views: tuple[View, ...]
+    views: tuple[PointsSeen, ...]
     solved: Solved
     survey: FrameCoverage
     own_focal: Array

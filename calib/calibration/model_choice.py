@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from calib.calibration.adjust import adjust
 from calib.calibration.solve import Progress, Solved, shared_scheme, solve_intrinsics, solve_pose
 from calib.camera.lens_models import LENS_MODELS, LensModel, folds_within
-from calib.camera.views import View
+from calib.camera.views import PointsSeen
 
 Array = NDArray[np.float64]
 
@@ -42,13 +42,13 @@ class Candidate:
     def model(self) -> LensModel:
         return self.solved.model
 
-    def holdout_rms_px(self, views: Sequence[View]) -> float:
+    def holdout_rms_px(self, views: Sequence[PointsSeen]) -> float:
         """Over all points of all views, px."""
         weights = np.array([len(view.image_px) for view in views], dtype=np.float64)
         return math.sqrt(float(weights @ self.holdout_px**2 / weights.sum()))
 
 
-def hold_out(views: Sequence[View], size_px: tuple[int, int], solved: Solved) -> Array:
+def hold_out(views: Sequence[PointsSeen], size_px: tuple[int, int], solved: Solved) -> Array:
     """(V,) hold-out error of each view, px, with the views taken in turn into at most MOST_FOLDS folds."""
     scheme = shared_scheme(solved.model, size_px)
     errors = np.full(len(views), math.inf)
@@ -67,7 +67,7 @@ def hold_out(views: Sequence[View], size_px: tuple[int, int], solved: Solved) ->
 
 
 def try_models(
-    views: Sequence[View],
+    views: Sequence[PointsSeen],
     size_px: tuple[int, int],
     *,
     focal_px: float | None = None,
@@ -95,7 +95,7 @@ def try_models(
     return tuple(found)
 
 
-def choose(candidates: Sequence[Candidate], views: Sequence[View]) -> Candidate:
+def choose(candidates: Sequence[Candidate], views: Sequence[PointsSeen]) -> Candidate:
     """The simplest model that is not worse than the best on views left out.
 
     Worse is: by more than WORTHWHILE of the best's error, and by more than one standard error of the difference, view
@@ -107,7 +107,7 @@ def choose(candidates: Sequence[Candidate], views: Sequence[View]) -> Candidate:
     return next((candidate for candidate in simpler if not _worse(candidate, best, views)), best)
 
 
-def best_of(candidates: Sequence[Candidate], views: Sequence[View]) -> Candidate:
+def best_of(candidates: Sequence[Candidate], views: Sequence[PointsSeen]) -> Candidate:
     """The model that predicts views left out best, however many numbers it has."""
     return min(_usable(candidates), key=lambda candidate: candidate.holdout_rms_px(views))
 
@@ -120,7 +120,7 @@ def _rank(candidate: Candidate) -> int:
     return LENS_MODELS.index(candidate.model)
 
 
-def _worse(candidate: Candidate, best: Candidate, views: Sequence[View]) -> bool:
+def _worse(candidate: Candidate, best: Candidate, views: Sequence[PointsSeen]) -> bool:
     if not np.isfinite(candidate.holdout_px).all():
         return True
     if candidate.holdout_rms_px(views) <= (1 + WORTHWHILE) * best.holdout_rms_px(views):

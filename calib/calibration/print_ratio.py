@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from calib.calibration.adjust import adjust
 from calib.calibration.solve import Solved, shared_scheme, solve_intrinsics
 from calib.camera.lens_models import model_named
-from calib.camera.views import View
+from calib.camera.views import PointsSeen
 
 Array = NDArray[np.float64]
 
@@ -34,14 +34,14 @@ class PrintRatio:
     u: float
 
 
-def stretched(views: Sequence[View], share: float) -> list[View]:
+def stretched(views: Sequence[PointsSeen], share: float) -> list[PointsSeen]:
     """The views of an object that is longer by `share` along y."""
     factor = np.array([1.0, 1.0 + share, 1.0])
     return [replace(view, object_mm=view.object_mm * factor) for view in views]
 
 
 def find_ratio(
-    views: Sequence[View], size_px: tuple[int, int], u: float, *, focal_px: float | None = None
+    views: Sequence[PointsSeen], size_px: tuple[int, int], u: float, *, focal_px: float | None = None
 ) -> PrintRatio | None:
     """The ratio from the photographs and a prior of 0 with standard uncertainty `u`; None where nothing solves.
 
@@ -71,7 +71,7 @@ def find_ratio(
     return PrintRatio(value=value, u=1 / math.sqrt(information))
 
 
-def with_ratio_u(solved: Solved, views: Sequence[View], size_px: tuple[int, int], u: float) -> Solved:
+def with_ratio_u(solved: Solved, views: Sequence[PointsSeen], size_px: tuple[int, int], u: float) -> Solved:
     """The solution with a covariance that holds the ratio's uncertainty: the intrinsics' shift with it, squared."""
     moved = solve_intrinsics(stretched(views, u), size_px, model=solved.model, start=solved)
     if moved is None:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from calib.calibration.adjust import Adjusted, Bend, Shared, adjust
 from calib.camera.camera import matrix as camera_matrix
 from calib.camera.lens_models import LENS_MODELS, PRINCIPAL_POINT_SHARE, LensModel
-from calib.camera.views import View, is_planar
+from calib.camera.views import PointsSeen, is_planar
 
 Array = NDArray[np.float64]
 Progress = Callable[[str, float], None]  # what is being done, share done 0 to 1
@@ -75,7 +75,7 @@ def starting_intrinsics(focal_px: float, size_px: tuple[int, int]) -> Array:
     return np.array([focal_px, focal_px, (width - 1) / 2, (height - 1) / 2, 0, 0, 0, 0, 0], dtype=np.float64)
 
 
-def candidate_poses(view: View, intrinsics: Array) -> list[Array]:
+def candidate_poses(view: PointsSeen, intrinsics: Array) -> list[Array]:
     """Poses (6,) that explain `view`, best first, both planar ones where the object is flat; empty where none does."""
     flag = cv2.SOLVEPNP_IPPE if is_planar(view.object_mm) else cv2.SOLVEPNP_SQPNP
     matrix, distortion = camera_matrix(intrinsics), intrinsics[4:]
@@ -94,7 +94,7 @@ def candidate_poses(view: View, intrinsics: Array) -> list[Array]:
     return [pose for _, pose in sorted(found, key=lambda pair: pair[0])]
 
 
-def _pose_error(view: View, pose: Array, intrinsics: Array) -> float:
+def _pose_error(view: PointsSeen, pose: Array, intrinsics: Array) -> float:
     """Median distance, px; infinity where a point would be behind the camera."""
     if not np.isfinite(pose).all() or (view.object_mm @ cv2.Rodrigues(pose[:3])[0][2] + pose[5] <= 0).any():
         return math.inf
@@ -102,7 +102,7 @@ def _pose_error(view: View, pose: Array, intrinsics: Array) -> float:
     return float(np.median(np.linalg.norm(view.image_px - seen.reshape(-1, 2), axis=1)))
 
 
-def solve_pose(view: View, intrinsics: Array) -> Adjusted | None:
+def solve_pose(view: PointsSeen, intrinsics: Array) -> Adjusted | None:
     """One view's pose with the camera known: both planar solutions refined, the better one kept."""
     scheme = Shared(base=intrinsics, basis=np.zeros((9, 0)), prior_mean=np.zeros(0), prior_sigma=np.zeros(0))
     tried = [adjust([view], pose[None, :], np.zeros(0), scheme) for pose in candidate_poses(view, intrinsics)]
@@ -111,7 +111,7 @@ def solve_pose(view: View, intrinsics: Array) -> Adjusted | None:
 
 
 def solve_intrinsics(
-    views: Sequence[View],
+    views: Sequence[PointsSeen],
     size_px: tuple[int, int],
     *,
     focal_px: float | None = None,
@@ -146,7 +146,7 @@ def _ladder(done: LensModel, wanted: LensModel) -> list[LensModel]:
     return [*between, wanted]
 
 
-def _search(views: Sequence[View], size_px: tuple[int, int], focal_px: float | None) -> Solved | None:
+def _search(views: Sequence[PointsSeen], size_px: tuple[int, int], focal_px: float | None) -> Solved | None:
     starts = [share * max(size_px) for share in FOCAL_STARTS]
     if focal_px is not None:
         starts = [focal_px, *starts]
@@ -154,7 +154,7 @@ def _search(views: Sequence[View], size_px: tuple[int, int], focal_px: float | N
     return min(found, key=lambda solved: solved.adjusted.cost, default=None)
 
 
-def _from_focal(views: Sequence[View], size_px: tuple[int, int], focal_px: float) -> Solved | None:
+def _from_focal(views: Sequence[PointsSeen], size_px: tuple[int, int], focal_px: float) -> Solved | None:
     intrinsics = starting_intrinsics(focal_px, size_px)
     candidates = [candidate_poses(view, intrinsics) for view in views]
     if not all(candidates):
@@ -170,7 +170,7 @@ def _from_focal(views: Sequence[View], size_px: tuple[int, int], focal_px: float
     return first if swapped is None or swapped.cost > adjusted.cost else summarise(model, scheme, swapped)
 
 
-def _better_poses(views: Sequence[View], solved: Solved) -> Array:
+def _better_poses(views: Sequence[PointsSeen], solved: Solved) -> Array:
     """(V, 6) each view's pose, or its mirror image where that explains the points better with the camera now known."""
     poses = solved.adjusted.poses.copy()
     for index, view in enumerate(views):

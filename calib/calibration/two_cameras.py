@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from calib.calibration.solve import Solved
 from calib.camera.camera import matrix
-from calib.camera.views import View
+from calib.camera.views import PointsSeen
 
 Array = NDArray[np.float64]
 
@@ -39,7 +39,7 @@ class TwoCameras:
     ratio: float
 
 
-def two_cameras(views: Sequence[View], solved: Solved) -> TwoCameras | None:
+def two_cameras(views: Sequence[PointsSeen], solved: Solved) -> TwoCameras | None:
     """The best split of the views into two cameras, whatever it is worth; None where there are too few views."""
     return best_split(*_own_cameras(views, solved)) if len(views) >= FEWEST_VIEWS else None
 
@@ -67,7 +67,7 @@ def best_split(information: Array, wish: Array) -> TwoCameras | None:
     )
 
 
-def _own_cameras(views: Sequence[View], solved: Solved) -> tuple[Array, Array]:
+def _own_cameras(views: Sequence[PointsSeen], solved: Solved) -> tuple[Array, Array]:
     """Each view's information (V, 3, 3) of its own (f, cx, cy) less the common one, pose eliminated, and its pull (V, 3)."""
     information, wish = np.empty((len(views), FREE, FREE)), np.empty((len(views), FREE))
     intrinsics, adjusted = solved.intrinsics, solved.adjusted

@@ -1,6 +1,6 @@
 """What one photograph of a known object says, and whether a set of them says enough.
 
-A `View` pairs points of the object with pixels. `survey_views` looks at where the points fall in the frame, at which
+A `PointsSeen` pairs points of the object with pixels. `survey_views` looks at where the points fall in the frame, at which
 tilts and from which distances; `what_next` turns the gaps into photographs that a person can take.
 """
 
@@ -24,7 +24,7 @@ FEWEST_POINTS = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class View:
+class PointsSeen:
     """One photograph's points.
 
     name:       how the person knows the photograph (file name).
@@ -79,7 +79,7 @@ class FrameCoverage:
 
 
 def survey_views(
-    views: Sequence[View], cam_from_object: Sequence[tuple[Array, Array]], size_px: tuple[int, int]
+    views: Sequence[PointsSeen], cam_from_object: Sequence[tuple[Array, Array]], size_px: tuple[int, int]
 ) -> FrameCoverage:
     """Coverage of `views` with known poses (rotation (3, 3), translation (3,) mm); `size_px` = (width, height)."""
     width, height = size_px

@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.views import View
+from calib.camera.views import PointsSeen
 from calib.finding.saddle import fit_saddles
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
@@ -116,7 +116,7 @@ def dictionary_named(name: str) -> cv2.aruco.Dictionary:
     return cv2.aruco.getPredefinedDictionary(number)
 
 
-def find_board(grey: Grey, board: Board, name: str) -> View | Refusal:
+def find_board(grey: Grey, board: Board, name: str) -> PointsSeen | Refusal:
     """Corners of `board` in a grey picture (h, w), as a view called `name`; a refusal where the board is not seen."""
     best = 0
     for side_px in SEARCH_SIDES_PX:
@@ -209,7 +209,7 @@ def _polarity(grey: Grey, corners_px: Array, axes_px: Array, share: float) -> ND
     return np.where(values[:, :2].sum(axis=1) < values[:, 2:].sum(axis=1), 1, -1).astype(np.int8)
 
 
-def _measured(grey: Grey, board: Board, index: NDArray[np.int64], corners_px: Array, name: str) -> View | Refusal:
+def _measured(grey: Grey, board: Board, index: NDArray[np.int64], corners_px: Array, name: str) -> PointsSeen | Refusal:
     object_mm = board.object_mm()[index]
     if isinstance(board, Chessboard):
         reach = CHESSBOARD_REACH
@@ -221,7 +221,7 @@ def _measured(grey: Grey, board: Board, index: NDArray[np.int64], corners_px: Ar
     good = saddles.good & (saddles.sigma_px < WORST_SIGMA * np.median(saddles.sigma_px))
     if good.sum() < FEWEST_CORNERS:
         return _not_found(board, name, int(good.sum()))
-    return View(
+    return PointsSeen(
         name=name,
         object_mm=object_mm[good],
         image_px=saddles.points_px[good],

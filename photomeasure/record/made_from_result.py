@@ -46,7 +46,7 @@ from photomeasure.scene.scene import CENTRE
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused, View
 from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.model import cam_from_world
+from photomeasure.solution.geometry import lens_mm
 from photomeasure.solution.scene_of import ground_of
 from photomeasure.verdict.judge import Verdict, judge
 from photomeasure.verdict.measured import state_of, what_was_measured
@@ -124,8 +124,7 @@ def _photo(photo: Photo) -> PhotoPart:
 
 def _view(view: View, result: Result, number: int) -> PhotoPart:
     upright = view.finding.of_role("upright")
-    rotation, translation = cam_from_world(result.estimate.where, result.estimate.x, number)
-    lens = -rotation.T @ translation  # in the world
+    lens = lens_mm(result.estimate, number)
     return _photo(view.photo).model_copy(
         update={
             "corners": sum(len(sheet.index) for sheet in view.finding.sheets)

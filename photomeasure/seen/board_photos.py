@@ -13,7 +13,7 @@ import numpy as np
 
 from calib.calibration.calibrate import Dropped
 from calib.camera.turning import turn, turned_pixels, turned_size
-from calib.camera.views import View
+from calib.camera.views import PointsSeen
 from calib.finding.boards import PRINT_PX, Charuco, Chessboard, find_board
 from calib.finding.sheets import FoundSheet, find_sheets
 from calib.outcome.refusal import Refusal
@@ -54,7 +54,7 @@ class BoardPhotos:
     focal_px: a first guess from EXIF, None where it is silent.
     """
 
-    views: tuple[View, ...]
+    views: tuple[PointsSeen, ...]
     digests: dict[str, str]
     taken: dict[str, dt.datetime]
     size_px: tuple[int, int]
@@ -90,7 +90,7 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
     if len(unlike) > MOST_UNLIKE * len(photos):
         other = next(photo for photo in photos if photo.path in unlike)
         return _mixed(first, other, unlike[other.path])
-    views: list[tuple[Photo, View | list[tuple[str, View]]]] = []
+    views: list[tuple[Photo, PointsSeen | list[tuple[str, PointsSeen]]]] = []
     for number, photo in enumerate(photos):
         progress(f"measuring {photo.path.name}", 0.5 + number / (2 * len(photos)))
         if photo.path in unlike:
@@ -213,7 +213,7 @@ def _shown(value: object) -> str:
     return "not stated" if value is None else f"{value}"
 
 
-def _measured(photo: Photo, target: Target) -> View | list[tuple[str, View]] | Refusal:
+def _measured(photo: Photo, target: Target) -> PointsSeen | list[tuple[str, PointsSeen]] | Refusal:
     """One view of a board, or one view for each sheet of the kit seen."""
     if not isinstance(target, KitSheet):
         return find_board(photo.grey, target, photo.path.name)
@@ -231,7 +231,7 @@ def _measured(photo: Photo, target: Target) -> View | list[tuple[str, View]] | R
     )
 
 
-def _sheet_view(found: FoundSheet, target: KitSheet, name: str) -> View:
+def _sheet_view(found: FoundSheet, target: KitSheet, name: str) -> PointsSeen:
     """The sheet's saddles as printed: page millimetres times what the rule reads over what was drawn."""
     read = (target.bar_x_mm, target.bar_y_mm)
     drawn = bars_meant(found.sheet, read)
@@ -240,7 +240,7 @@ def _sheet_view(found: FoundSheet, target: KitSheet, name: str) -> View:
             check_length(f"bar {axis}", bar, length)
     scale = np.array([1.0 if bar is None else bar / length for bar, length in zip(read, drawn, strict=True)])
     local = found.sheet.local_mm(found.sheet.points_mm[found.index]) * scale
-    return View(
+    return PointsSeen(
         name=name,
         object_mm=np.column_stack([local, np.zeros(len(local))]),
         image_px=found.points_px,
@@ -249,24 +249,24 @@ def _sheet_view(found: FoundSheet, target: KitSheet, name: str) -> View:
 
 
 def _of_one_sheet(
-    views: Sequence[tuple[Photo, View | list[tuple[str, View]]]],
-) -> list[tuple[Photo, View]]:
+    views: Sequence[tuple[Photo, PointsSeen | list[tuple[str, PointsSeen]]]],
+) -> list[tuple[Photo, PointsSeen]]:
     """One view a photograph: of the kit, the sheet that most photographs show, so that its flatness can be judged."""
     roles = Counter(role for _, view in views if isinstance(view, list) for role, _ in view)
     chosen = roles.most_common(1)[0][0] if roles else None
-    picked: list[tuple[Photo, View]] = []
+    picked: list[tuple[Photo, PointsSeen]] = []
     for photo, view in views:
-        if isinstance(view, View):
+        if isinstance(view, PointsSeen):
             picked.append((photo, view))
         else:
             picked += [(photo, seen) for role, seen in view if role == chosen]
     return picked
 
 
-def _alike(photo: Photo, view: View, first: Photo) -> View:
+def _alike(photo: Photo, view: PointsSeen, first: Photo) -> PointsSeen:
     """The view with its pixels turned as the first photograph is: a camera turned on its side is the same camera."""
     matrix = turn(photo.camera_orientation, first.camera_orientation)
-    return View(
+    return PointsSeen(
         name=view.name,
         object_mm=view.object_mm,
         image_px=turned_pixels(view.image_px, photo.size_px, matrix),

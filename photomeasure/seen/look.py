@@ -15,7 +15,7 @@ from calib.words.said import joined, said
 from photomeasure.asked.request import Request
 from photomeasure.scene.paper import Paper
 from photomeasure.scene.scene import CameraPrior
-from photomeasure.scene.solved_camera import Pose
+from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.answers.number import read_number
 from photomeasure.seen.answers.read import Answer, read_answers
 from photomeasure.seen.camera_for import camera_for
@@ -140,6 +140,6 @@ def _naming(refusal: Refusal, path: Path, request: Request) -> Refusal:
     return replace(refusal, reason=f"{path.name}: {refusal.reason}")
 
 
-def ground_sheet_seen(view: View, pose: Pose) -> View:
+def ground_sheet_seen(view: View, camera: SolvedCamera) -> View:
     """The view with the ground sheet looked for once more, where a solved camera says that it must lie."""
-    return replace(view, finding=with_ground_sheet(view.finding, view.photo.grey, *pose))
+    return replace(view, finding=with_ground_sheet(view.finding, view.photo.grey, camera))

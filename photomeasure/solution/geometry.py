@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import project
+from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.model import cam_from_world, intrinsics_of
 
@@ -35,21 +36,26 @@ def outline_px(
     return project(intrinsics, np.cos(opening) * axis + np.sin(opening) * ring)[0]
 
 
+def solved_camera(solved: Estimate, photo: int) -> SolvedCamera:
+    """Where the camera of a photograph stood."""
+    turn, move_mm = cam_from_world(solved.where, solved.x, photo)
+    return SolvedCamera(
+        intrinsics=intrinsics_of(solved.scene, solved.where, solved.x, photo),
+        cam_from_world=turn,
+        world_in_cam_mm=move_mm,
+    )
+
+
 def lens_mm(solved: Estimate, photo: int) -> NDArray[np.float64]:
     """(3,) where the lens of a photograph stood, world millimetres."""
-    rotation, translation = cam_from_world(solved.where, solved.x, photo)
-    result: NDArray[np.float64] = -rotation.T @ translation
-    return result
+    return solved_camera(solved, photo).lens_mm
 
 
 def turned_rad(solved: Estimate) -> float:
     """By how much the world's up, as the upright sheet has it, is turned clockwise against the pictures' up: their median."""
     found = []
     for photo in range(solved.scene.n_photos):
-        rotation, translation = cam_from_world(solved.where, solved.x, photo)
-        foot, above = project(
-            intrinsics_of(solved.scene, solved.where, solved.x, photo),
-            np.array([[0.0, 0.0, 0.0], [0.0, 0.0, 200.0]]) @ rotation.T + translation,
-        )[0]
+        camera = solved_camera(solved, photo)
+        foot, above = project(camera.intrinsics, camera.in_camera_mm(np.array([[0.0, 0.0, 0.0], [0.0, 0.0, 200.0]])))[0]
         found.append(float(np.arctan2(above[0] - foot[0], foot[1] - above[1])))
     return float(np.median(found))

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.camera import unproject
 from calib.finding.sheets import FoundSheet
 from calib.kit.sheet import FIRST_BARS_MM
 from photomeasure.asked.limits import bars_meant
@@ -52,7 +51,7 @@ from photomeasure.solution.shared import statements
 if TYPE_CHECKING:
     from photomeasure.asked.bars import Bars
     from photomeasure.asked.request import Request
-    from photomeasure.scene.solved_camera import Pose
+    from photomeasure.scene.solved_camera import SolvedCamera
     from photomeasure.seen.centre.sightings import Sightings
     from photomeasure.seen.look import View
 
@@ -192,17 +191,18 @@ def _depth(request: Request, sightings: Sightings, aside_mm: float, lens_mm: NDA
     ]
 
 
-def measuring_scene(views: Sequence[View], sightings: Sightings, request: Request, poses: Sequence[Pose]) -> Scene:
-    """Sheets, markers and the centre as it was sighted. poses: intrinsics, rotation, translation of each photograph."""
-    _, rotation, translation = poses[0]
+def measuring_scene(
+    views: Sequence[View], sightings: Sightings, request: Request, cameras: Sequence[SolvedCamera]
+) -> Scene:
+    """Sheets, markers and the centre as it was sighted. cameras: of each photograph."""
     earlier = sightings.earlier
     scene = assembled(
         seen_scene(views, request),
         sightings,
         request,
-        aside_mm=aside_mm(sightings, poses),
-        lens_mm=-rotation.T @ translation,
-        earlier_aside_mm=0.0 if earlier is None else aside_mm(earlier, poses),
+        aside_mm=aside_mm(sightings, cameras),
+        lens_mm=cameras[0].lens_mm,
+        earlier_aside_mm=0.0 if earlier is None else aside_mm(earlier, cameras),
     )
     return _with_paper(scene, views, request)
 
@@ -302,10 +302,10 @@ def _of_balls(sides: Sequence[Sightings], request: Request) -> list[Prior]:
     return ball_priors(request.ball_diameter_mm, photos) if photos else []
 
 
-def aside_mm(sightings: Sightings, poses: Sequence[Pose]) -> float:
+def aside_mm(sightings: Sightings, cameras: Sequence[SolvedCamera]) -> float:
     """How far to the right of the foot line's middle the coupling stands, taking it to be in the sheet's plane."""
-    for px, (intrinsics, rotation, translation) in zip(sightings.centre_px, poses, strict=True):
+    for px, camera in zip(sightings.centre_px, cameras, strict=True):
         if px is not None:
-            lens, ray = -rotation.T @ translation, unproject(intrinsics, px[None])[0] @ rotation
+            lens, ray = camera.lens_mm, camera.ray(px)
             return float(lens[0] - ray[0] * lens[1] / ray[1])
     return 0.0

@@ -14,7 +14,7 @@ from photomeasure.solution.withdrawn import Settled, settle
 
 if TYPE_CHECKING:
     from photomeasure.asked.request import Request
-    from photomeasure.scene.solved_camera import Pose
+    from photomeasure.scene.solved_camera import SolvedCamera
     from photomeasure.seen.centre.sightings import Sightings
     from photomeasure.seen.look import View
 
@@ -29,18 +29,18 @@ class SettledSides:
 
 
 def settle_sides(
-    views: Sequence[View], sightings: Sightings, request: Request, poses: Sequence[Pose]
+    views: Sequence[View], sightings: Sightings, request: Request, cameras: Sequence[SolvedCamera]
 ) -> SettledSides | Refusal:
     """Solve what was seen, of one moment or of two. Refused as `withdrawn.settle` does, and where tags on the bar disagree."""
-    found = stayed(measuring_scene(views, sightings, request, poses)) if sightings.source == "carried" else None
+    found = stayed(measuring_scene(views, sightings, request, cameras)) if sightings.source == "carried" else None
     if isinstance(found, Refusal):
         return found
-    scene = measuring_scene(views, sightings, request, poses) if found is None else found.scene
+    scene = measuring_scene(views, sightings, request, cameras) if found is None else found.scene
     settled = settle(scene, views, request)
     if isinstance(settled, Refusal):
         return settled
     if request.before_photos and request.sheet_untouched and MOVED in settled.causes:
-        again = settle_sides(views, sightings, replace(request, sheet_untouched=False), poses)
+        again = settle_sides(views, sightings, replace(request, sheet_untouched=False), cameras)
         return again if isinstance(again, Refusal) else replace(again, said=(*settled.said, *again.said))
     moved = () if found is None else found.moved
     said = tuple(_of_tag(sightings.bar_tags[0] if tag is None else tag) for tag in moved)

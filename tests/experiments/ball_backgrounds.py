@@ -8,12 +8,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.seen.centre.ball.search import View, radius_map, search_region
+from photomeasure.seen.centre.ball.search import SearchedPicture, radius_map, search_region
 
 Grey = NDArray[np.uint8]
 
 
-def on_photograph(view: View, photograph: Grey, rng: np.random.Generator) -> View:
+def on_photograph(view: SearchedPicture, photograph: Grey, rng: np.random.Generator) -> SearchedPicture:
     """The view's sheets before a part of a photograph (H, W), scaled by chance, mirrored or not, with some noise."""
     rows, columns = view.grey.shape
     scale = max(rows / photograph.shape[0], columns / photograph.shape[1]) * float(rng.uniform(1.0, 2.6))
@@ -25,7 +25,7 @@ def on_photograph(view: View, photograph: Grey, rng: np.random.Generator) -> Vie
     return _behind_the_sheets(view, part + rng.normal(0, rng.uniform(0, 3), part.shape))
 
 
-def on_discs(view: View, rng: np.random.Generator) -> View:
+def on_discs(view: SearchedPicture, rng: np.random.Generator) -> SearchedPicture:
     """The view's sheets before discs of about a ball's size: in a grid, stacked, on plates, one in another, shaded alike."""
     rows, columns = view.grey.shape
     region = search_region(view)
@@ -71,7 +71,7 @@ def on_discs(view: View, rng: np.random.Generator) -> View:
     return _behind_the_sheets(view, soft + rng.normal(0, rng.uniform(0.5, 4), soft.shape))
 
 
-def _behind_the_sheets(view: View, picture: NDArray[np.float64]) -> View:
+def _behind_the_sheets(view: SearchedPicture, picture: NDArray[np.float64]) -> SearchedPicture:
     sheets = np.zeros(view.grey.shape, dtype=np.uint8)
     for polygon in view.keep_out_px:
         cv2.fillPoly(sheets, [np.rint(polygon).astype(np.int32)], 1)

@@ -31,7 +31,7 @@ from photomeasure.seen.centre.ball.fit import fit_outline
 from photomeasure.seen.centre.ball.glance import Glance
 from photomeasure.seen.centre.ball.neck import find_neck
 from photomeasure.seen.centre.ball.odds import FAR, Odds, closer_looks, eligible, evidence, signs
-from photomeasure.seen.centre.ball.search import View, search_region
+from photomeasure.seen.centre.ball.search import SearchedPicture, search_region
 from tests.experiments.ball_backgrounds import on_discs, on_photograph
 from tests.experiments.ball_cases import draw_case, draw_yard
 from tests.experiments.ball_scenes import BallPicture
@@ -84,7 +84,7 @@ def pictures_without(count: int, traced: Sequence[Path], photographs: Path | Non
             yield looked_at(on_photograph(view, photograph, rng), None)
 
 
-def looked_at(view: View, centre_px: Float | None) -> Picture:
+def looked_at(view: SearchedPicture, centre_px: Float | None) -> Picture:
     items, off_radii = [], []
     region = search_region(view)
     if region is not None:

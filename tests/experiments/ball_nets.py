@@ -33,7 +33,7 @@ from photomeasure.seen.centre.ball import nets
 from photomeasure.seen.centre.ball.convolution import FLOOR, MOST
 from photomeasure.seen.centre.ball.glance import peaks
 from photomeasure.seen.centre.ball.nets import CLOSE_PX, CLOSE_WINDOWS, COARSE_PX, COARSE_WINDOWS, PATCH, Nets, likeness
-from photomeasure.seen.centre.ball.search import View, coarse, radius_map, search_region
+from photomeasure.seen.centre.ball.search import SearchedPicture, coarse, radius_map, search_region
 from tests.experiments.ball_cases import draw_case, draw_yard
 from tests.experiments.ball_traced import load
 
@@ -78,7 +78,7 @@ class Shot:
     count: float
 
 
-def shot(view: View, centre_px: Float | None, count: float) -> Shot | None:
+def shot(view: SearchedPicture, centre_px: Float | None, count: float) -> Shot | None:
     region = search_region(view)
     small, large = (None, None) if region is None else (coarse(view, region, COARSE_PX), coarse(view, region, CLOSE_PX))
     if small is None or large is None:

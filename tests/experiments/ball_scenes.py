@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.seen.centre.ball.ball import view_of
-from photomeasure.seen.centre.ball.search import View
+from photomeasure.seen.centre.ball.search import SearchedPicture
 from tests.scenes import (
     Backdrop,
     Ball,
@@ -67,7 +67,7 @@ class BallPicture:
     state: str
     chat: bool
 
-    def view(self) -> View:
+    def view(self) -> SearchedPicture:
         """What the search is given."""
         return view_of(
             self.grey,

@@ -21,11 +21,11 @@ import numpy as np
 from calib.camera.camera import project
 from photomeasure.seen.centre.ball.ball import SURE, SURE_BARE, Ball, decide, find_candidates, view_of
 from photomeasure.seen.centre.ball.fit import centre_u_px
-from photomeasure.seen.centre.ball.search import View
+from photomeasure.seen.centre.ball.search import SearchedPicture
 from tests.experiments.ball_study import Outcome, height_of, summary
 
 
-def load(path: Path, *, chat: bool) -> tuple[View, np.ndarray | None, dict[str, object]]:
+def load(path: Path, *, chat: bool) -> tuple[SearchedPicture, np.ndarray | None, dict[str, object]]:
     """A case: the search's view of it, where the ball's centre is (None: none is to be seen), and its truth file."""
     truth = json.loads(path.read_text())
     scale = 0.5 if chat else 1.0
@@ -79,8 +79,8 @@ def judged(path: Path, *, chat: bool, bare_known: bool) -> Outcome:
     height = height_of(
         found,
         intrinsics=view.intrinsics,
-        pose=np.vstack([np.column_stack([view.rotation, view.translation]), [0.0, 0.0, 0.0, 1.0]]),
-        centre_mm=(in_cam - view.translation) @ view.rotation,
+        pose=np.vstack([np.column_stack([view.cam_from_world, view.world_in_cam_mm]), [0.0, 0.0, 0.0, 1.0]]),
+        centre_mm=(in_cam - view.world_in_cam_mm) @ view.cam_from_world,
         diameter_mm=50.0,
         rng=np.random.default_rng(int(path.stem.split("-")[2])),
     )

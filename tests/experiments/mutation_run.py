@@ -1,10 +1,12 @@
 """Which changes of one line does no test notice? In the packages that decide. By hand; some seconds a change.
 
-    python -m tests.experiments.mutation_run [--each N] [--seed S] [--only WORD] [--timeout SECONDS]
+    python -m tests.experiments.mutation_run [--each N] [--seed S] [--only WORD...] [--jobs N] [--minutes M] [--timeout SECONDS]
 
-Every change is made in a copy of the repository under the temporary folder, never in the tree itself, and only the tests
-that are listed for a module are run against it. A change that no test fails on is a survivor: it is written, with its line,
-to mutation_run.md, where a person puts down beside it why it stands or which test kills it now.
+Every change is made in a copy of the repository under the temporary folder (one for each job), never in the tree itself, and
+only the tests that are listed for a module are run against it; tests that fail without any change are left out, and said. A
+change that no test fails on is a survivor: it is written, with its line, to mutation_run.new.md, and a person puts down in
+mutation_run.md why it stands or which test kills it now. Changes are taken from the modules in turn, so a run that is cut
+off by --minutes has looked at each of them alike.
 """
 
 from __future__ import annotations
@@ -18,29 +20,52 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import zip_longest
 from pathlib import Path
+from queue import SimpleQueue
 
 ROOT = Path(__file__).resolve().parents[2]
 RESULT = Path(__file__).with_suffix(".md")
 RECORD_TESTS = (
-    "tests/record/test_record_of_draws.py",
-    "tests/commands/test_measure_command.py",
+    "tests/record",
+    "tests/interval/test_carried.py",
     "tests/solution/test_contradictions.py",
+    "tests/shown/test_quantities.py",
+    "tests/commands/test_measure_command.py",
+    "tests/commands/test_tape_command.py",
+    "tests/batch/test_command.py",
 )
 MODULES: dict[str, tuple[str, ...]] = {
     "photomeasure/verdict/judge.py": ("tests/verdict/test_verdict.py", "tests/record/test_record_of_draws.py"),
     "photomeasure/verdict/conformity.py": ("tests/verdict/test_verdict.py", "tests/rules"),
-    "photomeasure/verdict/adjustment.py": ("tests/verdict/test_verdict.py",),
+    "photomeasure/verdict/adjustment.py": ("tests/verdict",),
     "photomeasure/verdict/doubts.py": ("tests/verdict/test_doubts.py", "tests/solution/test_contradictions.py"),
-    "photomeasure/verdict/state_of_band.py": ("tests/verdict/test_verdict.py",),
-    "photomeasure/interval/budget.py": ("tests/bay/test_bay_points.py", "tests/interval/test_budget.py"),
-    "photomeasure/interval/expanded.py": ("tests/interval/test_expanded.py",),
-    "photomeasure/scene/priors.py": ("tests/scene/test_scene_assembly.py",),
+    "photomeasure/verdict/state_of_band.py": ("tests/verdict",),
+    "photomeasure/verdict/no_drop.py": ("tests/verdict", "tests/asked", "tests/record"),
+    "photomeasure/verdict/settled.py": ("tests/verdict", "tests/record", "tests/batch/test_command.py"),
+    "photomeasure/interval/budget.py": (
+        "tests/interval",
+        "tests/bay/test_bay_points.py",
+        "tests/levelling/test_estimate.py",
+    ),
+    "photomeasure/interval/carried.py": ("tests/interval/test_carried.py", "tests/interval/test_pair.py"),
+    "photomeasure/interval/coach.py": ("tests/interval/test_coach.py", "tests/bay/test_bay_points.py"),
+    "photomeasure/interval/expanded.py": ("tests/interval", "tests/solution/test_ground_sheet_place.py"),
+    "photomeasure/interval/montecarlo.py": ("tests/interval", "tests/record/test_record_of_draws.py"),
+    "photomeasure/interval/pair.py": ("tests/interval/test_pair.py",),
+    "photomeasure/scene/priors.py": ("tests/scene", "tests/bay/test_bay_points.py"),
+    "photomeasure/scene/shared.py": ("tests/solution/test_one_phone.py", "tests/interval/test_pair.py", "tests/scene"),
     "photomeasure/solution/scene_of.py": ("tests/scene/test_scene_assembly.py", "tests/test_sample_images.py"),
+    "photomeasure/solution/giving_way.py": ("tests/solution/test_notices.py", "tests/solution/test_contradictions.py"),
+    "photomeasure/solution/mistakes.py": ("tests/solution/test_notices.py", "tests/solution/test_contradictions.py"),
+    "photomeasure/solution/shared.py": ("tests/solution/test_one_phone.py", "tests/interval/test_pair.py"),
     "photomeasure/record/made_from_result.py": RECORD_TESTS,
-    "photomeasure/record/input_rows.py": ("tests/bay/test_bay_points.py", "tests/commands/test_measure_command.py"),
+    "photomeasure/record/input_rows.py": ("tests/bay/test_bay_points.py", *RECORD_TESTS),
+    "photomeasure/record/level.py": ("tests/levelling",),
     "photomeasure/batch/work.py": ("tests/batch/test_kept.py",),
 }
 COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
@@ -216,15 +241,13 @@ def _difference(before: str, after: str) -> tuple[str, str]:
     return "", ""
 
 
-def outcome_of(change: Change, place: Path, timeout_s: float) -> str:
+def outcome_of(change: Change, place: Path, timeout_s: float, failing: Sequence[str]) -> str:
     """killed, survived or timeout: what the tests of its module say of a change, made in the copy at `place`."""
     target = place / change.module
     kept = target.read_text(encoding="utf-8")
     target.write_text(change.text, encoding="utf-8")
-    tests = [test for test in MODULES[change.module] if (place / test).exists()]
-    command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *tests]
     try:
-        done = subprocess.run(command, cwd=place, capture_output=True, timeout=timeout_s, check=False)
+        done = _tested(place, change.module, timeout_s, "-x", *(f"--deselect={test}" for test in failing))
     except subprocess.TimeoutExpired:
         return "timeout"
     finally:
@@ -234,36 +257,80 @@ def outcome_of(change: Change, place: Path, timeout_s: float) -> str:
     return "survived" if done.returncode == 0 else "killed"
 
 
+def failing_without(module: str, place: Path, timeout_s: float) -> list[str]:
+    """The tests of a module that fail without any change: pictures that are not here, a browser that is not."""
+    done = _tested(place, module, timeout_s, "-rfE", "--tb=no")
+    said = [line.split() for line in done.stdout.decode().splitlines()]
+    return [words[1] for words in said if len(words) > 1 and words[0] in ("FAILED", "ERROR")]
+
+
+def _tested(place: Path, module: str, timeout_s: float, *options: str) -> subprocess.CompletedProcess[bytes]:
+    tests = [test for test in MODULES[module] if (place / test).exists()]
+    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *options, *tests]
+    environment = {**os.environ, "PYTHONPATH": str(place)}  # never the tree that this was started from
+    return subprocess.run(command, cwd=place, capture_output=True, timeout=timeout_s, check=False, env=environment)
+
+
 def copied(place: Path) -> Path:
     """The repository's code and tests, without what is not needed."""
     for name in ("photomeasure", "calib", "tests", "sample_images"):
         shutil.copytree(ROOT / name, place / name, ignore=shutil.ignore_patterns("__pycache__"))
-    shutil.copy(ROOT / "pyproject.toml", place)
+    for name in ("pyproject.toml", "README.md"):
+        shutil.copy(ROOT / name, place)
     return place
+
+
+def drawn(modules: Sequence[str], each: int, seed: int) -> list[Change]:
+    """So many changes of each module, one of each in turn."""
+    rng = random.Random(seed)
+    lists = [rng.sample(changes, min(each, len(changes))) for changes in map(changes_of, modules)]
+    return [change for turn in zip_longest(*lists) for change in turn if change is not None]
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--each", type=int, default=12, help="changes a module, drawn")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", default="", help="modules with this in their path")
+    parser.add_argument("--only", nargs="*", default=[""], help="modules with one of these in their path")
+    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--minutes", type=float, default=600.0, help="no change is begun after so many")
     parser.add_argument("--timeout", type=float, default=300.0)
     said = parser.parse_args()
-    rng, rows = random.Random(said.seed), []
+    began, places = time.monotonic(), SimpleQueue[Path]()
     os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
-    with tempfile.TemporaryDirectory(prefix="mutation-") as folder:
-        place = copied(Path(folder))
-        for module in MODULES:
-            if said.only not in module:
-                continue
-            changes = changes_of(module)
-            for change in sorted(rng.sample(changes, min(said.each, len(changes))), key=lambda one: one.line):
-                outcome = outcome_of(change, place, said.timeout)
-                rows.append((change, outcome))
-                print(
-                    f"{outcome:9} {module}:{change.line} {change.kind}: {change.before} -> {change.after}", flush=True
-                )
-    _write(rows)
+    modules = [module for module in MODULES if any(word in module for word in said.only)]
+    rows: list[tuple[Change, str]] = []
+    with tempfile.TemporaryDirectory(prefix="mutation-") as folder, ThreadPoolExecutor(said.jobs) as jobs:
+        for i in range(said.jobs):
+            places.put(copied(Path(folder) / str(i)))
+
+        def alone(module: str) -> list[str]:
+            place = places.get()
+            try:
+                return failing_without(module, place, said.timeout)
+            finally:
+                places.put(place)
+
+        failing = dict(zip(modules, jobs.map(alone, modules), strict=True))
+        for module, tests in failing.items():
+            print(f"{module}: {len(tests)} tests fail without any change: {' '.join(tests)}", flush=True)
+
+        def tried(change: Change) -> None:
+            if time.monotonic() - began > 60.0 * said.minutes:
+                return
+            place = places.get()
+            try:
+                outcome = outcome_of(change, place, said.timeout, failing[change.module])
+            finally:
+                places.put(place)
+            rows.append((change, outcome))
+            print(
+                f"{outcome:9} {change.module}:{change.line} {change.kind}: {change.before} -> {change.after}",
+                flush=True,
+            )
+
+        list(jobs.map(tried, drawn(modules, said.each, said.seed)))
+    _write(sorted(rows, key=lambda row: (modules.index(row[0].module), row[0].line)))
 
 
 def _write(rows: list[tuple[Change, str]]) -> None:
@@ -275,7 +342,8 @@ def _write(rows: list[tuple[Change, str]]) -> None:
     for change, outcome in rows:
         if outcome == "survived":
             lines.append(f"- `{change.module}`:{change.line}, {change.kind}: `{change.before}` -> `{change.after}`")
-    RESULT.with_suffix(".new.md").write_text("\n".join([*lines, ""]), encoding="utf-8")
+    place = Path(os.environ.get("OUT", RESULT.parent)) / "mutation_run.new.md"
+    place.write_text("\n".join([*lines, ""]), encoding="utf-8")
 
 
 if __name__ == "__main__":

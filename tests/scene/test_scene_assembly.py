@@ -19,6 +19,7 @@ from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.rules.load import default_rule
 from photomeasure.scene.scene import MarkerView, PlaneName, PlaneView, Prior, Scene
+from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.centre.sightings import Sightings
 from photomeasure.solution.geometry import pose_looking
 from photomeasure.solution.scene_of import aside_mm, assembled
@@ -320,6 +321,7 @@ def test_how_far_aside_of_the_foot_lines_middle_the_coupling_stands(away_mm: flo
     seen, _ = cv2.projectPoints(centre[None], pose[:3], pose[3:], matrix(intrinsics), np.zeros(5))
     px = np.asarray(seen, dtype=np.float64).reshape(2)
     sightings = replace(sighted("pick"), centre_px=(None, px))
-    poses = [(intrinsics, np.asarray(cv2.Rodrigues(pose[:3])[0], dtype=np.float64), pose[3:])] * 2
-    assert aside_mm(sightings, poses) == pytest.approx(away_mm, abs=1e-6)
-    assert aside_mm(replace(sightings, centre_px=(None, None)), poses) == 0.0
+    turn = np.asarray(cv2.Rodrigues(pose[:3])[0], dtype=np.float64)
+    cameras = [SolvedCamera(intrinsics=intrinsics, cam_from_world=turn, world_in_cam_mm=pose[3:])] * 2
+    assert aside_mm(sightings, cameras) == pytest.approx(away_mm, abs=1e-6)
+    assert aside_mm(replace(sightings, centre_px=(None, None)), cameras) == 0.0

@@ -39,13 +39,13 @@ def eye(lens: Array = LENS, target: Array = TARGET) -> Eye:
     right = np.cross(forward, [0.0, 0.0, 1.0])
     right /= np.linalg.norm(right)
     rotation = np.stack([right, np.cross(forward, right), forward])
-    return Eye(intrinsics=INTRINSICS, rotation=rotation, translation=-rotation @ lens, size_px=SIZE)
+    return Eye(intrinsics=INTRINSICS, cam_from_world=rotation, world_in_cam_mm=-rotation @ lens, size_px=SIZE)
 
 
 def reference_px(camera: Eye, points: Array) -> Array:
-    turn, _ = cv2.Rodrigues(camera.rotation)
+    turn, _ = cv2.Rodrigues(camera.cam_from_world)
     matrix = np.array([[INTRINSICS[0], 0, INTRINSICS[2]], [0, INTRINSICS[1], INTRINSICS[3]], [0, 0, 1.0]])
-    px, _ = cv2.projectPoints(points.reshape(-1, 1, 3), turn, camera.translation, matrix, INTRINSICS[4:])
+    px, _ = cv2.projectPoints(points.reshape(-1, 1, 3), turn, camera.world_in_cam_mm, matrix, INTRINSICS[4:])
     return np.asarray(px, dtype=np.float64).reshape(-1, 2)
 
 
@@ -105,7 +105,7 @@ def test_the_ring_clears_a_50_mm_ball() -> None:
     camera = eye()
     drawn = marks(camera, heights())
     angles = np.linspace(0, 2 * np.pi, 60)
-    right, down = camera.rotation[0], camera.rotation[1]
+    right, down = camera.cam_from_world[0], camera.cam_from_world[1]
     rim = np.array([60.0, 12.0, 418.0]) + 25.0 * (np.cos(angles)[:, None] * right + np.sin(angles)[:, None] * down)
     assert drawn.centre_px is not None
     assert np.linalg.norm(reference_px(camera, rim) - drawn.centre_px, axis=1).max() < drawn.ring_px

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.camera import unproject
 from calib.finding.sheets import apply_homography
 from calib.kit.kit import bar_tag_codes
 from calib.outcome.refusal import Refusal
@@ -29,7 +28,7 @@ from photomeasure.scene.priors import (
     TAG_PLACEMENT_MM,
 )
 from photomeasure.scene.scene import OutlineView, PlaneName, PlaneView, PointView
-from photomeasure.scene.solved_camera import Pose
+from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.centre.sightings import Sightings, Source, Unseen
 from photomeasure.seen.centre.tag.tag import TagSeen, find_tags, the_centre_tag
 
@@ -74,14 +73,19 @@ class InPictures:
     ball: Sightings | Unseen | None
 
 
-def in_pictures(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> InPictures:
-    """Look for tags and ball. poses: intrinsics, rotation, translation of each photograph."""
+def in_pictures(request: Request, views: Sequence[View], cameras: Sequence[SolvedCamera]) -> InPictures:
+    """Look for tags and ball. cameras: of each photograph."""
     tags = tuple(
-        find_tags(view.photo.grey, intrinsics=intrinsics, rotation=rotation, translation=translation)
-        for view, (intrinsics, rotation, translation) in zip(views, poses, strict=True)
+        find_tags(
+            view.photo.grey,
+            intrinsics=camera.intrinsics,
+            rotation=camera.cam_from_world,
+            translation=camera.world_in_cam_mm,
+        )
+        for view, camera in zip(views, cameras, strict=True)
     )
     bars = _bar_tags(tags, views)
-    return InPictures(tags=tags, bars=bars, ball=None if isinstance(bars, Refusal) else _balls(request, views, poses))
+    return InPictures(tags=tags, bars=bars, ball=None if isinstance(bars, Refusal) else _balls(request, views, cameras))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,15 +99,15 @@ class CarriedBy:
 def find_centre(
     request: Request,
     views: Sequence[View],
-    poses: Sequence[Pose],
+    cameras: Sequence[SolvedCamera],
     seen: InPictures | None = None,
     carried_by: CarriedBy | None = None,
 ) -> Sightings | Unseen:
-    """The centre from the most trusted way that is there. poses: intrinsics, rotation, translation of each photograph; seen:
+    """The centre from the most trusted way that is there. cameras: of each photograph; seen:
     what the pictures show, where it is known already; carried_by: in place of the record that the request names."""
     if carried_by is None and request.carried is not None:
         carried_by = CarriedBy(tags=request.carried.tags, whence=request.carried.record)
-    seen = in_pictures(request, views, poses) if seen is None else seen
+    seen = in_pictures(request, views, cameras) if seen is None else seen
     tags, bars, ball = seen.tags, seen.bars, seen.ball
     if isinstance(bars, Refusal):
         return Unseen(refusal=bars)
@@ -122,7 +126,7 @@ def find_centre(
             if found.refusal.code in _FINAL and trusted is None:
                 return found
         elif found is not None:
-            trusted = found if trusted is None else _compared(trusted, found, poses)
+            trusted = found if trusted is None else _compared(trusted, found, cameras)
     if _is_hidden(request):
         if isinstance(ball, Sightings):
             if trusted is None:
@@ -134,7 +138,7 @@ def find_centre(
         elif ball is not None and (unseen is None or unseen.refusal.code == "ball-not-found"):
             unseen = ball
     else:
-        trusted = _beside_the_ball(trusted, ball, request, poses)
+        trusted = _beside_the_ball(trusted, ball, request, cameras)
     if trusted is None:
         return unseen or Unseen(refusal=_no_centre(request))
     return _with_bars(trusted, bars, None if carried_by is None else carried_by.tags)
@@ -188,15 +192,15 @@ def _bare_in(ball: Sightings, views: Sequence[View]) -> str:
 
 
 def _beside_the_ball(
-    trusted: Sightings, ball: Sightings | Unseen | None, request: Request, poses: Sequence[Pose]
+    trusted: Sightings, ball: Sightings | Unseen | None, request: Request, cameras: Sequence[SolvedCamera]
 ) -> Sightings:
     """The trusted sightings compared with the ball; a mark on no bare ball, where nobody said that it is bare, is a mark on a head."""
-    compared = _compared(trusted, ball, poses) if isinstance(ball, Sightings) else trusted
+    compared = _compared(trusted, ball, cameras) if isinstance(ball, Sightings) else trusted
     on_the_ball = isinstance(ball, Sightings) and _marks_the_ball(trusted, ball)
     if trusted.source != "pick" or request.coupling != "ball-50" or on_the_ball:
         return compared
     if request.state.coupled is False:
-        near = ball is None or (isinstance(ball, Unseen) and _marks_a_likely_one(trusted, ball, request, poses))
+        near = ball is None or (isinstance(ball, Unseen) and _marks_a_likely_one(trusted, ball, request, cameras))
         return compared if near else replace(compared, remarks=(*compared.remarks, MARK_ON_NO_BALL))
     return replace(
         compared,
@@ -211,10 +215,10 @@ def _beside_the_ball(
     )
 
 
-def _marks_a_likely_one(mark: Sightings, ball: Unseen, request: Request, poses: Sequence[Pose]) -> bool:
+def _marks_a_likely_one(mark: Sightings, ball: Unseen, request: Request, cameras: Sequence[SolvedCamera]) -> bool:
     """Whether the centre was marked on something that may be the ball, though the program is not sure of it."""
-    for px, likely, (intrinsics, rotation, translation) in zip(mark.centre_px, ball.candidates_px, poses, strict=False):
-        radius_px = intrinsics[0] * request.ball_diameter_mm / 2 / float(np.linalg.norm(rotation.T @ translation))
+    for px, likely, camera in zip(mark.centre_px, ball.candidates_px, cameras, strict=False):
+        radius_px = camera.intrinsics[0] * request.ball_diameter_mm / 2 / float(np.linalg.norm(camera.lens_mm))
         if px is not None and any(np.linalg.norm(px - one) < radius_px for one in likely):
             return True
     return False
@@ -379,7 +383,7 @@ def keep_out(view: View) -> tuple[NDArray[np.float64], ...]:
     return tuple(apply_homography(found.px_from_page, found.sheet.extent_mm()) for found in view.finding.sheets)
 
 
-def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Sightings | Unseen | None:
+def _balls(request: Request, views: Sequence[View], cameras: Sequence[SolvedCamera]) -> Sightings | Unseen | None:
     """The bare ball in every photograph that shows it, whatever was said; the worst refusal where it is sure in none."""
     if not _ball_is_to_be_seen(request):
         return None
@@ -389,13 +393,13 @@ def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Si
     looks = [
         view_of(
             view.photo.grey,
-            intrinsics=intrinsics,
-            rotation=rotation,
-            translation=translation,
+            intrinsics=camera.intrinsics,
+            rotation=camera.cam_from_world,
+            translation=camera.world_in_cam_mm,
             diameter_mm=request.ball_diameter_mm,
             keep_out_px=keep_out(view),
         )
-        for view, (intrinsics, rotation, translation) in zip(views, poses, strict=True)
+        for view, camera in zip(views, cameras, strict=True)
     ]
     candidates = [find_candidates(look) for look in looks]
     sure = SURE_BARE if request.state.coupled is False else SURE
@@ -414,10 +418,9 @@ def _balls(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> Si
     return Unseen(refusal=worst, candidates_px=tuple(likely_px(some) for some in candidates))
 
 
-def _height_mm(px: NDArray[np.float64], pose: Pose, seen: Sightings) -> tuple[float, float]:
+def _height_mm(px: NDArray[np.float64], camera: SolvedCamera, seen: Sightings) -> tuple[float, float]:
     """A sighting's height in the plane where it is, and its standard uncertainty: for comparing, not for reporting."""
-    intrinsics, rotation, translation = pose
-    lens, ray = -rotation.T @ translation, unproject(intrinsics, px[None])[0] @ rotation
+    lens, ray = camera.lens_mm, camera.ray(px)
     hidden_mark = seen.hidden and seen.source == "pick"
     depth, u_depth = _DEPTH_MM["tag" if hidden_mark else seen.source]
     own_u = HEAD_MARK_MM if hidden_mark else _OWN_U_MM[seen.source]
@@ -427,7 +430,7 @@ def _height_mm(px: NDArray[np.float64], pose: Pose, seen: Sightings) -> tuple[fl
     return float(lens[2] + slope * (depth - lens[1])), float(np.hypot(own_u, slope * u_depth))
 
 
-def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Sightings:
+def _compared(trusted: Sightings, other: Sightings, cameras: Sequence[SolvedCamera]) -> Sightings:
     """The trusted sightings with a sentence on how the other way agrees, in a photograph that has both if there is one.
 
     A centre that is carried over is compared later: only the solution tells where it is.
@@ -439,7 +442,7 @@ def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Si
         return trusted
     mine, its = pair
     (height, u), (other_height, other_u) = (
-        _height_mm(one.centre_px[photo], poses[photo], one)  # type: ignore[arg-type]
+        _height_mm(one.centre_px[photo], cameras[photo], one)  # type: ignore[arg-type]
         for one, photo in ((trusted, mine), (other, its))
     )
     difference = other_height - height
@@ -451,7 +454,7 @@ def _compared(trusted: Sightings, other: Sightings, poses: Sequence[Pose]) -> Si
 
 
 def compared_with_solved(
-    sightings: Sightings, centre_mm: NDArray[np.float64], u_mm: NDArray[np.float64], poses: Sequence[Pose]
+    sightings: Sightings, centre_mm: NDArray[np.float64], u_mm: NDArray[np.float64], cameras: Sequence[SolvedCamera]
 ) -> Sightings:
     """With a sentence on how each way that was not used agrees with a centre that the solution tells.
 
@@ -462,9 +465,7 @@ def compared_with_solved(
         photo = next((photo for photo, px in enumerate(other.centre_px) if px is not None), None)
         if photo is None:
             continue
-        intrinsics, rotation, translation = poses[photo]
-        lens = -rotation.T @ translation
-        ray = unproject(intrinsics, np.asarray(other.centre_px[photo])[None])[0] @ rotation
+        lens, ray = cameras[photo].lens_mm, cameras[photo].ray(np.asarray(other.centre_px[photo]))
         near_side = other.source == "tag" or (other.hidden and other.source == "pick")
         nearer, u_nearer = _DEPTH_MM["tag"] if near_side else (0.0, 0.0)
         slope = float(ray[2] / ray[1])

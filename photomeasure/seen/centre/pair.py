@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from photomeasure.scene.solved_camera import Pose
+from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.centre.find import CarriedBy, InPictures, find_centre, in_pictures
 from photomeasure.seen.centre.sightings import Sightings, Unseen
 
@@ -17,25 +17,27 @@ if TYPE_CHECKING:
 _OF_STATE = ("coupled", "laden")
 
 
-def in_pictures_of_sides(request: Request, views: Sequence[View], poses: Sequence[Pose]) -> tuple[InPictures, ...]:
+def in_pictures_of_sides(
+    request: Request, views: Sequence[View], cameras: Sequence[SolvedCamera]
+) -> tuple[InPictures, ...]:
     """What the pictures show of now, and of before where photographs from before are there."""
     if request.before_photos == 0:
-        return (in_pictures(request, views, poses),)
+        return (in_pictures(request, views, cameras),)
     now, before = sides(request)
     count = len(now.photos)
-    return in_pictures(now, views[:count], poses[:count]), in_pictures(before, views[count:], poses[count:])
+    return in_pictures(now, views[:count], cameras[:count]), in_pictures(before, views[count:], cameras[count:])
 
 
 def find_centres(
-    request: Request, views: Sequence[View], poses: Sequence[Pose], seen: Sequence[InPictures]
+    request: Request, views: Sequence[View], cameras: Sequence[SolvedCamera], seen: Sequence[InPictures]
 ) -> Sightings | Unseen:
-    """The centre of now, with that of before where photographs from before are there. poses: of each photograph; seen: of
+    """The centre of now, with that of before where photographs from before are there. cameras: of each photograph; seen: of
     each side."""
     if request.before_photos == 0:
-        return find_centre(request, views, poses, seen[0])
+        return find_centre(request, views, cameras, seen[0])
     now, before = sides(request)
     count = len(now.photos)
-    earlier = find_centre(before, views[count:], poses[count:], seen[1])
+    earlier = find_centre(before, views[count:], cameras[count:], seen[1])
     if isinstance(earlier, Unseen):
         return replace(
             earlier,
@@ -43,7 +45,7 @@ def find_centres(
             candidates_px=(*((),) * count, *earlier.candidates_px),
         )
     by = CarriedBy(tags=earlier.bar_tags, whence=f"seen in {' and '.join(path.name for path in before.photos)}")
-    found = find_centre(now, views[:count], poses[:count], seen[0], None if request.state.coupled is False else by)
+    found = find_centre(now, views[:count], cameras[:count], seen[0], None if request.state.coupled is False else by)
     if isinstance(found, Unseen):
         return replace(found, candidates_px=(*found.candidates_px, *((),) * len(before.photos)))
     return _joined(found, earlier, count)

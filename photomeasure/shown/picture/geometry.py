@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import project
+from photomeasure.scene.solved_camera import SolvedCamera
 
 Array = NDArray[np.float64]
 
@@ -26,17 +27,14 @@ _STEPS = 61
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Eye:
-    """One solved photograph: x_cam = rotation @ x_world + translation, mm; intrinsics (9,) for pictures of size_px."""
+class Eye(SolvedCamera):
+    """One solved photograph: where the world is seen in a picture of size_px."""
 
-    intrinsics: Array
-    rotation: Array  # (3, 3)
-    translation: Array  # (3,)
     size_px: tuple[int, int]
 
     def see(self, world_mm: Array) -> Array:
         """(N, 3) world points to (N, 2) pixels; nan where the lens cannot see."""
-        in_camera = np.atleast_2d(world_mm) @ self.rotation.T + self.translation
+        in_camera = self.in_camera_mm(np.atleast_2d(world_mm))
         fx, fy, cx, cy = self.intrinsics[:4]
         width, height = self.size_px
         field = FIELD_MARGIN * np.hypot(max(cx, width - cx) / fx, max(cy, height - cy) / fy)
@@ -54,11 +52,6 @@ class Eye:
         along = np.linspace(0.0, 1.0, _STEPS)[:, None]
         px = self.see(start_mm + along * (end_mm - start_mm))
         return px[np.isfinite(px).all(axis=1)]
-
-    @property
-    def lens_mm(self) -> Array:
-        """(3,) where the lens stands in the world."""
-        return np.asarray(-self.rotation.T @ self.translation)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +137,7 @@ def marks(eye: Eye, heights: Heights) -> Marks:
 
 
 def _ring_px(eye: Eye, centre_mm: Array) -> float:
-    depth = float((eye.rotation @ centre_mm + eye.translation)[2])
+    depth = float(eye.in_camera_mm(centre_mm)[2])
     return float(eye.intrinsics[0]) * RING_RADIUS_MM / depth
 
 

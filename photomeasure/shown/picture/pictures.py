@@ -22,7 +22,7 @@ from photomeasure.shown.picture.marks import draw_marks
 from photomeasure.shown.picture.refusal import draw_refusal
 from photomeasure.shown.picture.sheets import corners_px, sheet_outlines_px
 from photomeasure.shown.picture.window import choose, cut
-from photomeasure.solution.model import cam_from_world, intrinsics_of
+from photomeasure.solution.geometry import solved_camera
 
 QUALITY = 88
 
@@ -74,12 +74,11 @@ def _as_before(record: Record) -> Record:
 
 def eye_of(result: Result, number: int) -> Eye:
     """The solved camera of one photograph."""
-    solved = result.estimate
-    rotation, translation = cam_from_world(solved.where, solved.x, number)
+    camera = solved_camera(result.estimate, number)
     return Eye(
-        intrinsics=intrinsics_of(solved.scene, solved.where, solved.x, number),
-        rotation=rotation,
-        translation=translation,
+        intrinsics=camera.intrinsics,
+        cam_from_world=camera.cam_from_world,
+        world_in_cam_mm=camera.world_in_cam_mm,
         size_px=result.views[number].photo.size_px,
     )
 

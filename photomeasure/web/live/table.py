@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from photomeasure.pipeline import Result, Standing
 from photomeasure.scene.scene import CENTRE
-from photomeasure.scene.solved_camera import Pose
+from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.model import cam_from_world, intrinsics_of
+from photomeasure.solution.geometry import solved_camera
 from photomeasure.uncertainty.printed import decimals
 from photomeasure.verdict.conformity import measured_height
 from photomeasure.verdict.judge import Verdict, decided
@@ -54,7 +54,7 @@ def first_table(standing: Standing) -> Table:
     """Before anything is marked: where the cameras stood by the sheets alone, the centre in the upright sheet's plane."""
     count = len(standing.views)
     return Table(
-        cameras=tuple(_camera(pose) for pose in standing.poses),
+        cameras=tuple(map(_numbers, standing.cameras)),
         plane_mm=0.0,
         ball_mm=_ball_mm(standing),
         slopes=(None,) * count,
@@ -66,13 +66,9 @@ def first_table(standing: Standing) -> Table:
 def table_of(standing: Standing, result: Result) -> Table:
     """About the last solution."""
     solved, count = result.estimate, len(result.views)
-    poses: list[Pose] = [
-        (intrinsics_of(solved.scene, solved.where, solved.x, photo), *cam_from_world(solved.where, solved.x, photo))
-        for photo in range(count)
-    ]
     known = result.expanded
     return Table(
-        cameras=tuple(_camera(pose) for pose in poses),
+        cameras=tuple(_numbers(solved_camera(solved, photo)) for photo in range(count)),
         plane_mm=solved.value(CENTRE[1]),
         ball_mm=_ball_mm(standing),
         slopes=tuple(_slope(solved, photo) for photo in range(count)),
@@ -81,9 +77,10 @@ def table_of(standing: Standing, result: Result) -> Table:
     )
 
 
-def _camera(pose: Pose) -> tuple[list[float], list[float], list[float]]:
-    intrinsics, rotation, translation = pose
-    return [*map(float, intrinsics)], [*map(float, rotation.ravel())], [*map(float, translation)]
+def _numbers(camera: SolvedCamera) -> tuple[list[float], list[float], list[float]]:
+    parts = (camera.intrinsics, camera.cam_from_world.ravel(), camera.world_in_cam_mm)
+    intrinsics, turn, move_mm = ([*map(float, part)] for part in parts)
+    return intrinsics, turn, move_mm
 
 
 def _ball_mm(standing: Standing) -> float | None:

@@ -13,7 +13,7 @@ import pytest
 from numpy.typing import NDArray
 
 from calib.calibration.calibrate import Calibration, calibrate
-from calib.camera.views import View
+from calib.camera.views import PointsSeen
 from tests.calib.finding.board_views import PHONE, SIZE_PX, grid_mm, poses, seen
 
 Array = NDArray[np.float64]
@@ -22,7 +22,9 @@ STRETCH = 0.003  # within the 0.4 % that printers have been seen to feed wrongly
 PRIOR_U = 0.0023
 
 
-def stretched_views(rng: np.random.Generator, *, turned: bool, count: int = 10, stretch: float = STRETCH) -> list[View]:
+def stretched_views(
+    rng: np.random.Generator, *, turned: bool, count: int = 10, stretch: float = STRETCH
+) -> list[PointsSeen]:
     """Views of a board that is `stretch` longer than told; `turned`: every other with the camera on its side."""
     told = grid_mm()
     true = told * np.array([1.0, 1.0 + stretch, 1.0])
@@ -32,7 +34,7 @@ def stretched_views(rng: np.random.Generator, *, turned: bool, count: int = 10, 
         rotation, shift = roll @ cv2.Rodrigues(pose[:3])[0], roll @ pose[3:]
         held = np.concatenate([cv2.Rodrigues(rotation)[0].ravel(), shift])
         image = seen(true, held, PHONE) + rng.normal(0, 0.1, (len(told), 2))
-        found.append(View(name=f"view{number}", object_mm=told, image_px=image, sigma_px=np.full(len(told), 0.1)))
+        found.append(PointsSeen(name=f"view{number}", object_mm=told, image_px=image, sigma_px=np.full(len(told), 0.1)))
     return found
 
 

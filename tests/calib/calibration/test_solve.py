@@ -11,7 +11,7 @@ from calib.calibration.adjust import Bend, Shared, _linearise, _residual
 from calib.calibration.calibrate import Calibration, calibrate
 from calib.calibration.solve import solve_intrinsics, solve_pose
 from calib.camera.lens_models import LENS_MODELS, folds_within, frame_corners_px, model_named
-from calib.camera.views import View, survey_views, what_next
+from calib.camera.views import PointsSeen, survey_views, what_next
 from calib.outcome.refusal import Refusal
 from tests.calib.finding.board_views import PHONE, SIZE_PX, grid_mm, poses, seen, views
 
@@ -84,7 +84,7 @@ def test_the_design_is_the_derivative_of_the_residual() -> None:
         assert line.pose[:, column] == pytest.approx(-(high - low) / 2e-5, rel=1e-4, abs=1e-2)
 
 
-def tele_views_of_a_hollow_board(rng: np.random.Generator) -> list[View]:
+def tele_views_of_a_hollow_board(rng: np.random.Generator) -> list[PointsSeen]:
     """Ten views, through a phone's tele lens, of a board hollow by half a millimetre: nearly planar 3-D points."""
     tele = np.array([9000.0, 9000.0, 2010.0, 1490.0, 0.0, 0.0, 0.0, 0.0, 0.0])
     board = grid_mm()
@@ -97,7 +97,9 @@ def tele_views_of_a_hollow_board(rng: np.random.Generator) -> list[View]:
         middle = np.array([*rng.uniform(-0.15, 0.15, 2) * 4000 / 9000 * distance, distance])
         pose = np.concatenate([cv2.Rodrigues(rotation)[0].ravel(), middle - rotation @ board.mean(axis=0)])
         image = seen(board, pose, tele) + rng.normal(0, 0.02, (len(board), 2))
-        found.append(View(name=f"view{number}", object_mm=board, image_px=image, sigma_px=np.full(len(board), 0.02)))
+        found.append(
+            PointsSeen(name=f"view{number}", object_mm=board, image_px=image, sigma_px=np.full(len(board), 0.02))
+        )
     return found
 
 
@@ -130,7 +132,7 @@ def z_scores(shared_px: float, trials: int) -> NDArray[np.float64]:
         # same poses and camera each time, fresh noise
         drawn = views(np.random.default_rng(0), intrinsics=truth, count=8, noise_px=0.0)
         drawn = [
-            View(
+            PointsSeen(
                 name=view.name,
                 object_mm=view.object_mm,
                 image_px=view.image_px
@@ -186,7 +188,7 @@ def test_pose_of_one_view_is_found_with_the_right_one_of_two_planar_solutions() 
     rng = np.random.default_rng(7)
     for pose in poses(12, rng):
         image = seen(grid_mm(), pose, PHONE) + rng.normal(0, 0.1, (63, 2))
-        view = View(name="one", object_mm=grid_mm(), image_px=image, sigma_px=np.full(63, 0.1))
+        view = PointsSeen(name="one", object_mm=grid_mm(), image_px=image, sigma_px=np.full(63, 0.1))
         found = solve_pose(view, PHONE)
         assert found is not None
         assert found.poses[0] == pytest.approx(pose, abs=0.5)
@@ -198,7 +200,7 @@ def test_tilts_and_coverage_are_named_as_a_person_sees_them() -> None:
     away = rotation @ np.array([1.0, 0.0, 0.0])
     assert away[2] > 0
     pose = np.concatenate([cv2.Rodrigues(rotation)[0].ravel(), [-100, -75, 500.0]])
-    view = View(name="one", object_mm=grid_mm(), image_px=seen(grid_mm(), pose, PHONE), sigma_px=np.ones(63))
+    view = PointsSeen(name="one", object_mm=grid_mm(), image_px=seen(grid_mm(), pose, PHONE), sigma_px=np.ones(63))
     survey = survey_views([view], [(np.asarray(rotation, dtype=np.float64), pose[3:])], SIZE_PX)
     assert survey.tilts_rad[0] == pytest.approx([np.deg2rad(30.0), 0.0], abs=1e-6)
     sentences = " ".join(what_next(survey))

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from calib.calibration.calibrate import Calibration, UnsoundCalibration, calibrate
 from calib.camera.lens_models import LENS_MODELS
-from calib.camera.views import View
+from calib.camera.views import PointsSeen
 from calib.outcome.refusal import Refusal
 from tests.calib.finding.board_views import PHONE, SIZE_PX, grid_mm, views
 
@@ -52,9 +52,9 @@ def test_a_bent_card_is_refused() -> None:
     assert found.code in ("board-bent", "nothing-fits") and "flat" in found.remedy
 
 
-def zoomed(view: View, factor: float) -> View:
+def zoomed(view: PointsSeen, factor: float) -> PointsSeen:
     middle = np.array([(SIZE_PX[0] - 1) / 2, (SIZE_PX[1] - 1) / 2])
-    return View(
+    return PointsSeen(
         name=view.name + " zoomed",
         object_mm=view.object_mm,
         image_px=(view.image_px - middle) * factor + middle,
@@ -78,7 +78,7 @@ def test_a_zoom_between_photographs_is_never_used_silently(share: int) -> None:
 def test_a_smeared_photograph_is_dropped_with_a_reason_and_does_no_harm() -> None:
     good = views(np.random.default_rng(5), count=10)
     rng = np.random.default_rng(50)
-    smeared = View(
+    smeared = PointsSeen(
         name="smeared",
         object_mm=good[0].object_mm,
         image_px=good[0].image_px + rng.normal(0, 4.0, good[0].image_px.shape),
@@ -95,7 +95,7 @@ def test_a_few_wrong_corners_are_left_out() -> None:
     good = views(np.random.default_rng(6), count=10)
     image = good[3].image_px.copy()
     image[[5, 17]] += 9.0
-    bad = View(name=good[3].name, object_mm=good[3].object_mm, image_px=image, sigma_px=good[3].sigma_px)
+    bad = PointsSeen(name=good[3].name, object_mm=good[3].object_mm, image_px=image, sigma_px=good[3].sigma_px)
     found = calibrate([*good[:3], bad, *good[4:]], SIZE_PX)
     assert isinstance(found, Calibration)
     assert 2 <= found.corners_left_out <= 6 and found.dropped == ()

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.views import View
+from calib.camera.views import PointsSeen
 
 Array = NDArray[np.float64]
 
@@ -52,7 +52,7 @@ def views(
     true_mm: Array | None = None,
     tilt_deg: float = 30.0,
     shared_px: float = 0.0,
-) -> list[View]:
+) -> list[PointsSeen]:
     """Views of the board as it is (`true_mm`), told as flat; noise per corner, and `shared_px` of smear per view."""
     told = grid_mm()
     true = told if true_mm is None else true_mm
@@ -62,5 +62,5 @@ def views(
         offset = told[:, :2] - told[:, :2].mean(axis=0)
         image = image + shared_px * (offset / np.abs(offset).max()) @ rng.normal(0, 1, (2, 2))
         sigma = np.full(len(told), max(noise_px, 1e-3))
-        found.append(View(name=f"view{number + 1}", object_mm=told, image_px=image, sigma_px=sigma))
+        found.append(PointsSeen(name=f"view{number + 1}", object_mm=told, image_px=image, sigma_px=sigma))
     return found

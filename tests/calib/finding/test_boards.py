@@ -12,7 +12,7 @@ import pytest
 from numpy.typing import NDArray
 
 from calib.calibration.calibrate import Calibration, calibrate
-from calib.camera.views import View
+from calib.camera.views import PointsSeen
 from calib.finding.boards import Board, Charuco, Chessboard, dictionary_named, find_board
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
@@ -33,7 +33,7 @@ def calibrated(paths: tuple[Path, ...], board: Board) -> Calibration:
         picture = grey(path)
         size = (picture.shape[1], picture.shape[0])
         view = find_board(picture, board, path.name)
-        assert isinstance(view, View), view
+        assert isinstance(view, PointsSeen), view
         views.append(view)
     found = calibrate(views, size)
     assert isinstance(found, Calibration), found
@@ -143,7 +143,7 @@ def test_charuco_corners_are_where_opencv_drew_them() -> None:
         cv2.copyMakeBorder(rendered(board), 60, 60, 60, 60, cv2.BORDER_CONSTANT, value=255), (0, 0), 1.0
     )
     view = find_board(np.asarray(picture, dtype=np.uint8), board, "drawn")
-    assert isinstance(view, View)
+    assert isinstance(view, PointsSeen)
     assert len(view.image_px) == 24
     expected = view.object_mm[:, :2] / 30.0 * 40.0 - 0.5 + 60.0
     assert np.abs(view.image_px - expected).max() < 0.02
@@ -156,7 +156,7 @@ def test_large_pictures_are_searched_small_and_measured_large() -> None:
         cv2.copyMakeBorder(large, 600, 600, 600, 600, cv2.BORDER_CONSTANT, value=255), (0, 0), 1.5
     )
     view = find_board(np.asarray(picture, dtype=np.uint8), board, "drawn large")
-    assert isinstance(view, View)
+    assert isinstance(view, PointsSeen)
     expected = view.object_mm[:, :2] / 30.0 * 320.0 - 0.5 + 600.0
     assert np.abs(view.image_px - expected).max() < 0.03
 

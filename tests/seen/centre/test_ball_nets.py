@@ -11,7 +11,7 @@ from scipy.signal import correlate2d
 from photomeasure.seen.centre.ball.convolution import FLOOR, MOST, convolved, evened, pooled
 from photomeasure.seen.centre.ball.glance import Glance, peaks
 from photomeasure.seen.centre.ball.nets import COARSE_PX, STRIDE, likeness, nets
-from photomeasure.seen.centre.ball.search import View, search_region
+from photomeasure.seen.centre.ball.search import SearchedPicture, search_region
 from tests.seen.centre.ball_pictures import CENTRE, Picture, backdrop, hitch
 
 
@@ -79,7 +79,7 @@ def picture() -> Picture:
     return Picture([*hitch(CENTRE), backdrop(0.4, 0.4)])
 
 
-def glance_at(view: View) -> Glance:
+def glance_at(view: SearchedPicture) -> Glance:
     region = search_region(view)
     assert region is not None
     return Glance(view, region)

@@ -21,7 +21,7 @@ from photomeasure.seen.centre.ball.fit import Outline, arc_deg, fit_outline
 from photomeasure.seen.centre.ball.glance import Glance
 from photomeasure.seen.centre.ball.neck import Neck, find_neck
 from photomeasure.seen.centre.ball.odds import MAX_DOUBT_RADII, Closer, closer_looks, doubt_radii, evidence, probability
-from photomeasure.seen.centre.ball.search import View, search_region
+from photomeasure.seen.centre.ball.search import SearchedPicture, search_region
 from photomeasure.seen.centre.ball.sphere import Array
 
 SURE = 0.95  # probability from which a candidate is taken
@@ -76,24 +76,24 @@ def view_of(
     translation: Array,
     diameter_mm: float,
     keep_out_px: tuple[Array, ...] = (),
-) -> View:
+) -> SearchedPicture:
     """A grey picture (h, w) to be searched, its camera solved.
 
     intrinsics (9,) as in `calib.camera.camera`; rotation (3, 3) and translation (3,) with
     x_cam = rotation @ x_world + translation, mm, the sheet in the plane y = 0, ground z = 0;
     keep_out_px: polygons (K, 2) of printed sheets and tags.
     """
-    return View(
+    return SearchedPicture(
         grey=grey,
         intrinsics=np.asarray(intrinsics, dtype=np.float64),
-        rotation=np.asarray(rotation, dtype=np.float64),
-        translation=np.asarray(translation, dtype=np.float64),
+        cam_from_world=np.asarray(rotation, dtype=np.float64),
+        world_in_cam_mm=np.asarray(translation, dtype=np.float64),
         radius_mm=0.5 * diameter_mm,
         keep_out_px=tuple(np.asarray(polygon, dtype=np.float64).reshape(-1, 2) for polygon in keep_out_px),
     )
 
 
-def find_ball(view: View) -> Ball | Refusal:
+def find_ball(view: SearchedPicture) -> Ball | Refusal:
     """The ball in one picture of which nothing else is known; refuses with "ball-not-found" or "ball-ambiguous"."""
     return decide(find_candidates(view), SURE)
 
@@ -104,7 +104,7 @@ def likely_px(candidates: tuple[Candidate, ...]) -> tuple[Array, ...]:
     return tuple(candidate.centre_px for candidate in (likely or candidates[:3]))
 
 
-def find_candidates(view: View) -> tuple[Candidate, ...]:
+def find_candidates(view: SearchedPicture) -> tuple[Candidate, ...]:
     """Everything round of about the right size, most probable first."""
     region = search_region(view)
     if region is None:
@@ -135,7 +135,7 @@ def judge(glance: Glance, circles: Sequence[Circle]) -> list[Candidate]:
     ]
 
 
-def _weighed(view: View, circle: Circle, outline: Outline, closer: Closer) -> Candidate:
+def _weighed(view: SearchedPicture, circle: Circle, outline: Outline, closer: Closer) -> Candidate:
     """A fitted candidate; its outline tells the centre no better than such outlines did."""
     neck = find_neck(view, outline)
     items = evidence(circle, outline, neck, closer)

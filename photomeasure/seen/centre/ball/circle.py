@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from photomeasure.seen.centre.ball.profiles import Sight, outside_all, read, sight_at
-from photomeasure.seen.centre.ball.search import NECK_HALF_ANGLE_RAD, Spot, View
+from photomeasure.seen.centre.ball.search import NECK_HALF_ANGLE_RAD, SearchedPicture, Spot
 from photomeasure.seen.centre.ball.sphere import Array
 
 PROFILES = 54
@@ -56,7 +56,7 @@ def usual_px(radius_px: float) -> float:
     return float(np.hypot(0.3, 0.011 * radius_px))
 
 
-def find_circle(view: View, spot: Spot) -> Circle | None:
+def find_circle(view: SearchedPicture, spot: Spot) -> Circle | None:
     """The best circle near a coarse spot, refined once about its own centre; None where no edges agree."""
     sight = sight_at(view, spot.px)
     if sight is None:
@@ -82,7 +82,7 @@ def find_circle(view: View, spot: Spot) -> Circle | None:
     return best
 
 
-def _across(view: View, sight: Sight, px: Array) -> Array:
+def _across(view: SearchedPicture, sight: Sight, px: Array) -> Array:
     """Where a pixel (2,) is against the sight's middle, (2,) pixels to the right and up."""
     axes = sight.places_px(view, np.array([0.0, 0.5 * np.pi]), np.zeros(1))[:, 0] - sight.centre_px
     return np.asarray(axes @ (px - sight.centre_px) / np.linalg.norm(axes, axis=1))
@@ -96,7 +96,7 @@ class _Edges:
     slack: float
 
 
-def _edges(view: View, sight: Sight, slack: float) -> _Edges | None:
+def _edges(view: SearchedPicture, sight: Sight, slack: float) -> _Edges | None:
     """The strongest edges of every profile within `slack` of the expected outline."""
     step = max(0.5, sight.radius_px / 48.0)
     reach = slack + 3.0 * step
@@ -228,7 +228,7 @@ def _refit(edges: _Edges, model: Array, width: float) -> Array:
     return result
 
 
-def ranked(view: View, spots: list[Spot]) -> list[Circle]:
+def ranked(view: SearchedPicture, spots: list[Spot]) -> list[Circle]:
     """Circles at the spots, best support first, each place once."""
     circles = [circle for circle in (find_circle(view, spot) for spot in spots) if circle is not None]
     circles.sort(key=lambda circle: -circle.support)

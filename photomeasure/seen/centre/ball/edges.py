@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.seen.centre.ball.profiles import Sight, linear_light, outside_all, read
-from photomeasure.seen.centre.ball.search import View
+from photomeasure.seen.centre.ball.search import SearchedPicture
 from photomeasure.seen.centre.ball.sphere import Array
 
 SAMPLE_STEP_PX = 0.5
@@ -102,7 +102,7 @@ def blurred_shapes(offsets: Array, blur_px: float, radius_px: float) -> Array:
 
 
 def cost_curves(
-    view: View, sight: Sight, shift_px: float, around: Array, reach_px: float, blur_px: float | None
+    view: SearchedPicture, sight: Sight, shift_px: float, around: Array, reach_px: float, blur_px: float | None
 ) -> Curves:
     """Read the profiles and try every edge place within reach of the expected one; blur None: the best one."""
     half = max(WINDOW_PX[0], min(WINDOW_PX[1], 0.3 * sight.radius_px))

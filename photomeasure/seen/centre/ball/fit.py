@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from photomeasure.seen.centre.ball.circle import Circle, free_angles
 from photomeasure.seen.centre.ball.edges import NEAR_MODEL_PX, Edges, cost_curves, pick_edges
 from photomeasure.seen.centre.ball.profiles import Sight
-from photomeasure.seen.centre.ball.search import NECK_HALF_ANGLE_RAD, View
+from photomeasure.seen.centre.ball.search import NECK_HALF_ANGLE_RAD, SearchedPicture
 from photomeasure.seen.centre.ball.sphere import Array
 
 PROFILE_SPACING_PX = 1.5
@@ -114,7 +114,7 @@ def _fit_circle(edges: Edges, start: Array, radius_px: float) -> _Fit:
     return _Fit(model=model, residual=residual, weight=weight, spread=spread, basis=basis)
 
 
-def fit_outline(view: View, circle: Circle) -> Outline | None:
+def fit_outline(view: SearchedPicture, circle: Circle) -> Outline | None:
     """Fit about a coarse circle; None where fewer than a quarter of the free profiles show an edge there."""
     sight, shift = circle.sight, circle.shift_px
     count = int(np.clip(round(1.5 * np.pi * sight.radius_px / PROFILE_SPACING_PX), MIN_PROFILES, MAX_PROFILES))
@@ -144,7 +144,9 @@ def fit_outline(view: View, circle: Circle) -> Outline | None:
     return _outline(view, measured_about, sight, edges, fit, curves.blur_px)
 
 
-def _outline(view: View, measured_about: Sight, sight: Sight, edges: Edges, fit: _Fit, blur: float) -> Outline:
+def _outline(
+    view: SearchedPicture, measured_about: Sight, sight: Sight, edges: Edges, fit: _Fit, blur: float
+) -> Outline:
     good = fit.weight > 0.1
     sigma = np.hypot(edges.u, fit.spread)
     sigma = np.maximum(sigma * _redness(edges, fit, sigma, good), MIN_SIGMA_PX)
@@ -184,7 +186,9 @@ def _redness(edges: Edges, fit: _Fit, sigma: Array, good: NDArray[np.bool_]) -> 
     return float(np.sqrt(max(1.0, power)))
 
 
-def _closed(view: View, sight: Sight, edges: Edges, fit: _Fit, good: NDArray[np.bool_], blur: float) -> float:
+def _closed(
+    view: SearchedPicture, sight: Sight, edges: Edges, fit: _Fit, good: NDArray[np.bool_], blur: float
+) -> float:
     """Share of the bottom where the edge lies on the circle with the step that it has at both lower sides."""
     from_down = np.abs(np.angle(np.exp(1j * (edges.around + 0.5 * np.pi))))
     beside = good & (from_down < BESIDE_RAD)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from photomeasure.seen.centre.ball.convolution import Float32
 from photomeasure.seen.centre.ball.nets import CLOSE_PX, COARSE_PX, PATCH, STRIDE, close_look, likeness, nets
-from photomeasure.seen.centre.ball.search import Coarse, Region, Spot, View, coarse, radius_map
+from photomeasure.seen.centre.ball.search import Coarse, Region, SearchedPicture, Spot, coarse, radius_map
 from photomeasure.seen.centre.ball.sphere import Array
 
 PEAKS = 6
@@ -26,7 +26,7 @@ ERROR_RADII = 0.16  # of the centre that a close look sees
 class Glance:
     """A picture and the part of it in which a ball can be."""
 
-    view: View
+    view: SearchedPicture
     region: Region
 
     @cached_property

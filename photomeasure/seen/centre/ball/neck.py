@@ -8,7 +8,7 @@ import numpy as np
 
 from photomeasure.seen.centre.ball.fit import Outline
 from photomeasure.seen.centre.ball.profiles import Sight, outside_all, read
-from photomeasure.seen.centre.ball.search import View
+from photomeasure.seen.centre.ball.search import SearchedPicture
 from photomeasure.seen.centre.ball.sphere import Array, ray_px
 
 HALF_WIDTHS = (0.42, 0.7)  # of a neck, in ball radii: 21 to 35 mm for a 50 mm ball (common practice, no source)
@@ -40,7 +40,7 @@ class Neck:
     foot: float
 
 
-def find_neck(view: View, outline: Outline) -> Neck:
+def find_neck(view: SearchedPicture, outline: Outline) -> Neck:
     """Look for a neck under a ball."""
     usual = _outline_slope(view, outline)
     left, right, width, between = _best_pair(_sides(view, outline.sight, -1.0, usual))
@@ -55,7 +55,7 @@ def find_neck(view: View, outline: Outline) -> Neck:
     )
 
 
-def _outline_slope(view: View, outline: Outline) -> float:
+def _outline_slope(view: SearchedPicture, outline: Outline) -> float:
     """Grey levels per pixel across the ball's own outline, the middle of the good profiles."""
     around = outline.around[outline.good]
     t = np.array([-1.0, 1.0]) + outline.shift_px
@@ -63,7 +63,7 @@ def _outline_slope(view: View, outline: Outline) -> float:
     return 0.5 * float(np.median(np.abs(values[:, 1] - values[:, 0])))
 
 
-def _grid(view: View, sight: Sight, towards: float, depths: tuple[float, float]) -> tuple[Array, Array]:
+def _grid(view: SearchedPicture, sight: Sight, towards: float, depths: tuple[float, float]) -> tuple[Array, Array]:
     """Values (rows, columns) of the picture under (towards = -1) or over the ball, and the columns' places in radii.
 
     nan on printed sheets and outside the picture.
@@ -74,14 +74,14 @@ def _grid(view: View, sight: Sight, towards: float, depths: tuple[float, float])
     count = max(4, min(24, round((depths[1] - first) * sight.radius_px)))
     rows = np.linspace(first, depths[1], count)
     centre = sight.line.forward * sight.distance_mm
-    vertical = towards * view.rotation[:, 2]
+    vertical = towards * view.cam_from_world[:, 2]
     places = centre + radius_mm * (columns[None, :, None] * sight.line.right + rows[:, None, None] * vertical)
     px = ray_px(view.intrinsics, places)
     values, inside = read(view.grey, px)
     return np.where(inside & outside_all(view.keep_out_px, px), values, np.nan), columns
 
 
-def _sides(view: View, sight: Sight, towards: float, usual: float) -> tuple[Array, Array]:
+def _sides(view: SearchedPicture, sight: Sight, towards: float, usual: float) -> tuple[Array, Array]:
     """Signed strength (rows, columns), -1..1, of upright edges, and the columns' places."""
     values, columns = _grid(view, sight, towards, DEPTHS)
     half = max(1, round(0.75 / (_COLUMN * sight.radius_px)))  # difference over about 1.5 px
@@ -93,7 +93,7 @@ def _sides(view: View, sight: Sight, towards: float, usual: float) -> tuple[Arra
     return slope / (np.abs(slope) + 0.1 * strongest + 0.3 * usual + _EDGE_FLOOR), columns
 
 
-def _foot(view: View, sight: Sight, usual: float, half_width: float) -> float:
+def _foot(view: SearchedPicture, sight: Sight, usual: float, half_width: float) -> float:
     """The clearest level edge that is there, at one depth, on both sides of a neck of this half width."""
     values, columns = _grid(view, sight, -1.0, FOOT_DEPTHS)
     step_px = (FOOT_DEPTHS[1] - FOOT_DEPTHS[0]) * sight.radius_px / (len(values) - 1)

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import unproject
-from photomeasure.seen.centre.ball.search import View
+from photomeasure.seen.centre.ball.search import SearchedPicture
 from photomeasure.seen.centre.ball.sphere import Array, SightLine, cone_rays, ray_px, sight_line
 
 SRGB_KNEE, SRGB_SLOPE, SRGB_OFFSET, SRGB_EXPONENT = 0.04045, 12.92, 0.055, 2.4  # IEC 61966-2-1, from memory
@@ -35,31 +35,31 @@ class Sight:
     opening_rad: float
     radius_px: float
 
-    def places_px(self, view: View, around_rad: Array, t_px: Array) -> Array:
+    def places_px(self, view: SearchedPicture, around_rad: Array, t_px: Array) -> Array:
         """Pixels (P, n, 2) of offsets t_px, (n,) or (P, n), on the profiles around_rad (P,)."""
         t = np.broadcast_to(t_px, (len(around_rad), np.shape(t_px)[-1]))
         opening = self.opening_rad * (1.0 + t / self.radius_px)
         return ray_px(view.intrinsics, cone_rays(self.line, opening, around_rad[:, None]))
 
-    def moved(self, view: View, right_px: float, up_px: float) -> Sight | None:
+    def moved(self, view: SearchedPicture, right_px: float, up_px: float) -> Sight | None:
         """The same ball with its centre moved across the line of sight."""
         scale = self.opening_rad / self.radius_px
         ray = self.line.forward + scale * (right_px * self.line.right + up_px * self.line.up)
         return _sight_along(view, ray / ray[2], ray_px(view.intrinsics, ray))
 
 
-def sight_at(view: View, centre_px: Array) -> Sight | None:
+def sight_at(view: SearchedPicture, centre_px: Array) -> Sight | None:
     """The ball whose centre's picture is centre_px (2,); None where the sheet's plane is not there or too near."""
     return _sight_along(view, unproject(view.intrinsics, centre_px[None])[0], centre_px)
 
 
-def _sight_along(view: View, ray: Array, centre_px: Array) -> Sight | None:
+def _sight_along(view: SearchedPicture, ray: Array, centre_px: Array) -> Sight | None:
     depth = float(view.sheet_depth(ray))
     if not 4.0 * view.radius_mm < depth < 1e5:
         return None
     centre = ray * depth
     distance = float(np.linalg.norm(centre))
-    line = sight_line(centre, view.rotation[:, 2])
+    line = sight_line(centre, view.cam_from_world[:, 2])
     opening = float(np.arcsin(view.radius_mm / distance))
     sides = np.array([0.0, 0.5, 1.0, 1.5]) * np.pi
     rim = ray_px(view.intrinsics, cone_rays(line, np.full(4, opening), sides))

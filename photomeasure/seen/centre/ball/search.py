@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.shrink import shrunk
+from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.centre.ball.sphere import Array
 
 REACH_X_MM = 450.0
@@ -24,26 +25,23 @@ Float32 = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class View:
-    """One picture and its solved camera: x_cam = rotation @ x_world + translation, mm."""
+class SearchedPicture(SolvedCamera):
+    """One picture, grey (h, w), and its solved camera; keep_out_px: polygons (K, 2) of printed sheets and tags."""
 
-    grey: NDArray[np.uint8]  # (h, w)
-    intrinsics: Array  # (9,)
-    rotation: Array  # (3, 3)
-    translation: Array  # (3,)
+    grey: NDArray[np.uint8]
     radius_mm: float
     keep_out_px: tuple[Array, ...]
 
     def sheet_depth(self, rays: Array) -> Array:
         """Depth (...) at which rays (..., 3) of unit depth meet the upright plane y = 0."""
-        normal = self.rotation[:, 1]
+        normal = self.cam_from_world[:, 1]
         with np.errstate(divide="ignore"):
-            depth: Array = float(normal @ self.translation) / (rays @ normal)
+            depth: Array = float(normal @ self.world_in_cam_mm) / (rays @ normal)
         return depth
 
     def world(self, points_cam: Array) -> Array:
         """Camera-frame points (N, 3) in the world."""
-        return (points_cam - self.translation) @ self.rotation
+        return (points_cam - self.world_in_cam_mm) @ self.cam_from_world
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,13 +63,13 @@ class Region:
     crop: tuple[int, int, int, int]  # x0, y0, x1, y1, ends excluded
 
 
-def search_region(view: View) -> Region | None:
+def search_region(view: SearchedPicture) -> Region | None:
     """Picture of the box in which a centre can be; None where it lies outside the picture or behind the lens."""
     low, high = REACH_Z_MM
     box = np.array(
         [[x, y, z] for x in (-REACH_X_MM, REACH_X_MM) for y in (-REACH_Y_MM, REACH_Y_MM) for z in (low, high)]
     )
-    in_cam = box @ view.rotation.T + view.translation
+    in_cam = box @ view.cam_from_world.T + view.world_in_cam_mm
     if in_cam[:, 2].min() < 4.0 * view.radius_mm:
         return None
     fx, fy, cx, cy = view.intrinsics[:4]
@@ -86,7 +84,7 @@ def search_region(view: View) -> Region | None:
     return Region(hull_px=hull, crop=(int(x0), int(y0), int(x1), int(y1)))
 
 
-def radius_map(view: View, x_px: Array, y_px: Array) -> Array:
+def radius_map(view: SearchedPicture, x_px: Array, y_px: Array) -> Array:
     """Expected radius in pixels of a ball in the sheet's plane, at pixels of any shape (lens taken as a pinhole)."""
     fx, fy, cx, cy = view.intrinsics[:4]
     rays = np.stack(np.broadcast_arrays((x_px - cx) / fx, (y_px - cy) / fy, 1.0), axis=-1)
@@ -109,7 +107,7 @@ class Coarse:
     allowed: NDArray[np.bool_]
 
 
-def coarse(view: View, region: Region, ball_px: float) -> Coarse | None:
+def coarse(view: SearchedPicture, region: Region, ball_px: float) -> Coarse | None:
     """The region with balls of the radius ball_px; None where the ball would be too small to be measured."""
     x0, y0, x1, y1 = region.crop
     corners = radius_map(view, np.array([x0, x1, x0, x1], dtype=float), np.array([y0, y0, y1, y1], dtype=float))
@@ -153,10 +151,10 @@ def _from_px(px_from_coarse: Array, px: Array) -> Array:
     return np.asarray(np.linalg.solve(px_from_coarse[:, :2], (px - px_from_coarse[:, 2]).T).T)
 
 
-def _downward(view: View, at_px: Array) -> float:
+def _downward(view: SearchedPicture, at_px: Array) -> float:
     """Picture direction (radians, from x right towards y down) in which a weight would fall at a pixel (2,)."""
     fx, fy, cx, cy = view.intrinsics[:4]
     ray = np.array([(at_px[0] - cx) / fx, (at_px[1] - cy) / fy, 1.0])
-    down = -view.rotation[:, 2]
+    down = -view.cam_from_world[:, 2]
     fall = down[:2] - ray[:2] * down[2]  # how the picture point moves when the world point sinks
     return float(np.arctan2(fall[1], fall[0]))

@@ -20,7 +20,7 @@ from photomeasure.seen.centre.ball.circle import ranked
 from photomeasure.seen.centre.ball.fit import arc_deg, centre_u_px
 from photomeasure.seen.centre.ball.glance import Glance
 from photomeasure.seen.centre.ball.profiles import sight_at
-from photomeasure.seen.centre.ball.search import REACH_Y_MM, REACH_Z_MM, Spot, View, search_region
+from photomeasure.seen.centre.ball.search import REACH_Y_MM, REACH_Z_MM, SearchedPicture, Spot, search_region
 from photomeasure.seen.centre.ball.sphere import Array
 
 ON_LINE_RADII = 0.3  # how far off the line a centre may lie: the poses are known to far less
@@ -30,7 +30,7 @@ _STEP_RADII = 0.7
 
 
 def found_together(
-    views: Sequence[View], candidates: Sequence[tuple[Candidate, ...]], sure: float
+    views: Sequence[SearchedPicture], candidates: Sequence[tuple[Candidate, ...]], sure: float
 ) -> list[Ball | Refusal]:
     """The ball or a refusal of each photograph, from what `ball.find_candidates` saw in each.
 
@@ -51,7 +51,7 @@ def found_together(
 
 
 def _agreed(
-    views: Sequence[View],
+    views: Sequence[SearchedPicture],
     candidates: Sequence[tuple[Candidate, ...]],
     found: list[Ball | Refusal],
     sure: float,
@@ -85,18 +85,18 @@ def _agreed(
     return together
 
 
-def sight_mm(view: View, centre_px: Array) -> Array:
+def sight_mm(view: SearchedPicture, centre_px: Array) -> Array:
     """World points (N, 3), mm, on the line of sight through a pixel (2,), within reach of the sheet's plane."""
-    lens = -view.rotation.T @ view.translation
-    direction = unproject(view.intrinsics, centre_px[None])[0] @ view.rotation
+    lens = -view.cam_from_world.T @ view.world_in_cam_mm
+    direction = unproject(view.intrinsics, centre_px[None])[0] @ view.cam_from_world
     along = (np.linspace(-REACH_Y_MM, REACH_Y_MM, 25) - lens[1]) / direction[1]
     places = lens + along[:, None] * direction
     return np.asarray(places[(places[:, 2] > REACH_Z_MM[0]) & (places[:, 2] < REACH_Z_MM[1])])
 
 
-def _line_px(view: View, places_mm: Array) -> Array | None:
+def _line_px(view: SearchedPicture, places_mm: Array) -> Array | None:
     """Pixels (N, 2) of places (N, 3) on a line of sight; None where they are not before the lens."""
-    in_cam = places_mm @ view.rotation.T + view.translation
+    in_cam = places_mm @ view.cam_from_world.T + view.world_in_cam_mm
     if not len(in_cam) or in_cam[:, 2].min() < 4.0 * view.radius_mm:
         return None
     return project(view.intrinsics, in_cam)[0]
@@ -106,7 +106,7 @@ def _off_px(line_px: Array, candidate: Candidate) -> float:
     return float(np.linalg.norm(line_px - candidate.centre_px, axis=1).min())
 
 
-def _on_line(view: View, places_mm: Array, confidence: float) -> Ball | None:
+def _on_line(view: SearchedPicture, places_mm: Array, confidence: float) -> Ball | None:
     """The ball nearest to what is expected on the picture of a line of sight; None where no outline agrees."""
     line = _line_px(view, places_mm)
     middle = None if line is None else sight_at(view, line[len(line) // 2])
