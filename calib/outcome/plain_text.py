@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import unicodedata
 from pathlib import PurePath
+from typing import Any
+
+from calib.words.said import Said
 
 MOST_SIGNS = 1500
 # control signs and halves of signs (a file name that is no UTF-8), and those that turn the direction of reading
@@ -25,6 +28,22 @@ def plain(text: str, most: int = MOST_SIGNS) -> str:
     if not steers(text):
         return text
     return "".join(sign if sign == "\n" or not steers(sign) else _escaped(sign) for sign in text)
+
+
+def plain_sentence(text: str, most: int = MOST_SIGNS) -> str:
+    """The same for a text that may know its template and values: its values are made plain, and it can still be told in
+    another language unless it is too long."""
+    if not isinstance(text, Said) or len(text) > most:
+        return plain(text, most)
+    return (
+        text.with_values(**{name: _plain_value(value) for name, value in text.values.items()}) if steers(text) else text
+    )
+
+
+def _plain_value(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return tuple(_plain_value(part) for part in value)
+    return plain_sentence(value) if isinstance(value, str) else value
 
 
 def _escaped(sign: str) -> str:

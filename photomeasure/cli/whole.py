@@ -76,7 +76,7 @@ def _explain(error: Exception) -> int:
     from calib.outcome.plain_text import plain
 
     if isinstance(error, InputError):
-        print(f"photomeasure: {error}", file=sys.stderr)
+        print(f"photomeasure: {error.told()}", file=sys.stderr)
         return EXIT_USAGE
     if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EPIPE, errno.EIO) and error.filename is None:
         return _output_lost(error)

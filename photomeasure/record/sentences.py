@@ -68,6 +68,19 @@ class Telling(BaseModel):
         return written
 
 
+def packed(text: str) -> dict[str, Any] | str:
+    """A text as it can be kept in JSON: a sentence with its template and values, any other text as it is."""
+    return _written(text) if isinstance(text, Said) else text
+
+
+def unpacked(kept: Any) -> str:
+    """What `packed` made; its plain text where it says another thing than that."""
+    if not isinstance(kept, Mapping):
+        return str(kept)
+    made = _made(kept)
+    return str(kept.get("text", "")) if made is None else made
+
+
 def _sentences(value: Any) -> Iterator[Said]:
     if isinstance(value, Said):
         yield value

@@ -19,6 +19,8 @@ from starlette.routing import BaseRoute, Mount, Route
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from calib.words.language import chosen
+from calib.words.said import said, shown
 from photomeasure.asked.request import PICK_SIGMA_PX
 from photomeasure.record.with_tape import with_tape
 from photomeasure.web.answers import Answers, Centre, answers_from, centres_from, checked, pick_u_from, tape_from
@@ -178,9 +180,16 @@ class _Routes:
         status = error.status_code if isinstance(error, HTTPException) else 400
         if status == 404:
             return answer(not_here())
-        said = "There is no such action here." if status == 405 else "What was sent cannot be read as this page's form."
+        what = (
+            said("There is no such action here.")
+            if status == 405
+            else said("What was sent cannot be read as this page's form.")
+        )
         problem = PageError(
-            status, said, expected="the form as the page sends it", remedy="go back to the page and send it again"
+            status,
+            what,
+            expected=said("the form as the page sends it"),
+            remedy=said("go back to the page and send it again"),
         )
         return answer(problem)
 
@@ -228,7 +237,7 @@ class _Routes:
             raise not_here() from error
 
     async def kit(self, request: Request) -> Response:
-        return await kit_pdf(request.path_params["paper"])
+        return await kit_pdf(request.path_params["paper"], None, chosen())
 
     # -- measuring -------------------------------------------------------------------------------------------------
 
@@ -352,15 +361,15 @@ class _Routes:
         """Of each photograph its size in pixels, or why it cannot be shown."""
         previews = [await self._bench.preview(case, number) for number in range(1, len(case.uploads) + 1)]
         return tuple(
-            f"{preview.reason} {preview.remedy}" if isinstance(preview, Refusal) else preview.size_px
+            f"{shown(preview.reason)} {shown(preview.remedy)}" if isinstance(preview, Refusal) else preview.size_px
             for preview in previews
         )
 
 
 def _said_no(request: Request) -> int:
     """How many of what could be the ball are not it."""
-    said = request.query_params.get("not", "")
-    return int(said) if said.isdecimal() and len(said) < 4 else 0
+    typed = request.query_params.get("not", "")
+    return int(typed) if typed.isdecimal() and len(typed) < 4 else 0
 
 
 def _photographs(form: FormData) -> list[tuple[str, BinaryIO]]:
@@ -369,13 +378,14 @@ def _photographs(form: FormData) -> list[tuple[str, BinaryIO]]:
     photos = [part for part in parts if part.filename or part.size]
     if not photos:
         raise PageError(
-            400, "No photograph was chosen.", expected="one to three photographs of one rig",
-            remedy="take or choose them, and measure again",
+            400, said("No photograph was chosen."), expected=said("one to three photographs of one rig"),
+            remedy=said("take or choose them, and measure again"),
         )  # fmt: skip
     if len(photos) > MOST_PHOTOS:
         raise PageError(
-            400, f"More than {MOST_PHOTOS} photographs were chosen.", expected="one to three photographs of one rig",
-            remedy="choose the best three: from left, middle and right",
+            400, said("More than {most} photographs were chosen.", most=MOST_PHOTOS),
+            expected=said("one to three photographs of one rig"),
+            remedy=said("choose the best three: from left, middle and right"),
         )  # fmt: skip
     if any((photo.size or 0) > PHOTO_BYTES for photo in photos):
         raise too_large(PHOTO_BYTES)
@@ -385,9 +395,17 @@ def _photographs(form: FormData) -> list[tuple[str, BinaryIO]]:
 def _left_out(twice: Mapping[str, str]) -> InputError:
     """One photograph that was chosen more than once, by the person's own names."""
     name, first = next(iter(twice.items()))
-    again = "was chosen twice" if name == first else f"and {first} are one photograph: their contents are the same"
+    what = (
+        said("{name} was chosen twice. It is kept once.", name=name)
+        if name == first
+        else said(
+            "{name} and {first} are one photograph: their contents are the same. It is kept once.",
+            name=name,
+            first=first,
+        )
+    )
     return InputError(
-        f"{name} {again}. It is kept once.",
-        expected="each photograph once, for a second look at the same pixels tells nothing",
-        remedy="measure with what is kept, or start again with another one beside it",
+        what,
+        expected=said("each photograph once, for a second look at the same pixels tells nothing"),
+        remedy=said("measure with what is kept, or start again with another one beside it"),
     )

@@ -13,6 +13,7 @@ from typing import TypeVar
 from starlette.concurrency import run_in_threadpool
 
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 from photomeasure.pipeline import Standing
 from photomeasure.record.schema import Record
 from photomeasure.seen.look import Refused
@@ -50,9 +51,9 @@ class Bench:
         if self._waiting >= MOST_WAITING:
             raise PageError(
                 503,
-                "Too many measurements are waiting.",
-                expected="a few people at a time",
-                remedy="wait a minute and measure again",
+                said("Too many measurements are waiting."),
+                expected=said("a few people at a time"),
+                remedy=said("wait a minute and measure again"),
             )
         self._waiting += 1
         try:

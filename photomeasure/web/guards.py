@@ -15,6 +15,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from calib.words.said import said
 from photomeasure.web import log
 from photomeasure.web.entry.limits import Limits, who_of
 from photomeasure.web.entry.sessions import Session, current
@@ -152,7 +153,7 @@ class Guard:
         if problem is None and scope["method"] == "POST" and self._sending[client] >= self._most_bodies:
             problem = too_many_at_once()
         if problem is None and uploads and who and (wait_s := self._limits.uploads.take(who)):
-            problem = too_often("sent from this address", wait_s)
+            problem = too_often(said("Things were sent from this address too often."), wait_s)
         if problem is not None:
             await respond(problem)(scope, receive, sender)
             return
@@ -222,7 +223,7 @@ class Guard:
         if host is None or host[1].lower() not in self._hosts:
             return another_name()
         if who and session is None and (wait_s := self._limits.guesses.wait_s(who)):
-            return too_often("an address at which nothing is", wait_s)
+            return too_often(said("An address at which nothing is was asked for too often."), wait_s)
         return None if known else not_here()
 
     def _judged(self, scope: Scope, limit: int) -> PageError | None:

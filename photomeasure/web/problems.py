@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from calib.outcome.errors import InputError
+from calib.words.said import said, said_many
 
 
 class PageError(InputError):
@@ -17,9 +18,9 @@ def too_large(limit_bytes: int) -> PageError:
     """More bytes than are taken."""
     return PageError(
         413,
-        f"What was sent is larger than {limit_bytes // 1_000_000} MB.",
-        expected="one to three photographs as the phone saved them",
-        remedy="send fewer photographs at a time, or take them in the phone's ordinary mode",
+        said("What was sent is larger than {megabytes} MB.", megabytes=limit_bytes // 1_000_000),
+        expected=said("one to three photographs as the phone saved them"),
+        remedy=said("send fewer photographs at a time, or take them in the phone's ordinary mode"),
     )
 
 
@@ -27,9 +28,9 @@ def too_slow() -> PageError:
     """Given up, for it came too slowly."""
     return PageError(
         408,
-        "What was sent came too slowly, and was given up.",
-        expected="photographs at the pace of a slow network, without a pause of more than a minute",
-        remedy="go where the network is better and send it again, one photograph at a time",
+        said("What was sent came too slowly, and was given up."),
+        expected=said("photographs at the pace of a slow network, without a pause of more than a minute"),
+        remedy=said("go where the network is better and send it again, one photograph at a time"),
     )
 
 
@@ -37,20 +38,20 @@ def too_many_at_once() -> PageError:
     """One device sends several things at the same time."""
     return PageError(
         503,
-        "Too many things are being sent from this device at the same time.",
-        expected="one at a time",
-        remedy="wait until the others have arrived and send it again",
+        said("Too many things are being sent from this device at the same time."),
+        expected=said("one at a time"),
+        remedy=said("wait until the others have arrived and send it again"),
     )
 
 
 def too_often(what: str, wait_s: float) -> PageError:
-    """what: of which there was too much from one address."""
+    """what: a sentence on what there was too much of from one address."""
     minutes = max(1, round(wait_s / 60.0))
     return PageError(
         429,
-        f"There was {what} too often.",
-        expected="a few tries, then some time in between",
-        remedy=f"wait {minutes} minute{'' if minutes == 1 else 's'} and try again",
+        what,
+        expected=said("a few tries, then some time in between"),
+        remedy=said_many("wait {count} minute and try again", "wait {count} minutes and try again", count=minutes),
         retry_s=max(1, round(wait_s)),
     )
 
@@ -59,9 +60,9 @@ def signed_out() -> PageError:
     """Not signed in any more."""
     return PageError(
         401,
-        "You are not signed in any more, so this was not done.",
-        expected="a page on which you have signed in during the last days",
-        remedy="open the first page, sign in there, and send it once more",
+        said("You are not signed in any more, so this was not done."),
+        expected=said("a page on which you have signed in during the last days"),
+        remedy=said("open the first page, sign in there, and send it once more"),
     )
 
 
@@ -69,9 +70,9 @@ def old_form() -> PageError:
     """A form from before the sign-in."""
     return PageError(
         403,
-        "That page was from before you signed in, so nothing was done.",
-        expected="a page that was loaded since",
-        remedy="go back, load that page anew and send it again",
+        said("That page was from before you signed in, so nothing was done."),
+        expected=said("a page that was loaded since"),
+        remedy=said("go back, load that page anew and send it again"),
     )
 
 
@@ -79,9 +80,11 @@ def not_here() -> PageError:
     """No such address."""
     return PageError(
         404,
-        "There is nothing at this address.",
-        expected="the address that the program printed when it was started, to its last letter",
-        remedy="type it again, or start from there; only the last rigs are kept, and none after the program has stopped",
+        said("There is nothing at this address."),
+        expected=said("the address that the program printed when it was started, to its last letter"),
+        remedy=said(
+            "type it again, or start from there; only the last rigs are kept, and none after the program has stopped"
+        ),
     )
 
 
@@ -89,9 +92,9 @@ def another_name() -> PageError:
     """The address names a host that is not answered to."""
     return PageError(
         400,
-        "The page does not answer to the name in this address.",
-        expected="the address that the program printed when it was started, from its first letter",
-        remedy="type that address; for another name of this machine start the program with --host and that name",
+        said("The page does not answer to the name in this address."),
+        expected=said("the address that the program printed when it was started, from its first letter"),
+        remedy=said("type that address; for another name of this machine start the program with --host and that name"),
     )
 
 
@@ -99,9 +102,9 @@ def from_elsewhere() -> PageError:
     """A form of another site."""
     return PageError(
         403,
-        "This was sent from another page.",
-        expected="the buttons of this program's own page",
-        remedy="open the printed address and send it from there",
+        said("This was sent from another page."),
+        expected=said("the buttons of this program's own page"),
+        remedy=said("open the printed address and send it from there"),
     )
 
 
@@ -109,9 +112,9 @@ def not_kept() -> PageError:
     """Measured, and not written to the store."""
     return PageError(
         507,
-        "It was measured, but could not be kept.",
-        expected="room and permission to write in the folder that --store names",
-        remedy="take the record away now: it is at its address until the program stops; then make room there",
+        said("It was measured, but could not be kept."),
+        expected=said("room and permission to write in the folder that --store names"),
+        remedy=said("take the record away now: it is at its address until the program stops; then make room there"),
     )
 
 
@@ -119,9 +122,9 @@ def no_longer() -> PageError:
     """Photographs that were deleted after their days."""
     return PageError(
         410,
-        "The photographs of this rig are no longer kept.",
-        expected="a rig whose photographs are there",
-        remedy="its record, figure and report are still here; to measure again, photograph it again",
+        said("The photographs of this rig are no longer kept."),
+        expected=said("a rig whose photographs are there"),
+        remedy=said("its record, figure and report are still here; to measure again, photograph it again"),
     )
 
 
@@ -129,9 +132,9 @@ def no_room() -> PageError:
     """The disk is full."""
     return PageError(
         507,
-        "There is no room for this photograph at the moment.",
-        expected="room on the disk of the machine that receives it",
-        remedy="tell whoever sent you the link, and send it again later; what has arrived is kept",
+        said("There is no room for this photograph at the moment."),
+        expected=said("room on the disk of the machine that receives it"),
+        remedy=said("tell whoever sent you the link, and send it again later; what has arrived is kept"),
     )
 
 
@@ -139,9 +142,9 @@ def too_many_photographs() -> PageError:
     """More photographs than one link may send."""
     return PageError(
         409,
-        "No more photographs can be sent with this link.",
-        expected="a few photographs of one rig",
-        remedy="send what is there; whoever sent you the link will ask if another one is needed",
+        said("No more photographs can be sent with this link."),
+        expected=said("a few photographs of one rig"),
+        remedy=said("send what is there; whoever sent you the link will ask if another one is needed"),
     )
 
 
@@ -149,9 +152,9 @@ def link_ended(until: str, withdrawn: bool) -> PageError:
     """until: the day on which it ended."""
     return PageError(
         410,
-        "This link was withdrawn." if withdrawn else f"This link was open until {until}.",
-        expected="a link that is still open",
-        remedy="ask whoever sent it to you for a new one; photographs that have arrived are not lost",
+        said("This link was withdrawn.") if withdrawn else said("This link was open until {until}.", until=until),
+        expected=said("a link that is still open"),
+        remedy=said("ask whoever sent it to you for a new one; photographs that have arrived are not lost"),
     )
 
 
@@ -159,7 +162,7 @@ def fault() -> PageError:
     """A fault of the program."""
     return PageError(
         500,
-        "The program made a mistake of its own.",
-        expected="a result or a reason",
-        remedy="try once more; if it happens again, measure on the command line and report what that prints",
+        said("The program made a mistake of its own."),
+        expected=said("a result or a reason"),
+        remedy=said("try once more; if it happens again, measure on the command line and report what that prints"),
     )

@@ -30,6 +30,7 @@ from photomeasure.web.page import ResultPage, rule_choices
 from photomeasure.web.previews import TILE_PX
 from photomeasure.web.problems import PageError
 from photomeasure.web.scheme import attributes, scheme_css, wish
+from photomeasure.web.script_words import script_words
 
 _TEMPLATES = Path(__file__).parent / "templates"
 View = tuple[int, int] | str  # a photograph's size in pixels, or why it cannot be shown
@@ -54,7 +55,7 @@ class Pages:
             caution=SHORTER, most=MOST_PHOTOS, most_bytes=PHOTO_BYTES,
             papers=PAPERS,
             tile=TILE_PX, first_guide=GUIDES[0], desk=desk,
-            say=say, say_many=say_many, language=chosen, languages=NAMES,
+            say=say, say_many=say_many, language=chosen, languages=NAMES, script_words=script_words,
         )  # fmt: skip
 
     def _page(self, template: str, status: int = 200, **values: object) -> Response:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.web.answers import Answers, checked
 from photomeasure.web.enquiries.enquiry import Enquiry
 
@@ -26,34 +27,44 @@ QUESTIONS: Mapping[str, Question] = {
     for question in (
         Question(
             name="coupled",
-            title="Will the trailer be hitched in the photographs?",
-            help="Not hitched is best: then the ball can be seen.",
-            choices=(("no", "No, the ball is bare"), ("yes", "Yes, it is hitched"), (UNKNOWN, "I do not know")),
+            title=said("Will the trailer be hitched in the photographs?"),
+            help=said("Not hitched is best: then the ball can be seen."),
+            choices=(
+                ("no", said("No, the ball is bare")),
+                ("yes", said("Yes, it is hitched")),
+                (UNKNOWN, said("I do not know")),
+            ),
         ),
         Question(
             name="laden",
-            title="Is it loaded as it will be on the road?",
-            help="Load pushes the coupling down.",
-            choices=(("yes", "Yes, loaded"), ("no", "No, empty or nearly"), (UNKNOWN, "I do not know")),
+            title=said("Is it loaded as it will be on the road?"),
+            help=said("Load pushes the coupling down."),
+            choices=(
+                ("yes", said("Yes, loaded")),
+                ("no", said("No, empty or nearly")),
+                (UNKNOWN, said("I do not know")),
+            ),
         ),
         Question(
             name="level_ground",
-            title="Is the ground hard and flat there?",
-            help="Concrete, asphalt or paving, as flat as a floor, from the sheet to the wheels.",
-            choices=(("yes", "Yes, hard and flat"), (UNKNOWN, "Not sure")),
+            title=said("Is the ground hard and flat there?"),
+            help=said("Concrete, asphalt or paving, as flat as a floor, from the sheet to the wheels."),
+            choices=(("yes", said("Yes, hard and flat")), (UNKNOWN, said("Not sure"))),
         ),
         Question(
             name="bars",
-            title="How long did the two bars come out?",
-            help="Printers shrink. Lay a ruler on bar X and on bar Y of the printed sheet; it says beside them how long they should be.",
+            title=said("How long did the two bars come out?"),
+            help=said(
+                "Printers shrink. Lay a ruler on bar X and on bar Y of the printed sheet; it says beside them how long they should be."
+            ),
         ),
     )
 }
 MOVED = Question(
     name="moved",
-    title="Has anything been moved since your last photographs?",
-    help="The vehicle, the trailer, the load or the printed sheet.",
-    choices=(("no", "No, all stands as it was"), ("yes", "Yes, or I am not sure")),
+    title=said("Has anything been moved since your last photographs?"),
+    help=said("The vehicle, the trailer, the load or the printed sheet."),
+    choices=(("no", said("No, all stands as it was")), ("yes", said("Yes, or I am not sure"))),
 )
 
 
@@ -62,30 +73,34 @@ def answer_from(question: Question, typed: Mapping[str, object]) -> tuple[dict[s
     if question.choices:
         value = typed.get("value")
         if value not in {choice for choice, _ in question.choices}:
-            return {}, {"value": InputError("Nothing was chosen.", expected="one of the buttons", remedy="tap on one")}
+            return {}, {
+                "value": InputError(
+                    said("Nothing was chosen."), expected=said("one of the buttons"), remedy=said("tap on one")
+                )
+            }
         return {question.name: str(value)}, {}
     if "none" in typed:
         return {"bars": "none", "bar_x": "", "bar_y": ""}, {}
-    said: dict[str, str] = {"bars": "measured"}
+    typed_of: dict[str, str] = {"bars": "measured"}
     wrong: dict[str, InputError] = {}
     for field in ("bar_x", "bar_y"):
         text = typed.get(field)
-        said[field] = text.strip()[:12] if isinstance(text, str) else ""
-    faults = checked(Answers(bar_x=said["bar_x"], bar_y=said["bar_y"]))[1]
-    wrong.update({field: fault for field, fault in faults.items() if field in said})
-    if not wrong and not (said["bar_x"] or said["bar_y"]):
+        typed_of[field] = text.strip()[:12] if isinstance(text, str) else ""
+    faults = checked(Answers(bar_x=typed_of["bar_x"], bar_y=typed_of["bar_y"]))[1]
+    wrong.update({field: fault for field, fault in faults.items() if field in typed_of})
+    if not wrong and not (typed_of["bar_x"] or typed_of["bar_y"]):
         wrong["bar_x"] = InputError(
-            "Nothing was typed.",
-            expected="what the ruler says, in mm",
-            remedy="measure the bars, or say that there is no ruler",
+            said("Nothing was typed."),
+            expected=said("what the ruler says, in mm"),
+            remedy=said("measure the bars, or say that there is no ruler"),
         )
-    return said, wrong
+    return typed_of, wrong
 
 
 def answers_of(enquiry: Enquiry) -> Answers:
     """The same as the dealer's own form would have it."""
 
-    def said(name: str) -> str:
+    def told(name: str) -> str:
         value = enquiry.answers.get(name, "")
         return "" if value == UNKNOWN else value
 
@@ -94,11 +109,11 @@ def answers_of(enquiry: Enquiry) -> Answers:
         coupling=about.coupling,
         ball_diameter=about.ball_diameter,
         rule=about.rule,
-        coupled=said("coupled"),
-        laden=said("laden"),
-        level_ground=said("level_ground"),
-        bar_x=said("bar_x"),
-        bar_y=said("bar_y"),
+        coupled=told("coupled"),
+        laden=told("laden"),
+        level_ground=told("level_ground"),
+        bar_x=told("bar_x"),
+        bar_y=told("bar_y"),
         rig=about.rig,
         by=about.customer,
     )

@@ -14,9 +14,12 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 
+from calib.words.language import chosen
+from calib.words.said import date, figures, said, say
 from photomeasure.record.cautions import CAUTIONS
+from photomeasure.shown import words
+from photomeasure.shown.headline import DISAGREE
 from photomeasure.web.cases import Cases
-from photomeasure.web.drawings import sign
 from photomeasure.web.enquiries import arriving
 from photomeasure.web.enquiries.arriving import Arriving, OffsetError
 from photomeasure.web.enquiries.asked import MOVED, QUESTIONS, answer_from
@@ -29,6 +32,7 @@ from photomeasure.web.entry import form_of
 from photomeasure.web.guards import CUSTOMERS as PLACE
 from photomeasure.web.guards import PHOTO_BYTES, PIECE_BYTES
 from photomeasure.web.kit import kit_pdf
+from photomeasure.web.languages import speak_as_meant
 from photomeasure.web.page import result_page
 from photomeasure.web.problems import PageError, link_ended, not_here, too_large
 from photomeasure.web.render import Pages
@@ -37,6 +41,7 @@ from photomeasure.web.static_files import Static
 SEE_OTHER = 303
 WAIT_S = 12.0  # that a page is held back until a photograph is looked at, before it says that it takes longer
 MOST_OF_ONE_ROUND = 5
+_EVEN = "\N{PLUS-MINUS SIGN} "  # before a spread that is the same both ways
 _STATIC = Path(__file__).parent.parent / "static"
 
 
@@ -130,7 +135,9 @@ class Customer:
         async with request.form(max_files=3, max_fields=5, max_part_size=10_000) as form:
             files = [part for part in form.getlist("photo") if isinstance(part, UploadFile) and part.size]
             if not files:
-                error = PageError(400, "No photograph was chosen.", expected="one", remedy="take one, or choose one")
+                error = PageError(
+                    400, said("No photograph was chosen."), expected=said("one"), remedy=said("take one, or choose one")
+                )
                 return self._photographs(request, enquiry, error)
             if (files[0].size or 0) > PHOTO_BYTES:
                 raise too_large(PHOTO_BYTES)
@@ -202,7 +209,9 @@ class Customer:
         enquiry = self._enquiry(request)
         await form_of(request)
         if not of_this_round(self._shelf, enquiry):
-            error = PageError(400, "No photograph is here yet.", expected="one at least", remedy="take one")
+            error = PageError(
+                400, said("No photograph is here yet."), expected=said("one at least"), remedy=said("take one")
+            )
             return self._photographs(request, enquiry, error)
         if (
             enquiry.sent is None or enquiry.ask or self._work.has_news(enquiry)
@@ -215,10 +224,10 @@ class Customer:
 
     async def kit(self, request: Request) -> Response:
         enquiry = self._enquiry(request)
-        return await kit_pdf(enquiry.about.paper, self._name(enquiry) or None)
+        return await kit_pdf(enquiry.about.paper, self._name(enquiry) or None, chosen())
 
     async def drawing(self, request: Request) -> Response:
-        drawn = drawing(request.path_params["number"], self._enquiry(request).about.paper)
+        drawn = drawing(request.path_params["number"], self._enquiry(request).about.paper, chosen())
         if drawn is None:
             raise not_here()
         return Response(drawn, media_type="image/svg+xml", headers={"cache-control": "private, max-age=86400"})
@@ -229,12 +238,12 @@ class Customer:
         link = self._shelf.link_by(request.path_params["secret"])
         if link is None:
             raise not_here()
-        if not link.is_open(time.time()):
-            day = datetime.fromtimestamp(link.until, UTC)
-            raise link_ended(f"{day.day} {day:%B %Y}", link.withdrawn is not None)
         enquiry = self._shelf.get(link.enquiry)
         if enquiry is None:
             raise not_here()
+        speak_as_meant(request, enquiry.about.language)
+        if not link.is_open(time.time()):
+            raise link_ended(date(datetime.fromtimestamp(link.until, UTC)), link.withdrawn is not None)
         return enquiry
 
     def _one(self, request: Request) -> tuple[Enquiry, Photograph]:
@@ -283,13 +292,20 @@ class Customer:
     def _figure(self, enquiry: Enquiry) -> dict[str, Any]:
         """The height in plain words, where the dealer wants the customer to see it."""
         if not enquiry.about.shows_figure:
-            return {"waiting": False, "page": None, "sign": None}
+            return {"waiting": False, "page": None}
         found = result_of(self._shelf, enquiry)
         case = None if found is None or found[1] < (enquiry.sent or 0.0) else self._cases.get(found[0])
         if case is None or case.measured is None:
-            return {"waiting": enquiry.key not in self._work.failed, "page": None, "sign": None}
-        page = result_page(case.measured.record)
-        return {"waiting": False, "page": page if page.height else None, "sign": sign(case.measured.record.verdict)}
+            return {"waiting": enquiry.key not in self._work.failed, "page": None}
+        record = case.measured.record
+        page, figure = result_page(record), words.figure(record)
+        if figure is None:
+            return {"waiting": False, "page": None}
+        verdict = {"no-band": "", "disagree": DISAGREE}.get(page.look, words.TITLES[record.verdict])
+        return {
+            "waiting": False, "page": page, "spread": f"{figures(figure.spread.lstrip(_EVEN))} mm", "verdict": verdict,
+            "sure": page.sure or page.look not in ("within", "above", "below"),
+        }  # fmt: skip
 
     def _name(self, enquiry: Enquiry) -> str:
         """Who answers, as the customer reads it."""
@@ -299,7 +315,7 @@ class Customer:
         settings = self._shelf.settings()
         return self._pages.show(
             template, status, base=f"/{PLACE}/{request.path_params['secret']}", enquiry=enquiry, about=enquiry.about,
-            business=settings.name, keep_days=settings.keep_days, who=enquiry.about.by or settings.name or "Whoever sent you the link", **values,
+            business=settings.name, keep_days=settings.keep_days, who=enquiry.about.by or settings.name or say("Whoever sent you the link"), **values,
         )  # fmt: skip
 
     def _to(self, request: Request, where: str) -> Response:
@@ -311,8 +327,8 @@ def _said(enquiry: Enquiry, name: str) -> str:
     question, value = QUESTIONS[name], enquiry.answers[name]
     if question.choices:
         return next((words for choice, words in question.choices if choice == value), "")
-    bars = [f"{axis} {text} mm" for axis in "xy" if (text := enquiry.answers.get(f"bar_{axis}", ""))]
-    return ", ".join(bars).upper().replace("MM", "mm") or "No ruler"
+    bars = [f"{axis.upper()} {text} mm" for axis in "xy" if (text := enquiry.answers.get(f"bar_{axis}", ""))]
+    return ", ".join(bars) or said("No ruler")
 
 
 def _told(now: Arriving | Photograph | None) -> Response:

@@ -15,11 +15,14 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from calib.outcome.errors import InputError
+from calib.words.language import LANGUAGES, NAMES, chosen
+from calib.words.said import date, said, say
 from photomeasure.record.schema import Record
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases
 from photomeasure.web.enquiries.about_from import about_from
 from photomeasure.web.enquiries.asked import QUESTIONS, UNKNOWN
+from photomeasure.web.enquiries.asks import asks_of
 from photomeasure.web.enquiries.enquiry import About, Enquiry, Photograph
 from photomeasure.web.enquiries.export import export
 from photomeasure.web.enquiries.links import Link, qr_svg
@@ -39,14 +42,6 @@ from photomeasure.web.store import Store
 
 SEE_OTHER = 303
 LONGEST_ASK = 400
-# What can be asked for with one tap, beside what the coach says of these photographs
-_ASKS = (
-    "Please take the cap off the ball, and photograph it again.",
-    "Please take one more from about one big step further to the right, with nothing moved.",
-    "Please lay the second sheet flat on the ground in front of the one that stands, and photograph it again.",
-    "Please photograph it again with the trailer not hitched.",
-    "Please photograph it again, loaded as it will be on the road.",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,12 +167,11 @@ class Dealer:
         row = next((row for row in await self._bench.aside(self._rows) if row.place == place), None)
         if row is None:  # deleted in another window
             raise not_here()
-        coach = [] if record is None else [said for sentence in record.coach if (said := _asked(sentence)) is not None]
         return self._pages.show(
             "desk/case.html", 400 if wrong else 200, enquiry=enquiry, about=enquiry.about, row=row, was_new=was_new,
             photographs=photographs, seen={p.number for p in photographs if small_of(folder / p.file).exists()},
             measured=_measured(case, photographs), case=case, page=None if record is None else result_page(record),
-            link=self._link(request, enquiry), asks=[*coach, *_ASKS], answers=_answers(enquiry), wrong=wrong,
+            link=self._link(request, enquiry), asks=asks_of(() if record is None else record.coach), answers=_answers(enquiry), wrong=wrong,
             failed=self._work.failed.get(enquiry.key), longest_ask=LONGEST_ASK,
         )  # fmt: skip
 
@@ -197,11 +191,14 @@ class Dealer:
     async def ask(self, request: Request) -> Response:
         """Ask the customer for another photograph, by the same link, as long as that is open."""
         enquiry, form = self._enquiry(request), await form_of(request)
-        said = [form.get(name) for name in ("own", "sentence")]
-        sentence = next((" ".join(text.split()) for text in said if isinstance(text, str) and text.strip()), "")
+        typed = [form.get(name) for name in ("own", "sentence")]
+        sentence = next((" ".join(text.split()) for text in typed if isinstance(text, str) and text.strip()), "")
         if not sentence:
-            return await self._page(request, enquiry, "Choose a sentence, or write one.")
-        self._shelf.ask(enquiry.key, sentence[:LONGEST_ASK])
+            return await self._page(request, enquiry, said("Choose a sentence, or write one."))
+        found = result_of(self._shelf, enquiry)
+        case = None if found is None else self._cases.get(found[0])
+        known = asks_of(() if case is None or case.measured is None else case.measured.record.coach)
+        self._shelf.ask(enquiry.key, next((one for one in known if one == sentence), sentence[:LONGEST_ASK]))
         link = self._shelf.link_of(enquiry.key)
         if link is None or not link.is_open(time.time()):
             self._secrets[enquiry.key] = self._shelf.new_link(enquiry.key, self._shelf.settings().link_days)
@@ -213,7 +210,7 @@ class Dealer:
         ticked = {value for value in form.getlist("photograph") if isinstance(value, str)}
         some = tuple(p for p in photographs_of(self._shelf, enquiry) if str(p.number) in ticked)
         if not some:
-            return await self._page(request, enquiry, "Tick the photographs to measure with.")
+            return await self._page(request, enquiry, said("Tick the photographs to measure with."))
         self._work.measure_soon(enquiry, some)
         return self._to(enquiry)
 
@@ -249,7 +246,7 @@ class Dealer:
     async def sure_of_rig(self, request: Request) -> Response:
         """The same for what was measured here, without a customer."""
         case = self._own(request)
-        return self._sure(f"rig/{case.key}/", case.answers.rig or "this rig", "", len(case.uploads))
+        return self._sure(f"rig/{case.key}/", case.answers.rig or say("this rig"), "", len(case.uploads))
 
     async def delete_rig(self, request: Request) -> Response:
         case = self._own(request)
@@ -317,7 +314,12 @@ class Dealer:
 
     async def kit(self, request: Request) -> Response:
         about, name = self._enquiry(request).about, self._shelf.settings().name
-        return await kit_pdf(about.paper, "\n".join(part for part in (name, about.by) if part) or None)
+        language = about.language or chosen()
+        return await kit_pdf(
+            about.paper,
+            "\n".join(part for part in (name, about.by) if part) or None,
+            next(one for one in LANGUAGES if one == language),
+        )
 
     async def small(self, request: Request) -> Response:
         enquiry, photograph = self._photograph(request)
@@ -370,6 +372,7 @@ class Dealer:
         return self._pages.show(
             "desk/new.html", 400 if wrong else 200, about=about, wrong=wrong, enquiry=enquiry, rules=rule_choices(),
             days=self._shelf.settings().link_days, name=self._shelf.settings().name,
+            languages=NAMES,
         )  # fmt: skip
 
     def _link(self, request: Request, enquiry: Enquiry) -> _Shown:
@@ -382,7 +385,7 @@ class Dealer:
             square=None if url is None else qr_svg(url),
             link=link,
             is_open=is_open,
-            until="" if link is None else _day(link.until),
+            until="" if link is None else date(datetime.fromtimestamp(link.until)),
             here_only=re.match(r"http://(127\.|localhost|\[::1\])", origin) is not None,
         )
 
@@ -398,18 +401,8 @@ def _measured(case: Case | None, photographs: Sequence[Photograph]) -> set[int]:
     return {photograph.number for photograph in photographs if photograph.sha256 in used}
 
 
-def _asked(coach: str) -> str | None:
-    """The coach's sentence as it is said to a customer: what to do, without what it would bring; None for what is no matter
-    of another photograph."""
-    what = coach.partition(": the height")[0]
-    if what.startswith(("Measure", "Calibrate")):
-        return None
-    again = "" if what.startswith(("Take", "Send")) else ", and photograph it again"
-    return f"Please {what[:1].lower()}{what[1:]}{again}."
-
-
 def _answers(enquiry: Enquiry) -> list[tuple[str, str]]:
-    said = []
+    rows = []
     for name, question in QUESTIONS.items():
         value = enquiry.answers.get(name)
         if value is None:
@@ -417,14 +410,9 @@ def _answers(enquiry: Enquiry) -> list[tuple[str, str]]:
         words = next((words for choice, words in question.choices if choice == value), None)
         if name == "bars":
             bars = [f"{axis.upper()} {text} mm" for axis in "xy" if (text := enquiry.answers.get(f"bar_{axis}", ""))]
-            words = ", ".join(bars) or "no ruler"
-        said.append((question.title, words or ("not known" if value == UNKNOWN else value)))
-    return said
-
-
-def _day(at: float) -> str:
-    day = datetime.fromtimestamp(at)
-    return f"{day.day} {day:%B %Y}"
+            words = ", ".join(bars) or said("no ruler")
+        rows.append((question.title, words or (said("not known") if value == UNKNOWN else value)))
+    return rows
 
 
 def _number(text: str | None) -> int:

@@ -13,7 +13,7 @@ QUESTIONS = ("coupled", "laden", "level_ground", "bars")  # in this order, a scr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class About:
     """What the dealer typed. by: who answers the customer; by_post: the printed sheet is sent, not printed there;
-    shows_figure: the customer is told the height; paper: of the kit."""
+    shows_figure: the customer is told the height; paper: of the kit; language: of the customer's pages, "" for the browser's."""
 
     rig: str
     customer: str
@@ -23,6 +23,7 @@ class About:
     by: str = ""
     note: str = ""
     paper: str = "a4"
+    language: str = ""
     by_post: bool = False
     shows_figure: bool = False
 

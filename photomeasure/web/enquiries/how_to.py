@@ -6,7 +6,6 @@ The kit's own, from the page of instructions that is printed with it.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from functools import cache
 from typing import cast
 
@@ -15,40 +14,46 @@ from reportlab.pdfgen.canvas import Canvas
 
 from calib.drawing.pen import Pen
 from calib.kit.kit import PAPERS, kit
+from calib.kit.languages import Language, said_in
 from calib.kit.page_phone_view import draw_phone_view, phone_view_m
 from calib.kit.page_scenes import SIDE_VIEW_M, draw_side_view
 from calib.kit.page_sketches import draw_cutting, draw_printing
+from calib.words.said import said
 from photomeasure.web.enquiries.svg_canvas import SvgCanvas
 
 # What is said beside each drawing
 STEPS = (
-    ("Print", "Print at 100 %, never \N{LEFT DOUBLE QUOTATION MARK}fit to page\N{RIGHT DOUBLE QUOTATION MARK}."),
-    ("Cut and stand", "Cut along the dashed line. Tape the sheet flat to a square box and stand it on the ground."),
-    ("Kneel", "About two big steps away. Hold the phone as high as the coupling."),
-    ("Photograph", "Coupling and the whole sheet in the picture, sharp. No zoom."),
+    (said("Print"), said("Print at 100 %, never “fit to page”.")),
+    (
+        said("Cut and stand"),
+        said("Cut along the dashed line. Tape the sheet flat to a square box and stand it on the ground."),
+    ),
+    (said("Kneel"), said("About two big steps away. Hold the phone as high as the coupling.")),
+    (said("Take the photograph"), said("Coupling and the whole sheet in the picture, sharp. No zoom.")),
 )
 _WIDE_MM = 92.0
 _ON_A_PHONE = ("same height", "1.5 to 2.5 m")  # of the words in the side view: there is no room for more
 
 
 @cache
-def drawing(number: int, paper: str) -> str | None:
-    """Drawing 1 to 4 as SVG, of the sheet of this paper; None for any other."""
+def drawing(number: int, paper: str, language: Language) -> str | None:
+    """Drawing 1 to 4 as SVG, of the sheet of this paper; None for any other. language: of the words in it."""
     if not 1 <= number <= len(STEPS) or paper not in PAPERS:
         return None
     the_kit = kit(next(name for name in PAPERS if name == paper))
-    sheet = the_kit.upright
+    sheet, words = the_kit.upright, said_in(language)
     if number == 1:
-        return _drawn(_WIDE_MM, 62.0, lambda pen: draw_printing(pen, sheet, _WIDE_MM, 62.0))
+        return _drawn(_WIDE_MM, 62.0, words, lambda pen: draw_printing(pen, sheet, _WIDE_MM, 62.0))
     if number == 2:
-        return _drawn(_WIDE_MM, 62.0, lambda pen: draw_cutting(pen, sheet, _WIDE_MM, 62.0))
+        return _drawn(_WIDE_MM, 62.0, words, lambda pen: draw_cutting(pen, sheet, _WIDE_MM, 62.0))
     if number == 3:
         left, bottom, width, height = SIDE_VIEW_M
         scale = _WIDE_MM / width
         return _drawn(
             _WIDE_MM,
             height * scale,
-            lambda pen: draw_side_view(replace(pen, said=_wanted).at((-left * scale, -bottom * scale), scale), sheet),
+            lambda drawn: words(drawn) if drawn in _ON_A_PHONE else "",
+            lambda pen: draw_side_view(pen.at((-left * scale, -bottom * scale), scale), sheet),
         )
     left, bottom, height = phone_view_m(sheet)
     width, edge = 1.12, 0.025
@@ -56,15 +61,12 @@ def drawing(number: int, paper: str) -> str | None:
     return _drawn(
         _WIDE_MM,
         (height + 2 * edge) * scale,
+        words,
         lambda pen: draw_phone_view(pen.at((-scale * (left - edge), -scale * (bottom - edge)), scale), sheet, width),
     )
 
 
-def _wanted(words: str) -> str:
-    return words if words in _ON_A_PHONE else ""
-
-
-def _drawn(width_mm: float, height_mm: float, draw: Callable[[Pen], None]) -> str:
+def _drawn(width_mm: float, height_mm: float, words: Callable[[str], str], draw: Callable[[Pen], None]) -> str:
     canvas = SvgCanvas(width_mm * mm, height_mm * mm)
-    draw(Pen(canvas=cast(Canvas, canvas)))  # it has all of a canvas that the pen asks for
+    draw(Pen(canvas=cast(Canvas, canvas), said=words))  # it has all of a canvas that the pen asks for
     return canvas.svg()

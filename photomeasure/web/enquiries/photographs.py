@@ -7,6 +7,7 @@ import sqlite3
 from dataclasses import asdict
 from typing import Any
 
+from photomeasure.record.sentences import packed, unpacked
 from photomeasure.web.database import connected
 from photomeasure.web.enquiries.enquiry import Enquiry, Looked, Photograph
 from photomeasure.web.enquiries.shelf import Shelf
@@ -28,8 +29,9 @@ def of_this_round(shelf: Shelf, enquiry: Enquiry) -> tuple[Photograph, ...]:
 
 def keep_looked(shelf: Shelf, number: int, looked: Looked) -> None:
     """Keep what a quick look at a photograph found."""
+    written = {**asdict(looked), "sentence": packed(looked.sentence)}
     with connected(shelf.database, writes=True) as database:
-        database.execute("UPDATE photographs SET looked = ? WHERE number = ?", (json.dumps(asdict(looked)), number))
+        database.execute("UPDATE photographs SET looked = ? WHERE number = ?", (json.dumps(written), number))
 
 
 def leave_out(shelf: Shelf, enquiry: Enquiry, number: int) -> None:
@@ -55,4 +57,4 @@ def photograph_of(row: sqlite3.Row) -> Photograph:
 
 def _looked(kept: dict[str, Any]) -> Looked:
     px = kept.get("px")
-    return Looked(**{**kept, "px": None if px is None else (px[0], px[1])})
+    return Looked(**{**kept, "sentence": unpacked(kept["sentence"]), "px": None if px is None else (px[0], px[1])})

@@ -6,58 +6,72 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from calib.words.said import Said, said
 from photomeasure.web.enquiries.enquiry import Looked
 
 if TYPE_CHECKING:
     from photomeasure.pipeline import Result
     from photomeasure.seen.look import Refused
 
-_AGAIN = "take it again"
-_WHOLE = f"The printed sheet cannot be seen well. Get the whole sheet into the picture, sharp, and {_AGAIN}."
-_CLOSER = "Closer: the sheet is too small in the picture. Go to about two big steps from it."
-_ALONE = "This one does not go with how a rig stands. Stand straight in front, two big steps away, and take it again."
-_FILE = "This file did not arrive as the camera saved it. Take the photograph again, or choose the original."
+_WHOLE = said("The printed sheet cannot be seen well. Get the whole sheet into the picture, sharp, and take it again.")
+_CLOSER = said("Closer: the sheet is too small in the picture. Go to about two big steps from it.")
+_ALONE = said(
+    "This one does not go with how a rig stands. Stand straight in front, two big steps away, and take it again."
+)
+_FILE = said("This file did not arrive as the camera saved it. Take the photograph again, or choose the original.")
 
 # By what stopped the measurement. What is not here can be used, and somebody will mark the coupling in it by hand.
 _NOT_USABLE: Mapping[str, str] = {
-    "no-sheet": "The printed sheet was not found. Get all of it into the picture, upright and facing you, and hold the phone still.",
-    "no-upright-sheet": "The sheet that stands up was not found, only the one on the ground. Stand it under the coupling, facing you.",
+    "no-sheet": said(
+        "The printed sheet was not found. Get all of it into the picture, upright and facing you, and hold the phone still."
+    ),
+    "no-upright-sheet": said(
+        "The sheet that stands up was not found, only the one on the ground. Stand it under the coupling, facing you."
+    ),
     "sheet-unclear": _WHOLE,
     "sheet-too-small": _CLOSER,
-    "too-small": "This is only a small copy. Send the photograph as the camera saved it.",
-    "too-faint": "Black and white of the sheet can hardly be told apart. Find better light, or turn the sheet out of the glare.",
-    "too-oblique": "You stand too far to one side. Go straight in front of the sheet.",
-    "too-blurred": "It is blurred. Wipe the lens, hold the phone with both hands, tap on the sheet, wait until it is sharp.",
-    "ultra-wide": "It was taken with the wide lens. Set the camera to 1x and take it again.",
-    "mirrored": "It is mirrored. Use the camera on the back of the phone.",
-    "edited": "It was changed after it was taken. Send it as the camera saved it.",
-    "sheet-turned": "The sheet lies on its side or stands on its head. Stand it with its arrow pointing up.",
-    "sheet-leans": "The sheet leans. Tape it flat to something square that stands on the ground.",
-    "below-foot-line": "The sheet stands on its head, or too high. Stand it on the ground with its arrow pointing up.",
-    "two-kits": "Two different printed sheets are in it. Use one print for all photographs.",
-    "two-tags": "Two different tags are in it. Leave one on the coupling.",
+    "too-small": said("This is only a small copy. Send the photograph as the camera saved it."),
+    "too-faint": said(
+        "Black and white of the sheet can hardly be told apart. Find better light, or turn the sheet out of the glare."
+    ),
+    "too-oblique": said("You stand too far to one side. Go straight in front of the sheet."),
+    "too-blurred": said(
+        "It is blurred. Wipe the lens, hold the phone with both hands, tap on the sheet, wait until it is sharp."
+    ),
+    "ultra-wide": said("It was taken with the wide lens. Set the camera to 1x and take it again."),
+    "mirrored": said("It is mirrored. Use the camera on the back of the phone."),
+    "edited": said("It was changed after it was taken. Send it as the camera saved it."),
+    "sheet-turned": said("The sheet lies on its side or stands on its head. Stand it with its arrow pointing up."),
+    "sheet-leans": said("The sheet leans. Tape it flat to something square that stands on the ground."),
+    "below-foot-line": said(
+        "The sheet stands on its head, or too high. Stand it on the ground with its arrow pointing up."
+    ),
+    "two-kits": said("Two different printed sheets are in it. Use one print for all photographs."),
+    "two-tags": said("Two different tags are in it. Leave one on the coupling."),
     "unreadable": _FILE,
     "truncated": _FILE,
     "damaged": _FILE,
-    "too-large": "It is too large. Use the camera's ordinary photo mode.",
+    "too-large": said("It is too large. Use the camera's ordinary photo mode."),
     "no-solution": _ALONE,
     "photos-contradict": _ALONE,
-    "too-uncertain": "Nearly: go nearer, and stand the sheet close to the coupling.",
+    "too-uncertain": said("Nearly: go nearer, and stand the sheet close to the coupling."),
 }
 _BY_HAND: Mapping[str, str] = {
-    "ball-not-found": "The sheet is found, the ball not surely. If a cap is on the ball, take it off; else send it as it is.",
-    "ball-ambiguous": "The sheet is found; more than one thing could be the ball. It can be sent as it is.",
-    "no-centre": "The sheet is found. It can be sent as it is.",
+    "ball-not-found": said(
+        "The sheet is found, the ball not surely. If a cap is on the ball, take it off; else send it as it is."
+    ),
+    "ball-ambiguous": said("The sheet is found; more than one thing could be the ball. It can be sent as it is."),
+    "no-centre": said("The sheet is found. It can be sent as it is."),
 }
-# By the coach's keys; empty: the coach's own sentence. Others ask for more than another photograph from elsewhere.
+# By the coach's keys; empty: with the coach's own figure. Others ask for more than another photograph from elsewhere.
 _BETTER: Mapping[str, str] = {
     "lens-height": "",
-    "closer": "go nearer, to about two big steps from the sheet",
-    "sheet-place": "stand the sheet nearer to the coupling",
-    "full-size": "send the photograph as the camera saved it, not a copy out of a chat",
+    "closer": said("go nearer, to about two big steps from the sheet"),
+    "sheet-place": said("stand the sheet nearer to the coupling"),
+    "full-size": said("send the photograph as the camera saved it, not a copy out of a chat"),
 }
-_IS_IT = "The sheet is found. Is the ring around the ball?"
-_GOOD_BALL, _GOOD = "Good: sheet and ball found.", "Good: sheet and coupling found."
+_IS_IT = said("The sheet is found. Is the ring around the ball?")
+_GOOD_BALL, _GOOD = said("Good: sheet and ball found."), said("Good: sheet and coupling found.")
 
 
 def said_of(outcome: Result | Refused) -> Looked:
@@ -69,13 +83,14 @@ def said_of(outcome: Result | Refused) -> Looked:
         if code in _NOT_USABLE:
             return Looked(worth="not-usable", sentence=_NOT_USABLE[code])
         return Looked(
-            worth="could-be-better", sentence=_BY_HAND.get(code, "It can be sent as it is, and will be looked at.")
+            worth="could-be-better",
+            sentence=_BY_HAND.get(code, said("It can be sent as it is, and will be looked at.")),
         )
     found = _GOOD_BALL if outcome.sightings.source == "ball" else _GOOD
     better = _better(outcome)
     if better is None:
         return Looked(worth="good", sentence=found)
-    return Looked(worth="could-be-better", sentence=f"{found} Better still: {better}.")
+    return Looked(worth="could-be-better", sentence=said("{found} Better still: {better}.", found=found, better=better))
 
 
 def with_answer(looked: Looked, is_ball: bool) -> Looked:
@@ -100,5 +115,14 @@ def _better(result: Result) -> str | None:
         return None
     for one in suggestions(result.estimate, upright.sheet.paper, ground_of(result.request, NEAR_MM)):
         if one.key in _BETTER:
-            return _BETTER[one.key] or one.sentence[:1].lower() + one.sentence[1:]
+            return _BETTER[one.key] or _lens_height(one.sentence)
     return None
+
+
+def _lens_height(sentence: str) -> str | None:
+    """The coach's own sentence of the lens, as it is told within another one."""
+    if not isinstance(sentence, Said):
+        return None
+    if "higher" in sentence.template:
+        return said("hold the phone about {m:.1f} m higher, the lens level with the coupling", **sentence.values)
+    return said("hold the phone about {m:.1f} m lower, the lens level with the coupling", **sentence.values)

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
 
+from photomeasure.record.sentences import packed, unpacked
 from photomeasure.web.database import connected
 from photomeasure.web.enquiries.enquiry import About, Enquiry
 from photomeasure.web.enquiries.links import Link, digest_of, new_secret
@@ -91,7 +92,7 @@ class Shelf:
                 answers = {name: said for name, said in json.loads(row["answers"]).items() if name != "moved"}
                 database.execute(
                     "UPDATE enquiries SET ask = ?, answers = ?, closed = NULL WHERE key = ?",
-                    (sentence, json.dumps(answers), key),
+                    (_written(sentence), json.dumps(answers), key),
                 )
 
     def next_round(self, key: str) -> None:
@@ -160,6 +161,21 @@ class Shelf:
             )
 
 
+_KEPT = '{"text":'  # with which a sentence begins that can be told in another language
+
+
+def _written(sentence: str) -> str:
+    kept = packed(sentence)
+    return kept if isinstance(kept, str) else json.dumps(kept)
+
+
+def _read(kept: str) -> str:
+    try:
+        return unpacked(json.loads(kept)) if kept.startswith(_KEPT) else kept
+    except ValueError:  # somebody's own words that begin so
+        return kept
+
+
 def enquiry_of(row: sqlite3.Row) -> Enquiry:
     """An enquiry as its row has it."""
     return Enquiry(
@@ -168,7 +184,7 @@ def enquiry_of(row: sqlite3.Row) -> Enquiry:
         about=About(**json.loads(row["about"])),
         answers=json.loads(row["answers"]),
         round=row["round"],
-        ask=row["ask"],
+        ask=_read(row["ask"]),
         made=row["made"],
         opened=row["opened"],
         sent=row["sent"],

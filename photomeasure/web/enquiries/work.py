@@ -17,6 +17,7 @@ import cv2
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
+from calib.words.said import said
 from photomeasure.asked.request import PICK_SIGMA_PX
 from photomeasure.web.answers import Answers, checked
 from photomeasure.web.asking import asks
@@ -33,7 +34,9 @@ from photomeasure.web.log import fault_of_the_program
 T = TypeVar("T")
 Signature = tuple[tuple[tuple[int, tuple[float, float] | None], ...], Answers]
 SMALL_PX = 900
-_FAULT = Looked(worth="could-be-better", sentence="It has arrived. It can be sent as it is, and will be looked at.")
+_FAULT = Looked(
+    worth="could-be-better", sentence=said("It has arrived. It can be sent as it is, and will be looked at.")
+)
 
 
 class Work:
@@ -101,7 +104,7 @@ class Work:
         path = self._shelf.folder(enquiry) / photograph.file
         asked, wrong = checked(answers_of(enquiry))
         if asked is None:
-            raise InputError(str(wrong), expected="answers that can be used", remedy="change the case")
+            raise InputError(str(wrong), expected=said("answers that can be used"), remedy=said("change the case"))
         outcome = measure(asked.request((path,), ()))
         photos = outcome.photos if isinstance(outcome, Refused) else tuple(view.photo for view in outcome.views)
         if photos:
@@ -159,7 +162,9 @@ class Work:
             if asked is None:
                 raise next(iter(wrong.values()))
             if not some:
-                raise InputError("No photograph is there.", expected="one at least", remedy="ask for one")
+                raise InputError(
+                    said("No photograph is there."), expected=said("one at least"), remedy=said("ask for one")
+                )
             folder = self._shelf.folder(enquiry)
             case = Case(
                 key=secrets.token_urlsafe(9),
@@ -175,10 +180,10 @@ class Work:
             await self._bench.measure(case, asked, centres, patient=True)
             await self._bench.aside(lambda: self._cases.save(case))
         except InputError as error:
-            self.failed[enquiry.key] = f"{error.what} {error.remedy[:1].upper()}{error.remedy[1:]}."
+            self.failed[enquiry.key] = said("{what} Next: {remedy}.", what=error.what, remedy=error.remedy)
         except Exception as error:
             fault_of_the_program(error)
-            self.failed[enquiry.key] = "The program made a mistake of its own."
+            self.failed[enquiry.key] = said("The program made a mistake of its own.")
 
     def measuring(self) -> list[str]:
         return [key for key, task in self._measures.items() if not task.done()]

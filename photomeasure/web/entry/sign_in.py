@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 from starlette.types import Scope
 
+from calib.words.said import said
 from photomeasure.web.entry.forms import form_of
 from photomeasure.web.entry.limits import Rate
 from photomeasure.web.entry.password import LONGEST, Password
@@ -62,7 +63,7 @@ class SignIn:
         who = str(request.scope.get("photomeasure.who", ""))
         wait_s = self._tries.take(who)  # given back where it was right: tries at the same time count too
         if wait_s > 0.0:
-            raise too_often("a wrong password", wait_s)
+            raise too_often(said("A wrong password was typed too often."), wait_s)
         form = await request.form(max_fields=10)
         typed, shown = form.get("password"), form.get("form")
         to = self._inside(str(form.get("to", "")))
@@ -82,7 +83,7 @@ class SignIn:
 
     async def _right(self, typed: str) -> bool:
         if self._waiting >= _MOST_WAITING:
-            raise too_often("many passwords at the same time", 10.0)
+            raise too_often(said("Many passwords were typed at the same time."), 10.0)
         self._waiting += 1
         try:
             async with self._looking:
@@ -122,16 +123,16 @@ class SignIn:
 def _wrong() -> PageError:
     return PageError(
         403,
-        "That is not the password.",
-        expected="the password that was set for this page",
-        remedy="type it again; whoever runs the page can set a new one",
+        said("That is not the password."),
+        expected=said("the password that was set for this page"),
+        remedy=said("type it again; whoever runs the page can set a new one"),
     )
 
 
 def _stale() -> PageError:
     return PageError(
         403,
-        "This form was too old, or the browser keeps no cookies.",
-        expected="the form as it is now, and cookies of this page",
-        remedy="type the password once more",
+        said("This form was too old, or the browser keeps no cookies."),
+        expected=said("the form as it is now, and cookies of this page"),
+        remedy=said("type the password once more"),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from calib.words.said import shown
 from photomeasure.pipeline import Marks, Result, Standing, measure_from
 from photomeasure.record.made_from_result import record_of
 from photomeasure.shown import words
@@ -18,7 +19,7 @@ def figure(standing: Standing, marks: Marks, *, inches: bool = False) -> dict[st
     outcome = measure_from(standing, marks)
     if not isinstance(outcome, Result):
         return {
-            "refused": f"{outcome.refusal.reason} {outcome.refusal.remedy}",
+            "refused": f"{shown(outcome.refusal.reason)} {shown(outcome.refusal.remedy)}",
             "table": first_table(standing).as_json(),
         }
     record = record_of(outcome)
@@ -31,9 +32,9 @@ def figure(standing: Standing, marks: Marks, *, inches: bool = False) -> dict[st
         "height": height,
         "spread": spread,
         "inches": inches,
-        "title": head.title,
+        "title": shown(head.title),
         "look": head.look,
         "sure": head.sure,
-        "titles": {look: title_of(look, record.indicative) for look in TITLES},
+        "titles": {look: shown(title_of(look, record.indicative)) for look in TITLES},
         "table": table.as_json(),
     }

@@ -6,6 +6,7 @@ import json
 import math
 from typing import Any
 
+from calib.words.said import said
 from photomeasure.asked.limits import PICK_U_PX
 from photomeasure.asked.request import PICK_SIGMA_PX
 from photomeasure.pipeline import Marks
@@ -23,9 +24,9 @@ def marks_from(body: bytes, count: int) -> Marks | None:
     except (ValueError, TypeError, RecursionError, OverflowError) as error:
         raise PageError(
             400,
-            "The marks cannot be read.",
-            expected="for each photograph two coordinates and how sure they are, or nothing",
-            remedy="load the page anew",
+            said("The marks cannot be read."),
+            expected=said("for each photograph two coordinates and how sure they are, or nothing"),
+            remedy=said("load the page anew"),
         ) from error
     made = [mark for mark in marks if mark is not None]
     if not made:

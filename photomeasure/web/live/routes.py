@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from calib.words.said import shown
 from photomeasure.seen.look import Refused
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case
@@ -40,7 +41,7 @@ class Live:
         standing = await self._bench.standing(case)
         if isinstance(standing, Refused):
             refusal = standing.refusal
-            return JSONResponse({"refused": f"{refusal.reason} {refusal.remedy}", "table": None})
+            return JSONResponse({"refused": f"{shown(refusal.reason)} {shown(refusal.remedy)}", "table": None})
         answer: dict[str, Any]
         if marks is None:
             answer = {"table": first_table(standing).as_json()}

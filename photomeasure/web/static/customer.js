@@ -28,8 +28,8 @@
       }
       if (answer && ![408, 409, 429, 500, 502, 503, 504].includes(answer.status)) throw new Stop(await sentence(answer));
       if (answer && answer.status === 409) throw new Stop(await sentence(answer));
-      said.textContent = answer ? "It does not go on at the moment. It is tried again by itself."
-        : "No network. It goes on by itself as soon as there is one; what has arrived is kept.";
+      said.textContent = answer ? say("It does not go on at the moment. It is tried again by itself.")
+        : say("No network. It goes on by itself as soon as there is one; what has arrived is kept.");
       await pause(Math.min(1000 * 2 ** tries, 15000));
     }
   }
@@ -37,7 +37,7 @@
   async function sentence(answer) {  // what the page that came instead says
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     const next = page.querySelector("dd:last-of-type");
-    return [page.querySelector("h1")?.textContent || "It could not be sent.", next ? next.textContent + "." : ""].join(" ");
+    return [page.querySelector("h1")?.textContent || say("It could not be sent."), next ? next.textContent + "." : ""].join(" ");
   }
 
   async function send(file) {
@@ -47,7 +47,7 @@
     const key = now.key;
     while (now.photograph === undefined) {
       bar.value = 100 * now.offset / file.size;
-      said.textContent = "Sending: " + Math.round(bar.value) + " %";
+      said.textContent = say("Sending: {share} %", { share: Math.round(bar.value) });
       const next = file.slice(now.offset, now.offset + Number(form.dataset.piece));
       now = await ask(form.dataset.arriving + "/" + key + "?offset=" + now.offset,
         {method: "POST", body: next, headers: {"content-type": "application/octet-stream"}});
@@ -58,17 +58,17 @@
   async function chosen(event) {
     const file = event.target.files[0];
     if (!file || busy) return;
-    if (file.size > mostBytes) { show("It is larger than " + mostBytes / 1e6 + " MB: take it in the phone's ordinary mode."); return; }
+    if (file.size > mostBytes) { show(say("It is larger than {megabytes} MB: take it in the phone's ordinary mode.", { megabytes: mostBytes / 1e6 })); return; }
     busy = true;
-    show("Sending: 0 %");
+    show(say("Sending: {share} %", { share: 0 }));
     take.hidden = choose.hidden = true;
     try {
       const number = await send(file);
       bar.value = 100;
-      said.textContent = "It has arrived. Looking at it \u2026";
+      said.textContent = say("It has arrived. Looking at it …");
       location.href = form.dataset.next + number;
     } catch (error) {
-      said.textContent = error instanceof Stop ? error.message : "It could not be sent. Choose it again.";
+      said.textContent = error instanceof Stop ? error.message : say("It could not be sent. Choose it again.");
       take.hidden = choose.hidden = false;
     }
     event.target.value = "";

@@ -96,7 +96,7 @@ function follower(form) {
       if (JSON.stringify(marksNow()) === JSON.stringify(marks)) settle(told);
       pickers.forEach((one) => one && one.redraw());
     } catch (error) {
-      show("", "", "", "No figure just now: the page does not answer. It is measured when you press the button.");
+      show("", "", "", say("No figure just now: the page does not answer. It is measured when you press the button."));
     }
     asking = false;
     if (askAgain) { askAgain = false; ask(); }
@@ -124,7 +124,8 @@ function follower(form) {
     shown.classList.add("going");
     const places = table.decimals, titles = last ? last.titles : {};
     const figure = (last && last.inches ? (height / 25.4).toFixed(places + 1) + " in" : height.toFixed(places) + " mm");
-    show(look && titles[look] || "", look || "", (last ? "" : "about ") + figure + (last ? " " + last.spread : ""), "", !last || last.sure);
+    const told = figures(figure);
+    show(look && titles[look] || "", look || "", last ? told + " " + last.spread : say("about {height}", { height: told }), "", !last || last.sure);
     shown.dataset.figures = String(Number(shown.dataset.figures || 0) + 1);
     shown.dataset.millimetres = height.toFixed(4);
   }

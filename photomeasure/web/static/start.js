@@ -14,7 +14,7 @@ function busyButtons(form) {
       pressed.dataset.idle = pressed.textContent;
       pressed.textContent = pressed.dataset.busy || pressed.textContent;
       const said = form.querySelector(".actions .said");
-      if (said) said.textContent = "Working; this takes a few seconds a photograph, and longer to send over a slow network.";
+      if (said) said.textContent = say("Working; this takes a few seconds a photograph, and longer to send over a slow network.");
     });
   });
   addEventListener("pageshow", () => {  // come back to with the browser's button
@@ -39,7 +39,7 @@ function photographs(form) {
     const carried = new DataTransfer();
     files.forEach((file) => carried.items.add(file));
     input.files = carried.files;
-    take.textContent = files.length === 0 ? "Take or choose photographs" : "Add a photograph";
+    take.textContent = files.length === 0 ? say("Take or choose photographs") : say("Add a photograph");
     take.hidden = files.length >= most;
     list.replaceChildren(...files.map(thumb));
   }
@@ -52,7 +52,7 @@ function photographs(form) {
     picture.onerror = () => {  // HEIC, in most browsers
       const name = document.createElement("div");
       name.className = "no-picture";
-      name.textContent = "no preview here";
+      name.textContent = say("no preview here");
       picture.replaceWith(name);
     };
     const name = document.createElement("span"), remove = document.createElement("button");
@@ -60,8 +60,8 @@ function photographs(form) {
     name.textContent = name.title = file.name;
     remove.type = "button";
     remove.className = "button";
-    remove.textContent = "Remove";
-    remove.setAttribute("aria-label", "Remove " + file.name);
+    remove.textContent = say("Remove");
+    remove.setAttribute("aria-label", say("Remove {name}", { name: file.name }));
     remove.onclick = () => { files = files.filter((other) => other !== file); said.textContent = ""; put(); };
     item.append(picture, name, remove);
     return item;
@@ -72,8 +72,8 @@ function photographs(form) {
     const fresh = [...input.files].filter((file) => !files.some((other) => same(file, other)));
     const small = fresh.filter((file) => file.size <= mostBytes);
     const kept = small.slice(0, most - files.length);
-    said.textContent = small.length < fresh.length ? "Larger than " + mostBytes / 1e6 + " MB and left out: take it in the phone's ordinary mode."
-      : kept.length < small.length ? "At most " + most + " photographs: the others were left out." : "";
+    said.textContent = small.length < fresh.length ? say("Larger than {megabytes} MB and left out: take it in the phone's ordinary mode.", { megabytes: mostBytes / 1e6 })
+      : kept.length < small.length ? say("At most {most} photographs: the others were left out.", { most }) : "";
     files = [...files, ...kept];
     put();
   });

@@ -90,7 +90,7 @@ def answers(hand: Any, link: str) -> None:
     hand.fill("#bar_x", "150")
     hand.fill("#bar_y", "150")
     fits(hand)
-    on(hand, "text=Next")
+    on(hand, "text=Go on")
     hand.wait_for_selector("#photograph")
 
 
