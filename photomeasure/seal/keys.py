@@ -124,7 +124,9 @@ def _read(path: Path, remedy: str) -> bytes:
         if path.stat().st_size > _LARGEST_BYTES:
             raise InputError(f"{path} is no key: it is too large.", expected="a key file (PEM)", remedy=remedy)
         return path.read_bytes()
-    except OSError as error:
+    except (OSError, ValueError) as error:  # ValueError: a null sign in the path
         raise InputError(
-            f"Cannot open the key {path}: {error.strerror or error}.", expected="a key file (PEM)", remedy=remedy
+            f"Cannot open the key {path}: {getattr(error, 'strerror', None) or error}.",
+            expected="a key file (PEM)",
+            remedy=remedy,
         ) from error

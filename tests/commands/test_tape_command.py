@@ -19,7 +19,7 @@ from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.schema import Record, read_record
 from photomeasure.record.with_tape import with_tape, without_tape
 from photomeasure.repeat.compare import compare
-from photomeasure.shown.picture.labelled import belongs, drawing_alone, label_of
+from photomeasure.shown.picture.labelled import belongs, label_of
 from photomeasure.shown.picture.pictures import pictures
 from photomeasure.shown.report.measurement import measurement_pdf
 from tests.sample_requests import sample_request
@@ -152,7 +152,7 @@ def test_pictures_and_report_beside_the_record_say_the_same(tmp_path: Path) -> N
     assert "Photograph and tape disagree" in pages_text((tmp_path / "within-report.pdf").read_bytes())[0]
     new = (tmp_path / "within-height.jpg").read_bytes()
     old_drawing, new_drawing = (
-        np.asarray(Image.open(io.BytesIO(drawing_alone(data))).convert("RGB"), dtype=np.float64)
+        np.asarray(Image.open(io.BytesIO(data)).crop(label_of(data).box).convert("RGB"), dtype=np.float64)  # type: ignore[union-attr]
         for data in (drawn[0][1], new)
     )
     assert old_drawing.shape == new_drawing.shape and abs(old_drawing - new_drawing).mean() < 2.0

@@ -62,11 +62,11 @@ def measured(count: int) -> None:
         path = Path(folder) / "p.jpg"
         for name in ("within", "coupled", "above", "close-call"):
             data = (SAMPLES / f"{name}.jpg").read_bytes()
-            whole = _measure(SAMPLES / f"{name}.jpg")
+            whole = measured_or_code(SAMPLES / f"{name}.jpg")
             assert isinstance(whole, Result)
             for _ in range(count // 4):
                 path.write_bytes(damaged(data, rng))
-                found = _measure(path)
+                found = measured_or_code(path)
                 if not isinstance(found, Result):
                     counts[found] += 1
                     continue
@@ -78,7 +78,8 @@ def measured(count: int) -> None:
     print(dict(counts))
 
 
-def _measure(path: Path) -> Result | str:
+def measured_or_code(path: Path) -> Result | str:
+    """A measurement, or the code of its refusal."""
     found = measure(Request(photos=(path,), rule=default_rule("ball-50"), bars=Bars(x_mm=150.0, y_mm=150.0)))
     return found if isinstance(found, Result) else found.refusal.code
 

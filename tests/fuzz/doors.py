@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import io
+import shutil
 from collections.abc import Callable, Mapping
+from contextlib import chdir
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -10,11 +13,14 @@ from tempfile import mkdtemp
 from typing import Any
 
 import numpy as np
+from PIL import Image
 
 from calib.profile.load import load_profile
 from calib.profile.opencv_yaml import to_opencv_yaml
 from calib.profile.profile import Profile
+from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import load_bay
+from photomeasure.asked.prints import RememberedPrint, print_path, remember_print, remembered_print
 from photomeasure.audit.ledger import read_ledger
 from photomeasure.batch.rig_list import read_rig_list
 from photomeasure.bay.survey_file import load_survey_file
@@ -22,6 +28,11 @@ from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.schema import read_record
 from photomeasure.rig.setup_file import load_setup
 from photomeasure.rules.load import load_rule
+from photomeasure.seal.check import check_seal
+from photomeasure.seal.keys import PRIVATE_NAME, PUBLIC_NAME, load_private, load_public, new_key
+from photomeasure.seal.make import make_seal
+from photomeasure.seal.schema import read_seal
+from photomeasure.shown.picture.labelled import Label, label_of
 from tests.sample_requests import SAMPLES, sample_request
 
 ROOT = Path(__file__).parents[2]
@@ -56,6 +67,10 @@ LIST = (
 )
 
 
+SETTINGS = 'bar-x = 149.5\nbar_y = 150\n[measure]\nrule = "dk"\nlevel-within = 5\n[batch]\njobs = 2\n'
+NUMBER = 123456
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Door:
     """suffix: of the file's name; good: what it may hold; read: raises InputError, or returns."""
@@ -79,6 +94,12 @@ def doors() -> Mapping[str, Door]:
     )
     profile.save(place / "camera.json")
     to_opencv_yaml(profile, place / "camera.yml")
+    record_file = place / "record.json"
+    record_file.write_bytes(record)
+    new_key(place, None)
+    private, public = place / PRIVATE_NAME, place / PUBLIC_NAME
+    seal = make_seal([record_file], load_private(private, str), case="Ferncombe", by=None)
+    kept = remember_print(place, RememberedPrint(number=NUMBER, bars=Bars(x_mm=149.5, y_mm=150.0)))
     setup = sorted((ROOT / "sample_images" / "rigs").glob("*.toml"))[0]
     rule = ROOT / "photomeasure" / "rules" / "au-ball-50.toml"
     return {
@@ -96,7 +117,48 @@ def doors() -> Mapping[str, Door]:
         "opencv xml": Door(suffix=".xml", good=_xml(), read=load_profile),
         "record": Door(suffix=".json", good=record, read=read_record),
         "ledger": Door(suffix=".json", good=record, read=lambda path: read_ledger([path.parent])),
+        "settings": Door(suffix=".toml", good=SETTINGS.encode(), read=_settings),
+        "seal": Door(
+            suffix=".json",
+            good=seal.to_json().encode(),
+            read=lambda path: check_seal(read_seal(path), place, public_key=load_public(public)),
+        ),
+        "private key": Door(
+            suffix=".pem", good=private.read_bytes(), read=lambda path: load_private(path, lambda: "x")
+        ),
+        "public key": Door(suffix=".pem", good=public.read_bytes(), read=load_public),
+        "print": Door(suffix=".json", good=kept.read_bytes(), read=_print),
+        "picture": Door(suffix=".jpg", good=_picture(), read=lambda path: label_of(path.read_bytes())),
     }
+
+
+def _settings(path: Path) -> Any:
+    """As defaults in the folder of work."""
+    import typer
+
+    from photomeasure.cli import app
+    from photomeasure.cli.settings import NAME, default_map
+
+    command: Any = typer.main.get_command(app)
+    with chdir(path.parent):
+        shutil.copyfile(path, NAME)
+        return default_map(command.commands)
+
+
+def _print(path: Path) -> Any:
+    """As what is remembered of a print."""
+    kept = print_path(path.parent, NUMBER)
+    kept.parent.mkdir(exist_ok=True)
+    shutil.copyfile(path, kept)
+    return remembered_print(path.parent, NUMBER)
+
+
+def _picture() -> bytes:
+    """An annotated picture with what it says of itself."""
+    stream = io.BytesIO()
+    label = Label(photo="0" * 64, height_mm=402.1, box=(0, 8, 64, 56))
+    Image.new("RGB", (64, 64), (200, 90, 30)).save(stream, "JPEG", comment=label.text().encode())
+    return stream.getvalue()
 
 
 def _xml() -> bytes:

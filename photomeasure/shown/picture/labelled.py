@@ -7,15 +7,19 @@ from __future__ import annotations
 
 import io
 import json
+import struct
 from dataclasses import asdict, dataclass
 
 from PIL import Image
 
 from calib.outcome.files import mark
+from calib.outcome.reading import json_of
 from photomeasure.record.schema import PhotoPart, Record
 
 _SAME_MM = 0.0005
 _LONGEST = 2000
+_MOST_PIXELS = 50_000_000  # ours have 2 million
+_TooLarge = Image.DecompressionBombError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,22 +35,28 @@ class Label:
 
 
 def label_of(picture: bytes) -> Label | None:
-    """The label of a JPEG; None where it has none of this program's."""
+    """The label of a JPEG; None where it has none of this program's, or is damaged: nothing of it is to be shown then."""
     try:
-        comment = Image.open(io.BytesIO(picture)).info.get("comment", b"")
+        image = Image.open(io.BytesIO(picture), formats=("JPEG",))
+        comment = image.info.get("comment", b"")
         said = comment.decode("utf-8") if isinstance(comment, bytes) else str(comment)
         start, _, written = said.partition(" ")
         if start != mark("picture") or not written or len(written) > _LONGEST:
             return None
-        found = json.loads(written)
+        found = json_of(written)
         left, top, right, bottom = (int(edge) for edge in found["box"])
         height = found["height_mm"]
+        inside = 0 <= left < right <= image.width and 0 <= top < bottom <= image.height
+        if not inside or image.width * image.height > _MOST_PIXELS:
+            return None
+        image.load()
         return Label(
             photo=str(found["photo"]),
             height_mm=None if height is None else float(height),
             box=(left, top, right, bottom),
         )
-    except (OSError, ValueError, KeyError, TypeError):
+    # what Pillow raises on a damaged file: OSError, and SyntaxError, ValueError, TypeError, KeyError, struct.error of its parts
+    except (OSError, SyntaxError, ValueError, KeyError, TypeError, OverflowError, struct.error, _TooLarge):
         return None
 
 
@@ -55,17 +65,3 @@ def belongs(label: Label, record: Record, photo: PhotoPart) -> bool:
     if label.photo != photo.sha256 or (label.height_mm is None) != (record.height_mm is None):
         return False
     return label.height_mm is None or abs(label.height_mm - (record.height_mm or 0.0)) <= _SAME_MM
-
-
-def drawing_alone(picture: bytes) -> bytes:
-    """The picture without the strips above and below its drawing; as it is where nobody says where they are."""
-    label = label_of(picture)
-    if label is None:
-        return picture
-    image = Image.open(io.BytesIO(picture))
-    left, top, right, bottom = label.box
-    if not (0 <= left < right <= image.width and 0 <= top < bottom <= image.height):
-        return picture
-    stream = io.BytesIO()
-    image.crop((left, top, right, bottom)).save(stream, "JPEG", quality=90, optimize=True)
-    return stream.getvalue()

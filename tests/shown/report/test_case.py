@@ -7,16 +7,18 @@ import io
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pypdfium2
 import pypdfium2.raw as pdfium
 import pytest
 from openpyxl import load_workbook
+from PIL import Image
 
 from calib.outcome.errors import InputError
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.record.schema import AskedPart, CasePart, Record, read_record
 from photomeasure.record.with_tape import with_tape
-from photomeasure.shown.picture.labelled import Label, belongs, drawing_alone, label_of
+from photomeasure.shown.picture.labelled import Label, belongs, label_of
 from photomeasure.shown.report.case import CaseRig, case_pdf
 from photomeasure.shown.report.evidence import record_sha256
 from photomeasure.shown.report.on_paper import on_paper
@@ -120,7 +122,18 @@ def test_a_picture_goes_in_only_where_it_shows_this_figure_in_this_photograph() 
         Label(photo=label.photo, height_mm=None, box=label.box),
     ):
         assert not belongs(other, record, photo)
-    assert label_of(jpeg()) is None and drawing_alone(jpeg()) == jpeg()
+    assert label_of(jpeg()) is None
+
+
+def test_a_damaged_picture_is_none_of_this_programs() -> None:
+    stream = io.BytesIO()
+    label = Label(photo="f" * 64, height_mm=412.0, box=(0, 40, 320, 200))
+    noise = np.random.default_rng(1).integers(0, 256, (240, 320, 3), dtype=np.uint8)
+    Image.fromarray(noise).save(stream, "JPEG", comment=label.text())
+    data = stream.getvalue()
+    assert label_of(data) == label
+    for other in (data[: len(data) // 2], data.replace(b"[0, 40", b"[400, 0"), data.replace(b"412.0", b"[" * 5)):
+        assert label_of(other) is None
 
 
 @pytest.fixture(scope="module")
