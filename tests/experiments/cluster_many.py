@@ -88,7 +88,8 @@ def main(rigs: int, workers: int, seconds: float) -> None:
             shutil.copyfile(path, some / path.name)
         said = ["--bar-x", "150", "--bar-y", "150"]
         program = [sys.executable, "-m", "photomeasure", "batch"]
-        with distributed.LocalCluster(
+        started: Any = distributed.LocalCluster
+        with started(
             n_workers=workers, threads_per_worker=1, processes=True, dashboard_address=None, host="127.0.0.1",
             silence_logs=50, memory_limit=0,
         ) as scheduler:  # fmt: skip
