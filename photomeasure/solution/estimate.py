@@ -14,7 +14,7 @@ from scipy.special import chdtrc
 
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
-from photomeasure.scene.scene import BAR_TURNS, CENTRE, MarkerView, Scene
+from photomeasure.scene.scene import BAR_TURNS, BEFORE, CENTRE, MarkerView, Scene
 from photomeasure.solution.elimination import inverse_normal, leverage, minimise
 from photomeasure.solution.model import Layout, Rows, cam_from_world, layout, rotation_matrix, rows
 from photomeasure.solution.sightings_agree import agreements
@@ -241,14 +241,16 @@ def _tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:
     """A tag's turn has a mirrored optimum, as every plane seen from afar: the better of both."""
     if BAR_TURNS[0] in where.index:
         best = _bar_tag_mirrored(scene, where, best)
-    if "tag.turn" not in where.index:
-        return best
-    start = best.x.copy()
-    turn, lean = where.at("tag.turn", "tag.lean")
-    start[turn] = -np.sign(start[turn]) * min(abs(float(start[turn])), 2 * TAG_TURN_START_RAD)
-    start[lean] = -start[lean]
-    other = _fit(scene, where, start)
-    return other if other.chi2 < best.chi2 else best
+    for side in ("", BEFORE):
+        if f"{side}tag.turn" not in where.index:
+            continue
+        start = best.x.copy()
+        turn, lean = where.at(f"{side}tag.turn", f"{side}tag.lean")
+        start[turn] = -np.sign(start[turn]) * min(abs(float(start[turn])), 2 * TAG_TURN_START_RAD)
+        start[lean] = -start[lean]
+        other = _fit(scene, where, start)
+        best = other if other.chi2 < best.chi2 else best
+    return best
 
 
 def _bar_tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:

@@ -55,6 +55,7 @@ if TYPE_CHECKING:
     from photomeasure.seen.centre.sightings import Sightings
     from photomeasure.seen.look import View
 
+TAG_PLACEMENT = "tag.placement"
 SIGMA_FLOOR_PX = 0.02  # paper, print and lens are never better than this
 
 
@@ -138,9 +139,23 @@ def _as_before(scene: Scene, priors: Sequence[Prior]) -> list[Prior]:
     return [replace(prior, coefficients=_before(scene, prior.coefficients)) for prior in priors]
 
 
-def _before(scene: Scene, coefficients: Mapping[str, float]) -> dict[str, float]:
+def _before(scene: Scene, coefficients: Mapping[str, float], kept: Collection[str] = ()) -> dict[str, float]:
+    """By the names of before; kept: parameters that are one and the same before and now."""
     names = scene.names(tuple(coefficients), before=True)
-    return dict(zip(names, coefficients.values(), strict=True))
+    return {
+        old if old in kept else name: value
+        for old, name, value in zip(coefficients, names, coefficients.values(), strict=True)
+    }
+
+
+def _same_tag(now: Sightings, earlier: Sightings) -> bool:
+    """Whether one and the same centre tag, which nobody touched in between, stands for the centre: it was placed once."""
+    return (
+        now.source == "tag"
+        and earlier.source == "tag"
+        and now.centre_tag is not None
+        and now.centre_tag == earlier.centre_tag
+    )
 
 
 def bars_printed_mm(views: Sequence[View], bars: Bars) -> tuple[float, float]:
@@ -237,6 +252,7 @@ def assembled(
     planes, priors = list(seen.planes), of_sheets(seen, request)
     if not planes and any(side.source == "tag" or side.bars for side, _, _ in sides):
         priors += print_priors(request.bars)  # in a bay without the kit the tags are the only print
+    one_tag = untouched and earlier is not None and _same_tag(sightings, earlier)
     measurands: list[dict[str, float]] = []
     for side, aside, before in sides:
         ground = ground_of(request, abs(aside))
@@ -245,7 +261,7 @@ def assembled(
         if side.source == "tag":
             planes += side.tags
             known += tag_priors(by_gauge=request.tag_by_gauge is True)
-            measurand["tag.placement"] = 1.0
+            measurand[TAG_PLACEMENT] = 1.0
         if side.source == "pick" and side.hidden:
             known.append(mark_prior(request.coupling))
             measurand["mark.placement"] = 1.0
@@ -254,8 +270,12 @@ def assembled(
         planes += [_of_frame(view, frame) for view in side.bars]
         if side.bars and side.source != "carried" and (before or earlier is None or not earlier.bars):
             known += bar_tag_priors()
-        priors += _as_before(seen, known) if before else known
-        measurands.append(_before(seen, measurand) if before else measurand)
+        if before:
+            kept = {TAG_PLACEMENT} if one_tag else set()
+            known = [prior for prior in known if not kept & prior.coefficients.keys()]
+            known, measurand = _as_before(seen, known), _before(seen, measurand, kept)
+        priors += known
+        measurands.append(measurand)
     if sightings.source == "carried" and earlier is not None:  # what was carried is the mark or the tag, not the centre
         measurands[0].update({name: 1.0 for name in measurands[1] if name.endswith(".placement")})
     if sightings.source == "carried" and request.carried is not None and request.carried.placement_mm > 0.0:

@@ -21,7 +21,7 @@ from photomeasure.asked.state import State
 from photomeasure.cli import app
 from photomeasure.interval.carried import bar_of
 from photomeasure.interval.pair import Before, before_of, stand_test
-from photomeasure.scene.priors import MOVED, carried_names, carried_priors, moved_rad
+from photomeasure.scene.priors import MOVED, TAG_PLACEMENT_MM, carried_names, carried_priors, moved_rad
 from photomeasure.solution.bars_agree import Stayed, stayed
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate, estimate
@@ -78,6 +78,28 @@ def test_a_stand_test_by_photographs_is_as_sure_as_it_says() -> None:
         assert together == pytest.approx(0.5 * (found.u_mm**2 + u_mm**2 - before.u_mm**2), rel=1e-6, abs=1e-9)
         errors.append((down_mm + one.sank_mm) / u_mm)
     assert low < float(np.sqrt((np.array(errors) ** 2).mean())) < high
+
+
+def test_a_tag_that_stays_on_is_placed_once() -> None:
+    """Both sides show one centre tag: how exactly it was placed moves both heights alike, and no drop (JCGM 100:2008 5.2.2)."""
+    low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], PAIRS) / PAIRS)
+    drops, heights = [], []
+    for seed in range(PAIRS):
+        rng = np.random.default_rng([85, seed])
+        one = as_one(rng, sheet_untouched=True, tags=(), bare_now=True, source="tag")
+        found, before = solved(one)
+        assert before.u_sank_mm < 0.5 * TAG_PLACEMENT_MM < before.u_mm
+        drops.append((before.sank_mm - one.sank_mm) / before.u_sank_mm)
+        heights.append((found.height_mm - one.height_mm) / found.u_mm)
+    for errors in (np.array(drops), np.array(heights)):
+        assert low < float(np.sqrt((errors**2).mean())) < high
+
+
+@pytest.mark.parametrize(("untouched", "tags"), [(True, (0, 1)), (False, (0, 0))])
+def test_another_tag_or_a_rig_that_was_touched_is_placed_twice(untouched: bool, tags: tuple[int, int]) -> None:
+    rng = np.random.default_rng(86)
+    one = as_one(rng, sheet_untouched=untouched, tags=(), bare_now=True, source="tag", centre_tags=tags)
+    assert solved(one)[1].u_sank_mm > np.sqrt(2.0) * TAG_PLACEMENT_MM
 
 
 def test_nobody_on_the_bar_is_no_stand_test(tmp_path: Path) -> None:

@@ -64,13 +64,16 @@ def as_one(
     driven_mm: float = 0.0,
     said_untouched: bool | None = None,
     bare_now: bool = False,
+    source: str = "ball",
+    centre_tags: tuple[int, int] = (0, 0),
 ) -> AsOne:
     """One pair. moved: a tag that moved on the bar since before, and how far up. driven_mm: how far the rig went along the
     sheet. bare_now: the ball is in sight on both sides. said_untouched: what the person said of the sheet, where that is
-    another thing than what happened.
+    another thing than what happened. source: what shows the centre before, and now as well where it is in sight then;
+    centre_tags: ids of the centre tag now and before.
     """
     told = sheet_untouched if said_untouched is None else said_untouched
-    shot = Shot(lenses_mm=(*NOW_LENSES_MM[:photos], *BEFORE_LENSES_MM[:photos]), source="ball")
+    shot = Shot(lenses_mm=(*NOW_LENSES_MM[:photos], *BEFORE_LENSES_MM[:photos]), source=source)
     now, then = range(photos), range(photos, 2 * photos)
     local = kit("a4").upright.local_mm(kit("a4").upright.points_mm)
     planes = tuple(
@@ -85,6 +88,8 @@ def as_one(
     earlier = replace(
         ball,
         outlines=tuple(replace(view, before=True) for view in ball.outlines),
+        tags=tuple(replace(view, before=True) for view in ball.tags),
+        centre_tag=centre_tags[1] if source == "tag" else None,
         bars=_bars(then, tags, shot, before=True),
         bar_tags=tuple(tags),
     )
@@ -93,7 +98,8 @@ def as_one(
         bar_tags=tuple(tags), earlier=earlier,
     )  # fmt: skip
     if bare_now:
-        sighted = replace(sighted, source="ball", outlines=_sightings(shot, now).outlines)
+        seen_now = replace(_sightings(shot, now), centre_tag=centre_tags[0] if source == "tag" else None)
+        sighted = replace(seen_now, bars=sighted.bars, bar_tags=sighted.bar_tags, earlier=earlier)
     aside = float(rng.uniform(-200.0, 200.0))
     aside_now = aside if sheet_untouched else aside + float(rng.uniform(-30.0, 30.0))
     request = replace(asked(shot), before_photos=photos, sheet_untouched=told)

@@ -337,6 +337,7 @@ def _tagged(tags: Sequence[tuple[TagSeen, ...]]) -> Sightings | Unseen | None:
         centre_px=tuple(None if tag is None else tag.centre_px for tag in seen),
         tags=_tag_views(seen, "tag", "tag corners"),
         hidden=True,
+        centre_tag=next(tag.id for tag in seen if tag is not None),
     )
 
 

@@ -76,6 +76,7 @@ def _joined(seen: Sightings, earlier: Sightings, count: int) -> Sightings:
         bars=tuple(replace(view, photo=view.photo + count, before=True) for view in earlier.bars if view.tag in both),
         bar_tags=both,
         hidden=earlier.hidden,
+        centre_tag=earlier.centre_tag,
     )
     return replace(
         seen,

@@ -23,7 +23,7 @@ Source = Literal["pick", "tag", "ball", "carried"]
 class Sightings:
     """Observations of the centre; centre_px has one (2,) a photograph, None where it was not seen.
 
-    hidden: the centre itself is not seen: a tag or a mark on what hides it.
+    hidden: the centre itself is not seen: a tag or a mark on what hides it. centre_tag: the id of that tag.
     bars: views of the tags on the tow bar; bar_tags: their ids, the one first by whose frame the centre is carried.
     earlier: what photographs from before show, where there are some. others: ways that were not used, still to be compared
     with a centre that only the solution tells. checks: comparisons with the ways that were not used, as
@@ -40,6 +40,7 @@ class Sightings:
     earlier: Sightings | None = None
     others: tuple[Sightings, ...] = ()
     hidden: bool = False
+    centre_tag: int | None = None
     checks: tuple[str, ...] = ()
     contradictions: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
