@@ -356,8 +356,9 @@ def main() -> None:
     cv2.setNumThreads(1)
     with ProcessPoolExecutor(wanted.jobs) as pool:
         groups = range(len(GROUPS) + len(MORE))
-        claimed = claimed_table(pool.map(partial(claimed_row, count=wanted.count, seeds=wanted.seeds), groups))
-        harsh = harsh_table(pool.map(partial(harsh_row, count=wanted.harsh), range(len(harsh_cases()))))
+        of_groups = pool.map(partial(claimed_row, count=wanted.count, seeds=wanted.seeds), groups)
+        of_harms = pool.map(partial(harsh_row, count=wanted.harsh), range(len(harsh_cases())))
+        claimed, harsh = claimed_table(of_groups), harsh_table(of_harms)
     text = RESULT.read_text(encoding="utf-8") if RESULT.is_file() else ""
     reading = text.partition("## How to read it")[2]
     parts = ["# Coverage study", HEAD, "## Drawn from the priors", "\n".join(claimed)]
