@@ -9,7 +9,8 @@ from dataclasses import dataclass
 class Bars:
     """What a rule reads on the check bars, mm; None where nobody measured.
 
-    x_u_mm, y_u_mm: standard uncertainty where it was no rule but a card laid on the print.
+    x_u_mm, y_u_mm: standard uncertainty where it was no rule but a card laid on the print. correlation: of both errors, where
+    one picture of one card told both.
     division_mm: to which both were read, where that is known: the sheet's boxes have half millimetres. None: their digits tell.
     """
 
@@ -17,4 +18,5 @@ class Bars:
     y_mm: float | None = None
     x_u_mm: float | None = None
     y_u_mm: float | None = None
+    correlation: float | None = None
     division_mm: float | None = None

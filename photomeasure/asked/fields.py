@@ -215,6 +215,7 @@ NO_QUESTION: Mapping[str, str] = {
     "profile_folder": "where remembered cameras and prints lie; what was found there is kept as remembered",
     "bars.x_u_mm": "how sure a card on the print was of bar X: kept with the remembered print",
     "bars.y_u_mm": "how sure a card on the print was of bar Y: kept with the remembered print",
+    "bars.correlation": "how both bars go together where one picture of a card told them: kept with the remembered print",
     "bars.division_mm": "half a millimetre where boxes were ticked, known by where the readings come from",
     "unsaid": "which questions nobody answered, known by their answers",
     "by_default": "which questions a file of defaults answered, known by where the answers come from",

@@ -29,6 +29,7 @@ class PrintFile(BaseModel):
     bar_y_mm: float | None = None
     bar_x_u_mm: float | None = Field(default=None, gt=0.0)
     bar_y_u_mm: float | None = Field(default=None, gt=0.0)
+    correlation: float | None = Field(default=None, ge=0.0, lt=1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,8 +41,8 @@ class RememberedPrint:
 
     def as_file(self) -> dict[str, object]:
         bars = self.bars
-        by_card = {"bar_x_u_mm": bars.x_u_mm, "bar_y_u_mm": bars.y_u_mm}
-        kept = {name: u_mm for name, u_mm in by_card.items() if u_mm is not None}
+        by_card = {"bar_x_u_mm": bars.x_u_mm, "bar_y_u_mm": bars.y_u_mm, "correlation": bars.correlation}
+        kept = {name: value for name, value in by_card.items() if value is not None}
         return {"schema": SCHEMA, "number": self.number, "bar_x_mm": bars.x_mm, "bar_y_mm": bars.y_mm, **kept}
 
 
@@ -74,5 +75,11 @@ def remembered_print(folder: Path | None, number: int | None) -> RememberedPrint
         ) from error
     return RememberedPrint(
         number=kept.number,
-        bars=Bars(x_mm=kept.bar_x_mm, y_mm=kept.bar_y_mm, x_u_mm=kept.bar_x_u_mm, y_u_mm=kept.bar_y_u_mm),
+        bars=Bars(
+            x_mm=kept.bar_x_mm,
+            y_mm=kept.bar_y_mm,
+            x_u_mm=kept.bar_x_u_mm,
+            y_u_mm=kept.bar_y_u_mm,
+            correlation=kept.correlation,
+        ),
     )

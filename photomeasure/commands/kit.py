@@ -65,6 +65,7 @@ def card(photo: Path, number: int | None) -> int:
         y_mm=known.y_mm if y is None else round(y, 3),
         x_u_mm=known.x_u_mm if x is None else u_x,
         y_u_mm=known.y_u_mm if y is None else u_y,
+        correlation=read.correlation,
     )
     for axis, scale, u, length, u_mm in zip("XY", read.scale, read.u, read.bars_mm, read.bars_u_mm, strict=True):
         if scale is None or u is None or length is None or u_mm is None:

@@ -16,7 +16,15 @@ Figure = Literal["height", "pitch", "sinking"]
 Record = Mapping[str, Any]
 LEAST_R = 0.005  # less is not worth a line
 
-_OF_THE_PRINT = ("check bar x", "check bar y", "rule", "paper humidity", "print scale", "print scale, x against y")
+_OF_THE_PRINT = (
+    "check bar x",
+    "check bar y",
+    "rule",
+    "card",
+    "paper humidity",
+    "print scale",
+    "print scale, x against y",
+)
 # of a mark or a coupling by itself: two figures of one picture may be of two of them, alike only in what is claimed
 _OF_ONE_MARK = ("pick", "mark placement", "tag placement", "depth", "marks on the ground", "marks on the rail")
 _OF_THE_PHONE = ("focal length", "distortion")

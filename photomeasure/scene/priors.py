@@ -6,7 +6,7 @@ tables; "judgement" is our own estimate and is printed as such in the budget.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -41,6 +41,8 @@ BAR_READING_MM, BAR_HALF_READING_MM, BAR_FINE_READING_MM = 0.5, 0.25, 0.1
 RULE_ERROR_MM = (
     0.2 * GUESSED_U
 )  # a class I rule errs by 0.2 mm at most (2014/32/EU MI-008, read); which ruler is not known
+# A card that tells both bars errs alike in both (`seen.card.scale`); close-ups as asked for come to about this (computed)
+CARD_ERROR, USUAL_CARD_CORRELATION = "card.error", 0.7
 PAPER_GROWTH_U = 0.001 * GUESSED_U  # between reading the bars and photographing: 0.1-0.2 % along the grain (published)
 
 SQUARE_STAND_RAD = 0.5 * DEG  # lean: stood against something square
@@ -141,20 +143,45 @@ def print_priors(bars: Bars, printed_mm: tuple[float, float] = FIRST_BARS_MM) ->
         priors += [
             _bar(name, reading, drawn_mm[name], *_read_to(bars, ruled.values())) for name, reading in ruled.items()
         ]
-        priors += [_bar_by_card(name, read[name], drawn_mm[name], u_mm) for name, u_mm in by_card.items()]
+        priors += _bars_by_card(read, drawn_mm, by_card, bars.correlation)
         priors += _of_reading() if ruled else _of_reading()[1:]
     return priors
 
 
-def _bar_by_card(name: str, length_mm: float, drawn_mm: float, u_mm: float) -> Prior:
-    return Prior(
-        quantity=f"check bar {name}",
-        coefficients={f"print.{name}": drawn_mm, "paper.growth": -drawn_mm},
-        mean=length_mm,
-        u=u_mm,
-        unit="mm",
-        source="printed bar by a card of the usual size that lay on the print (ISO/IEC 7810 ID-1, secondary)",
-    )
+def _bars_by_card(
+    length_mm: Mapping[str, float], drawn_mm: Mapping[str, float], u_mm: Mapping[str, float], correlation: float | None
+) -> list[Prior]:
+    """Bars by a card that lay on the print: each one's own error and, where it told both, the one that they share as a row.
+
+    correlation: of both errors; None: of a print that was remembered before it was kept.
+    """
+    r = 0.0 if len(u_mm) < 2 else USUAL_CARD_CORRELATION if correlation is None else correlation
+    card_u = float(np.sqrt(r) * np.mean([u / drawn_mm[name] for name, u in u_mm.items()]))
+    priors = []
+    for name, u in u_mm.items():
+        shared = {CARD_ERROR: float(np.sqrt(r)) * u / card_u} if card_u > 0.0 else {}
+        priors.append(
+            Prior(
+                quantity=f"check bar {name}",
+                coefficients={f"print.{name}": drawn_mm[name], "paper.growth": -drawn_mm[name], **shared},
+                mean=length_mm[name],
+                u=float(np.sqrt(1.0 - r)) * u,
+                unit="mm",
+                source="printed bar by a card of the usual size that lay on the print (ISO/IEC 7810 ID-1, secondary)",
+            )
+        )
+    if card_u > 0.0:
+        priors.append(
+            Prior(
+                quantity="card",
+                coefficients={CARD_ERROR: 1.0},
+                mean=0.0,
+                u=card_u,
+                unit="1",
+                source="the card's own size, its edges and the picture of it, common to both bars (ISO/IEC 7810 ID-1, secondary)",
+            )
+        )
+    return priors
 
 
 def _usual_scale() -> Prior:

@@ -23,6 +23,7 @@ _NAMES = {
         said("check bar y"),
         said("check bars"),
         said("rule"),
+        said("card"),
         said("paper humidity"),
         said("print scale"),
         said("print scale, x against y"),

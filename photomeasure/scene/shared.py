@@ -11,7 +11,12 @@ from dataclasses import dataclass
 
 from photomeasure.scene.scene import CameraPrior, Prior
 
-_OF_THE_PRINT = ("print.", "rule.", "paper.")  # what a print and a ruler do is the same in every photograph of them
+_OF_THE_PRINT = (
+    "print.",
+    "rule.",
+    "paper.",
+    "card.",
+)  # what a print and a ruler do is the same in every photograph of them
 _OF_THE_SHEET = ("sheet.", "ground.", "flat.")  # the same while nobody touches the sheet
 _OF_THE_PLACE = (
     "centre.y",

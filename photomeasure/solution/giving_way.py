@@ -60,7 +60,8 @@ def _free_to_stretch(camera: CameraPrior) -> CameraPrior:
 
 def _without_bars(priors: tuple[Prior, ...]) -> tuple[Prior, ...]:
     """As if no bar had been measured."""
-    known = {"print scale", "print scale, x against y", "check bar x", "check bar y", "rule", "paper humidity", BARS}
+    of_bars = {"check bar x", "check bar y", "rule", "card", "paper humidity", BARS}
+    known = {"print scale", "print scale, x against y", *of_bars}
     return (*print_priors(Bars()), *(prior for prior in priors if prior.quantity not in known))
 
 

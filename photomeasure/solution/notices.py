@@ -224,6 +224,7 @@ _SENTENCES: dict[str, Callable[[Estimate], str]] = {
     "check bar x": _CHECK_BARS,
     "check bar y": _CHECK_BARS,
     "rule": _CHECK_BARS,
+    "card": _CHECK_BARS,
     "paper humidity": _CHECK_BARS,
     "sheet lean": _lean,
     "sheet roll": _roll,

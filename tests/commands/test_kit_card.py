@@ -6,12 +6,14 @@ The close-ups are those of `tests/experiments/card_study.py`, which judges the f
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
+from scipy.stats import chi2
 from typer.testing import CliRunner
 
 from calib.kit.kit import kit
@@ -19,8 +21,10 @@ from calib.outcome.errors import InputError
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.prints import remembered_print
 from photomeasure.cli import app
-from photomeasure.scene.priors import print_priors
+from photomeasure.scene.priors import CARD_ERROR, USUAL_CARD_CORRELATION, print_priors
+from photomeasure.solution.estimate import Estimate, estimate
 from tests.experiments.card_study import NUMBER, CloseUp, close_up
+from tests.points.simulate import Shot, simulate
 
 SEED = 100_000
 
@@ -56,6 +60,7 @@ def test_the_scale_is_read_and_remembered_with_its_uncertainty(tmp_path: Path, r
     for length, u, axis in ((kept.bars.x_mm, kept.bars.x_u_mm, 0), (kept.bars.y_mm, kept.bars.y_u_mm, 1)):
         if length is not None:
             assert u is not None and 0.1 < u < 0.5
+            assert (kept.bars.correlation is None) == (None in (kept.bars.x_mm, kept.bars.y_mm))
             assert abs(length - drawn[axis] * shown(True).scale[axis]) < 3.0 * u
             read += 1
     assert read >= 1
@@ -94,3 +99,36 @@ def test_a_cards_bar_weighs_by_its_own_uncertainty() -> None:
         prior.quantity for prior in print_priors(Bars(x_mm=179.1, y_mm=249.0, x_u_mm=0.2, y_u_mm=0.3), (180.0, 250.0))
     }
     assert "rule" not in only and "paper humidity" in only
+
+
+@pytest.mark.parametrize("correlation", [0.0, 0.4, None])
+def test_what_both_bars_owe_to_one_card_is_one_row(correlation: float | None) -> None:
+    """Each bar is as sure as the card said, and both go together as it said: the rows' own covariance, by hand."""
+    bars = Bars(x_mm=179.12, y_mm=249.5, x_u_mm=0.2, y_u_mm=0.3, correlation=correlation)
+    priors = {prior.quantity: prior for prior in print_priors(bars, (180.0, 250.0))}
+    x, y = (priors[f"check bar {axis}"] for axis in "xy")
+    card_u = priors["card"].u if "card" in priors else 0.0
+    by_card = np.array([prior.coefficients.get(CARD_ERROR, 0.0) * card_u for prior in (x, y)])
+    covariance = np.diag([x.u**2, y.u**2]) + np.outer(by_card, by_card)
+    r = USUAL_CARD_CORRELATION if correlation is None else correlation
+    assert covariance == pytest.approx(np.array([[0.04, r * 0.06], [r * 0.06, 0.09]]))
+    assert "card" not in {prior.quantity for prior in print_priors(replace(bars, y_u_mm=None), (180.0, 250.0))}
+
+
+def test_a_card_that_errs_in_both_bars_makes_the_height_less_sure() -> None:
+    """Scenes drawn from those rows: the interval holds (99.9 % limits of chi-square), and is wider than of two rulers' worth."""
+    bars = Bars(x_mm=179.12, y_mm=249.5, x_u_mm=0.3, y_u_mm=0.4, correlation=0.7)
+    errors, u_mm = [], {}
+    for seed in range(40):
+        made = simulate(Shot(bars=bars), np.random.default_rng([91, seed]))
+        solved = estimate(made.scene)
+        assert isinstance(solved, Estimate)
+        errors.append((solved.height_mm - made.height_mm) / solved.u_mm)
+    low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], len(errors)) / len(errors))
+    assert low < float(np.sqrt(np.mean(np.square(errors)))) < high
+    for r in (0.0, 0.7):
+        shot = Shot(bars=replace(bars, correlation=r))
+        one = estimate(simulate(shot, np.random.default_rng(92)).scene)
+        assert isinstance(one, Estimate)
+        u_mm[r] = one.u_mm
+    assert u_mm[0.7] > 1.05 * u_mm[0.0]

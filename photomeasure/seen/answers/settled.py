@@ -171,7 +171,15 @@ def _bars(
             facts.append(Fact(question=f"bar-{axis}", value=bar_value(value), source=source))  # type: ignore[arg-type]
     ticked_only = bool(facts) and all(fact.source == "ticked" for fact in facts)
     division_mm = BOX_DIVISION_MM if ticked_only else None
-    return Bars(x_mm=found[0], y_mm=found[1], x_u_mm=u_mm[0], y_u_mm=u_mm[1], division_mm=division_mm), facts
+    bars = Bars(
+        x_mm=found[0],
+        y_mm=found[1],
+        x_u_mm=u_mm[0],
+        y_u_mm=u_mm[1],
+        correlation=kept.correlation,
+        division_mm=division_mm,
+    )
+    return bars, facts
 
 
 def _truth(question: str, typed: bool | None, ticked: str | None, told: list[str]) -> tuple[bool | None, Fact | None]:

@@ -23,8 +23,10 @@ LONG_MM, SHORT_MM = (85.47, 85.72), (53.92, 54.03)
 # Height of the card's upper edge: 0.76 +/- 0.08 by the standard, and it lies hollow by 0 to 0.3 (judgement)
 UPPER_MM, UPPER_U_MM = 0.91, 0.10
 INK_RUNS_MM = 0.02  # by which printed black is larger than drawn, on each side: 0 to 0.04 (judgement)
-# Of a side, and the same of both: what is not alike between the card's edge and the sheet's own (rendered close-ups)
+# Of a side, and the same of all four: what is not alike between the card's edge and the sheet's own (rendered close-ups)
 EDGE_U_MM = 0.025
+# Both axes err alike by it, by the height of the lens and of the upper edge, and by the card's own size: a card that is warm,
+# worn or was punched out large is so on both sides (judgement; the standard speaks of each side by itself).
 LENS_HEIGHT_U = 0.06  # focal length by EXIF, and focusing near
 NEAREST_MM, FARTHEST_MM = 200.0, 900.0
 STEEPEST_DEG = 20.0
@@ -38,13 +40,15 @@ class CardScale:
     """Of the print against its drawing, 1 where it was printed at 100 %.
 
     scale along x and y with standard uncertainties u, None where the card's edges did not show; bars_mm: length of both check
-    bars on this print, and u of them; number: of the print, where it was read; distance_mm: of the lens.
+    bars on this print, and u of them; correlation: of both, None where one alone was read;
+    number: of the print, where it was read; distance_mm: of the lens.
     """
 
     scale: tuple[float | None, float | None]
     u: tuple[float | None, float | None]
     bars_mm: tuple[float | None, float | None]
     bars_u_mm: tuple[float | None, float | None]
+    correlation: float | None
     number: int | None
     distance_mm: float
 
@@ -120,6 +124,9 @@ def _scale(
     card = np.array([np.mean(limits) for limits in true])
     card_u = np.array([np.ptp(limits) / 2 / np.sqrt(3) for limits in true])
     sizes, own, by_height = np.array([_size_mm(edges, plane, axis, reach_mm) for axis in (0, 1)]).T
+    alike = np.stack(
+        [card_u / card, 2 * EDGE_U_MM / sizes, by_height], axis=1
+    )  # (2, 3) of each axis, in both of one sign
     seen = np.isfinite(sizes)
     squared = (card / sizes) ** 2  # of the scale along each of the card's own axes
     squared[~seen] = squared[seen][0]
@@ -129,11 +136,13 @@ def _scale(
     each = np.sqrt((card_u / card) ** 2 + (own / sizes) ** 2 + by_height**2)
     scales[~seen], each[~seen] = np.nan, np.nan
     drawn = np.array(found.sheet.bars_mm)
+    together = float(alike[0] @ alike[1] / (each[0] * each[1]))
     return CardScale(
         scale=(_known(scales[0]), _known(scales[1])),
         u=(_known(each[0] * scales[0]), _known(each[1] * scales[1])),
         bars_mm=(_known(drawn[0] * scales[0]), _known(drawn[1] * scales[1])),
         bars_u_mm=(_known(drawn[0] * scales[0] * each[0]), _known(drawn[1] * scales[1] * each[1])),
+        correlation=together if seen.all() else None,
         number=number,
         distance_mm=float(plane.lens_mm[2]),
     )
