@@ -17,8 +17,10 @@ from calib.words.said import said
 from photomeasure.asked.facts import Fact
 from photomeasure.asked.request import Request
 from photomeasure.asked.sag import check_sag
+from photomeasure.interval.ball_size import ball_size
 from photomeasure.interval.expanded import Expanded, expanded
 from photomeasure.interval.pair import stand_test
+from photomeasure.scene.ball_sizes import SizeSeen
 from photomeasure.scene.scene import CENTRE
 from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.answers.settled import settled as facts_settled
@@ -34,6 +36,7 @@ from photomeasure.solution.scene_of import pose_scene
 from photomeasure.solution.sides import settle_sides
 from photomeasure.solution.unusable import sees_ground, unusable
 from photomeasure.solution.withdrawn import unseen_centres
+from photomeasure.verdict.ball_size import doubts_of_size, of_ball_size
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
 from photomeasure.verdict.measured import state_of, what_was_measured
@@ -55,6 +58,7 @@ class Result:
     warnings: tuple[str, ...] = ()
     doubts: tuple[Difference, ...] = ()
     facts: tuple[Fact, ...] = ()
+    ball: SizeSeen | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,7 +185,10 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
     of_files = of_breaks([(view.photo.path.name, view.photo.breaks_at) for view in views])
     number = next((view.number for view in views if view.number is not None), None)
     doubted = of_remembered(standing.facts, settlement.causes, number)
+    size = ball_size(settlement)
+    of_size = of_ball_size(size, request.ball_diameter_mm)
     contradictions = (
+        *of_size,
         *sightings.contradictions,
         *sightings.remarks,
         *of_files,
@@ -202,6 +209,7 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
         notes=len(warnings),
         taken=taken,
     )
+    reasons = (*doubts_of_size(of_size), *reasons)
     return Result(
         request=request,
         views=views,
@@ -212,6 +220,7 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
         warnings=tuple(warnings),
         doubts=reasons,
         facts=standing.facts,
+        ball=size,
     )
 
 

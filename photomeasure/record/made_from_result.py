@@ -26,6 +26,7 @@ from photomeasure.record.needs import needs_of, needs_of_refusal
 from photomeasure.record.schema import (
     AdjustmentPart,
     AmbiguityPart,
+    BallPart,
     BeforePart,
     BudgetRow,
     CameraPart,
@@ -294,6 +295,9 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
             px=[None if px is None else [float(px[0]), float(px[1])] for px in result.sightings.centre_px],
             checks=list(result.sightings.checks),
         ),
+        ball=None
+        if result.ball is None
+        else BallPart(diameter_mm=result.ball.diameter_mm, u_mm=result.ball.u_mm),
         **_bar_parts(result),
         camera=_camera(result),
         ambiguity=None

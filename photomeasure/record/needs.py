@@ -8,6 +8,7 @@ from photomeasure.asked.needs import OF_REFUSALS, Need
 from photomeasure.pipeline import Result
 from photomeasure.record.schema import NeedPart
 from photomeasure.solution.contradicted import contradicted
+from photomeasure.verdict.ball_size import of_ball_size
 from photomeasure.verdict.doubts import MEASURE_BARS
 from photomeasure.verdict.judge import Verdict
 from photomeasure.verdict.measured import state_of, what_was_measured
@@ -61,6 +62,8 @@ def _of_state(result: Result, verdict: Verdict) -> Iterator[NeedPart]:
 
 
 def _of_ball(result: Result) -> Iterator[NeedPart]:
+    if of_ball_size(result.ball, result.request.ball_diameter_mm):
+        yield NeedPart(code="ball-diameter")
     if any(quantity in ("ball diameter", "ball edge") for quantity, _ in contradicted(result.estimate)):
         yield NeedPart(code="ball-diameter")
         yield NeedPart(code="centre")

@@ -174,6 +174,13 @@ class CentrePart(_Part):
     checks: list[Sentence] = Field(default_factory=list)
 
 
+class BallPart(_Part):
+    """The ball's diameter by its outline and the solved scene, whatever was stated of it."""
+
+    diameter_mm: float
+    u_mm: float
+
+
 class CameraPart(_Part):
     """What was known of the first photograph's camera, and from where; focal lengths in pixels."""
 
@@ -338,6 +345,7 @@ class Record(_Part, Telling):
     budget: list[BudgetRow] = Field(default_factory=list)
     inputs: list[InputRow] = Field(default_factory=list)
     centre: CentrePart | None = None
+    ball: BallPart | None = None  # where its outline was seen
     carried: CarriedPart | None = None
     sink: SinkPart | None = None
     before: BeforePart | None = None

@@ -477,8 +477,13 @@ def carried_names(more: Sequence[int]) -> tuple[str, ...]:
     return (*OFFSET, *BAR_TURNS, *(name for tag in more for name in (*offset_of(tag), *mount_of(tag))))
 
 
-def ball_priors(diameter_mm: float, photos: Collection[int] = (0,)) -> list[Prior]:
-    """A ball's radius: new to worn; and the shift of its edge, which each photograph has for itself."""
+def ball_priors(diameter_mm: float, photos: Collection[int] = (0,), looks_mm: float | None = None) -> list[Prior]:
+    """A ball's radius: new to worn; and the shift of its edge, which each photograph has for itself.
+
+    looks_mm: another size that it looks like: then it may be either, and tells nothing of the print.
+    """
+    if looks_mm is not None:
+        return [_of_either(diameter_mm, looks_mm), *(ball_edge_prior(photo) for photo in photos)]
     return [
         Prior(
             quantity="ball diameter",
@@ -491,6 +496,19 @@ def ball_priors(diameter_mm: float, photos: Collection[int] = (0,)) -> list[Prio
         ),
         *(ball_edge_prior(photo) for photo in photos),
     ]
+
+
+def _of_either(stated_mm: float, looks_mm: float) -> Prior:
+    """The mean and the spread of two sizes that are as likely, each new to half worn."""
+    worn_u = BALL_WORN_MM / (2 * SQRT3)
+    return Prior(
+        quantity="ball diameter",
+        coefficients={"ball.radius": 2.0},
+        mean=(stated_mm + looks_mm) / 2 - BALL_WORN_MM / 4,
+        u=float(np.hypot((stated_mm - looks_mm) / 2, worn_u)),
+        unit="mm",
+        source=f"{stated_mm:g} mm was stated, but it looks like one of {looks_mm:g} mm: either, new to half worn",
+    )
 
 
 def ball_edge_prior(photo: int) -> Prior:

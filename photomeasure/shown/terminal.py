@@ -39,7 +39,7 @@ _STYLES: dict[VerdictWord, str] = {
     "refused": "bold black on grey82",
 }
 # not in the short answer: what the figure rests on, and how to do better next time
-_DETAIL_FACTS = frozenset({said("Mostly from"), "Centre", "Camera", "Rule", "Interval"})
+_DETAIL_FACTS = frozenset({said("Mostly from"), "Centre", "Ball", "Camera", "Rule", "Interval"})
 _DETAIL_SECTIONS = frozenset({BETTER, said("About the rule")})
 MORE = said("What the figure and the rule rest on, and what would make it surer: --details.")
 

@@ -319,7 +319,10 @@ def _of_frame(view: PlaneView, frame: int | None) -> PlaneView:
 def _of_balls(sides: Sequence[Sightings], request: Request) -> list[Prior]:
     """One ball in all photographs, with an edge in each of them."""
     photos = sorted({view.photo for side in sides if side.source == "ball" for view in side.outlines})
-    return ball_priors(request.ball_diameter_mm, photos) if photos else []
+    if not photos:
+        return []
+    looks_mm = next((side.looks_mm for side in sides if side.looks_mm is not None), None)
+    return ball_priors(request.ball_diameter_mm, photos, looks_mm)
 
 
 def aside_mm(sightings: Sightings, cameras: Sequence[SolvedCamera]) -> float:

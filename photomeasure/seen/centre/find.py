@@ -19,6 +19,7 @@ from calib.finding.sheets import apply_homography
 from calib.kit.kit import bar_tag_codes
 from calib.outcome.refusal import Refusal
 from calib.words.said import said, with_and, with_or
+from photomeasure.scene.ball_sizes import mistaken_for
 from photomeasure.scene.priors import (
     HEAD_MARK_MM,
     IN_PLANE_DEPTH_MM,
@@ -402,10 +403,10 @@ def _balls(request: Request, views: Sequence[View], cameras: Sequence[SolvedCame
         )
         for view, camera in zip(views, cameras, strict=True)
     ]
-    candidates = [find_candidates(look) for look in looks]
+    candidates = [find_candidates(look, mistaken_for(request.ball_diameter_mm)) for look in looks]
     sure = SURE_BARE if request.state.coupled is False else SURE
     found = found_together(looks, candidates, sure)
-    outlines, refusals = [], []
+    outlines, refusals, sizes_mm = [], [], []
     centres: list[NDArray[np.float64] | None] = [None] * len(views)
     for photo, ball in enumerate(found):
         if isinstance(ball, Refusal):
@@ -413,8 +414,14 @@ def _balls(request: Request, views: Sequence[View], cameras: Sequence[SolvedCame
             continue
         centres[photo] = ball.centre_px
         outlines.append(OutlineView(photo=photo, px=ball.outline_px, sigma_px=ball.sigma_px))
+        sizes_mm.append(ball.diameter_mm)
     if outlines:
-        return Sightings(source="ball", centre_px=tuple(centres), outlines=tuple(outlines))
+        return Sightings(
+            source="ball",
+            centre_px=tuple(centres),
+            outlines=tuple(outlines),
+            looks_mm=next((size for size in sizes_mm if size != request.ball_diameter_mm), None),
+        )
     worst = next((r for r in refusals if r.code == "ball-ambiguous"), refusals[0])
     return Unseen(refusal=worst, candidates_px=tuple(likely_px(some) for some in candidates))
 

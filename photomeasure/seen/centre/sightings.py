@@ -44,6 +44,7 @@ class Sightings:
     checks: tuple[str, ...] = ()
     contradictions: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+    looks_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

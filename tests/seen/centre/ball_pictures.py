@@ -34,14 +34,14 @@ LOOK = Look(exposure=0.5, blur_px=0.9, gamma=2.2, read=0.002, shot=2e-4, grey=Tr
 SIZE_PX = (660, 500)
 
 
-def hitch(centre: Array, finish: str = "matt", neck: float = 14.0) -> list[Surface]:
+def hitch(centre: Array, finish: str = "matt", neck: float = 14.0, diameter_mm: float = 50.0) -> list[Surface]:
     """Ball, neck, flange and tongue."""
 
     def upright(at: Array) -> Array:
         return frame(at, [1.0, 0.0, 0.0], [0.0, 1.0, 0.0])
 
     return [
-        Sphere(centre_mm=centre, diameter_mm=50.0, finish=finish),
+        Sphere(centre_mm=centre, diameter_mm=diameter_mm, finish=finish),
         Cylinder(
             world_from_cylinder=upright(centre + np.array([0.0, 0.0, -25.0])),
             radius_mm=neck,

@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 
 from calib.outcome.refusal import Refusal
 from calib.words.said import said, with_and
-from photomeasure.seen.centre.ball.circle import Circle, ranked
+from photomeasure.seen.centre.ball.circle import Circle, ranked, usual_px
 from photomeasure.seen.centre.ball.fit import Outline, arc_deg, fit_outline
 from photomeasure.seen.centre.ball.glance import Glance
 from photomeasure.seen.centre.ball.neck import Neck, find_neck
 from photomeasure.seen.centre.ball.odds import MAX_DOUBT_RADII, Closer, closer_looks, doubt_radii, evidence, probability
-from photomeasure.seen.centre.ball.search import SearchedPicture, search_region
+from photomeasure.seen.centre.ball.search import SearchedPicture, Spot, search_region
 from photomeasure.seen.centre.ball.sphere import Array
 
 SURE = 0.95  # probability from which a candidate is taken
@@ -29,13 +29,17 @@ SURE_BARE = 0.92  # where a person said that no trailer is connected: most of wh
 RIVAL = 0.25  # probability from which a candidate is worth showing as one of several
 MIN_SUPPORT = 0.2
 FITTED = 4  # candidates that are looked at closely
+# A ball of another size than stated: tried where a close look sees a ball (logarithm of its odds) that is not sure, or off its
+# size by so many usual deviations; one rig in so many has one (judgement); above such odds only the size decides.
+BALL_LIKE, SIZE_DOUBTED, OTHER_SIZE_SHARE, MOST_ODDS = 0.0, 1.5, 0.1, 6.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
     """Something round: centre_px (2,), radius_px, the probability that it is the ball, its outline if it was fitted.
 
-    placed: whether the outline tells the centre well enough to be used.
+    placed: whether the outline tells the centre well enough to be used. diameter_mm: of the ball that it was taken for;
+    size_off: how much larger it looks than that one, in usual deviations.
     """
 
     centre_px: Array
@@ -44,6 +48,8 @@ class Candidate:
     placed: bool
     outline: Outline | None
     neck: Neck | None
+    diameter_mm: float
+    size_off: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +61,7 @@ class Ball:
     centre_px (2,): picture of the sphere's centre if it stands in the sheet's plane; radius_px: of its outline.
     confidence: probability that it is the ball, 0..1. arc_deg: how much of the outline agrees, 270 at most, since the
     lowest quarter is left to the neck. contrast: median step across the outline, linear light, 1 = full scale.
-    candidates: everything round that was considered, best first.
+    candidates: everything round that was considered, best first. diameter_mm: of the ball that it was taken for.
     """
 
     outline_px: Array
@@ -66,6 +72,7 @@ class Ball:
     arc_deg: float
     contrast: float
     candidates: tuple[Candidate, ...]
+    diameter_mm: float
 
 
 def view_of(
@@ -104,15 +111,45 @@ def likely_px(candidates: tuple[Candidate, ...]) -> tuple[Array, ...]:
     return tuple(candidate.centre_px for candidate in (likely or candidates[:3]))
 
 
-def find_candidates(view: SearchedPicture) -> tuple[Candidate, ...]:
-    """Everything round of about the right size, most probable first."""
+def find_candidates(view: SearchedPicture, other_sizes_mm: Sequence[float] = ()) -> tuple[Candidate, ...]:
+    """Everything round of about the right size, most probable first.
+
+    other_sizes_mm: diameters of other balls that people mistake for this one. Where nothing is plainly a ball of the
+    diameter that was stated, and a close look sees one all the same, it is tried whether it is one of those.
+    """
     region = search_region(view)
     if region is None:
         return ()
     glance = Glance(view, region)
-    circles = ranked(view, glance.spots())
+    spots = glance.spots()
+    found = _candidates(glance, spots)
+    if not other_sizes_mm or not spots or spots[0].close < BALL_LIKE or _plain(found):
+        return found
+    others = [
+        _candidates(Glance(replace(view, radius_mm=0.5 * diameter_mm), region), spots) for diameter_mm in other_sizes_mm
+    ]
+    return max((found, *others), key=lambda some: _of_its_size(some, 2.0 * view.radius_mm))
+
+
+def _candidates(glance: Glance, spots: Sequence[Spot]) -> tuple[Candidate, ...]:
+    circles = ranked(glance.view, list(spots))
     judged = judge(glance, [circle for circle in circles if circle.support > MIN_SUPPORT][:FITTED])
     return tuple(sorted(judged, key=lambda candidate: -candidate.confidence))
+
+
+def _plain(found: Sequence[Candidate]) -> bool:
+    """Whether the best one is plainly a ball of the size that it was taken for."""
+    return bool(found) and found[0].confidence > SURE and abs(found[0].size_off) < SIZE_DOUBTED
+
+
+def _of_its_size(found: Sequence[Candidate], stated_mm: float) -> float:
+    """Logarithm of how well the best one fits the ball that it was taken for, and of how often such a ball is there."""
+    if not found:
+        return -np.inf
+    best = found[0]
+    odds = np.log(max(best.confidence, 1e-9) / max(1.0 - best.confidence, 1e-9))
+    seldom = 0.0 if abs(best.diameter_mm - stated_mm) < 1e-6 else OTHER_SIZE_SHARE
+    return float(min(odds, MOST_ODDS) - 0.5 * best.size_off**2 + (np.log(seldom) if seldom else 0.0))
 
 
 def judge(glance: Glance, circles: Sequence[Circle]) -> list[Candidate]:
@@ -128,6 +165,8 @@ def judge(glance: Glance, circles: Sequence[Circle]) -> list[Candidate]:
             placed=False,
             outline=None,
             neck=None,
+            diameter_mm=2.0 * glance.view.radius_mm,
+            size_off=circle.shift_px / usual_px(circle.sight.radius_px),
         )
         if outline is None
         else _weighed(glance.view, circle, outline, next(closer))
@@ -148,6 +187,8 @@ def _weighed(view: SearchedPicture, circle: Circle, outline: Outline, closer: Cl
         placed=doubt <= MAX_DOUBT_RADII,
         outline=replace(outline, sigma_px=wider * outline.sigma_px),
         neck=neck,
+        diameter_mm=2.0 * view.radius_mm,
+        size_off=outline.shift_px / usual_px(outline.sight.radius_px),
     )
 
 
@@ -182,6 +223,7 @@ def as_ball(best: Candidate, candidates: tuple[Candidate, ...], confidence: floa
         arc_deg=arc_deg(outline),
         contrast=float(np.median(np.abs(outline.step[good]))) / 255.0,
         candidates=candidates,
+        diameter_mm=best.diameter_mm,
     )
 
 

@@ -9,6 +9,7 @@ on the place are as good as one that is sure: something that only looks like a b
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -45,9 +46,14 @@ def found_together(
     view, ball = max(known, key=lambda pair: pair[1].confidence)
     places = sight_mm(view, ball.centre_px)
     return [
-        one if isinstance(one, Ball) else _on_line(other, places, ball.confidence) or one
+        one if isinstance(one, Ball) else _on_line(_of_size(other, ball), places, ball.confidence) or one
         for other, one in zip(views, found, strict=True)
     ]
+
+
+def _of_size(view: SearchedPicture, ball: Ball) -> SearchedPicture:
+    """A view in which a ball of the size that was seen elsewhere is looked for."""
+    return replace(view, radius_mm=0.5 * ball.diameter_mm)
 
 
 def _agreed(
