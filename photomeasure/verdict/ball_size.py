@@ -31,7 +31,7 @@ def of_ball_size(size: SizeSeen | None, stated_mm: float) -> tuple[str, ...]:
             said(
                 "{seen}. A head that is made for a larger ball can come off a smaller one on the road. Read the size that is "
                 "stamped on the ball and on the head, or measure the ball with callipers, before anything is connected. Or the "
-                "print is about {percent:.0f} % larger than it counts for: measure both check bars again.",
+                "print is larger than it counts for, by about {percent:.0f} %: measure both check bars again.",
                 seen=seen,
                 percent=percent,
             ),
@@ -39,8 +39,8 @@ def of_ball_size(size: SizeSeen | None, stated_mm: float) -> tuple[str, ...]:
     return (
         said(
             "{seen}. A head that is made for a smaller ball does not close over a larger one. Read the size that is stamped on the "
-            "ball and on the head, or measure the ball with callipers, before anything is connected. Or the print is about "
-            "{percent:.0f} % smaller than it counts for: measure both check bars again.",
+            "ball and on the head, or measure the ball with callipers, before anything is connected. Or the print is smaller "
+            "than it counts for, by about {percent:.0f} %: measure both check bars again.",
             seen=seen,
             percent=percent,
         ),

@@ -16,7 +16,7 @@ def test_a_smaller_ball_lets_go_and_both_explanations_are_told() -> None:
     (sentence,) = of_ball_size(seen(47.4, 0.7), 50.0)
     assert "47.4 mm across (± 1.4), where 50 mm counts: like a ball of 47.6 mm" in sentence
     assert "can come off" in sentence
-    assert "print is about 5 % larger" in sentence
+    assert "print is larger than it counts for, by about 5 %" in sentence
     assert len(doubts_of_size((sentence,))) == 1
 
 
@@ -24,7 +24,7 @@ def test_a_larger_ball_does_not_go_in() -> None:
     (sentence,) = of_ball_size(seen(50.6, 0.25), 47.6)
     assert "like a ball of 50 mm" in sentence or "like a ball of 50.8 mm" in sentence
     assert "does not close over" in sentence
-    assert "print is about 6 % smaller" in sentence
+    assert "print is smaller than it counts for, by about 6 %" in sentence
 
 
 @pytest.mark.parametrize(
