@@ -295,9 +295,7 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
             px=[None if px is None else [float(px[0]), float(px[1])] for px in result.sightings.centre_px],
             checks=list(result.sightings.checks),
         ),
-        ball=None
-        if result.ball is None
-        else BallPart(diameter_mm=result.ball.diameter_mm, u_mm=result.ball.u_mm),
+        ball=None if result.ball is None else BallPart(diameter_mm=result.ball.diameter_mm, u_mm=result.ball.u_mm),
         **_bar_parts(result),
         camera=_camera(result),
         ambiguity=None
