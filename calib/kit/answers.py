@@ -82,6 +82,8 @@ def bar_boxes(plan: AnswerPlan, bars_mm: tuple[float, float]) -> list[Box]:
     return boxes
 
 
+# An answer's words stand nearer to their own box than to the next one, a question's words end at its first box; mm at a box of 7 mm.
+ANSWER_GAP_MM, ANSWER_CLEAR_MM, QUESTION_GAP_MM = 0.7, 1.3, 0.8
 # Room left of the boxes of a question for its words, and right of each box for its answer, mm at a box of 7 mm.
 QUESTION_ROOM_MM = 14.2
 ANSWER_ROOM_MM = {"yes": 6.0, "no": 5.0, "50": 5.0, "50.8": 7.5, "47.6": 7.5, "pin": 6.0}

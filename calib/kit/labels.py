@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from calib.kit.answers import ANSWER_ROOM_MM, ASKED, QUESTION_ROOM_MM
+from calib.kit.answers import ANSWER_CLEAR_MM, ANSWER_GAP_MM, ANSWER_ROOM_MM, ASKED, QUESTION_GAP_MM
 from calib.kit.sheet import Sheet
 
 LETTER_MM = 1.25  # of a bold letter of 6.8 points, on average
@@ -31,11 +31,11 @@ def labels_mm(sheet: Sheet) -> list[Rectangle]:
                 places.append((left - 4.5 * size, y - 1.1 * size, left - 1.0 * size, y + 1.1 * size))
                 places.append((left - 4.5 * size, y + 8.4 * size, left - 1.0 * size, y + 10.6 * size))
         else:
-            right_of = right + (ANSWER_ROOM_MM[box.value] - 0.4) * size
-            places.append((right + 1.1 * size, y - 1.1 * size, right_of, y + 1.1 * size))
+            right_of = right + (ANSWER_ROOM_MM[box.value] - ANSWER_CLEAR_MM) * size
+            places.append((right + ANSWER_GAP_MM * size, y - 1.1 * size, right_of, y + 1.1 * size))
             if first:
-                start = left - (QUESTION_ROOM_MM - 0.2) * size
+                stop = left - QUESTION_GAP_MM * size
                 for line, words in enumerate(ASKED[box.question]):
                     low = y + (0.4 - 2.9 * line) * size
-                    places.append((start, low, start + LETTER_MM * size * len(words), low + 1.8 * size))
+                    places.append((stop - LETTER_MM * size * len(words), low, stop, low + 1.8 * size))
     return places

@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 from calib.drawing.pen import INK, Pen
-from calib.kit.answers import ANSWER_ROOM_MM, ASKED, QUESTION_ROOM_MM, Box, Question
+from calib.kit.answers import (
+    ANSWER_CLEAR_MM,
+    ANSWER_GAP_MM,
+    ANSWER_ROOM_MM,
+    ASKED,
+    QUESTION_GAP_MM,
+    QUESTION_ROOM_MM,
+    Box,
+    Question,
+)
 from calib.kit.boxes_outline import outlines_mm
 from calib.kit.number import modules_of
 from calib.kit.sheet import Sheet
@@ -30,14 +39,16 @@ def draw_boxes(pen: Pen, sheet: Sheet) -> None:
 def _choice_words(pen: Pen, question: Question, boxes: list[Box], size: float) -> None:
     left, _, _, _ = boxes[0].sides_mm()
     y = boxes[0].centre_mm[1]
+    room = (QUESTION_ROOM_MM - QUESTION_GAP_MM) * size
     for row, words in enumerate(ASKED[question]):
-        where = (left - (QUESTION_ROOM_MM - 0.2) * size, y + (0.4 - 2.9 * row) * size)
-        room = QUESTION_ROOM_MM * size - 0.8 * size
-        pen.text(where, words, size=pen.fitting(words, room, size=6.8 * size, bold=True), bold=True)
+        where = (left - QUESTION_GAP_MM * size, y + (0.4 - 2.9 * row) * size)
+        fits = pen.fitting(words, room, size=6.8 * size, bold=True)
+        pen.text(where, words, size=fits, bold=True, anchor="right")
     for box in boxes:
-        room = ANSWER_ROOM_MM[box.value] * size
-        where = (box.sides_mm()[2] + 1.2 * size, y - 1.0 * size)
-        pen.text(where, box.value, size=min(8.0 * size, 8.0 * size * room / pen.width_of(box.value, size=8.0 * size)))
+        last = box is boxes[-1]  # beside it the next question's words begin, further to the right
+        room = (ANSWER_ROOM_MM[box.value] - ANSWER_GAP_MM + (0.6 if last else -ANSWER_CLEAR_MM)) * size
+        where = (box.sides_mm()[2] + ANSWER_GAP_MM * size, y - 1.0 * size)
+        pen.text(where, box.value, size=pen.fitting(box.value, room, size=7.2 * size))
 
 
 def _bar_x_words(pen: Pen, boxes: list[Box], size: float) -> None:

@@ -24,7 +24,7 @@ from calib.kit.page_scenes import (
 from calib.kit.page_sketches import draw_cutting, draw_printing, draw_sending
 from calib.kit.paper import PAPER_WORDS
 
-SEND_TO_LINES, SEND_TO_LETTERS = 3, 36
+SEND_TO_LINES, SEND_TO_LETTERS = 4, 36
 ID1_CORNER_MM = 3.18  # middle of 2.88-3.48, ISO/IEC 7810 (secondary)
 
 TITLE = "How high is the coupling?"
@@ -34,7 +34,26 @@ PRINT_LINES = (
     "the upright sheet. Fill the boxes of what is true, with a thick dark pen.",
 )
 CARD_LINE = "No ruler? A loyalty card just covers this outline."
-CARD_NOTES = ("Better: lay it on the upright sheet's squares, back up,", "and photograph it from 40 cm straight above.")
+CARD_NOTES = (
+    "Better: lay it on the upright sheet's squares, back up,",
+    "and photograph it from 40 cm straight above.",
+    "Never a payment card: its numbers would be in the picture.",
+)
+CODE_STRIPES_MM = (
+    0.8,
+    0.4,
+    1.2,
+    0.4,
+    0.4,
+    0.8,
+    1.6,
+    0.4,
+    0.8,
+    0.4,
+    1.2,
+    0.8,
+    0.4,
+)  # a loyalty card's bars, as they are drawn
 CUT_LINE = "Cut on the foot line. Tape the sheet flat to a stiff, square box."
 STAND_LINES = (
     "Stand it on the bare ground under or beside the coupling, facing you,",
@@ -168,22 +187,16 @@ def _draw_card(pen: Pen, the_kit: Kit) -> None:
     left, bottom, right, top = card_outline_mm(the_kit)
     pen.box(left, bottom, right - left, top - bottom, radius=ID1_CORNER_MM, weight=0.2, colour=(0.0, 0.0, 0.0))
     middle: Point = ((left + right) / 2, (bottom + top) / 2)
-    pen.box(left + 8.0, bottom + 24.0, 11.0, 8.5, radius=1.4, weight=0.4, colour=SOFT)
-    for x in (left + 11.7, left + 15.3):
-        pen.line((x, bottom + 24.0), (x, bottom + 32.5), weight=0.4, colour=SOFT)
-    for x in range(4):
-        pen.line(
-            (left + 8.0 + 15.0 * x, bottom + 16.0),
-            (left + 19.0 + 15.0 * x, bottom + 16.0),
-            weight=1.0,
-            colour=SOFT,
-        )
+    x = left + 8.0
+    for wide in CODE_STRIPES_MM:
+        pen.box(x, bottom + 8.0, wide, 13.0, colour=None, fill=SOFT)
+        x += wide + 1.1
     size = 8.3 / pen.zoom * min(1.15, pen.zoom)
     room = right - left - 6.0
     pen.text((middle[0], top - 9.0), CARD_LINE, size=pen.fitting(CARD_LINE, room, size=size), anchor="middle")
     for row, words in enumerate(CARD_NOTES):
-        fits = pen.fitting(words, room, size=0.86 * size)
-        pen.text((middle[0], top - 13.6 - 3.6 * row), words, size=fits, anchor="middle", colour=MID)
+        fits = pen.fitting(words, room, size=0.92 * size)
+        pen.text((middle[0], top - 14.0 - 4.0 * row), words, size=fits, anchor="middle")
     pen.text((right - 5.0, bottom + 4.5), "85.60 x 53.98 mm", size=6.5 / pen.zoom, anchor="right", colour=MID)
 
 
@@ -237,14 +250,14 @@ def _draw_sending(pen: Pen, panel: Panel, to: tuple[str, ...]) -> None:
     """What to send back, and to whom: the dealer's lines, or lines to write on."""
     zoom = pen.zoom
     room = _frame(pen, panel, ())
-    foot = 4.4 * zoom * SEND_TO_LINES + 1.5 * zoom
+    foot = 4.0 * zoom * SEND_TO_LINES + 0.3 * zoom
     lines = 3.9 * zoom * len(SEND_LINES)
     draw_sending(pen.at((room.left, room.bottom), zoom), room.width / zoom, room.height / zoom, (foot + lines) / zoom)
     for row, words in enumerate(SEND_LINES):
         fits = min(1.0, room.width / pen.width_of(words, size=8.3))
         pen.text((room.left, room.bottom + foot + lines - (3.0 + 3.9 * row) * zoom), words, size=8.3 * fits)
     for row in range(SEND_TO_LINES):
-        y = room.bottom + foot - (3.2 + 4.4 * row) * zoom
+        y = room.bottom + foot - (3.0 + 4.0 * row) * zoom
         if to and row < len(to):
             size = min(9.0, 9.0 * room.width / max(pen.width_of(to[row], size=9.0, bold=True), 1e-6))
             pen.text((room.left, y), to[row], size=size, bold=True)

@@ -10,6 +10,8 @@ from calib.drawing.pen import ACCENT, ACCENT_PALE, INK, MID, PALE, SOFT, WHITE, 
 from calib.kit.kit import Sheet
 from calib.kit.page_furniture import check_bars
 
+RULE_MM = 22.0  # how broad a drawn ruler is, of the sheet
+
 
 def sheet_shapes_mm(sheet: Sheet) -> tuple[list[list[Point]], list[list[Point]]]:
     """Dark cells, and codes as plain squares, as polygons in the sheet's own frame (foot line y = 0)."""
@@ -43,7 +45,7 @@ def draw_small_sheet(pen: Pen, sheet: Sheet, *, bars: bool = False, below_mm: fl
 
 def _draw_rule(pen: Pen, start: Point, length: float, *, upright: bool = False) -> None:
     """A rule with a tick each 10 units (each 50 longer), zero at `start`, its edge along the bar."""
-    broad, over = 22.0, 8.0
+    broad, over = RULE_MM, 8.0
 
     def turn(along: float, across: float) -> Point:
         return (start[0] - across, start[1] + along) if upright else (start[0] + along, start[1] - across)
@@ -84,14 +86,17 @@ def draw_printing(pen: Pen, sheet: Sheet, width: float, height: float) -> None:
         anchor="right",
         colour=ACCENT,
     )
-    paper.text((-half - 16.0, sheet.height_mm * 0.82), "bar Y", size=7.5, bold=True, anchor="right", colour=ACCENT)
+    beside = check_bars(sheet)[1].start_mm[0] - x0 - 5.5 - RULE_MM - 4.0
+    paper.text(
+        (min(beside, -half - 16.0), sheet.height_mm * 0.82), "bar Y", size=7.5, bold=True, anchor="right", colour=ACCENT
+    )
     _draw_print_choice(pen.at((3.0, height * 0.52), pen.scale_mm))
-    _draw_filled_box(pen.at((3.0, height * 0.10), pen.scale_mm))
+    _draw_filled_box(pen.at((3.0, height * 0.10), pen.scale_mm), f"{sheet.bars_mm[1] - 1:.0f}")
 
 
-def _draw_filled_box(pen: Pen) -> None:
+def _draw_filled_box(pen: Pen, whole: str) -> None:
     """Two boxes of a whole millimetre, one filled by a pen, 32 x 13 mm."""
-    pen.text((0.0, 3.2), "249", size=10.0)
+    pen.text((0.0, 3.2), whole, size=10.0)
     for x, words in ((9.0, ".0"), (18.5, ".5")):
         pen.text((x + 3.0, 8.2), words, size=8.0, anchor="middle")
         pen.box(x, 1.0, 6.0, 6.0, weight=0.35)
@@ -162,9 +167,9 @@ def draw_sending(pen: Pen, width: float, height: float, kept_mm: float) -> None:
             (x, y - 1.1),
             words,
             size=8.5 if chosen else 7.5,
-            bold=chosen,
+            bold=True,
             anchor="middle",
-            colour=WHITE if chosen else SOFT,
+            colour=WHITE,
         )
         if not chosen:
             pen.line((x - 2.9, y - 2.9), (x + 2.9, y + 2.9), weight=0.7, colour=ACCENT)

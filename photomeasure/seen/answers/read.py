@@ -20,7 +20,7 @@ from calib.kit.answers import QUESTIONS, Box, Question
 from photomeasure.seen.answers.marks import DOUBTFUL, MARK, mark_nets
 
 SOMETHING, MARK_RATHER = (
-    0.98,
+    0.996,
     0.5,
 )  # chance that a box holds something, and that this is a mark, from which on it is taken
 OTHERS = 0.5  # chance that any other box of the question holds something, up to which it is as good as empty
