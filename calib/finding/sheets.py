@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.codes import FoundCode, find_codes
+from calib.finding.deblur import deblurred
 from calib.finding.saddle import Saddles, fit_saddles
 from calib.finding.shrink import shrunk
 from calib.kit.kit import Paper, Sheet, sheet_of_code
@@ -22,7 +23,6 @@ from calib.outcome.refusal import Refusal
 # Long sides tried before the full picture: the first with a quick look, the others thoroughly.
 QUICK_LEVEL_PX, LEVELS_PX = 1280, (1600, 2600)
 HARD_LOOK_PX = 3200  # long side of the last look
-_SHARPENED_PX, _SHARPENED_BY = 3.0, 2.0  # in the enlarged picture; `tests/experiments/kit_second.md`
 MIN_SADDLES = 8
 MOST_TRIED = 24  # codes of one sheet, each taken for a sheet of its own
 _SETTLE_COARSE_PX = 0.03  # the small picture only has to tell where to look in the full one
@@ -328,15 +328,19 @@ def look_hard(grey: NDArray[np.uint8], ratio: float, *, sharpened: bool = False)
     """
     height, width = grey.shape
     size = (max(1, round(width * ratio)), max(1, round(height * ratio)))
-    view = cv2.resize(grey, size, interpolation=cv2.INTER_CUBIC if ratio > 1.0 else cv2.INTER_AREA)
-    if sharpened:
-        around = cv2.GaussianBlur(view, (0, 0), _SHARPENED_PX)
-        view = cv2.addWeighted(view, 1.0 + _SHARPENED_BY, around, -_SHARPENED_BY, 0.0)
+    view = deblurred(_resized(grey, (max(1, size[0] // 2), max(1, size[1] // 2)))) if sharpened else grey
+    view = _resized(view, size)
     factor = np.array([width / size[0], height / size[1]])
     return tuple(
-        FoundCode(id=code.id, corners_px=(code.corners_px + 0.5) * factor - 0.5)
-        for code in find_codes(np.asarray(view, dtype=np.uint8), keen=True)
+        FoundCode(id=code.id, corners_px=(code.corners_px + 0.5) * factor - 0.5) for code in find_codes(view, keen=True)
     )
+
+
+def _resized(grey: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8]:
+    if (grey.shape[1], grey.shape[0]) == size:
+        return grey
+    way = cv2.INTER_CUBIC if size[0] > grey.shape[1] else cv2.INTER_AREA
+    return np.asarray(cv2.resize(grey, size, interpolation=way), dtype=np.uint8)
 
 
 def _same_place(measured: FoundSheet, found: list[FoundSheet]) -> bool:

@@ -1,6 +1,7 @@
 """Are boxes read right, and never wrong as sure? Conditions x pens x marks; and what blank, doubled and smudged sheets give.
 
-Run by hand: python -m tests.experiments.boxes_study [--sheets 250] [--jobs 2] [--paper a4] [--write]
+Run by hand: python -m tests.experiments.boxes_study [--sheets 250] [--jobs 2] [--paper a4] [--keep FILE] [--write]
+What a run has read is judged again, by itself or with others, by --kept FILE FILE ... [--limit 0.98].
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from unittest.mock import patch
 
 import numpy as np
 
@@ -18,6 +20,7 @@ from calib.finding.sheets import Finding, find_sheets
 from calib.kit.answers import QUESTIONS
 from calib.kit.kit import Paper, kit
 from calib.outcome.files import write_atomic
+from photomeasure.seen.answers import read as reading
 from photomeasure.seen.answers.number import PrintNumber, read_number
 from photomeasure.seen.answers.read import MARK_RATHER, NOTICED, SOMETHING, BoxChances, answers_by, box_chances
 from tests.experiments.boxes_pictures import CONDITIONS, MARKS, PENS_MM, Condition, answers_of, ticked
@@ -67,9 +70,15 @@ def one(paper: Paper, condition: Condition, case: str, seed: int) -> Look:
         mark=picture.mark,
         answers=answers,
         smudged=smudged,
-        chances=None if upright is None else box_chances(picture.grey, upright),
+        chances=None if upright is None else _single(box_chances(picture.grey, upright)),
         number="right" if number.number == picture.number else said,
     )
+
+
+def _single(each: BoxChances) -> BoxChances:
+    """As small as it can be kept without another answer."""
+    kept = {name: getattr(each, name).astype(np.float32) for name in ("mark", "doubtful", "excess")}
+    return BoxChances(**kept)
 
 
 def rows_of(paper: Paper, look: Look) -> list[tuple[str, ...]]:
@@ -115,7 +124,7 @@ def _by_mark(rows: list[tuple[str, ...]]) -> list[str]:
     return lines
 
 
-def _boxes(paper: Paper, looks: list[Look]) -> str:
+def _boxes(paper: Paper, looks: list[Look], limit: float) -> str:
     """Boxes by themselves, of sheets ticked once: a ticked one taken for ticked, an empty one for empty, and what is neither."""
     count: Counter[str] = Counter()
     boxes = kit(paper).upright.boxes
@@ -126,11 +135,7 @@ def _boxes(paper: Paper, looks: list[Look]) -> str:
         for box, chance, mark in zip(boxes, something, look.chances.mark, strict=True):
             ticked = (box.value,) == look.answers.get(box.question, ())
             read = (
-                "ticked"
-                if chance >= SOMETHING and mark >= MARK_RATHER
-                else "empty"
-                if chance < NOTICED
-                else "unreadable"
+                "ticked" if chance >= limit and mark >= MARK_RATHER else "empty" if chance < NOTICED else "unreadable"
             )
             count["unreadable" if read == "unreadable" else f"{'ticked' if ticked else 'empty'} read as {read}"] += 1
     total = sum(count.values())
@@ -145,6 +150,8 @@ def main() -> None:
     parser.add_argument("--paper", default="a4")
     parser.add_argument("--cases", default=",".join(CASES))
     parser.add_argument("--keep", help="file for everything that was read, to try other limits on")
+    parser.add_argument("--kept", nargs="+", type=Path, help="files of earlier runs in place of a new one")
+    parser.add_argument("--limit", type=float, default=SOMETHING, help="chance from which on a box is taken")
     parser.add_argument("--write", action="store_true")
     options = parser.parse_args()
     others = max(1, options.sheets // 5)
@@ -154,11 +161,15 @@ def main() -> None:
         for condition in CONDITIONS
         for n in range(options.sheets if case == "one" else others)
     ]
-    with ProcessPoolExecutor(options.jobs) as pool:
-        looks = list(pool.map(one, *zip(*work, strict=True), chunksize=4))
+    if options.kept:
+        looks = [look for path in options.kept for look in pickle.loads(path.read_bytes())]
+    else:
+        with ProcessPoolExecutor(options.jobs) as pool:
+            looks = list(pool.map(one, *zip(*work, strict=True), chunksize=4))
     if options.keep:
         Path(options.keep).write_bytes(pickle.dumps(looks))
-    rows = [row for look in looks for row in rows_of(options.paper, look)]
+    with patch.object(reading, "SOMETHING", options.limit):
+        rows = [row for look in looks for row in rows_of(options.paper, look)]
     numbers = Counter((look.condition, look.number) for look in looks)
     lines = ["## number of the print", "", *(f"- {name}: {said} {n}" for (name, said), n in sorted(numbers.items()))]
     for case in options.cases.split(","):
@@ -181,7 +192,14 @@ def main() -> None:
                 for name in names
                 if (part := [row for row in of_case if row[place] == name])
             ]
-    lines += ["", "## one, light x mark x pen", "", *_by_mark(rows), "", f"box by box: {_boxes(options.paper, looks)}"]
+    lines += [
+        "",
+        "## one, light x mark x pen",
+        "",
+        *_by_mark(rows),
+        "",
+        f"box by box: {_boxes(options.paper, looks, options.limit)}",
+    ]
     text = "\n".join(lines)
     print(text)
     if options.write:

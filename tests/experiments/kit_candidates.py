@@ -173,17 +173,17 @@ def false_rows(chosen: list[Design], drawn: int) -> Iterator[str]:
         yield f"| {key} | {name} | {tally.pictures} | {tally.first} | {tally.hard} | {tally.sheets} |"
 
 
-def _row_of(key: str, condition: Condition, count: int) -> str:
+def _row_of(key: str, condition: Condition, count: int, seed: int) -> str:
     design = designs()[key]
-    return row(design, condition, run(design, condition, count, 1))
+    return row(design, condition, run(design, condition, count, seed))
 
 
-def table(keys: str, count: int, drawn: int, jobs: int) -> Iterator[str]:
+def table(keys: str, count: int, drawn: int, jobs: int, seed: int) -> Iterator[str]:
     """The report, line by line as it is worked out."""
     chosen = [design for key, design in designs().items() if key in keys]
     yield EXPLAINED.format(count=count, designs="\n".join(f"| {d.key} | {d.what} |" for d in chosen))
     yield HEAD
-    work = [(design.key, condition, count) for condition in CONDITIONS for design in chosen]
+    work = [(design.key, condition, count, seed) for condition in CONDITIONS for design in chosen]
     with ProcessPoolExecutor(jobs) as pool:
         yield from pool.map(_row_of, *zip(*work, strict=True))
     if drawn == 0:
@@ -198,11 +198,13 @@ def main() -> None:
     parser.add_argument("--only", default="".join(designs()), help="letters of the designs")
     parser.add_argument("--count", type=int, default=0, help="pictures a row")
     parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--no-false", action="store_true", help="leave out the pictures without a kit")
     options = parser.parse_args()
     lines = []
     drawn = 0 if options.no_false else 2 if options.quick else 8
-    for line in table(options.only, options.count or (6 if options.quick else 20), drawn, options.jobs):
+    count = options.count or (6 if options.quick else 20)
+    for line in table(options.only, count, drawn, options.jobs, options.seed):
         print(line, flush=True)
         lines.append(line)
     if not options.quick:
