@@ -19,6 +19,7 @@ from calib.finding.saddle import Saddles, fit_saddles
 from calib.finding.shrink import shrunk
 from calib.kit.kit import Paper, Sheet, sheet_of_code
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 
 # Long sides tried before the full picture: the first with a quick look, the others thoroughly.
 QUICK_LEVEL_PX, LEVELS_PX = 1280, (1600, 2600)
@@ -272,25 +273,34 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
     if seen and _grouped(seen):
         return Refusal(
             code="sheet-unclear",
-            reason=f"A code of the sheet was read, but fewer than {MIN_SADDLES} of its chequer corners could be "
-            "measured: the sheet is too small, too blurred, too oblique or covered.",
-            remedy="Photograph again from 1.5 to 2.5 m, square to the sheet, holding still, with the whole sheet in "
-            "view.",
+            reason=said(
+                "A code of the sheet was read, but fewer than {least} of its chequer corners could be measured: the sheet is too "
+                "small, too blurred, too oblique or covered.",
+                least=MIN_SADDLES,
+            ),
+            remedy=said(
+                "Photograph again from 1.5 to 2.5 m, square to the sheet, holding still, with the whole sheet in view."
+            ),
         )
     if _mirrored(grey):
         return Refusal(
             code="mirrored",
-            reason="The picture is mirrored: the sheet's codes read only with left and right exchanged, as front cameras and some "
-            "programs save them.",
-            remedy="Send the photograph as the camera wrote it, from the main camera, or mirror it back.",
+            reason=said(
+                "The picture is mirrored: the sheet's codes read only with left and right exchanged, as front cameras and some "
+                "programs save them."
+            ),
+            remedy=said("Send the photograph as the camera wrote it, from the main camera, or mirror it back."),
         )
     return Refusal(
         code="no-sheet",
-        reason="No sheet of the kit was found in the picture: none is there, or it is too blurred, too small, covered too much or "
-        "mirrored.",
-        remedy="If the sheet is in the picture, photograph again from 1.5 to 2.5 m, the phone held still, in focus, the sheet "
-        "whole and facing the camera. Else print the kit and stand the upright sheet under or beside the "
-        "coupling.",
+        reason=said(
+            "No sheet of the kit was found in the picture: none is there, or it is too blurred, too small, covered too much or "
+            "mirrored."
+        ),
+        remedy=said(
+            "If the sheet is in the picture, photograph again from 1.5 to 2.5 m, the phone held still, in focus, the sheet "
+            "whole and facing the camera. Else print the kit and stand the upright sheet under or beside the coupling."
+        ),
     )
 
 
@@ -355,11 +365,16 @@ def _checked(found: list[FoundSheet], codes: tuple[FoundCode, ...]) -> Finding |
     roles = [sheet.sheet.role for sheet in found]
     papers = sorted({sheet.sheet.paper for sheet in found})
     if len(papers) > 1 or len(set(roles)) < len(roles):
-        what = f"kits of different paper ({', '.join(papers)})" if len(papers) > 1 else "the same sheet twice"
         return Refusal(
             code="two-kits",
-            reason=f"More than one kit is in the picture: {what}.",
-            remedy="Leave one upright sheet (and at most one ground sheet of the same print) in view, and photograph "
-            "again.",
+            reason=said(
+                "More than one kit is in the picture: kits of different paper ({papers}).",
+                papers=", ".join(papers),
+            )
+            if len(papers) > 1
+            else said("More than one kit is in the picture: the same sheet twice."),
+            remedy=said(
+                "Leave one upright sheet (and at most one ground sheet of the same print) in view, and photograph again."
+            ),
         )
     return Finding(sheets=tuple(found), codes=codes)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from scipy.special import chdtrc
 
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 from photomeasure.scene.scene import Scene
 from photomeasure.solution.estimate import Estimate, estimate
 
@@ -67,8 +68,12 @@ def _chi2(solved: Estimate) -> float:
 def _apart() -> Refusal:
     return Refusal(
         code="bar-tags-apart",
-        reason="Two tags on the tow bar do not stand to each other as they did before, and the picture does not tell which of "
-        "them moved.",
-        remedy="Look which of them has come loose and cover it in the photograph, or measure the bare ball again with both stuck "
-        "on anew.",
+        reason=said(
+            "Two tags on the tow bar do not stand to each other as they did before, and the picture does not tell which of them "
+            "moved."
+        ),
+        remedy=said(
+            "Look which of them has come loose and cover it in the photograph, or measure the bare ball again with both stuck on "
+            "anew."
+        ),
     )

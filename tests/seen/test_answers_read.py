@@ -178,6 +178,22 @@ def test_typed_stands_above_ticked() -> None:
     assert {fact.question: fact.source for fact in found.facts}["bar-y"] == "ticked"
 
 
+def test_boxes_that_cannot_be_read_are_told_where_nothing_else_answers() -> None:
+    """Somebody who ticked them counts on it; a sheet that another photograph shows from nearer says all there is."""
+    small = Seen()
+    small.answers = tuple(Answer(question=question, value=None, doubt="small") for question in QUESTIONS)
+    (told,) = outcome(asked(), small).said
+    assert "too small" in told
+    assert outcome(asked(), small, Seen()).said == ()
+    hidden = Seen()
+    hidden.answers = tuple(
+        Answer(question=question, value=None, doubt="hidden" if question == "bar-x" else None) for question in QUESTIONS
+    )
+    (told,) = outcome(asked(), hidden).said
+    assert "what bar X reads" in told
+    assert outcome(asked(bars=Bars(x_mm=180.0)), hidden).said == ()
+
+
 def test_a_remembered_print_that_the_picture_contradicts_is_told() -> None:
     remembered = [Fact(question="bar-y", value="249.5", source="remembered")]
     (said,) = of_remembered(remembered, ["check bar y"], 468_779)

@@ -77,7 +77,35 @@ def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
             more.append(Fact(question=question, value="yes", source="assumed"))
     request = replace(request, bars=bars, state=state)
     request, ball = _ball(request, ticked["ball"], told)
-    return Settled(request=request, facts=marked((*facts, *more, ball), request), said=tuple(told))
+    known = marked((*facts, *more, ball), request)
+    told.extend(_unread([question for question in QUESTIONS if ticked[question] is None], views, known))
+    return Settled(request=request, facts=known, said=tuple(told))
+
+
+def _unread(questions: Sequence[Question], views: Sequence[View], known: Sequence[Fact]) -> list[str]:
+    """That boxes cannot be read at all, of questions that nothing else answers: whoever ticked them would count on it."""
+    answered = {fact.question for fact in known if fact.source != "assumed"}
+    doubts = {
+        question: {answer.doubt for view in views for answer in view.answers if answer.question == question}
+        for question in questions
+        if question not in answered
+    }
+    if {"small"} in doubts.values():
+        return [
+            said(
+                "The boxes on the sheet are too small in the picture to be read: if any is ticked, photograph from nearer, or say "
+                "what it says."
+            )
+        ]
+    hidden = [ASKED_WORDS[question] for question, why in doubts.items() if why and why <= {"hidden", "small"}]
+    if not hidden:
+        return []
+    return [
+        said(
+            "The picture does not show all boxes for {words}: if one is ticked, photograph the whole sheet, or say what it says.",
+            words=with_and(hidden),
+        )
+    ]
 
 
 def _ticked(question: Question, views: Sequence[View], told: list[str]) -> str | None:

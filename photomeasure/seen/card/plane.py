@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from calib.camera.camera import unproject
+from calib.camera.camera import distorted, unproject
 from calib.finding.sheets import FoundSheet, apply_homography
 
 Array = NDArray[np.float64]
@@ -37,7 +37,7 @@ class PrintPlane:
 
     def px(self, page_mm: Array) -> Array:
         """(N, 2) page mm to pixels."""
-        return _distorted(apply_homography(self.rays_from_page, page_mm), self.intrinsics)
+        return _seen(apply_homography(self.rays_from_page, page_mm), self.intrinsics)
 
 
 def print_plane(found: FoundSheet, intrinsics: Array) -> PrintPlane:
@@ -55,7 +55,7 @@ def print_plane(found: FoundSheet, intrinsics: Array) -> PrintPlane:
 
     def off(x: Array) -> Array:
         rays = apply_homography(np.append(x[:8] * np.abs(scale[:8]), 1.0).reshape(3, 3), page)
-        seen = _distorted(rays, camera(x[8]))
+        seen = _seen(rays, camera(x[8]))
         return np.append(((seen - found.points_px) / sigma).ravel(), x[8] / DISTORTION_U)
 
     sized = np.where(np.abs(scale[:8]) > 0, np.abs(scale[:8]), 1.0)
@@ -70,9 +70,10 @@ def print_plane(found: FoundSheet, intrinsics: Array) -> PrintPlane:
     return PrintPlane(rays_from_page=matrix, intrinsics=plane.intrinsics, lens_mm=plane.lens_mm, residual_mm=residual)
 
 
-def _distorted(rays: Array, intrinsics: Array) -> Array:
-    bent = rays * (1.0 + intrinsics[4] * (rays**2).sum(axis=1, keepdims=True))
-    return np.asarray(bent * intrinsics[:2] + intrinsics[2:4], dtype=np.float64)
+def _seen(rays: Array, intrinsics: Array) -> Array:
+    """(N, 2) undistorted rays to pixels."""
+    x, y, _ = distorted(intrinsics[4:], rays[:, 0], rays[:, 1])
+    return np.column_stack([x, y]) * intrinsics[:2] + intrinsics[2:4]
 
 
 def _lens_mm(rays_from_page: Array) -> Array:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from calib.finding.sheets import FoundSheet, find_sheets
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 from photomeasure.seen.answers.number import read_number
 from photomeasure.seen.card.edges import OUTWARD, CardEdges, card_edges, printed_edge_mm
 from photomeasure.seen.card.place import card_place
@@ -53,10 +54,6 @@ class CardScale:
     distance_mm: float
 
 
-def _refusal(code: str, reason: str, remedy: str) -> Refusal:
-    return Refusal(code=code, reason=reason, remedy=remedy)
-
-
 def card_scale(grey: NDArray[np.uint8], intrinsics: Array) -> CardScale | Refusal:
     """From a close picture of the upright sheet with a card on its board. intrinsics (9,): of the camera as far as known."""
     finding = find_sheets(grey)
@@ -64,10 +61,12 @@ def card_scale(grey: NDArray[np.uint8], intrinsics: Array) -> CardScale | Refusa
         return finding
     found = finding.of_role("upright")
     if found is None or not found.sheet.boxes:
-        return _refusal(
-            "no-sheet",
-            "No upright sheet with boxes was found in the picture.",
-            "Lay the card on the chequer of the upright sheet, leave at least one of its large codes free, and photograph again.",
+        return Refusal(
+            code="no-sheet",
+            reason=said("No upright sheet with boxes was found in the picture."),
+            remedy=said(
+                "Lay the card on the chequer of the upright sheet, leave at least one of its large codes free, and photograph again."
+            ),
         )
     plane = print_plane(found, intrinsics)
     unfit = _unfit(found, plane)
@@ -76,17 +75,19 @@ def card_scale(grey: NDArray[np.uint8], intrinsics: Array) -> CardScale | Refusa
     place = card_place(grey, plane, found.sheet)
     edges = None if place is None else card_edges(grey, plane, found.sheet, place)
     if place is None or edges is None:
-        return _refusal(
-            "no-card",
-            "No card was found of which two opposite edges show on black cells of the sheet.",
-            "Lay a card whose back is bright on the middle of the chequer, its sides along the cells' sides, so that every edge "
-            "runs over black cells, and photograph it from straight above.",
+        return Refusal(
+            code="no-card",
+            reason=said("No card was found of which two opposite edges show on black cells of the sheet."),
+            remedy=said(
+                "Lay a card whose back is bright on the middle of the chequer, its sides along the cells' sides, so that every edge "
+                "runs over black cells, and photograph it from straight above."
+            ),
         )
     if edges.clipped > MOST_CLIPPED:
-        return _refusal(
-            "clipped",
-            "The card is burnt out in the picture, and what is too bright looks too large.",
-            "Photograph it in the shade, or tap on the card so that the camera measures its light there.",
+        return Refusal(
+            code="clipped",
+            reason=said("The card is burnt out in the picture, and what is too bright looks too large."),
+            remedy=said("Photograph it in the shade, or tap on the card so that the camera measures its light there."),
         )
     reach_mm = printed_edge_mm(grey, plane, found.sheet) + INK_RUNS_MM
     return _scale(found, plane, edges, place.long_is_x, reach_mm, read_number(grey, found).number)
@@ -97,22 +98,32 @@ def _unfit(found: FoundSheet, plane: PrintPlane) -> Refusal | None:
     away = np.linalg.norm(plane.lens_mm[:2] - found.sheet.points_mm.mean(axis=0))
     steep = float(np.degrees(np.arctan2(away, plane.lens_mm[2])))
     if px_per_mm < LEAST_PX_PER_MM or plane.lens_mm[2] > FARTHEST_MM:
-        return _refusal(
-            "too-small",
-            f"The sheet has {px_per_mm:.1f} pixels per millimetre; {LEAST_PX_PER_MM:.0f} are needed.",
-            "Photograph from 300 to 500 mm above the card, with the original file.",
+        return Refusal(
+            code="too-small",
+            reason=said(
+                "The sheet has {px_per_mm:.1f} pixels per millimetre; {least:.0f} are needed.",
+                px_per_mm=px_per_mm,
+                least=LEAST_PX_PER_MM,
+            ),
+            remedy=said("Photograph from 300 to 500 mm above the card, with the original file."),
         )
     if plane.lens_mm[2] < NEAREST_MM or steep > STEEPEST_DEG:
-        return _refusal(
-            "too-oblique",
-            f"The lens was {plane.lens_mm[2]:.0f} mm above the sheet and {steep:.0f} degrees off its middle.",
-            "Hold the phone 300 to 500 mm straight above the middle of the sheet, level with it.",
+        return Refusal(
+            code="too-oblique",
+            reason=said(
+                "The lens was {height_mm:.0f} mm above the sheet and {steep_deg:.0f} degrees off its middle.",
+                height_mm=plane.lens_mm[2],
+                steep_deg=steep,
+            ),
+            remedy=said("Hold the phone 300 to 500 mm straight above the middle of the sheet, level with it."),
         )
     if plane.residual_mm > MOST_RESIDUAL_MM:
-        return _refusal(
-            "not-flat",
-            f"The sheet does not lie flat: its corners are off a plane by {plane.residual_mm:.2f} mm.",
-            "Lay the sheet on a table, press it flat, and photograph again.",
+        return Refusal(
+            code="not-flat",
+            reason=said(
+                "The sheet does not lie flat: its corners are off a plane by {off_mm:.2f} mm.", off_mm=plane.residual_mm
+            ),
+            remedy=said("Lay the sheet on a table, press it flat, and photograph again."),
         )
     return None
 
