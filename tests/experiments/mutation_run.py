@@ -267,8 +267,7 @@ def failing_without(module: str, place: Path, timeout_s: float) -> list[str]:
 def _tested(place: Path, module: str, timeout_s: float, *options: str) -> subprocess.CompletedProcess[bytes]:
     tests = [test for test in MODULES[module] if (place / test).exists()]
     command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *options, *tests]
-    environment = {**os.environ, "PYTHONPATH": str(place)}  # never the tree that this was started from
-    return subprocess.run(command, cwd=place, capture_output=True, timeout=timeout_s, check=False, env=environment)
+    return subprocess.run(command, cwd=place, capture_output=True, timeout=timeout_s, check=False)
 
 
 def copied(place: Path) -> Path:
