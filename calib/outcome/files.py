@@ -25,7 +25,10 @@ _TABLE = b"rig,photos,"
 
 def why_unread(error: OSError | UnicodeDecodeError) -> str:
     """Why a text file cannot be read, without the system's numbers: "No such file or directory"."""
-    return (error.strerror or str(error)) if isinstance(error, OSError) else "it is not UTF-8 text"
+    if isinstance(error, OSError):
+        return error.strerror or str(error)
+    line = bytes(error.object[: error.start]).count(b"\n") + 1
+    return f"line {line} is not UTF-8 text" if line > 1 else "it is not UTF-8 text"
 
 
 def is_file(path: Path) -> bool:

@@ -8,15 +8,17 @@ from __future__ import annotations
 import json
 import stat
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import why_unread
 from calib.outcome.plain_faults import first_fault
+from calib.outcome.toml_lines import line_said
 
 if TYPE_CHECKING:
-    from pydantic import BaseModel
+    from pydantic import BaseModel, ValidationError
 
 Model = TypeVar("Model", bound="BaseModel")
 
@@ -74,22 +76,58 @@ def read_model(
     most_bytes: int = LARGEST_BYTES,
     toml: bool = False,
 ) -> Model:
-    """A file of JSON (or TOML) as the model that it holds; InputError says what is wrong, and in which field.
+    """A file of JSON (or TOML) as the model that it holds; InputError says what is wrong, in which field and line.
 
     what: the file's kind, in "Cannot open the bay file X"; form: what such a file is. no: " is no camera profile" where
     that is what a wrong field means; expected, remedy: of a file whose fields do not fit.
     """
+    text = read_text(path, what=what, form=form, most_bytes=most_bytes)
+    if toml:
+        values = read_toml(text, str(path), expected=expected)
+        return fitted(model, values, f"{path}{no}", expected=expected, remedy=remedy, text=text)
+    return fitted(model, text, f"{path}{no}", expected=expected, remedy=remedy)
+
+
+def read_text(
+    path: Path, *, what: str, form: str, remedy: str = "check the path", most_bytes: int = LARGEST_BYTES
+) -> str:
+    """The text of a file that a person names, as `text_of`; InputError where it cannot be read."""
+    try:
+        return text_of(path, most_bytes, "utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        why = why_unread(error)
+        raise InputError(f"Cannot open {what} {path}: {why}.", expected=form, remedy=remedy) from error
+
+
+def read_toml(text: str, label: str, *, expected: str, remedy: str = "mend that line") -> dict[str, Any]:
+    """As `toml_of`; InputError with the line and column. label: what the sentence begins with, the file."""
+    try:
+        return toml_of(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"{label} is no TOML: {error}.", expected=expected, remedy=remedy) from error
+
+
+def fitted(
+    model: type[Model],
+    values: Any,
+    label: str,
+    *,
+    expected: str,
+    remedy: str,
+    text: str = "",
+    all_faults: Callable[[ValidationError, str], str] | None = None,
+) -> Model:
+    """Values, or text of JSON, as the model; InputError says the first wrong field, with its line where text is TOML.
+
+    all_faults: for files whose every fault is told at once: of the error and the text, the sentence after the label.
+    """
     from pydantic import ValidationError
 
     try:
-        text = text_of(path, most_bytes)
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(
-            f"Cannot open {what} {path}: {why_unread(error)}.", expected=form, remedy="check the path"
-        ) from error
-    try:
-        return model.model_validate(toml_of(text)) if toml else model.model_validate_json(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{path} is no TOML: {error}.", expected=expected, remedy="mend that line") from error
+        return model.model_validate_json(values) if isinstance(values, str) else model.model_validate(values)
     except ValidationError as error:
-        raise InputError(f"{path}{no}: {first_fault(error)}.", expected=expected, remedy=remedy) from error
+        if all_faults is not None:
+            what = f"{label} {all_faults(error, text)}"
+        else:
+            what = f"{label}: {line_said(text, error.errors()[0]['loc'])}{first_fault(error)}."
+        raise InputError(what, expected=expected, remedy=remedy) from error

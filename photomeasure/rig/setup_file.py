@@ -5,7 +5,6 @@ from __future__ import annotations
 import difflib
 import json
 import math
-import tomllib
 import typing
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,9 +13,9 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from calib.outcome.errors import InputError
-from calib.outcome.files import why_unread
 from calib.outcome.plain_faults import BOUNDS, in_words
-from calib.outcome.reading import json_of, text_of, toml_of
+from calib.outcome.reading import fitted, json_of, read_text, read_toml
+from calib.outcome.toml_lines import line_said
 from photomeasure.rig.fields import QuantityField
 from photomeasure.rig.setup import SCHEMA, Setup
 from photomeasure.rig.together import Figure, Record, correlations
@@ -45,34 +44,39 @@ def load_setup(path: Path) -> Setup:
 
     Raises InputError that names every wrong field with its allowed range and unit.
     """
-    try:
-        raw = toml_of(_read(path, "the setup file"))
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(
-            f"{path} is no valid TOML: {error}.",
-            expected="a setup file in TOML such as sample_images/rigs/ferncombe-yard-truck-2.toml",
-            remedy="mend the line named above; text needs double quotes, numbers a point and no unit",
-        ) from error
-    return parse_setup(raw, folder=path.parent, label=str(path))
+    text = _read(path, "the setup file")
+    raw = read_toml(
+        text,
+        str(path),
+        expected="a setup file in TOML such as sample_images/rigs/ferncombe-yard-truck-2.toml",
+        remedy="mend the line named above; text needs double quotes, numbers a point and no unit",
+    )
+    return parse_setup(raw, folder=path.parent, label=str(path), text=text)
 
 
-def parse_setup(raw: dict[str, Any], *, folder: Path, label: str) -> Setup:
-    """Return the checked setup of a dictionary as TOML gives it; raises InputError as load_setup does."""
+def parse_setup(raw: dict[str, Any], *, folder: Path, label: str, text: str = "") -> Setup:
+    """Return the checked setup of a dictionary as TOML gives it; raises InputError as load_setup does. text: of the file, where
+    there is one, so that lines can be named."""
     if raw.get("schema") != SCHEMA:
         raise InputError(
             f"{label} says schema = {raw.get('schema')!r}.",
             expected=f'schema = "{SCHEMA}" in its first lines',
             remedy="add that line, or check that this is a rig setup file",
         )
-    try:
-        return Setup.model_validate(_with_records(raw, folder))
-    except ValidationError as error:
-        faults = list(_faults(error))
-        raise InputError(
-            f"{label} has {len(faults)} wrong field{'s' if len(faults) > 1 else ''}:\n    " + "\n    ".join(faults),
-            expected="a table with its unit in the key and its uncertainty for every quantity, in its range",
-            remedy="correct the fields named above; the commented setups under sample_images show each one",
-        ) from error
+    return fitted(
+        Setup,
+        _with_records(raw, folder),
+        label,
+        expected="a table with its unit in the key and its uncertainty for every quantity, in its range",
+        remedy="correct the fields named above; the commented setups under sample_images show each one",
+        text=text,
+        all_faults=_wrong_fields,
+    )
+
+
+def _wrong_fields(error: ValidationError, text: str) -> str:
+    faults = list(_faults(error, text))
+    return f"has {len(faults)} wrong field{'s' if len(faults) > 1 else ''}:\n    " + "\n    ".join(faults)
 
 
 def setup_schema() -> dict[str, Any]:
@@ -81,21 +85,13 @@ def setup_schema() -> dict[str, Any]:
 
 
 def _read(path: Path, what: str) -> str:
-    try:
-        if path.stat().st_size > _LARGEST_FILE_BYTES:
-            raise InputError(
-                f"{path} is larger than {_LARGEST_FILE_BYTES} bytes.",
-                expected=f"{what}, a few kilobytes of text",
-                remedy="check the path",
-            )
-        return text_of(path, _LARGEST_FILE_BYTES)
-    except (OSError, UnicodeDecodeError, ValueError) as error:
-        reason = why_unread(error) if isinstance(error, OSError | UnicodeDecodeError) else "there can be no such file"
-        raise InputError(
-            f"Cannot read {what} {path}: {reason}.",
-            expected="a text file that exists and may be read",
-            remedy="check the path; a record's path is relative to the setup file's folder",
-        ) from error
+    return read_text(
+        path,
+        what=what,
+        form=f"{what}: a few kilobytes of text that may be read",
+        remedy="check the path; a record's path is relative to the setup file's folder",
+        most_bytes=_LARGEST_FILE_BYTES,
+    )
 
 
 def _with_records(raw: dict[str, Any], folder: Path) -> dict[str, Any]:
@@ -264,11 +260,11 @@ def _finite(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
-def _faults(error: ValidationError) -> Iterator[str]:
+def _faults(error: ValidationError, text: str) -> Iterator[str]:
     for fault in error.errors():
         place = [part for part in fault["loc"] if part != "schema_name"]
         dotted = ".".join(f"[{part + 1}]" if isinstance(part, int) else part for part in place).replace(".[", "[")
-        yield f"{dotted or 'the file'}: {_sentence(fault, place)}"
+        yield f"{line_said(text, tuple(place))}{dotted or 'the file'}: {_sentence(fault, place)}"
 
 
 def _sentence(fault: Any, place: list[Any]) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from importlib.resources import files
 from pathlib import Path
 
@@ -10,8 +9,8 @@ from pydantic import ValidationError
 
 from calib.outcome.errors import InputError
 from calib.outcome.plain_faults import in_words
-from calib.outcome.reading import toml_of
-from photomeasure.rules.locate import field_text, line_of
+from calib.outcome.reading import fitted, read_text, read_toml
+from calib.outcome.toml_lines import field_text, line_said
 from photomeasure.rules.model import Rule
 
 DEFAULT_RULES = {"ball-50": "au-ball-50", "pin": "au-pin"}
@@ -54,7 +53,7 @@ def load_rule(name_or_path: str | Path) -> Rule:
             expected="one of " + ", ".join(available_rules()) + ", or the path of a rule file (.toml)",
             remedy="check the spelling, or give the path of your own rule file",
         )
-    rule = parse_rule(_read(Path(name)), name)
+    rule = parse_rule(read_text(Path(name), what="the rule file", form=_SHAPE, most_bytes=LARGEST_FILE_BYTES), name)
     refuse_false_name(rule, f"The rule file {name}")
     return rule
 
@@ -69,51 +68,23 @@ def refuse_false_name(rule: Rule, what: str) -> None:
         )
 
 
-def _read(path: Path) -> str:
-    try:
-        with path.open("rb") as stream:
-            raw = stream.read(LARGEST_FILE_BYTES + 1)
-    except (OSError, ValueError) as error:  # ValueError: a null sign in the path
-        raise InputError(
-            f"Cannot read the rule file {path}: {getattr(error, 'strerror', None) or error}.",
-            expected=_SHAPE,
-            remedy="check the path",
-        ) from error
-    if len(raw) > LARGEST_FILE_BYTES:
-        raise InputError(
-            f"The rule file {path} is larger than {LARGEST_FILE_BYTES // 1000} kB.",
-            expected=_SHAPE,
-            remedy=_LIST_THEM,
-        )
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        raise InputError(
-            f"The rule file {path}, line {line}: not UTF-8 text.", expected=_SHAPE, remedy="save it as UTF-8"
-        ) from error
-
-
 def parse_rule(text: str, origin: str) -> Rule:
     """A rule from TOML text; `origin` names the file in errors. Raises InputError with line and field."""
-    try:
-        data = toml_of(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(
-            f"The rule file {origin} is not valid TOML: {error}.", expected=_SHAPE, remedy="mend that line"
-        ) from error
-    try:
-        return Rule.model_validate(data)
-    except ValidationError as error:
-        rows = [_row(text, tuple(row["loc"]), in_words(row)) for row in error.errors(include_url=False)]
-        raise InputError(
-            f"The rule file {origin} does not fit: " + "; ".join(rows) + ".",
-            expected="the fields of a rule (schema photomeasure/rule/1), heights in mm",
-            remedy="mend the named fields; " + _LIST_THEM,
-        ) from error
+    label = f"The rule file {origin}"
+    return fitted(
+        Rule,
+        read_toml(text, label, expected=_SHAPE),
+        label,
+        expected="the fields of a rule (schema photomeasure/rule/1), heights in mm",
+        remedy="mend the named fields; " + _LIST_THEM,
+        text=text,
+        all_faults=_does_not_fit,
+    )
 
 
-def _row(text: str, path: tuple[str | int, ...], message: str) -> str:
-    line = line_of(text, path)
-    where = f"line {line}, " if line is not None else ""
-    return f"{where}{field_text(path)}: {message[:1].lower()}{message[1:]}"
+def _does_not_fit(error: ValidationError, text: str) -> str:
+    rows = [
+        f"{line_said(text, row['loc'])}{field_text(row['loc'])}: {in_words(row)}"
+        for row in error.errors(include_url=False)
+    ]
+    return "does not fit: " + "; ".join(rows) + "."

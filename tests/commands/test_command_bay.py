@@ -69,11 +69,14 @@ def test_a_bay_is_made_from_photographs_and_tapes(tmp_path: Path, capsys: pytest
 @pytest.mark.parametrize(
     ("text", "word"),
     [
-        ("marker_mm = 100\n", "dictionary"),
-        ('dictionary = "DICT_4X4_50"\n[[tape]]\nfrom = "1.0"\nto = "2.0"\nmm = -4\n', "tape"),
-        ('dictionary = "DICT_4X4_50"\nmore = 1\n', "more"),
+        ("marker_mm = 100\n", "survey.toml: dictionary: is missing"),
+        (
+            'dictionary = "DICT_4X4_50"\n[[tape]]\nfrom = "1.0"\nto = "2.0"\nmm = -4\n',
+            r"line 5, tape\.0\.mm: must be more than 0",
+        ),
+        ('dictionary = "DICT_4X4_50"\nmore = 1\n', "line 2, more: is no known key"),
         ('dictionary = "DICT_4X4_50"\n[[ground]]\nname = "a.b"\nphoto = "p"\npx = [1, 2]\n', "ground"),
-        ('dictionary = "DICT_4X4_50"\nmarker_mm = "x"\n', "marker_mm: must be a number"),
+        ('dictionary = "DICT_4X4_50"\nmarker_mm = "x"\n', "line 2, marker_mm: must be a number"),
         ("dictionary = \n", "TOML"),
     ],
 )

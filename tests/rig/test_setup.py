@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -147,6 +148,15 @@ def test_all_wrong_fields_are_told_at_once() -> None:
     assert "vehicle.ball_height" in message
 
 
+def test_a_wrong_field_of_a_file_is_told_with_its_line(tmp_path: Path) -> None:
+    text = (SAMPLES / "ferncombe-yard-truck-2.toml").read_text(encoding="utf-8")
+    line = next(i for i, row in enumerate(text.splitlines(), 1) if row.startswith("ball_height"))
+    path = tmp_path / "setup.toml"
+    path.write_text(re.sub(r"(?m)^ball_height = .*$", "ball_height = { mm = 5000, u_mm = 1 }", text), encoding="utf-8")
+    with pytest.raises(InputError, match=rf"line {line}, vehicle\.ball_height"):
+        load_setup(path)
+
+
 def test_syntax_errors_name_the_line(tmp_path: Path) -> None:
     path = tmp_path / "setup.toml"
     path.write_text('schema = "photomeasure/rig-setup/1"\ntitle = no quotes\n', encoding="utf-8")
@@ -159,7 +169,7 @@ def test_files_that_cannot_be_read(tmp_path: Path, content: bytes | None) -> Non
     path = tmp_path / "setup.toml"
     if content is not None:
         path.write_bytes(content)
-    with pytest.raises(InputError, match="Cannot read"):
+    with pytest.raises(InputError, match="Cannot open"):
         load_setup(path)
 
 

@@ -60,6 +60,12 @@ def line_of(text: str, path: Path) -> int | None:
     return None
 
 
+def line_said(text: str, path: Path) -> str:
+    """ "line 12, " of the field at `path`; nothing where no line is known."""
+    line = line_of(text, path) if text else None
+    return "" if line is None else f"line {line}, "
+
+
 def field_text(path: Path) -> str:
     """A path for people: `bands[2].state.laden`, counted from 1."""
     words = ""
