@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal
@@ -56,6 +57,36 @@ def remember_print(folder: Path, kept: RememberedPrint) -> Path:
     path = print_path(folder, kept.number)
     write_atomic(path, json.dumps(kept.as_file(), indent=1) + "\n")
     return path
+
+
+def remember_bars(folder: Path, number: int, x_mm: float | None, y_mm: float | None) -> RememberedPrint:
+    """Keep what a ruler reads on a print's bars; one that is None stays as it was remembered before."""
+    before = remembered_print(folder, number)
+    known = Bars() if before is None else before.bars
+    bars = Bars(
+        x_mm=known.x_mm if x_mm is None else x_mm,
+        y_mm=known.y_mm if y_mm is None else y_mm,
+        x_u_mm=known.x_u_mm if x_mm is None else None,
+        y_u_mm=known.y_u_mm if y_mm is None else None,
+    )
+    kept = RememberedPrint(number=number, bars=bars)
+    remember_print(folder, kept)
+    return kept
+
+
+def remembered_prints(folder: Path) -> tuple[RememberedPrint, ...]:
+    """All of them, by their numbers; files that are none are passed over."""
+    found = []
+    for path in sorted((folder / PRINTS).glob(f"{PREFIX}*.json")):
+        number = path.stem.removeprefix(PREFIX)
+        with suppress(InputError):
+            found.append(remembered_print(folder, int(number)) if number.isdecimal() else None)
+    return tuple(kept for kept in found if kept is not None)
+
+
+def forget_print(folder: Path, number: int) -> None:
+    """Nothing is known of this print any more."""
+    print_path(folder, number).unlink(missing_ok=True)
 
 
 def remembered_print(folder: Path | None, number: int | None) -> RememberedPrint | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 import sys
 from dataclasses import dataclass
@@ -13,7 +12,7 @@ if TYPE_CHECKING:
     from calib.calibration.calibrate import Calibration
     from calib.outcome.refusal import Refusal
     from calib.profile.profile import Profile
-    from photomeasure.seen.board_photos import BoardPhotos, Target
+    from photomeasure.seen.board_photos import Target
 
 EXIT_DONE, EXIT_REFUSED = 0, 3
 
@@ -44,11 +43,12 @@ def run(options: CalibrateOptions) -> int:
 
     Raises InputError where the board's numbers or the paths are wrong.
     """
-    from calib.calibration.calibrate import UnsoundCalibration, calibrate
+    from calib.calibration.calibrate import UnsoundCalibration
     from calib.outcome.files import check_output, write_output
     from calib.outcome.refusal import Refusal
     from calib.profile.opencv_yaml import to_opencv_yaml
-    from photomeasure.seen.board_photos import KitSheet, board_photos
+    from photomeasure.seen.board_photos import board_photos
+    from photomeasure.seen.calibrated import calibrated, profile_made
     from photomeasure.seen.camera_for import profile_folder
 
     target = _target(options)
@@ -59,15 +59,7 @@ def run(options: CalibrateOptions) -> int:
         found = board_photos(options.photos, target, progress)
         if isinstance(found, Refusal):
             return _refused(found, ())
-        ratio_u = target.ratio_u() if isinstance(target, KitSheet) else 0.0
-        calibration = calibrate(
-            found.views,
-            found.size_px,
-            focal_px=found.focal_px,
-            ratio_u=ratio_u,
-            progress=progress,
-            thing="sheet" if isinstance(target, KitSheet) else "board",
-        )
+        calibration = calibrated(found, target, progress)
     looked_at = calibration.found if isinstance(calibration, UnsoundCalibration) else calibration
     if options.residuals is not None and not isinstance(looked_at, Refusal):
         from photomeasure.shown.picture.residuals import residual_picture
@@ -75,7 +67,7 @@ def run(options: CalibrateOptions) -> int:
         write_output(options.residuals, residual_picture(looked_at), options.photos)
     if isinstance(calibration, Refusal):
         return _refused(calibration, tuple(f"{gone.name}: {gone.reason}" for gone in found.unused))
-    profile = _profile(calibration, found, target)
+    profile = profile_made(calibration, found, target)
     profile.save(options.out, options.photos)
     if options.remember:
         profile.save(profile_folder() / options.out.name)
@@ -83,47 +75,6 @@ def run(options: CalibrateOptions) -> int:
         to_opencv_yaml(profile, options.yaml)
     print("\n".join(report(calibration, profile, options.out)))
     return EXIT_DONE
-
-
-def _profile(calibration: Calibration, found: BoardPhotos, target: Target) -> Profile:
-    from calib.profile.profile import LeftOut, Lens, Profile
-
-    facts = found.facts
-    profile = Profile.of(
-        calibration,
-        digests=found.digests,
-        camera=Lens(
-            make=facts.make,
-            model=facts.model,
-            lens=facts.lens,
-            focal_mm=facts.focal_mm,
-            focal_35mm=facts.focal_35mm,
-            digital_zoom=facts.digital_zoom,
-        ),
-        board=target.text(),
-        orientation=found.orientation,
-        date=dt.datetime.now(dt.UTC).date(),
-        taken=found.taken,
-    )
-    unused = [LeftOut(file=gone.name, reason=gone.reason) for gone in found.unused]
-    more = unmeasured_bars(target, calibration)
-    return profile.model_copy(update={"left_out": [*unused, *profile.left_out], "warnings": [*profile.warnings, *more]})
-
-
-def unmeasured_bars(target: Target, calibration: Calibration) -> list[str]:
-    """A warning, where neither a rule nor the photographs told how long the print is for its width."""
-    from calib.calibration.calibrate import RATIO_KNOWN_U
-    from photomeasure.seen.board_photos import KitSheet
-
-    if not isinstance(target, KitSheet) or (target.bar_x_mm is not None and target.bar_y_mm is not None):
-        return []
-    if calibration.print_ratio is not None and calibration.print_ratio.u < RATIO_KNOWN_U:
-        return []  # the photographs tell it better than a rule does
-    return [
-        "The check bars were not measured, and all photographs are one way up: a printer that feeds 0.4 % short makes "
-        "fx and fy differ by as much, which their uncertainties hold. Give --bar-x and --bar-y what a rule reads, or "
-        "turn the camera for some."
-    ]
 
 
 def _target(options: CalibrateOptions) -> Target:

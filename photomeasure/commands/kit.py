@@ -10,8 +10,7 @@ from calib.outcome.refusal import Refusal
 def remember(number: int, bar_x_mm: float | None, bar_y_mm: float | None) -> int:
     """Keep the bars of the print with this number; returns exit code 0. Raises InputError for a number that is none."""
     from calib.outcome.errors import InputError
-    from photomeasure.asked.bars import Bars
-    from photomeasure.asked.prints import RememberedPrint, remember_print, remembered_print
+    from photomeasure.asked.prints import print_path, remember_bars
     from photomeasure.seen.camera_for import profile_folder
 
     _check_number(number)
@@ -21,15 +20,8 @@ def remember(number: int, bar_x_mm: float | None, bar_y_mm: float | None) -> int
             expected="what a ruler or calipers read on bar X, on bar Y, or both",
             remedy="add --bar-x MM --bar-y MM",
         )
-    before = remembered_print(profile_folder(), number)
-    known = Bars() if before is None else before.bars
-    bars = Bars(
-        x_mm=known.x_mm if bar_x_mm is None else bar_x_mm,
-        y_mm=known.y_mm if bar_y_mm is None else bar_y_mm,
-        x_u_mm=known.x_u_mm if bar_x_mm is None else None,
-        y_u_mm=known.y_u_mm if bar_y_mm is None else None,
-    )
-    path = remember_print(profile_folder(), RememberedPrint(number=number, bars=bars))
+    bars = remember_bars(profile_folder(), number, bar_x_mm, bar_y_mm).bars
+    path = print_path(profile_folder(), number)
     read = ", ".join(f"bar {axis} {mm:g} mm" for axis, mm in (("X", bars.x_mm), ("Y", bars.y_mm)) if mm is not None)
     print(f"Print {number:06d}: {read}. Remembered in {path}.")
     print("measure takes these where the number is read from the photograph and nothing else was typed or ticked.")

@@ -77,11 +77,17 @@ class Asked:
     carried: Carried | None = None
 
     def request(
-        self, photos: tuple[Path, ...], centres_px: tuple[Centre, ...], pick_u_px: float = PICK_SIGMA_PX
+        self,
+        photos: tuple[Path, ...],
+        centres_px: tuple[Centre, ...],
+        pick_u_px: float = PICK_SIGMA_PX,
+        *,
+        remembered: Path | None = None,
     ) -> Request:
-        """The request that the command line makes of the same answers."""
-        said = replace(self.said, pick_u_px=pick_u_px)
-        return request_of(said, photos, centres_px=centres_px, profile_folder=profile_folder(), carried=self.carried)
+        """The request that the command line makes of the same answers. remembered: where phones and prints are remembered, None
+        for the command line's own place."""
+        said, folder = replace(self.said, pick_u_px=pick_u_px), remembered or profile_folder()
+        return request_of(said, photos, centres_px=centres_px, profile_folder=folder, carried=self.carried)
 
     @property
     def tape(self) -> TapeSaid | None:

@@ -104,11 +104,11 @@ class _Routes:
     def __init__(self, token: str, cases: Cases, origins: Sequence[str] = ()) -> None:
         self._base = f"/{token}"
         self._cases = cases
-        self._bench = Bench()
-        self.pages = Pages(self._base, desk=cases.store is not None)
+        store = cases.store
+        self._bench = Bench(None if store is None else store.remembered)
+        self.pages = Pages(self._base, desk=store is not None)
         self._level = LevelRoutes(self._base, cases, self._bench, self.pages)
         self._coupled = CoupledRoutes(self._base, cases, self.pages)
-        store = cases.store
         self._door = None if store is None else Door(store, cases, self._bench, self.pages, self._base, origins)
 
     @property
@@ -286,7 +286,7 @@ class _Routes:
             return self.pages.start(answers, case, wrong)
         asked = replace(asked, carried=case.carried)
         if not mark_first:
-            case = self._cases.beside(case, (asked, centres, pick_u_px))
+            case = self._cases.beside(case, self._bench.doing(asked, centres, pick_u_px))
         elif answers != case.answers:
             case = self._cases.beside(case, None)
         if answers != case.answers:

@@ -16,12 +16,14 @@ from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.pipeline import Standing
 from photomeasure.record.schema import Record
+from photomeasure.seen.camera_for import profile_folder
 from photomeasure.seen.look import Refused
 from photomeasure.web.answers import Asked, Centre, checked
-from photomeasure.web.cases import Case
+from photomeasure.web.cases import Case, Doing
 from photomeasure.web.measuring import measured, stood
 from photomeasure.web.previews import Preview, make_preview
 from photomeasure.web.problems import PageError
+from photomeasure.web.remembered import Remembered
 
 T = TypeVar("T")
 MOST_WAITING = 8
@@ -30,7 +32,8 @@ MOST_WAITING = 8
 class Bench:
     """Measurements and reports wait in one line: memory for one large photograph at a time, and figures in order."""
 
-    def __init__(self) -> None:
+    def __init__(self, remembered: Remembered | None = None) -> None:
+        self.remembered = Remembered(profile_folder()) if remembered is None else remembered
         self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="measuring")
         self._quick = ThreadPoolExecutor(max_workers=1, thread_name_prefix="marks")
         self._waiting = 0
@@ -74,13 +77,18 @@ class Bench:
                 asked, wrong = checked(case.answers)
                 if asked is None:
                     raise next(iter(wrong.values()))
-                request = asked.request(tuple(upload.path for upload in case.uploads), ())
+                request = asked.request(case.paths, (), remembered=self.remembered.folder)
                 case.standing = await self.in_line(lambda: stood(request, case.names))
             return case.standing
 
+    def doing(self, asked: Asked, centres: tuple[Centre, ...], pick_u_px: float) -> Doing:
+        """What a measurement is told apart by: the same once more is not measured again, unless a phone or a print was
+        remembered or forgotten since."""
+        return asked, centres, pick_u_px, self.remembered.edition()
+
     async def measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...], *, patient: bool = False) -> None:
         """Measure a case. What is being measured, or was measured last, is not measured again. Raises InputError."""
-        doing = (asked, centres, case.pick_u_px)
+        doing = self.doing(asked, centres, case.pick_u_px)
         if case.doing == doing and case.task is None and case.measured is not None:
             return  # measured before the program was started
         if case.task is None or case.doing != doing or case.failed:
@@ -89,7 +97,7 @@ class Bench:
         await asyncio.shield(case.task)  # whoever goes away does not take it from the one who waits
 
     async def _measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...], patient: bool) -> None:
-        request = asked.request(tuple(upload.path for upload in case.uploads), centres, case.pick_u_px)
+        request = asked.request(case.paths, centres, case.pick_u_px, remembered=self.remembered.folder)
         case.measured = await self.in_line(lambda: measured(request, asked, case.names), patient=patient)
         case.centres = centres
 

@@ -24,7 +24,7 @@ from photomeasure.asked.carried import Carried
 from photomeasure.asked.request import PICK_SIGMA_PX
 from photomeasure.pipeline import Standing
 from photomeasure.seen.look import Refused
-from photomeasure.web.answers import Answers, Centre
+from photomeasure.web.answers import Answers, Asked, Centre
 from photomeasure.web.leftovers import own_folder
 from photomeasure.web.measuring import Measured
 from photomeasure.web.previews import Preview
@@ -33,6 +33,9 @@ if TYPE_CHECKING:
     from photomeasure.web.store import Store
 
 MOST_CASES = 20
+Doing = tuple[
+    Asked | None, tuple[Centre, ...], float, str
+]  # answers, marks, the least sure one's px, what was remembered
 _LONGEST_NAME = 80
 
 
@@ -61,7 +64,7 @@ class Case:
     )
     taped: Mapping[str, str] = field(default_factory=dict)  # the tape's fields, where it was read afterwards
     of_customer: bool = False  # its photographs came by a link
-    doing: object = None  # what is being measured, or was measured last
+    doing: Doing | None = None  # what is being measured, or was measured last
     task: asyncio.Task[None] | None = None
     previews: dict[int, Preview | Refusal] = field(default_factory=dict)
     standing: Standing | Refused | None = None  # what the pictures show, where they were looked at for marks alone
@@ -85,6 +88,10 @@ class Case:
         """What is kept longest: a result that somebody has taped, then one with a height, then the rest."""
         record = None if self.measured is None else self.measured.record
         return 0 if record is None or record.height_mm is None else 1 if record.tape is None else 2
+
+    @property
+    def paths(self) -> tuple[Path, ...]:
+        return tuple(upload.path for upload in self.uploads)
 
     @property
     def names(self) -> dict[Path, str]:
@@ -154,7 +161,7 @@ class Cases:
             self._forget_oldest()
             return case, twice
 
-    def beside(self, case: Case, doing: object) -> Case:
+    def beside(self, case: Case, doing: Doing | None) -> Case:
         """The case that measures this of a case's photographs: the very one as long as it has measured nothing else, or one
         beside it, so that what is open in another window stays as it is."""
         with self._lock:

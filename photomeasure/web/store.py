@@ -4,6 +4,7 @@
     token          the address's secret word, the same after every start
     photographs/   as they were uploaded, one folder for every upload and every enquiry
     results/       one folder for every result, with its record and pictures
+    remembered/    profiles of phones and check bars of prints, as `calibrate --remember` and `kit remember` keep them
 
 A result's files are written first, into a folder of their own, and the row that names the folder last: so a case is there
 whole or not at all, whenever the program is killed. What no row names is removed at the next start.
@@ -37,6 +38,7 @@ from photomeasure.web.keeping import Keeping
 from photomeasure.web.leftovers import held
 from photomeasure.web.measuring import Measured
 from photomeasure.web.problems import not_kept
+from photomeasure.web.remembered import Remembered
 from photomeasure.web.short import Short, said_short
 
 
@@ -58,6 +60,7 @@ class Store:
             opened(self._database)
             for part in (self.photographs, self._results):
                 part.mkdir(mode=0o700, exist_ok=True)
+            self.remembered = Remembered.kept_in(folder / "remembered")
         except OtherEditionError as edition:
             raise _unfit(folder, f"store.sqlite is of another program or edition ({edition})") from edition
         except (OSError, sqlite3.DatabaseError) as error:
@@ -139,7 +142,8 @@ class Store:
         asked, _ = checked(case.answers)
         kept = None if case.measured is None else case.measured.record.asked
         case.carried = None if kept is None else kept.carried
-        case.doing = (None if asked is None else replace(asked, carried=case.carried), centres, case.pick_u_px)
+        told = None if asked is None else replace(asked, carried=case.carried)
+        case.doing = (told, centres, case.pick_u_px, about.get("remembered", ""))
         return case
 
     def results(self) -> list[Kept]:
@@ -215,6 +219,7 @@ def _about(case: Case, measured: Measured) -> dict[str, Any]:
         "interest_px": measured.interest_px,
         "asks": [(ask.photo, ask.px, ask.u_px) for ask in measured.asks],
         "said": asdict(said_short(measured.record)),
+        "remembered": "" if case.doing is None else case.doing[3],
     }
 
 

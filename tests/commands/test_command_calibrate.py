@@ -23,9 +23,10 @@ from calib.kit.kit import kit
 from calib.kit.sheets import target_pdf
 from calib.outcome.errors import InputError
 from calib.profile.load import load_profile
-from photomeasure.commands.calibrate import CalibrateOptions, run, unmeasured_bars
+from photomeasure.commands.calibrate import CalibrateOptions, run
 from photomeasure.scene.scene import CameraPrior
 from photomeasure.seen.board_photos import KitSheet
+from photomeasure.seen.calibrated import unmeasured_bars
 from photomeasure.seen.camera_for import camera_for
 from photomeasure.seen.image import Photo, load
 from tests.calib.calibration.test_print_ratio import stretched_views
@@ -211,7 +212,9 @@ def test_check_bars_that_were_not_measured_are_warned_of_where_all_photographs_a
         solved = calibrate(stretched_views(np.random.default_rng(2), turned=turned), (4000, 3000), ratio_u=2e-3)
         assert isinstance(solved, Calibration)
         said = unmeasured_bars(KitSheet(), solved)
-        assert [("check bars" in sentence and "--bar-x" in sentence) for sentence in said] == ([] if turned else [True])
+        assert [("check bars" in sentence and "both bars" in sentence) for sentence in said] == (
+            [] if turned else [True]
+        )
         assert unmeasured_bars(KitSheet(bar_x_mm=150.0, bar_y_mm=150.0), solved) == []
 
 

@@ -32,7 +32,7 @@ from photomeasure.web.enquiries.shelf import Shelf
 from photomeasure.web.log import fault_of_the_program
 
 T = TypeVar("T")
-Signature = tuple[tuple[tuple[int, tuple[float, float] | None], ...], Answers]
+Signature = tuple[tuple[tuple[int, tuple[float, float] | None], ...], Answers, str]
 SMALL_PX = 900
 _FAULT = Looked(
     worth="could-be-better", sentence=said("It has arrived. It can be sent as it is, and will be looked at.")
@@ -105,7 +105,7 @@ class Work:
         asked, wrong = checked(answers_of(enquiry))
         if asked is None:
             raise InputError(str(wrong), expected=said("answers that can be used"), remedy=said("change the case"))
-        outcome = measure(asked.request((path,), ()))
+        outcome = measure(asked.request((path,), (), remembered=self._bench.remembered.folder))
         photos = outcome.photos if isinstance(outcome, Refused) else tuple(view.photo for view in outcome.views)
         if photos:
             done, data = cv2.imencode(".jpg", photos[0].colour(SMALL_PX), [cv2.IMWRITE_JPEG_QUALITY, 82])
@@ -146,7 +146,7 @@ class Work:
     def _signature(self, enquiry: Enquiry, photographs: tuple[Photograph, ...] | None) -> Signature:
         some = photographs or _best(of_this_round(self._shelf, enquiry))
         marks = tuple((p.number, None if p.looked is None else p.looked.centre) for p in some)
-        return marks, answers_of(enquiry)
+        return marks, answers_of(enquiry), self._bench.remembered.edition()
 
     async def _measure_all(self, enquiry: Enquiry, photographs: tuple[Photograph, ...] | None) -> None:
         await self._measure(enquiry, photographs)

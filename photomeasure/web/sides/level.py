@@ -80,7 +80,7 @@ class LevelRoutes:
         asked, _ = checked(case.all_answers)
         if asked is None:  # a rig whose answers were never whole
             return RedirectResponse(f"{self._base}/rig/{case.key}/answers", 303)
-        wanted, wrong = level_request(form, asked, case.uploads[0].path)
+        wanted, wrong = level_request(form, asked, case.uploads[0].path, self._bench.remembered.folder)
         typed = level_typed(form)
         if wanted is None:
             return await self._touches(case, typed, wrong)

@@ -44,7 +44,7 @@ def level_typed(form: Mapping[str, object]) -> LevelTyped:
 
 
 def level_request(
-    form: Mapping[str, object], asked: Asked, photo: Path
+    form: Mapping[str, object], asked: Asked, photo: Path, remembered: Path | None = None
 ) -> tuple[LevelRequest | None, dict[int | str, InputError]]:
     """The request that the command line makes of the same touches; None where anything is wrong, by touch or field."""
     marks, found = centres_from(form, len(TOUCHES))
@@ -69,7 +69,7 @@ def level_request(
     )  # the third touch is at the front
     return (
         LevelRequest(
-            request=asked.request((photo,), ()),
+            request=asked.request((photo,), (), remembered=remembered),
             ground_px=points["ground"],
             rail_px=points["rail"],
             pick_u_px=max(1.0, pick_u_from(form, len(TOUCHES))),
