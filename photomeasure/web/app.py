@@ -28,11 +28,12 @@ from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases
 from photomeasure.web.downloads import download
 from photomeasure.web.enquiries.door import Door
+from photomeasure.web.enquiries.known import UPLOAD
 from photomeasure.web.entry import check_csrf, form_of
 from photomeasure.web.entry.limits import Limits
 from photomeasure.web.entry.password import Password
 from photomeasure.web.entry.sign_in import SignIn
-from photomeasure.web.guards import MOST_PHOTOS, PHOTO_BYTES, UPLOAD_BYTES, Guard
+from photomeasure.web.guards import BOARD_BYTES, MOST_PHOTOS, PHOTO_BYTES, UPLOAD_BYTES, Guard
 from photomeasure.web.health import health_route
 from photomeasure.web.kit import kit_pdf
 from photomeasure.web.languages import Speaking
@@ -66,7 +67,7 @@ def page_app(
     origins: where a proxy shows it, so that its own forms come from there; password: asked for before anything under the
     token is shown; told_apart: whether requests come from people's own addresses, and not all from a proxy's."""
     routes = _Routes(token, Cases() if cases is None else cases, origins)
-    upload_path = f"/{token}/measure"
+    uploads = {f"/{token}/measure": upload_bytes, f"/{token}/{UPLOAD}": BOARD_BYTES}
     limits = limits or Limits()
     sign_in = None
     if password is not None:
@@ -76,10 +77,9 @@ def page_app(
         Guard,
         token=token,
         hosts=hosts,
-        upload_path=upload_path,
+        uploads=uploads,
         turn_away=routes.pages.stranger,
         respond=routes.pages.problem,
-        upload_bytes=upload_bytes,
         origins=origins,
         sign_in=sign_in,
         limits=limits,

@@ -17,14 +17,14 @@ async def download(bench: Bench, measured: Measured, what: str) -> Response:
     picture = re.fullmatch(r"picture-([1-9])\.jpg", what)
     if picture is not None and int(picture[1]) <= len(measured.pictures):
         name, data = measured.pictures[int(picture[1]) - 1]
-        return _file(data, "image/jpeg", name, "inline")
+        return as_file(data, "image/jpeg", name, "inline")
     if what == "record.json":
-        return _file(measured.record.to_json().encode(), "application/json", f"{stem(measured)}.json", "attachment")
+        return as_file(measured.record.to_json().encode(), "application/json", f"{stem(measured)}.json")
     if what == "report.pdf":
         from photomeasure.shown.report.measurement import measurement_pdf
 
         pdf = await bench.in_line(lambda: measurement_pdf(measured.record, measured.pictures))
-        return _file(pdf, "application/pdf", f"{stem(measured)}-report.pdf", "attachment")
+        return as_file(pdf, "application/pdf", f"{stem(measured)}-report.pdf")
     raise not_here()
 
 
@@ -34,7 +34,8 @@ def stem(measured: Measured) -> str:
     return first.rpartition(".")[0] or first
 
 
-def _file(data: bytes, media_type: str, name: str, how: str) -> Response:
+def as_file(data: bytes, media_type: str, name: str, how: str = "attachment") -> Response:
+    """A file to take away, under its own name in any letters (RFC 6266, RFC 8187)."""
     plain = re.sub(r"[^A-Za-z0-9._-]", "_", name)
     disposition = f"{how}; filename=\"{plain}\"; filename*=UTF-8''{quote(name, safe='')}"
     return Response(data, media_type=media_type, headers={"content-disposition": disposition})

@@ -38,6 +38,7 @@ PHOTO_BYTES = 64_000_000  # a photograph of 50 million pixels has 10 to 25 MB
 MOST_PHOTOS = 3
 UPLOAD_BYTES = MOST_PHOTOS * PHOTO_BYTES + 100_000
 ONE_PHOTO_BYTES = PHOTO_BYTES + 100_000
+BOARD_BYTES = 320_000_000  # twenty photographs of a board, of a phone with 50 million pixels
 PIECE_BYTES = 1_000_000  # of a photograph that comes in pieces
 FORM_BYTES = 100_000
 MOST_BODIES = 12  # that come from one address at the same time
@@ -75,7 +76,7 @@ class Guard:
 
     hosts: names and addresses that the page answers to (any other may be a name made to point here: DNS rebinding).
     turn_away: makes the answer to whoever has not shown the token, and must not tell it; respond: the answer to others.
-    upload_path: the one place inside that takes photographs. origins: the page's own, as a proxy shows it. sign_in: the way in
+    uploads: the places inside that take photographs, with how many bytes. origins: the page's own, as a proxy shows it. sign_in: the way in
     where a password is set. told_apart: whether the addresses that requests come from are people's own.
     """
 
@@ -85,10 +86,9 @@ class Guard:
         *,
         token: str,
         hosts: Sequence[str],
-        upload_path: str,
+        uploads: Mapping[str, int],
         turn_away: Respond,
         respond: Respond,
-        upload_bytes: int = UPLOAD_BYTES,
         pace: Pace | None = None,
         origins: Sequence[str] = (),
         sign_in: SignIn | None = None,
@@ -98,7 +98,7 @@ class Guard:
         self._app, self._token = app, token
         self._hosts = frozenset(host.lower() for host in hosts)
         self._turn_away, self._respond = turn_away, respond
-        self._upload_path, self._upload_bytes = upload_path, upload_bytes
+        self._uploads = dict(uploads)
         self._pace = Pace() if pace is None else pace
         self._origins = frozenset(origins)
         self._sign_in, self._limits, self._told_apart = sign_in, limits or Limits(), told_apart
@@ -173,8 +173,8 @@ class Guard:
 
     def _limit(self, path: str) -> int:
         """Bytes of a body that this address takes."""
-        if path == self._upload_path:
-            return self._upload_bytes
+        if path in self._uploads:
+            return self._uploads[path]
         of_a_customer = _UPLOADS.fullmatch(path)
         if of_a_customer is None:
             return FORM_BYTES
@@ -184,9 +184,7 @@ class Guard:
     def _begins_an_upload(self, path: str) -> bool:
         """A photograph, or the first word of one: its pieces belong to that, and are as many as it is large."""
         of_a_customer = _UPLOADS.fullmatch(path)
-        return path == self._upload_path or (
-            of_a_customer is not None and of_a_customer[1] in ("photographs", "arriving")
-        )
+        return path in self._uploads or (of_a_customer is not None and of_a_customer[1] in ("photographs", "arriving"))
 
     def _session(self, scope: Scope) -> Session | None:
         return None if self._sign_in is None else self._sign_in.session(Request(scope))

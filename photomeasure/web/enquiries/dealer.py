@@ -20,6 +20,7 @@ from calib.words.said import date, said, say
 from photomeasure.record.schema import Record
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases
+from photomeasure.web.downloads import as_file
 from photomeasure.web.enquiries.about_from import about_from
 from photomeasure.web.enquiries.asked import QUESTIONS, UNKNOWN
 from photomeasure.web.enquiries.asks import asks_of
@@ -266,7 +267,7 @@ class Dealer:
     async def export(self, request: Request) -> Response:
         enquiry = self._enquiry(request)
         data = await self._bench.aside(lambda: export(self._store, enquiry))
-        return _file(data, "application/zip", f"{enquiry.about.rig}.zip")
+        return as_file(data, "application/zip", f"{enquiry.about.rig}.zip")
 
     async def pdf(self, request: Request) -> Response:
         """One PDF of the case, in the dealer's name."""
@@ -281,7 +282,7 @@ class Dealer:
         rig = CaseRig(record=measured.record, file=f"{enquiry.about.rig}.json", pictures=measured.pictures)
         title = ": ".join(part for part in (name, enquiry.about.rig) if part)
         data = await self._bench.in_line(lambda: case_pdf([rig], title))
-        return _file(data, "application/pdf", f"{enquiry.about.rig}.pdf")
+        return as_file(data, "application/pdf", f"{enquiry.about.rig}.pdf")
 
     async def plan(self, request: Request) -> Response:
         enquiry, record = self._measured_record(request)
@@ -294,7 +295,7 @@ class Dealer:
         data, wrong = await self._bench.in_line(lambda: plan_of(record, enquiry.about.rig, typed))
         if data is None:
             return self._plan(enquiry, record, typed, wrong)
-        return _file(data, "application/pdf", f"{enquiry.about.rig}-plan.pdf")
+        return as_file(data, "application/pdf", f"{enquiry.about.rig}-plan.pdf")
 
     def _plan(
         self, enquiry: Enquiry, record: Record, typed: Mapping[str, str], wrong: Mapping[str, InputError]
@@ -331,7 +332,7 @@ class Dealer:
     async def original(self, request: Request) -> Response:
         enquiry, photograph = self._photograph(request)
         data = await self._bench.aside((self._shelf.folder(enquiry) / photograph.file).read_bytes)
-        return _file(data, "application/octet-stream", photograph.name)
+        return as_file(data, "application/octet-stream", photograph.name)
 
     # -- settings ------------------------------------------------------------------------------------------------------
 
@@ -421,9 +422,3 @@ def _number(text: str | None) -> int:
 
 def _typed(settings: Any) -> dict[str, str]:
     return {name: str(getattr(settings, name)) for name in ("name", "keep_days", "link_days")}
-
-
-def _file(data: bytes, media_type: str, name: str) -> Response:
-    plain = re.sub(r"[^A-Za-z0-9._-]", "_", name)
-    disposition = f"attachment; filename=\"{plain}\"; filename*=UTF-8''{quote(name, safe='')}"
-    return Response(data, media_type=media_type, headers={"content-disposition": disposition})

@@ -10,8 +10,10 @@ from starlette.routing import BaseRoute, Route
 
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Cases
+from photomeasure.web.enquiries.calibrating import Calibrating
 from photomeasure.web.enquiries.customer import Customer
 from photomeasure.web.enquiries.dealer import Dealer
+from photomeasure.web.enquiries.known import Known
 from photomeasure.web.enquiries.work import Work
 from photomeasure.web.log import fault_of_the_program
 from photomeasure.web.render import Pages
@@ -29,11 +31,13 @@ class Door:
         self._store, self._cases, self._bench = store, cases, bench
         self._work = Work(store.shelf, cases, bench)
         self._customer = Customer(store.shelf, cases, self._work, pages)
+        self._calibrating = Calibrating(store.remembered, bench, store.photographs)
+        self._known = Known(store.remembered, self._calibrating, bench, pages, base)
         self._dealer = Dealer(store, cases, bench, self._work, pages, base, origins)
 
     def inside(self) -> list[Route]:
         """Under the token."""
-        return self._dealer.table()
+        return [*self._dealer.table(), *self._known.table()]
 
     def outside(self) -> list[BaseRoute]:
         return [self._customer.table()]
@@ -46,6 +50,7 @@ class Door:
             yield
         finally:
             self._work.close()
+            self._calibrating.close()
             for task in beside:
                 task.cancel()
                 with suppress(asyncio.CancelledError):
