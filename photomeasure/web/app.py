@@ -105,7 +105,7 @@ class _Routes:
         self._base = f"/{token}"
         self._cases = cases
         store = cases.store
-        self._bench = Bench(None if store is None else store.remembered)
+        self._bench = Bench(None if store is None else store.remembered, cases.save)
         self.pages = Pages(self._base, desk=store is not None)
         self._level = LevelRoutes(self._base, cases, self._bench, self.pages)
         self._coupled = CoupledRoutes(self._base, cases, self.pages)
@@ -163,7 +163,7 @@ class _Routes:
                     await stack.enter_async_context(self._door.open())
                 yield
         finally:
-            self._bench.close()
+            await self._bench.close()
             self._cases.close()
 
     # -- errors ----------------------------------------------------------------------------------------------------
@@ -294,7 +294,7 @@ class _Routes:
         if not mark_first:
             case.pick_u_px = pick_u_px
             await self._bench.measure(case, asked, centres)
-            await self._bench.aside(lambda: self._cases.save(case))
+            await self._bench.keep(case)
         response = RedirectResponse(self._at(case, "mark" if mark_first else ""), _SEE_OTHER)
         remember(response, answers)
         return response
@@ -310,7 +310,7 @@ class _Routes:
             await self._bench.replace_record(case, with_tape(case.measured.record, reading))
             typed = answers_from(form)
             case.taped = {name: getattr(typed, name) for name in ("tape", "tape_class", "tape_to", "tape_flat")}
-            await self._bench.aside(lambda: self._cases.save(case))
+            await self._bench.keep(case)
         return RedirectResponse(self._at(case) + "#tape", _SEE_OTHER)
 
     # -- files -----------------------------------------------------------------------------------------------------
@@ -344,7 +344,7 @@ class _Routes:
         case = self._case(request)
         if case.measured is None:
             raise not_here()
-        return await download(self._bench, case.measured, request.path_params["what"])
+        return await download(self._bench, case, case.measured, request.path_params["what"])
 
     # -- what the others need --------------------------------------------------------------------------------------
 

@@ -6,12 +6,14 @@ import asyncio
 import shutil
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from contextvars import copy_context
 from dataclasses import replace
 from typing import TypeVar
 
 from starlette.concurrency import run_in_threadpool
 
+from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.pipeline import Standing
@@ -20,7 +22,8 @@ from photomeasure.seen.camera_for import profile_folder
 from photomeasure.seen.look import Refused
 from photomeasure.web.answers import Asked, Centre, checked
 from photomeasure.web.cases import Case, Doing
-from photomeasure.web.measuring import measured, stood
+from photomeasure.web.log import fault_of_the_program
+from photomeasure.web.measuring import Measured, Picture, figured, measured, stood
 from photomeasure.web.previews import Preview, make_preview
 from photomeasure.web.problems import PageError
 from photomeasure.web.remembered import Remembered
@@ -32,11 +35,14 @@ MOST_WAITING = 8
 class Bench:
     """Measurements and reports wait in one line: memory for one large photograph at a time, and figures in order."""
 
-    def __init__(self, remembered: Remembered | None = None) -> None:
+    def __init__(self, remembered: Remembered | None = None, save: Callable[[Case], None] | None = None) -> None:
+        """save: keeps a case's result for good, as it is when it is called."""
+        self._save = save
         self.remembered = Remembered(profile_folder()) if remembered is None else remembered
         self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="measuring")
         self._quick = ThreadPoolExecutor(max_workers=1, thread_name_prefix="marks")
         self._waiting = 0
+        self._drawing: set[asyncio.Task[None]] = set()
 
     @property
     def waiting(self) -> int:
@@ -98,16 +104,75 @@ class Bench:
 
     async def _measure(self, case: Case, asked: Asked, centres: tuple[Centre, ...], patient: bool) -> None:
         request = asked.request(case.paths, centres, case.pick_u_px, remembered=self.remembered.folder)
-        case.measured = await self.in_line(lambda: measured(request, asked, case.names), patient=patient)
+        figure: asyncio.Future[Measured] = asyncio.get_running_loop().create_future()
+        told = figure.get_loop().call_soon_threadsafe
+
+        def work() -> tuple[Picture, ...]:
+            """Both in one go: no other measurement comes between, so that one rig's photographs are held at a time."""
+            first, draw = figured(request, asked, case.names)
+            told(figure.set_result, first)
+            return draw()
+
+        whole = asyncio.create_task(self.in_line(work, patient=patient))
+        await asyncio.wait((figure, whole), return_when=asyncio.FIRST_COMPLETED)
+        if not figure.done():
+            await whole  # raises what was wrong
+        case.measured = figure.result()
         case.centres = centres
+        case.drawing = asyncio.create_task(self._draw(case, case.measured, whole))
+        self._drawing.add(case.drawing)
+        case.drawing.add_done_callback(self._drawing.discard)
+
+    async def _draw(self, case: Case, first: Measured, whole: asyncio.Task[tuple[Picture, ...]]) -> None:
+        try:
+            drawn = await whole
+        except Exception as error:  # the figure stands without them
+            fault_of_the_program(error)
+            drawn = ()
+        if case.measured is first:
+            case.measured = replace(first, names=tuple(name for name, _ in drawn), pictures=drawn)
+            with suppress(InputError):  # told on the standard error, and what can be shown is here
+                await self.keep(case)
+
+    async def pictures(self, case: Case) -> tuple[Picture, ...]:
+        """What was measured drawn into the photographs: waited for, or drawn anew where the program ended before it was done."""
+        if case.drawing is not None:
+            await asyncio.shield(case.drawing)
+        known = case.measured
+        if known is None or len(known.pictures) == len(known.names):
+            return () if known is None else known.pictures
+        async with case.looking:
+            if case.measured is known:
+                await self._draw_anew(case, known)
+        return () if case.measured is None else case.measured.pictures
+
+    async def _draw_anew(self, case: Case, known: Measured) -> None:
+        from photomeasure.shown.picture.reframed import reframed
+
+        asked, _ = checked(case.answers)
+        asked = None if asked is None else replace(asked, carried=case.carried)
+        if asked is None or case.doing != self.doing(asked, case.centres, case.pick_u_px):
+            return  # it would be another figure
+        request = asked.request(case.paths, case.centres, case.pick_u_px, remembered=self.remembered.folder)
+        drawn = await self.in_line(lambda: reframed(known.record, measured(request, asked, case.names).pictures))
+        case.measured = replace(known, pictures=tuple(drawn))
+        await self.keep(case)
+
+    async def keep(self, case: Case) -> None:
+        """Keep what was measured for good; one after the other, so that the last that is written is the newest."""
+        async with case.keeping:
+            if self._save is not None:
+                save = self._save
+                await self.aside(lambda: save(case))
 
     async def replace_record(self, case: Case, record: Record) -> None:
         """Another record for the same measurement (a tape's reading in it), and pictures that say what it says."""
-        if case.measured is None:
-            return
         from photomeasure.shown.picture.reframed import reframed
 
+        await self.pictures(case)
         before = case.measured
+        if before is None:
+            return
         drawn = await self.in_line(lambda: reframed(record, before.pictures))
         case.measured = replace(before, record=record, pictures=tuple(drawn))
 
@@ -126,7 +191,8 @@ class Bench:
                 case.previews[number] = known
         return known
 
-    def close(self) -> None:
-        """Forget what has not begun; what has begun ends by itself."""
+    async def close(self) -> None:
+        """Forget what has not begun; what has begun ends by itself, and is kept."""
         self._quick.shutdown(wait=True, cancel_futures=True)
         self._worker.shutdown(wait=True, cancel_futures=True)
+        await asyncio.gather(*self._drawing, return_exceptions=True)

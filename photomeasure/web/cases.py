@@ -66,13 +66,15 @@ class Case:
     of_customer: bool = False  # its photographs came by a link
     doing: Doing | None = None  # what is being measured, or was measured last
     task: asyncio.Task[None] | None = None
+    drawing: asyncio.Task[None] | None = None  # of the pictures, after the figure is known
+    keeping: asyncio.Lock = field(default_factory=asyncio.Lock)
     previews: dict[int, Preview | Refusal] = field(default_factory=dict)
     standing: Standing | Refused | None = None  # what the pictures show, where they were looked at for marks alone
     looking: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     @property
     def busy(self) -> bool:
-        return self.looking.locked() or (self.task is not None and not self.task.done())
+        return self.looking.locked() or any(task is not None and not task.done() for task in (self.task, self.drawing))
 
     @property
     def all_answers(self) -> Answers:
@@ -172,7 +174,15 @@ class Cases:
             if known is not None:
                 return known
             made = replace(
-                case, key=secrets.token_urlsafe(9), measured=None, doing=None, task=None, standing=None, taped={}
+                case,
+                key=secrets.token_urlsafe(9),
+                measured=None,
+                doing=None,
+                task=None,
+                drawing=None,
+                keeping=asyncio.Lock(),
+                standing=None,
+                taped={},
             )
             self._cases[made.key] = made
             self._forget_oldest()

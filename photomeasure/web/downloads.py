@@ -8,22 +8,24 @@ from urllib.parse import quote
 from starlette.responses import Response
 
 from photomeasure.web.bench import Bench
+from photomeasure.web.cases import Case
 from photomeasure.web.measuring import Measured
 from photomeasure.web.problems import not_here
 
 
-async def download(bench: Bench, measured: Measured, what: str) -> Response:
+async def download(bench: Bench, case: Case, measured: Measured, what: str) -> Response:
     """`picture-N.jpg` of photograph N, `record.json` or `report.pdf`, under names that go with the photograph's."""
     picture = re.fullmatch(r"picture-([1-9])\.jpg", what)
-    if picture is not None and int(picture[1]) <= len(measured.pictures):
-        name, data = measured.pictures[int(picture[1]) - 1]
+    if picture is not None and int(picture[1]) <= len(drawn := await bench.pictures(case)):
+        name, data = drawn[int(picture[1]) - 1]
         return as_file(data, "image/jpeg", name, "inline")
     if what == "record.json":
         return as_file(measured.record.to_json().encode(), "application/json", f"{stem(measured)}.json")
     if what == "report.pdf":
         from photomeasure.shown.report.measurement import measurement_pdf
 
-        pdf = await bench.in_line(lambda: measurement_pdf(measured.record, measured.pictures))
+        drawn = await bench.pictures(case)
+        pdf = await bench.in_line(lambda: measurement_pdf(measured.record, drawn))
         return as_file(pdf, "application/pdf", f"{stem(measured)}-report.pdf")
     raise not_here()
 

@@ -115,7 +115,7 @@ class Keeping:
 
 
 def _without_pictures(database: sqlite3.Connection, row: sqlite3.Row) -> str:
-    about = {**json.loads(row["about"]), "uploads": [], "pictures": [], "asks": []}
+    about = {**json.loads(row["about"]), "uploads": [], "names": [], "pictures": [], "asks": []}
     database.execute("UPDATE cases SET about = ? WHERE key = ?", (json.dumps(about), row["key"]))
     return str(row["result"])
 

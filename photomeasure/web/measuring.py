@@ -7,7 +7,7 @@ photographs as the person's own files; those names are text here, never a path t
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,7 @@ from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.schema import Record
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused, View
-from photomeasure.shown.picture.pictures import pictures
+from photomeasure.shown.picture.pictures import picture_names, pictures
 from photomeasure.shown.picture.refusal import MOST_CANDIDATES, above
 from photomeasure.shown.picture.sheets import sheet_outlines_px
 from photomeasure.web.answers import Asked
@@ -28,11 +28,13 @@ from photomeasure.web.asking import Ask, asks
 from photomeasure.web.live.slim import slim
 
 Box = tuple[float, float, float, float]
+Picture = tuple[str, bytes]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
-    """pictures: name and JPEG of each photograph that could be decoded.
+    """names: of the picture that is drawn of each photograph that could be decoded; pictures: those with their JPEGs, none as
+    long as they are not drawn, which is after the figure is known.
 
     asks: what could be the ball, to be answered with yes or no.
     candidates_px, interest_px: of each photograph, what could be the centre, and the (left, top, right, bottom) in
@@ -40,23 +42,34 @@ class Measured:
     """
 
     record: Record
-    pictures: tuple[tuple[str, bytes], ...]
+    names: tuple[str, ...]
     candidates_px: tuple[tuple[tuple[float, float], ...], ...]
     interest_px: tuple[Box | None, ...]
+    pictures: tuple[Picture, ...] = ()
     asks: tuple[Ask, ...] = ()
     standing: Standing | None = None  # without its pictures: for marks that are dragged
 
 
 def measured(request: Request, asked: Asked, names: Mapping[Path, str]) -> Measured:
-    """Measure. asked: whose tape is kept beside it. names: of each stored photograph the person's own name for it. Raises InputError."""
+    """Measure, and draw. asked: whose tape is kept beside it. names: of each stored photograph the person's own name for it. Raises
+    InputError."""
+    figure, draw = figured(request, asked, names)
+    return replace(figure, pictures=draw())
+
+
+def figured(
+    request: Request, asked: Asked, names: Mapping[Path, str]
+) -> tuple[Measured, Callable[[], tuple[Picture, ...]]]:
+    """The same in two steps: what was measured, and a function that draws it. Raises InputError."""
     standing = stand(request)
     outcome, record = recorded(request, tape=asked.tape, standing=standing)
     told = _record_named(record, names)
     candidates = outcome.candidates_px if isinstance(outcome, Refused) else ()
     count = len(request.photos)
-    return Measured(
+    named = _outcome_named(outcome, names)
+    figure = Measured(
         record=told,
-        pictures=tuple(pictures(told, _outcome_named(outcome, names))),
+        names=tuple(picture_names(named)),
         candidates_px=tuple(
             tuple((float(x), float(y)) for x, y in (candidates[i] if i < len(candidates) else ())[:MOST_CANDIDATES])
             for i in range(count)
@@ -65,6 +78,7 @@ def measured(request: Request, asked: Asked, names: Mapping[Path, str]) -> Measu
         asks=asks(outcome) if isinstance(outcome, Refused) else (),
         interest_px=tuple(_interest(outcome.views[i]) if i < len(outcome.views) else None for i in range(count)),
     )
+    return figure, lambda: tuple(pictures(told, named))
 
 
 def stood(request: Request, names: Mapping[Path, str]) -> Standing | Refused:

@@ -214,6 +214,7 @@ def _about(case: Case, measured: Measured) -> dict[str, Any]:
         "centres": case.centres,
         "pick_u_px": case.pick_u_px,
         "taped": dict(case.taped),
+        "names": measured.names,
         "pictures": [name for name, _ in measured.pictures],
         "candidates_px": measured.candidates_px,
         "interest_px": measured.interest_px,
@@ -226,6 +227,7 @@ def _about(case: Case, measured: Measured) -> dict[str, Any]:
 def _measured(result: Path, about: dict[str, Any]) -> Measured:
     return Measured(
         record=Record.model_validate_json((result / "record.json").read_bytes()),
+        names=tuple(about.get("names", about["pictures"])),
         pictures=tuple(
             (name, (result / f"picture-{number}.jpg").read_bytes())
             for number, name in enumerate(about["pictures"], start=1)

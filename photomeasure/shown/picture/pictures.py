@@ -29,12 +29,21 @@ QUALITY = 88
 
 def pictures(record: Record, outcome: Result | Refused) -> list[tuple[str, bytes]]:
     """JPEG name and bytes, one a photograph that could be decoded: `<photo's stem>-height.jpg`."""
-    photos = [view.photo for view in outcome.views] if isinstance(outcome, Result) else list(outcome.photos)
+    photos = _photos(outcome)
     finished = []
     for number, (photo, name) in enumerate(zip(photos, _names(photos), strict=True)):
         drawing = _measured(record, outcome, number) if isinstance(outcome, Result) else draw_refusal(outcome, photo)
         finished.append((name, _jpeg(*_framed(record, drawing, photo, number))))
     return finished
+
+
+def picture_names(outcome: Result | Refused) -> list[str]:
+    """The names alone, before anything is drawn."""
+    return _names(_photos(outcome))
+
+
+def _photos(outcome: Result | Refused) -> list[Photo]:
+    return [view.photo for view in outcome.views] if isinstance(outcome, Result) else list(outcome.photos)
 
 
 def _names(photos: Sequence[Photo]) -> list[str]:

@@ -278,8 +278,8 @@ class Dealer:
         case = None if found is None else self._cases.get(found[0])
         if case is None or case.measured is None:
             raise not_here()
-        measured, name = case.measured, self._shelf.settings().name
-        rig = CaseRig(record=measured.record, file=f"{enquiry.about.rig}.json", pictures=measured.pictures)
+        measured, name, drawn = case.measured, self._shelf.settings().name, await self._bench.pictures(case)
+        rig = CaseRig(record=measured.record, file=f"{enquiry.about.rig}.json", pictures=drawn)
         title = ": ".join(part for part in (name, enquiry.about.rig) if part)
         data = await self._bench.in_line(lambda: case_pdf([rig], title))
         return as_file(data, "application/pdf", f"{enquiry.about.rig}.pdf")

@@ -81,7 +81,7 @@ class Known:
         return self._pages.show(
             "desk/remembered.html", 400 if wrong else 200, prints=rows, phones=[shown_phone(phone) for phone in phones],
             typed={**blank, **typed}, wrong=wrong, under_way=self._calibrating.under_way, ended=self._calibrating.ended,
-            most_photos=MOST, fewest_photos=FEWEST,
+            open=not phones or bool(wrong.keys() & {"boards", *_BOARD}), most_photos=MOST,
         )  # fmt: skip
 
     # -- prints --------------------------------------------------------------------------------------------------------

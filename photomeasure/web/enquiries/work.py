@@ -178,7 +178,7 @@ class Work:
             centres = marks if any(mark is not None for mark in marks) else ()
             self._cases.add(case)
             await self._bench.measure(case, asked, centres, patient=True)
-            await self._bench.aside(lambda: self._cases.save(case))
+            await self._bench.keep(case)
         except InputError as error:
             self.failed[enquiry.key] = said("{what} Next: {remedy}.", what=error.what, remedy=error.remedy)
         except Exception as error:
