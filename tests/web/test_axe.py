@@ -50,12 +50,13 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, dict[s
         httpx2.Client(base_url=at, follow_redirects=True) as client,
     ):
         measured, refused = rig(client, "within.jpg", tape="402"), rig(client, "chat.jpg", coupled="yes")
+        client.post(url("remembered/print"), data={"number": "468779", "bar_x": "149.6", "bar_y": "150.1"})
         case, link = made(client)  # type: ignore[arg-type]
         case = case[case.index(f"/{TOKEN}") :]
         yield at, {
             "start": url(), "result": measured, "refused": refused, "mark": measured + "mark", "answers": measured + "answers",
             "guide": url("guide/measuring"), "nothing": url("nothing"), "stranger": "/elsewhere", "list": url("cases/"),
-            "new": url("cases/new"), "settings": url("cases/settings"), "case": case, "customer": link,
+            "new": url("cases/new"), "settings": url("cases/settings"), "remembered": url("remembered/"), "case": case, "customer": link,
             "question": link + "next", "photographs": link + "photographs",
         }  # fmt: skip
 

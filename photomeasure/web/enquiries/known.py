@@ -178,9 +178,9 @@ def shown_phone(phone: Phone) -> _PhoneShown:
     focal = Digits(f"{focal_px:.1f} {PLUS_MINUS} {u_px:.1f}")
     figures = [(said("Focal length"), said("{focal} px, known to {share} %", focal=focal, share=share))]
     if profile.rms_px is not None:
-        figures.append((said("Corners miss by"), said("{px:.2f} px (root mean square)", px=profile.rms_px)))
+        figures.append((said("Corners miss by"), said("{px} px (root mean square)", px=Digits(f"{profile.rms_px:.2g}"))))
     if profile.holdout_px is not None:
-        figures.append((said("In photographs left out"), said("{px:.2f} px", px=profile.holdout_px)))
+        figures.append((said("In photographs left out"), said("{px} px", px=Digits(f"{profile.holdout_px:.2g}"))))
     if profile.distance_mm is not None:
         figures.append((said("Distance to the board"), said("{m:.2f} m", m=profile.distance_mm / 1000.0)))
     if camera.focal_35mm is not None:
