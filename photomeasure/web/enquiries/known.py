@@ -178,7 +178,9 @@ def shown_phone(phone: Phone) -> _PhoneShown:
     focal = Digits(f"{focal_px:.1f} {PLUS_MINUS} {u_px:.1f}")
     figures = [(said("Focal length"), said("{focal} px, known to {share} %", focal=focal, share=share))]
     if profile.rms_px is not None:
-        figures.append((said("Corners miss by"), said("{px} px (root mean square)", px=Digits(f"{profile.rms_px:.2g}"))))
+        figures.append(
+            (said("Corners miss by"), said("{px} px (root mean square)", px=Digits(f"{profile.rms_px:.2g}")))
+        )
     if profile.holdout_px is not None:
         figures.append((said("In photographs left out"), said("{px} px", px=Digits(f"{profile.holdout_px:.2g}"))))
     if profile.distance_mm is not None:
