@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from photomeasure.shown.picture.pictures import pictures
 from photomeasure.web import measuring
 from tests.web.enquiries.door import opened
 from tests.web.sending import AS_PHOTOGRAPHED, here, photo, record, send
@@ -23,11 +24,11 @@ def about_in(store: Path) -> dict[str, Any]:
 
 
 def test_the_figure_does_not_wait_for_its_picture(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    free, drawn = threading.Event(), measuring.pictures
+    free = threading.Event()
 
     def late(*what: Any) -> Any:
         assert free.wait(60)
-        return drawn(*what)
+        return pictures(*what)
 
     monkeypatch.setattr(measuring, "pictures", late)
     with opened(tmp_path / "kept") as client:

@@ -75,13 +75,14 @@ def test_photographs_stay_as_long_as_a_result_of_them() -> None:
     try:
         with (SAMPLES / "chat.jpg").open("rb") as stream:
             first, _ = cases.keep([("a.jpg", stream)], Answers())
-        first.doing = "one"
-        second = cases.beside(first, "two")
+        one, two, three = ((None, (), 1.0, name) for name in ("one", "two", "three"))
+        first.doing = one
+        second = cases.beside(first, two)
         assert second is not first and second.folder == first.folder
-        third = cases.beside(second, "three")
+        third = cases.beside(second, three)
         assert third is second  # it has measured nothing yet
-        second.doing = "two"
-        last = cases.beside(second, "three")
+        second.doing = two
+        last = cases.beside(second, three)
         assert cases.get(first.key) is None and last.uploads[0].path.is_file()
     finally:
         cases.close()
