@@ -39,18 +39,27 @@ def filled(sheet: PrintedSheet, facts: dict[str, Any], ticks: set[tuple[str, str
 class Rig:
     """A rendered rig whose sheet is ticked, and what is true of it."""
 
-    def __init__(self, folder: Path, ticks: dict[str, str], more: frozenset[tuple[str, str]] = frozenset()) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        ticks: dict[str, str],
+        more: frozenset[tuple[str, str]] = frozenset(),
+        *,
+        coupled: bool = False,
+        condition: str = "followed",
+    ) -> None:
         pdf, facts_file = write_target(folder, "a4", NUMBER)
         self.facts = json.loads(facts_file.read_text())
         kit = printed_kit(pdf, facts_file)
-        plain = draw_rig_scene(np.random.default_rng(20261125), condition="followed", kit=kit, size_px=(1600, 1200))
+        how = {"condition": condition, "coupled": coupled, "size_px": (1600, 1200)}
+        plain = draw_rig_scene(np.random.default_rng(20261125), kit=kit, **how)  # type: ignore[arg-type]
         assert plain.truth is not None
         self.height_mm = plain.truth.height_mm
         self.bars = {axis: f"{plain.truth.nuisance[f'bar_{axis}_mm']:.1f}" for axis in "xy"}
         wanted = {(f"bar-{axis}", value) for axis, value in self.bars.items()} if ticks else set()
         kit = replace(kit, upright=filled(kit.upright, self.facts, wanted | set(ticks.items()) | more))
         rng = np.random.default_rng(20261125)
-        scene = draw_rig_scene(rng, condition="followed", kit=kit, size_px=(1600, 1200))
+        scene = draw_rig_scene(rng, kit=kit, **how)  # type: ignore[arg-type]
         self.path = folder / "rig.jpg"
         save_jpeg(render(scene, None, rng), self.path, 70, scene.exif)
         x, y = scene.centre_px().ravel()
@@ -98,6 +107,32 @@ def test_a_ticked_sheet_needs_the_photograph_and_nothing_else(ticked: Rig, tmp_p
     assert abs(record["height_mm"] - ticked.height_mm) <= 3.0 * record["u_mm"]
     assert record["state"]["coupled"] is False and record["state"]["level_ground"] is True
     assert not any("bars were not measured" in said for said in record["warnings"])
+
+
+@pytest.mark.parametrize(
+    ("answers", "coupled"),
+    [
+        ({"coupled": "yes", "laden": "yes", "level-ground": "yes", "ball": "50"}, True),
+        ({"coupled": "yes", "laden": "no", "level-ground": "no", "ball": "pin"}, True),
+        ({"coupled": "no", "laden": "yes", "level-ground": "no", "ball": "50.8"}, False),
+    ],
+    ids=["connected and loaded, by its tag", "a pin, by its tag", "a bare ball of two inches, soft ground"],
+)
+def test_each_state_needs_the_photograph_and_nothing_else(
+    answers: dict[str, str], coupled: bool, tmp_path_factory: pytest.TempPathFactory, tmp_path: Path
+) -> None:
+    rig = Rig(tmp_path_factory.mktemp("state"), answers, coupled=coupled)
+    record = measured(rig, place=tmp_path)
+    wanted = answers | {f"bar-{axis}": value for axis, value in rig.bars.items()}
+    assert facts_of(record) == {question: (value, "ticked") for question, value in wanted.items()}
+    state = record["state"]
+    assert {name: state[name.replace("-", "_")] for name in ("coupled", "laden", "level-ground")} == {
+        name: answers[name] == "yes" for name in ("coupled", "laden", "level-ground")
+    }
+    assert record["centre"]["source"] == ("tag" if coupled else "ball")
+    assert ("pin" in record["rule"]["name"]) == (answers["ball"] == "pin")
+    assert abs(record["height_mm"] - rig.height_mm) <= 3.0 * record["u_mm"]
+    assert record["U_mm"] < 12.0 and not any("bars were not measured" in said for said in record["warnings"])
 
 
 def test_the_same_figure_as_typed(ticked: Rig, blank: Rig, tmp_path: Path) -> None:
