@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 from pathlib import Path
+from typing import Any
 
 import pytest
 from httpx2 import Response
@@ -14,7 +15,7 @@ from photomeasure.cli import app
 from tests.seen.test_ticked import NUMBER, Rig
 from tests.web.sending import record, send
 
-STATE = {"coupled": "no", "laden": "no", "level_ground": "yes"}
+STATE: dict[str, Any] = {"coupled": "no", "laden": "no", "level_ground": "yes"}
 WRONG_MM = 6.0  # of 250: a copy at 98 %, in one direction
 
 
@@ -36,7 +37,7 @@ def remember(bar_x: float, bar_y: float) -> None:
     assert done.exit_code == 0, done.output
 
 
-def sent(client: TestClient, rig: Rig, **more: str) -> Response:
+def sent(client: TestClient, rig: Rig, **more: Any) -> Response:
     return send(client, ("photos", ("rig.jpg", rig.path.read_bytes(), "image/jpeg")), **STATE, **more)
 
 
