@@ -3,22 +3,42 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
+from typing import get_args
 
+import numpy as np
 import pytest
 import typer.main
+from numpy.typing import NDArray
 
 from calib.kit.kit import kit
 from calib.kit.paper import PAGES_MM, PAPER_WORDS, PAPERS
 from calib.kit.papers import FIRST_PLANS, PLANS
+from photomeasure.asked.bars import Bars
 from photomeasure.asked.requested import request_of
 from photomeasure.asked.said import Said
 from photomeasure.cli import app
 from photomeasure.commands.rules import run
+from photomeasure.interval.budget import budget
+from photomeasure.interval.coach import coach
+from photomeasure.interval.montecarlo import monte_carlo
+from photomeasure.record.input_rows import input_rows
+from photomeasure.record.schema import CentrePart
 from photomeasure.rules import load
+from photomeasure.scene.scene import PlaneView, Prior
+from photomeasure.seen.centre import find
+from photomeasure.seen.centre.sightings import Source
+from photomeasure.shown import rows, sections
+from photomeasure.shown.quantities import plain
+from photomeasure.solution import model, model_of_many
+from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.web.answers import Answers, checked
 from photomeasure.web.render import Pages
+from tests.points.simulate import Shot, simulate
+
+Array = NDArray[np.float64]
 
 
 def test_a_rule_is_a_file_and_nothing_else(
@@ -59,3 +79,63 @@ def test_a_command_is_a_module_and_nothing_else() -> None:
     modules = {path.stem for path in folder.glob("*.py")} - {"__init__"}
     commands = set(typer.main.get_command(app).commands)  # type: ignore[attr-defined]
     assert modules <= commands
+
+
+def _staff(local: Array, p: Array) -> tuple[Array, Array]:
+    """A printed staff that stands plumb beside the sheet at (x, y): its foot `gap` too high, its print stretched by `scale`."""
+    x, y, gap, scale = p
+    slope = np.zeros((len(local), 3, 4))
+    slope[:, 0, 0] = slope[:, 1, 1] = slope[:, 2, 2] = 1.0
+    slope[:, 0, 3], slope[:, 2, 3] = local.T
+    return np.stack([x + scale * local[:, 0], np.full(len(local), y), gap + scale * local[:, 1]], axis=1), slope
+
+
+def _staff_of_many(local: Array, p: Array) -> Array:
+    return np.array([_staff(local, one)[0] for one in p])
+
+
+def test_a_capture_aid_is_a_plane_and_its_priors(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A staff beside the sheet, as nobody has it yet: solved, in the budget, drawn, advised upon and kept as every other row."""
+    monkeypatch.setitem(model.PLANE_PARAMETERS, "staff", ("staff.x", "staff.y", "staff.gap", "staff.scale"))  # type: ignore[misc]
+    monkeypatch.setitem(model._PLANES, "staff", _staff)
+    monkeypatch.setitem(model_of_many._PLANES, "staff", _staff_of_many)  # type: ignore[misc]
+    made, rng = simulate(Shot(bars=Bars()), np.random.default_rng(3)), np.random.default_rng(4)
+    local = np.array([[x, z] for x in (-20.0, 20.0) for z in np.linspace(20.0, 620.0, 13)])
+    view = PlaneView(
+        photo=0, plane="staff", local_mm=local, px=np.zeros_like(local), sigma_px=np.full(len(local), 0.03),  # type: ignore[arg-type]
+        quantity="staff marks",
+    )  # fmt: skip
+    means = {"staff.x": (-300.0, 20.0), "staff.y": (0.0, 20.0), "staff.gap": (0.0, 0.5), "staff.scale": (1.0, 1e-4)}
+    priors = tuple(
+        Prior(quantity=name.replace(".", " "), coefficients={name: 1.0}, mean=mean, u=u, unit="mm", source="invented")
+        for name, (mean, u) in means.items()
+    )
+    scene = replace(made.scene, planes=(*made.scene.planes, view), priors=(*made.scene.priors, *priors))
+    where = model.layout(scene)
+    truth = np.zeros(len(where.names))
+    truth[where.at(*made.where.names)] = made.truth
+    truth[where.at(*means)] = [rng.normal(mean, u) for mean, u in means.values()]
+    world, at = model.plane_points(scene, where, truth, view)
+    px = model.project_world(scene, where, truth, 0, world, at)[0] + 0.03 * rng.normal(size=local.shape)
+    scene = replace(scene, planes=(*made.scene.planes, replace(view, px=px)))
+
+    without, solved = estimate(made.scene), estimate(scene)
+    assert isinstance(without, Estimate) and isinstance(solved, Estimate)
+    assert solved.u_mm < 0.8 * without.u_mm  # its own scale is known, the sheet's is not
+    assert abs(solved.height_mm - made.height_mm) < 3.0 * solved.u_mm
+    many = model_of_many.residuals(scene, where, solved.x[None])[0]
+    assert np.allclose(many, model.rows(scene, where, solved.x).residual, rtol=1e-9, atol=1e-7)
+    named = {"staff marks", "staff scale", "staff gap"}
+    assert named <= {row.quantity for row in budget(solved)} and named <= {row.quantity for row in input_rows(solved)}
+    check = monte_carlo(solved, np.random.default_rng(5), block=2_000, largest=4_000)
+    assert not check.takes_over and abs(check.draws.u - solved.u_mm) < 0.05 * solved.u_mm
+    assert all("staff" not in sentence for sentence in coach(solved, "a4"))
+    assert plain("staff gap") == "staff gap"  # until it has plain words
+
+
+def test_a_way_of_finding_the_centre_has_its_row_in_every_table() -> None:
+    """What a record may say, how sure and how deep a sighting is, and its words wherever it is told: none is forgotten."""
+    ways = set(get_args(Source))
+    tables = (find._WORDS, find._FIRST_WORDS, find._OWN_U_MM, find._DEPTH_MM, sections._SOURCES, rows._CENTRES)
+    assert all(ways == set(table) for table in tables)
+    assert ways == set(get_args(CentrePart.model_fields["source"].annotation))
