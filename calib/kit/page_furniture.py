@@ -144,7 +144,7 @@ def _draw_cut_line(pen: Pen, sheet: Sheet, cut_mm: float) -> None:
     pen.line((0.0, cut_mm), (width, cut_mm), weight=CUT_LINE_MM, colour=(0.0, 0.0, 0.0))
     scissors(pen, (left + 12.0, cut_mm), 10.0)
     edge = _EDGE_WORDS[sheet.role]
-    size = pen.fitting(edge, width - 2 * left - 8.0, size=7.5, bold=True)
+    size = pen.fitting(edge, width - 2 * left - 8.0, size=9.0, bold=True)
     half = pen.width_of(edge, size=size, bold=True) / 2 + 2.0
     for x in (width / 2 - half, width / 2 + half):
         pen.arrow((x, cut_mm + 4.4), (x, cut_mm + 0.4), weight=0.5)
@@ -166,11 +166,11 @@ def _draw_label(
     room_mm = right_mm - left_mm - pen.width_of(label, size=6.5) - 4.0
     if sheet.role in _TOP_WORDS:
         name, size = _NAMES[sheet.role], 15.0
-        pen.text((left_mm, baseline_mm - 0.9), name, size=size, bold=True)
+        pen.text((left_mm, baseline_mm - 0.5), name, size=size, bold=True)
         x = left_mm + pen.width_of(name, size=size, bold=True) + 3.0
-        pen.arrow((x, baseline_mm - 0.6), (x, baseline_mm + 2.6), weight=0.5)
+        pen.arrow((x, baseline_mm - 0.3), (x, baseline_mm + 2.9), weight=0.5)
         told = _TOP_WORDS[sheet.role]
-        fits = pen.fitting(told, left_mm + room_mm - x - 2.0, size=7.0, bold=True)
+        fits = pen.fitting(told, left_mm + room_mm - x - 2.0, size=9.0, bold=True)
         pen.text((x + 2.0, baseline_mm), told, size=fits, bold=True)
 
 
