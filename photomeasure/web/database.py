@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-OURS, EDITION = 0x70686D73, 2  # SQLite's application_id and user_version
+OURS, EDITION = 0x70686D73, 3  # SQLite's application_id and user_version
 
 
 class OtherEditionError(Exception):

@@ -13,11 +13,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from photomeasure.web.database import connected, emptied
+from photomeasure.web.when import DAY_S
 
 if TYPE_CHECKING:
     import sqlite3
 
-DAY_S = 86400.0
 GIVEN_UP_S = 2 * DAY_S  # a photograph that has not gone on arriving for so long never will
 
 

@@ -1,17 +1,22 @@
 """How long customers wait when many send at once: `python -m tests.experiments.door_load CUSTOMERS PHOTOGRAPHS`, run by hand.
 
 Each is a thread with connections of its own that answers the questions, sends photographs in pieces, waits for what is said
-of each, and sends them. Beside them somebody opens the dealer's list again and again. Printed are medians and worst cases.
+of each, and sends them. Beside them somebody opens the dealer's list again and again. First one customer alone, then all of
+them: medians, worst cases and what they are of the one's; the program's memory at its highest; and whether anything was lost.
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
+import sqlite3
 import sys
 import tempfile
 import threading
 import time
 from collections import Counter, defaultdict
+from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +26,7 @@ import numpy as np
 from tests.web.enquiries.door import ABOUT, link_in_page, sample
 from tests.web.test_serve import started
 
-PHOTOGRAPHS = ("within.jpg", "set-1.jpg", "set-2.jpg", "set-3.jpg")
+PHOTOGRAPHS = ("set-1.jpg", "set-2.jpg", "set-3.jpg", "within.jpg")
 PIECE = 1_000_000
 
 
@@ -80,7 +85,47 @@ def cpu_s(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def main(customers: int, photographs: int) -> None:
+def highest_mb(pid: int) -> float:
+    """The most memory that a process has held so far (Linux, proc(5): VmHWM)."""
+    status = Path(f"/proc/{pid}/status").read_text()
+    return int(status.partition("VmHWM:")[2].split()[0]) / 1024.0
+
+
+def lost(store: Path, photographs: int) -> list[str]:
+    """What is not in a store whose customers have all sent so many photographs each."""
+    sent = [hashlib.sha256(sample(name)).hexdigest() for name in PHOTOGRAPHS[:photographs]]
+    gone = []
+    with closing(sqlite3.connect(store / "store.sqlite")) as database:
+        for key, folder in database.execute("SELECT key, folder FROM enquiries").fetchall():
+            rows = database.execute(
+                "SELECT file, sha256 FROM photographs WHERE enquiry = ? ORDER BY number", (key,)
+            ).fetchall()
+            if [sha for _, sha in rows] != sent:
+                gone.append(f"{len(rows)} photographs of {photographs}")
+            gone += [
+                "a photograph's bytes"
+                for file, sha in rows
+                if hashlib.sha256((store / "photographs" / folder / file).read_bytes()).hexdigest() != sha
+            ]
+            results = database.execute("SELECT result FROM cases WHERE folder = ?", (folder,)).fetchall()
+            kept = [name for (name,) in results if (store / "results" / name / "record.json").exists()]
+            pictures = sum(len(list((store / "results" / name).glob("picture-*.jpg"))) for name in kept)
+            gone += [] if kept else ["a result"]
+            gone += [] if not kept or pictures == photographs else [f"{photographs - pictures} pictures"]
+    return gone
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Round:
+    took_s: dict[str, list[float]]
+    measured_s: float
+    cpu_s: float
+    highest_mb: float
+    failed: list[str]
+    lost: list[str]
+
+
+def one_round(customers: int, photographs: int) -> Round:
     with tempfile.TemporaryDirectory() as place:
         process, printed = started(Path(place), "--store", f"{place}/kept", "--public-url", "https://heights.example")
         base = "http://" + printed.partition("http://")[2].split("/")[0]  # where the proxy sends everybody's requests
@@ -101,19 +146,35 @@ def main(customers: int, photographs: int) -> None:
             begun = time.monotonic()
             with httpx2.Client(timeout=300) as client:
                 while client.get(f"{base}/{load.token}/cases/?state=measuring").text.count("data-said"):
-                    time.sleep(3.0)
-            print(f"measured {time.monotonic() - begun:.0f} s after the last had sent")
-            print(
-                f"the program's own CPU time: {cpu_s(process.pid):.0f} s; load of the machine {os.getloadavg()[0]:.0f}"
-            )
+                    time.sleep(1.0)
+            measured_s = time.monotonic() - begun
+            used_s, most_mb = cpu_s(process.pid), highest_mb(process.pid)
         finally:
             process.terminate()
             process.communicate(timeout=300)
-    print(
-        f"{customers} customers, {photographs} photographs each; answers that were errors: {Counter(load.failed) or 'none'}"
+        gone = lost(Path(place) / "kept", photographs)
+    return Round(
+        took_s=load.took_s, measured_s=measured_s, cpu_s=used_s, highest_mb=most_mb, failed=load.failed, lost=gone
     )
-    for what, took_s in load.took_s.items():
-        print(f"{what:32} n {len(took_s):4}  median {np.median(took_s):7.2f} s  worst {max(took_s):7.2f} s")
+
+
+def main(customers: int, photographs: int) -> None:
+    one, many = one_round(1, photographs), one_round(customers, photographs)
+    print(
+        f"{customers} customers, {photographs} photographs each, on {os.cpu_count()} cores; in brackets: of one customer's"
+    )
+    for what, took_s in many.took_s.items():
+        alone_s = float(np.median(one.took_s[what]))
+        print(
+            f"{what:32} n {len(took_s):4}  median {np.median(took_s):7.2f} s ({np.median(took_s) / alone_s:.1f})  "
+            f"worst {max(took_s):7.2f} s ({max(took_s) / alone_s:.1f})"
+        )
+    print(f"measured after the last had sent: {many.measured_s:.0f} s (one: {one.measured_s:.0f} s)")
+    print(f"the program's CPU time: {many.cpu_s:.0f} s ({many.cpu_s / one.cpu_s:.1f})")
+    print(f"its memory at the highest: {many.highest_mb:.0f} MB ({many.highest_mb / one.highest_mb:.2f})")
+    print(
+        f"answers that were errors: {Counter(many.failed) or 'none'}; lost: {Counter(many.lost + one.lost) or 'nothing'}"
+    )
 
 
 if __name__ == "__main__":

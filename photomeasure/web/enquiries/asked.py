@@ -60,6 +60,11 @@ QUESTIONS: Mapping[str, Question] = {
         ),
     )
 }
+STATE = (
+    "coupled",
+    "laden",
+    "level_ground",
+)  # what may be otherwise after something was moved; the print stays what it is
 MOVED = Question(
     name="moved",
     title=said("Has anything been moved since your last photographs?"),

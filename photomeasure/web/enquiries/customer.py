@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Awaitable, Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -15,16 +14,17 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 
 from calib.words.language import chosen
-from calib.words.said import date, figures, said, say
+from calib.words.said import figures, said, say
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.shown import words
 from photomeasure.shown.headline import DISAGREE
 from photomeasure.web.cases import Cases
 from photomeasure.web.enquiries import arriving
 from photomeasure.web.enquiries.arriving import Arriving, OffsetError
-from photomeasure.web.enquiries.asked import MOVED, QUESTIONS, answer_from
-from photomeasure.web.enquiries.enquiry import Enquiry, Photograph
+from photomeasure.web.enquiries.asked import MOVED, QUESTIONS, STATE, answer_from
+from photomeasure.web.enquiries.enquiry import BEFORE, Enquiry, Photograph
 from photomeasure.web.enquiries.how_to import STEPS, drawing
+from photomeasure.web.enquiries.messages import LONGEST, keep_message, messages_of, text_from
 from photomeasure.web.enquiries.photographs import leave_out, of_this_round
 from photomeasure.web.enquiries.shelf import Shelf
 from photomeasure.web.enquiries.work import Work, result_of, ring_of, small_of
@@ -37,6 +37,7 @@ from photomeasure.web.page import result_page
 from photomeasure.web.problems import PageError, link_ended, not_here, too_large
 from photomeasure.web.render import Pages
 from photomeasure.web.static_files import Static
+from photomeasure.web.when import day
 
 SEE_OTHER = 303
 WAIT_S = 12.0  # that a page is held back until a photograph is looked at, before it says that it takes longer
@@ -72,6 +73,7 @@ class Customer:
                 Route("/arriving/{key}", self.arriving),
                 post("/arriving/{key}", self.piece),
                 post("/send", self.send),
+                post("/message", self.message),
                 Route("/kit.pdf", self.kit),
                 Route("/drawing-{number:int}.svg", self.drawing),
                 Route("/look.css", self._pages.look),
@@ -109,7 +111,7 @@ class Customer:
             return self._question(request, enquiry, said, wrong)
         self._shelf.answer(enquiry.key, said)
         if said.get(MOVED.name) == "yes":
-            self._shelf.next_round(enquiry.key)
+            self._shelf.next_round(enquiry.key, STATE)
         return self._to(request, "next")
 
     async def photographs(self, request: Request) -> Response:
@@ -220,6 +222,14 @@ class Customer:
             self._work.measure_soon(enquiry)
         return self._to(request, "")
 
+    async def message(self, request: Request) -> Response:
+        """A line to whoever asks."""
+        enquiry, form = self._enquiry(request), await form_of(request)
+        text = text_from(form)
+        if text:
+            await self._work.aside(lambda: keep_message(self._shelf, enquiry.key, text, by_customer=True))
+        return self._to(request, "#messages")
+
     # -- files ---------------------------------------------------------------------------------------------------------
 
     async def kit(self, request: Request) -> Response:
@@ -243,7 +253,7 @@ class Customer:
             raise not_here()
         speak_as_meant(request, enquiry.about.language)
         if not link.is_open(time.time()):
-            raise link_ended(date(datetime.fromtimestamp(link.until, UTC)), link.withdrawn is not None)
+            raise link_ended(day(link.until), link.withdrawn is not None)
         return enquiry
 
     def _one(self, request: Request) -> tuple[Enquiry, Photograph]:
@@ -263,7 +273,8 @@ class Customer:
 
     def _question(self, request: Request, enquiry: Enquiry, typed: Any = None, wrong: Any = None) -> Response:
         question = self._known(request)
-        answers = {question.name: "", "bar_x": "", "bar_y": "", **enquiry.answers, **(typed or {})}
+        before = enquiry.answers.get(f"{BEFORE}{question.name}", "")
+        answers = {question.name: before, "bar_x": "", "bar_y": "", **enquiry.answers, **(typed or {})}
         wrong = wrong or {}
         return self._show(
             request,
@@ -271,6 +282,7 @@ class Customer:
             "customer/question.html",
             400 if wrong else 200,
             question=question,
+            before=next((words for value, words in question.choices if value == before), ""),
             answers=answers,
             wrong=wrong,
         )
@@ -313,6 +325,7 @@ class Customer:
 
     def _show(self, request: Request, enquiry: Enquiry, template: str, status: int = 200, **values: object) -> Response:
         settings = self._shelf.settings()
+        values = {"messages": messages_of(self._shelf, enquiry.key), "longest_message": LONGEST, **values}
         return self._pages.show(
             template, status, base=f"/{PLACE}/{request.path_params['secret']}", enquiry=enquiry, about=enquiry.about,
             business=settings.name, keep_days=settings.keep_days, who=enquiry.about.by or settings.name or say("Whoever sent you the link"), **values,

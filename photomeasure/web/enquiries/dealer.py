@@ -6,7 +6,6 @@ import re
 import time
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 from urllib.parse import quote, unquote
 
@@ -16,7 +15,7 @@ from starlette.routing import Route
 
 from calib.outcome.errors import InputError
 from calib.words.language import LANGUAGES, NAMES, chosen
-from calib.words.said import date, said, say
+from calib.words.said import said, say
 from photomeasure.record.schema import Record
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases
@@ -28,6 +27,7 @@ from photomeasure.web.enquiries.enquiry import About, Enquiry, Photograph
 from photomeasure.web.enquiries.export import export
 from photomeasure.web.enquiries.links import Link, qr_svg
 from photomeasure.web.enquiries.listed import LOOKS, PAGE, STATES, filter_from, rows_of, table
+from photomeasure.web.enquiries.messages import LONGEST, keep_message, messages_of, text_from
 from photomeasure.web.enquiries.photographs import photographs_of
 from photomeasure.web.enquiries.plan import FIELDS, plan_of, proposed, typed_from
 from photomeasure.web.enquiries.settings import settings_from
@@ -40,9 +40,9 @@ from photomeasure.web.problems import not_here
 from photomeasure.web.render import Pages
 from photomeasure.web.short import said_short
 from photomeasure.web.store import Store
+from photomeasure.web.when import day
 
 SEE_OTHER = 303
-LONGEST_ASK = 400
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +84,7 @@ class Dealer:
             post("/cases/{key}/link", self.link),
             post("/cases/{key}/withdraw", self.withdraw),
             post("/cases/{key}/ask", self.ask),
+            post("/cases/{key}/message", self.message),
             post("/cases/{key}/measure", self.measure),
             post("/cases/{key}/close", self.close),
             Route("/cases/{key}/delete", self.sure),
@@ -173,7 +174,8 @@ class Dealer:
             photographs=photographs, seen={p.number for p in photographs if small_of(folder / p.file).exists()},
             measured=_measured(case, photographs), case=case, page=None if record is None else result_page(record),
             link=self._link(request, enquiry), asks=asks_of(() if record is None else record.coach), answers=_answers(enquiry), wrong=wrong,
-            failed=self._work.failed.get(enquiry.key), longest_ask=LONGEST_ASK,
+            failed=self._work.failed.get(enquiry.key), longest_ask=LONGEST,
+            messages=messages_of(self._shelf, enquiry.key), longest_message=LONGEST,
         )  # fmt: skip
 
     async def link(self, request: Request) -> Response:
@@ -199,11 +201,19 @@ class Dealer:
         found = result_of(self._shelf, enquiry)
         case = None if found is None else self._cases.get(found[0])
         known = asks_of(() if case is None or case.measured is None else case.measured.record.coach)
-        self._shelf.ask(enquiry.key, next((one for one in known if one == sentence), sentence[:LONGEST_ASK]))
+        self._shelf.ask(enquiry.key, next((one for one in known if one == sentence), sentence[:LONGEST]))
         link = self._shelf.link_of(enquiry.key)
         if link is None or not link.is_open(time.time()):
             self._secrets[enquiry.key] = self._shelf.new_link(enquiry.key, self._shelf.settings().link_days)
         return self._to(enquiry, "#link")
+
+    async def message(self, request: Request) -> Response:
+        """A line that the customer reads at the link."""
+        enquiry, form = self._enquiry(request), await form_of(request)
+        text = text_from(form)
+        if text:
+            await self._bench.aside(lambda: keep_message(self._shelf, enquiry.key, text, by_customer=False))
+        return self._to(enquiry, "#messages")
 
     async def measure(self, request: Request) -> Response:
         """With the photographs that are ticked."""
@@ -386,7 +396,7 @@ class Dealer:
             square=None if url is None else qr_svg(url),
             link=link,
             is_open=is_open,
-            until="" if link is None else date(datetime.fromtimestamp(link.until)),
+            until="" if link is None else day(link.until),
             here_only=re.match(r"http://(127\.|localhost|\[::1\])", origin) is not None,
         )
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 Worth = Literal["good", "could-be-better", "not-usable"]
+BEFORE = "before_"  # of an answer that was so when the photographs of an earlier round were taken
 QUESTIONS = ("coupled", "laden", "level_ground", "bars")  # in this order, a screen each
 
 

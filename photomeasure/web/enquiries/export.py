@@ -11,6 +11,7 @@ from typing import Any
 
 from photomeasure.web.database import connected
 from photomeasure.web.enquiries.enquiry import Enquiry
+from photomeasure.web.enquiries.messages import messages_of
 from photomeasure.web.enquiries.photographs import photographs_of
 from photomeasure.web.enquiries.shelf import Shelf
 from photomeasure.web.store import Store
@@ -54,6 +55,10 @@ def export(store: Store, enquiry: Enquiry) -> bytes:
             },
             "links": _links(shelf, enquiry),
             "photographs": listed,
+            "messages": [
+                {"at": _moment(one.at), "by": "customer" if one.by_customer else "dealer", "text": one.text}
+                for one in messages_of(shelf, enquiry.key)
+            ],
             "results": measured,
         }
         archive.writestr("case.json", json.dumps(told, indent=1, ensure_ascii=False) + "\n")

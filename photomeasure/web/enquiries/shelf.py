@@ -6,17 +6,17 @@ import json
 import secrets
 import sqlite3
 import time
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import asdict
 from pathlib import Path
 
 from photomeasure.record.sentences import packed, unpacked
 from photomeasure.web.database import connected
-from photomeasure.web.enquiries.enquiry import About, Enquiry
+from photomeasure.web.enquiries.enquiry import BEFORE, About, Enquiry
 from photomeasure.web.enquiries.links import Link, digest_of, new_secret
 from photomeasure.web.enquiries.settings import Settings
+from photomeasure.web.when import DAY_S
 
-DAY_S = 86400.0
 _TIMES = frozenset({"opened", "sent", "news", "seen", "closed"})
 
 
@@ -92,13 +92,24 @@ class Shelf:
                 answers = {name: said for name, said in json.loads(row["answers"]).items() if name != "moved"}
                 database.execute(
                     "UPDATE enquiries SET ask = ?, answers = ?, closed = NULL WHERE key = ?",
-                    (_written(sentence), json.dumps(answers), key),
+                    (written_sentence(sentence), json.dumps(answers), key),
+                )
+                database.execute(
+                    "INSERT INTO messages (enquiry, at, by_customer, text) VALUES (?, ?, 0, ?)",
+                    (key, time.time(), written_sentence(sentence)),
                 )
 
-    def next_round(self, key: str) -> None:
-        """What comes now shows the rig at another time, or elsewhere."""
+    def next_round(self, key: str, again: Collection[str] = ()) -> None:
+        """What comes now shows the rig at another time, or elsewhere. again: what is asked once more, as it may be otherwise
+        now; what was answered is kept as what was so before."""
         with connected(self.database, writes=True) as database:
-            database.execute("UPDATE enquiries SET round = round + 1 WHERE key = ?", (key,))
+            row = database.execute("SELECT answers FROM enquiries WHERE key = ?", (key,)).fetchone()
+            if row is not None:
+                kept = json.loads(row["answers"])
+                answers = {f"{BEFORE}{name}" if name in again else name: said for name, said in kept.items()}
+                database.execute(
+                    "UPDATE enquiries SET round = round + 1, answers = ? WHERE key = ?", (json.dumps(answers), key)
+                )
 
     def sent(self, key: str) -> None:
         """The customer has done what was asked."""
@@ -164,12 +175,14 @@ class Shelf:
 _KEPT = '{"text":'  # with which a sentence begins that can be told in another language
 
 
-def _written(sentence: str) -> str:
+def written_sentence(sentence: str) -> str:
+    """As it is kept: with what it needs to be told in another language, where it has that."""
     kept = packed(sentence)
     return kept if isinstance(kept, str) else json.dumps(kept)
 
 
-def _read(kept: str) -> str:
+def read_sentence(kept: str) -> str:
+    """The sentence again."""
     try:
         return unpacked(json.loads(kept)) if kept.startswith(_KEPT) else kept
     except ValueError:  # somebody's own words that begin so
@@ -184,7 +197,7 @@ def enquiry_of(row: sqlite3.Row) -> Enquiry:
         about=About(**json.loads(row["about"])),
         answers=json.loads(row["answers"]),
         round=row["round"],
-        ask=_read(row["ask"]),
+        ask=read_sentence(row["ask"]),
         made=row["made"],
         opened=row["opened"],
         sent=row["sent"],

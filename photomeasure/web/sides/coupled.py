@@ -68,5 +68,5 @@ class CoupledRoutes:
             raise not_here()
         if not can_be_carried(case):
             return RedirectResponse(f"{self._base}/rig/{case.key}/", 303)
-        answers = replace(case.answers, laden="", coupled="yes")
+        answers = replace(case.answers, coupled="yes")
         return self._pages.show("coupled.html", case=case, answers=answers, untouched=Answers(), wrong={})

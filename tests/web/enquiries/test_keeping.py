@@ -13,8 +13,9 @@ from photomeasure.web.cases import Cases
 from photomeasure.web.enquiries.arriving import begin, whole
 from photomeasure.web.enquiries.enquiry import About, Enquiry
 from photomeasure.web.enquiries.photographs import photographs_of
-from photomeasure.web.enquiries.shelf import DAY_S, Shelf
+from photomeasure.web.enquiries.shelf import Shelf
 from photomeasure.web.store import Store
+from photomeasure.web.when import DAY_S
 from tests.web.sending import AS_PHOTOGRAPHED, BASE, HOST, TOKEN, here, photo, send
 
 

@@ -12,8 +12,9 @@ from calib.outcome.errors import InputError
 from photomeasure.web.enquiries.enquiry import About, Enquiry
 from photomeasure.web.enquiries.links import digest_of, new_secret
 from photomeasure.web.enquiries.settings import Settings, settings_from
-from photomeasure.web.enquiries.shelf import DAY_S, Shelf
+from photomeasure.web.enquiries.shelf import Shelf
 from photomeasure.web.store import Store
+from photomeasure.web.when import DAY_S
 
 
 def test_what_was_typed_and_answered_is_there_after_a_new_start(tmp_path: Path) -> None:
@@ -88,8 +89,8 @@ def test_a_store_of_the_first_edition_is_brought_to_this_one_and_a_later_one_lef
     store.close()
     with sqlite3.connect(folder / "store.sqlite") as database:
         assert database.execute("SELECT key FROM cases").fetchall() == [("k",)]
-        assert database.execute("PRAGMA user_version").fetchone() == (2,)
-        database.execute("PRAGMA user_version = 3")
+        assert database.execute("PRAGMA user_version").fetchone() == (3,)
+        database.execute("PRAGMA user_version = 4")
     with pytest.raises(InputError, match="edition"):
         Store(folder)
 
