@@ -78,7 +78,7 @@ def one(paper: Paper, condition: Condition, case: str, seed: int) -> Look:
 def _single(each: BoxChances) -> BoxChances:
     """As small as it can be kept without another answer."""
     kept = {name: getattr(each, name).astype(np.float32) for name in ("mark", "doubtful", "excess")}
-    return BoxChances(**kept)
+    return BoxChances(**kept, burnt=each.burnt)
 
 
 def rows_of(paper: Paper, look: Look) -> list[tuple[str, ...]]:

@@ -69,6 +69,16 @@ def test_a_blank_sheet_answers_nothing() -> None:
         assert all(answer.value is None for answer in read_answers(shown.grey, upright(shown)))
 
 
+def test_an_empty_box_on_burnt_out_paper_is_no_answer() -> None:
+    """A thin stroke leaves nothing in such a file: that nothing is seen is told, and asked about."""
+    shown = picture("1600 px, 1.5-2.5 m, sun", mark="")
+    assert {answer.doubt for answer in read_answers(shown.grey, upright(shown))} == {"burnt"}
+    filled = picture("1600 px, 1.5-2.5 m, sun")
+    assert {a.question: a.value for a in read_answers(filled.grey, upright(filled))} == {
+        question: value for question, (value,) in filled.answers.items()
+    }
+
+
 def test_two_boxes_of_one_question_are_a_doubt() -> None:
     shown = picture("1600 px, 1.5 m", twice=True)
     (coupled,) = [answer for answer in read_answers(shown.grey, upright(shown)) if answer.question == "coupled"]
@@ -185,6 +195,10 @@ def test_boxes_that_cannot_be_read_are_told_where_nothing_else_answers() -> None
     (told,) = outcome(asked(), small).said
     assert "too small" in told
     assert outcome(asked(), small, Seen()).said == ()
+    burnt = Seen(coupled="yes")
+    burnt.answers = tuple(replace(answer, doubt=None if answer.value else "burnt") for answer in burnt.answers)
+    (told,) = outcome(asked(), burnt).said
+    assert "burnt out" in told
     hidden = Seen()
     hidden.answers = tuple(
         Answer(question=question, value=None, doubt="hidden" if question == "bar-x" else None) for question in QUESTIONS

@@ -8,7 +8,7 @@ mark, a smudge, a faint or half hidden one is a doubt, which is asked about and 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -31,7 +31,9 @@ LEAST_EXCESS, EXCESS_SPREADS = (
 )  # ink beyond its kind, alone and over the scatter of all boxes, that a mark has
 LEAST_PX_PER_MM = 0.33  # a box of 7 mm on two pixels and a third: below that nothing is read
 
-Why = Literal["two", "unclear", "hidden", "small"]
+BURNT_GREY = 252.0  # of the paper around a box: from there a thin stroke may have left nothing in the file
+
+Why = Literal["two", "unclear", "hidden", "small", "burnt"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,11 +51,13 @@ class BoxChances:
     """Of each box that it holds a mark, and that it holds something that is none, (N,); NaN where it is not seen.
 
     excess: (N,) ink in it beyond what its kind holds, 0 paper to 1 black; a witness that no network has taught.
+    burnt: (N,) whether its paper is burnt out, so that nothing seen is no proof of nothing there.
     """
 
     mark: NDArray[np.float64]
     doubtful: NDArray[np.float64]
     excess: NDArray[np.float64]
+    burnt: NDArray[np.bool_]
 
 
 def box_chances(grey: NDArray[np.uint8], found: FoundSheet) -> BoxChances:
@@ -61,7 +65,9 @@ def box_chances(grey: NDArray[np.uint8], found: FoundSheet) -> BoxChances:
     looks = box_looks(grey, found)
     each = mark_nets().chances(looks.looks)
     each[~looks.seen] = np.nan
-    return BoxChances(mark=each[:, MARK], doubtful=each[:, DOUBTFUL], excess=looks.excess())
+    return BoxChances(
+        mark=each[:, MARK], doubtful=each[:, DOUBTFUL], excess=looks.excess(), burnt=looks.paper >= BURNT_GREY
+    )
 
 
 def read_answers(grey: NDArray[np.uint8], found: FoundSheet) -> tuple[Answer, ...]:
@@ -82,7 +88,9 @@ def answers_by(boxes: Sequence[Box], each: BoxChances) -> tuple[Answer, ...]:
     for question in QUESTIONS:
         index = [i for i, box in enumerate(boxes) if box.question == question]
         values = tuple(boxes[i].value for i in index)
-        answers.append(_answer(question, values, each.mark[index], each.doubtful[index], inked[index]))
+        answer = _answer(question, values, each.mark[index], each.doubtful[index], inked[index])
+        blank = answer.value is None and answer.doubt is None
+        answers.append(replace(answer, doubt="burnt") if blank and each.burnt[index].any() else answer)
     return tuple(answers)
 
 

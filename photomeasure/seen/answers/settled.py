@@ -97,6 +97,13 @@ def _unread(questions: Sequence[Question], views: Sequence[View], known: Sequenc
                 "what it says."
             )
         ]
+    if {"burnt"} in doubts.values():
+        return [
+            said(
+                "The sheet is burnt out in the picture, and a thin mark in one of its boxes would not show: if one is ticked that is "
+                "not named here, fill the box and photograph in the shade, or say what it says."
+            )
+        ]
     hidden = [ASKED_WORDS[question] for question, why in doubts.items() if why and why <= {"hidden", "small"}]
     if not hidden:
         return []
