@@ -29,7 +29,6 @@ DOORS = {"cli", "commands", "batch", "web", "repeat", "audit", "rig", "schemas"}
 ONE_DOOR = {
     "shown/options_said.py", "shown/terminal.py", "levelling.py", "seen/board_photos.py",
     "asked/fields.py",  # the table that the doors are made from
-    "shown/report/on_paper.py",  # takes options out of records that earlier versions made
 }  # fmt: skip
 READ_FROM_FILES = {
     "record/schema.py",

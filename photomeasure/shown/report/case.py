@@ -15,7 +15,6 @@ from photomeasure.record.schema import Record
 from photomeasure.shown.report.case_cover import Listed, cover
 from photomeasure.shown.report.evidence import case_evidence, record_sha256
 from photomeasure.shown.report.first_page import IN_ANNEX, first_page
-from photomeasure.shown.report.on_paper import on_paper
 from photomeasure.shown.report.outline import Mark
 from photomeasure.shown.report.page import HEAD_MM, Furniture, build
 from photomeasure.shown.report.picture import Picture
@@ -77,9 +76,8 @@ def _story(rigs: Sequence[CaseRig], title: str, furniture: Furniture, pages: dic
     story: list[Flowable] = [Mark("cover", say("Cover"), pages), *cover(listed, title, width)]
     annex: list[Flowable] = []
     for number, rig in enumerate(rigs, start=1):
-        told = on_paper(rig.record)
         first, over = first_page(
-            told, rig.pictures, (width, height - HEAD_MM), rig.overviews, name=rig.name, more=IN_ANNEX
+            rig.record, rig.pictures, (width, height - HEAD_MM), rig.overviews, name=rig.name, more=IN_ANNEX
         )
         story += [PageBreak(), Mark(_place(number, "rig"), rig.name, pages), *first]
         annex += [
@@ -87,7 +85,7 @@ def _story(rigs: Sequence[CaseRig], title: str, furniture: Furniture, pages: dic
             Mark(_place(number, "annex"), say("Annex: {rig}", rig=rig.name), pages),
             paragraph(say("Annex {number}: {rig}", number=number, rig=rig.name), HEADING),
             *over,
-            *case_evidence(told, rig.pictures, rig.overviews, width, record_sha256(rig.record), rig.file),
+            *case_evidence(rig.record, rig.pictures, rig.overviews, width, record_sha256(rig.record), rig.file),
         ]
     return [*story, *annex]
 

@@ -12,7 +12,6 @@ from photomeasure.shown import words
 from photomeasure.shown.headline import headline
 from photomeasure.shown.report.evidence import evidence, more_pictures, record_sha256
 from photomeasure.shown.report.first_page import TITLE, first_page
-from photomeasure.shown.report.on_paper import on_paper
 from photomeasure.shown.report.page import Furniture, build
 from photomeasure.shown.report.picture import Picture
 
@@ -33,8 +32,8 @@ def measurement_pdf(record: Record, pictures: Sequence[Picture], overviews: Sequ
         author=(record.asked.case.by if record.asked is not None else None) or "",
         foot=say("Record SHA-256 {digest}...", digest=record_sha256(record)[:_SHORT_DIGEST]),
     )
-    told, digest = on_paper(record), record_sha256(record)
-    return build(lambda: _story(told, pictures, overviews, furniture, digest), furniture)
+    digest = record_sha256(record)
+    return build(lambda: _story(record, pictures, overviews, furniture, digest), furniture)
 
 
 def _running(record: Record) -> str:

@@ -21,7 +21,7 @@ from photomeasure.record.with_tape import with_tape
 from photomeasure.shown.picture.labelled import Label, belongs, label_of
 from photomeasure.shown.report.case import CaseRig, case_pdf
 from photomeasure.shown.report.evidence import record_sha256
-from photomeasure.shown.report.on_paper import on_paper
+from photomeasure.shown.report.measurement import measurement_pdf
 from tests.cli.test_look import run
 from tests.sample_requests import SAMPLES
 from tests.shown.report.samples import check_layout, jpeg, measured, pages_text, refused
@@ -92,23 +92,10 @@ def test_the_files_own_data_fonts_and_the_same_bytes_again() -> None:
     assert [item.get_title() for item in document.get_toc()][:3] == ["Cover", "Rig 1", "Rig 2"]
 
 
-def test_no_option_of_the_command_line_is_named_on_paper() -> None:
-    """Sentences of records of earlier versions; what is computed now names none (tests/shown/test_options_said.py)."""
-    sentences = [
-        "Measure both printed check bars with a rule and pass --bar-x and --bar-y: the height would then be known better.",
-        "Assumed: hard, level ground between sheet and coupling. Say --level-ground or --unknown-ground.",
-        "If its centre is there, say so with --centre 2044,1424, else mark it with --centre X,Y; or photograph again.",
-        "Say which one it is with --centre X,Y (pixels of the upright picture).",
-        "Mark the centre in each photograph (--centre), and leave out one of another rig.",
-        "Measure the ball with callipers and pass --ball-diameter, or mark the centre with --centre.",
-        "Calibrate the camera (photomeasure calibrate) and pass --camera.",
-        "Use the profile of this camera and zoom, or make one (photomeasure calibrate), or leave --camera out.",
-        "the ground (--centre X,Y).",
-    ]
-    told = on_paper(measured(warnings=sentences, coach=sentences))
-    for before, after in zip(sentences, told.warnings, strict=True):
-        assert "--" not in after, before
-    assert on_paper(measured()) == measured()
+def test_what_somebody_typed_is_on_paper_to_the_letter() -> None:
+    """A report says what its record says: nothing in it is worded anew, whatever it looks like."""
+    typed = "Read it (--bar-x 150) as photomeasure measure says."
+    assert typed in " ".join(pages_text(measurement_pdf(measured(warnings=[typed]), [])))
 
 
 def test_a_picture_goes_in_only_where_it_shows_this_figure_in_this_photograph() -> None:
