@@ -29,7 +29,7 @@ SMALLEST_NOISE = 1e-9  # of the stated sigma: exact synthetic points must not di
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bend:
+class ObjectBend:
     """An object that is not flat, to second order.
 
     z += a x^2 + b x y + c y^2, with x and y counted from `centre_mm` in units of `reach_mm`.
@@ -59,7 +59,7 @@ class Shared:
     basis: Array
     prior_mean: Array
     prior_sigma: Array
-    bend: Bend | None = None
+    bend: ObjectBend | None = None
 
     def intrinsics(self, shared: Array) -> Array:
         """(9,) from the shared numbers (p + b,)."""

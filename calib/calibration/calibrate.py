@@ -22,7 +22,7 @@ from calib.calibration.diagnosis import (
     view_misses_px,
 )
 from calib.calibration.judgement import BEND_WARNED, Judged, fault, is_plain, looks_bent, off_focals, warnings_of
-from calib.calibration.model_choice import Candidate, best_of, choose, try_models
+from calib.calibration.model_choice import ModelTried, best_of, choose, try_models
 from calib.calibration.print_ratio import PrintRatio, find_ratio, stretched, with_ratio_u
 from calib.calibration.solve import Progress, Solved, solve_intrinsics
 from calib.calibration.two_cameras import two_cameras
@@ -66,8 +66,8 @@ class Calibration:
     """
 
     size_px: tuple[int, int]
-    chosen: Candidate
-    candidates: tuple[Candidate, ...]
+    chosen: ModelTried
+    candidates: tuple[ModelTried, ...]
     views: tuple[PointsSeen, ...]
     corners_left_out: int
     dropped: tuple[Dropped, ...]
@@ -118,8 +118,8 @@ class UnsoundCalibration(Refusal):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Settled:
     views: list[PointsSeen]
-    candidates: tuple[Candidate, ...]
-    chosen: Candidate
+    candidates: tuple[ModelTried, ...]
+    chosen: ModelTried
     dropped: list[Dropped]
     left_out: int
 
@@ -231,7 +231,7 @@ def _of_another_focal(judged: Judged, index: int) -> Dropped:
     )
 
 
-def _with_doubts(settled: _Settled, judged: Judged) -> Candidate:
+def _with_doubts(settled: _Settled, judged: Judged) -> ModelTried:
     """The chosen model with what the bend, and the choice of a simpler model than the best, may have moved."""
     chosen, best = settled.chosen, best_of(settled.candidates, settled.views)
     covariance = chosen.solved.covariance

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.calibration.adjust import Bend, adjust, noise_scale
+from calib.calibration.adjust import ObjectBend, adjust, noise_scale
 from calib.calibration.solve import Solved, shared_scheme
 from calib.camera.camera import matrix
 from calib.camera.views import PointsSeen
@@ -86,7 +86,7 @@ def flatness(views: Sequence[PointsSeen], size_px: tuple[int, int], solved: Solv
     points = np.concatenate([view.object_mm for view in views])
     low, high = points.min(axis=0), points.max(axis=0)
     reach = float((high - low)[:2].max()) / 2
-    bend = Bend(centre_mm=(low + high)[:2] / 2, reach_mm=reach)
+    bend = ObjectBend(centre_mm=(low + high)[:2] / 2, reach_mm=reach)
     scheme = shared_scheme(solved.model, size_px, bend)
     adjusted = adjust(views, solved.adjusted.poses, np.concatenate([solved.adjusted.shared, np.zeros(3)]), scheme)
     if adjusted is None:
@@ -111,7 +111,7 @@ def flatness(views: Sequence[PointsSeen], size_px: tuple[int, int], solved: Solv
     )
 
 
-def _bent(view: PointsSeen, bend: Bend, amounts: Array) -> PointsSeen:
+def _bent(view: PointsSeen, bend: ObjectBend, amounts: Array) -> PointsSeen:
     return replace(
         view,
         object_mm=view.object_mm + np.outer(bend.shapes(view.object_mm) @ amounts, [0.0, 0.0, 1.0]),

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.calibration.diagnosis import Flatness
-from calib.calibration.model_choice import Candidate
+from calib.calibration.model_choice import ModelTried
 from calib.calibration.solve import Solved
 from calib.calibration.two_cameras import TwoCameras
 from calib.camera.lens_models import folds_within, frame_corners_px
@@ -52,7 +52,7 @@ class Judged:
 
 
 def fault(
-    judged: Judged, size_px: tuple[int, int], chosen: Candidate, held: Candidate, thing: str = "board"
+    judged: Judged, size_px: tuple[int, int], chosen: ModelTried, held: ModelTried, thing: str = "board"
 ) -> Refusal | None:
     """What makes the calibration useless; None where nothing does. The likeliest cause is named first.
 
@@ -78,7 +78,7 @@ def fault(
     return _undetermined(judged, chosen, held, thing)
 
 
-def _undetermined(judged: Judged, chosen: Candidate, held: Candidate, thing: str) -> Refusal | None:
+def _undetermined(judged: Judged, chosen: ModelTried, held: ModelTried, thing: str) -> Refusal | None:
     """A focal length that the photographs leave open, by what they show or by a bend."""
     tilt = float(np.abs(judged.survey.tilts_rad).max(initial=0.0))
     remedy = " ".join(what_next(judged.survey, thing)[:3]) or "Take more photographs, at more different tilts."
@@ -116,13 +116,13 @@ def _bent_board(bent: Flatness, thing: str, and_so: str) -> Refusal:
     )
 
 
-def _focal_share(candidate: Candidate) -> float:
+def _focal_share(candidate: ModelTried) -> float:
     """Standard uncertainty of the focal length, a share."""
     return math.sqrt(max(float(candidate.solved.covariance[0, 0]), 0.0)) / float(candidate.solved.intrinsics[0])
 
 
 def warnings_of(
-    judged: Judged, size_px: tuple[int, int], chosen: Candidate, two: TwoCameras | None, thing: str = "board"
+    judged: Judged, size_px: tuple[int, int], chosen: ModelTried, two: TwoCameras | None, thing: str = "board"
 ) -> tuple[str, ...]:
     """What leaves the calibration usable but doubtful, in sentences."""
     views, bent, found = judged.views, judged.bent, []
@@ -159,7 +159,7 @@ def warnings_of(
     return tuple(found)
 
 
-def _oblong(chosen: Candidate, thing: str) -> list[str]:
+def _oblong(chosen: ModelTried, thing: str) -> list[str]:
     """Pixels that are not square, which hardly any camera has: rather an object that is longer one way than was said."""
     (fx, fy), covariance = chosen.solved.intrinsics[:2], chosen.solved.covariance
     slope = np.array([1.0 / fx, -1.0 / fy])
@@ -184,7 +184,7 @@ def off_focals(judged: Judged, share: float = ZOOM_REFUSED) -> NDArray[np.intp]:
     return np.nonzero((off > share) & (off > ZOOM_SIGMAS * sigma) & (sigma < KNOWN_FOCAL_U))[0]
 
 
-def looks_bent(bent: Flatness, chosen: Candidate) -> bool:
+def looks_bent(bent: Flatness, chosen: ModelTried) -> bool:
     """Whether a bend is to be warned of: by its size, or by what it does to the focal length."""
     u = math.sqrt(max(float(chosen.solved.covariance[0, 0]), 0.0))
     harms = abs(float(bent.shift[0])) > BEND_FOCAL_SIGMAS * u

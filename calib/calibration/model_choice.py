@@ -27,7 +27,7 @@ WORTHWHILE = 0.03
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
+class ModelTried:
     """One lens model tried.
 
     holdout_px:  (V,) root mean square distance of each view's points when it was left out; infinity where that failed.
@@ -73,9 +73,9 @@ def try_models(
     focal_px: float | None = None,
     models: Sequence[LensModel] = LENS_MODELS,
     progress: Progress | None = None,
-) -> tuple[Candidate, ...]:
+) -> tuple[ModelTried, ...]:
     """Every model solved and held out; empty where no start works. Models that do not solve are left out."""
-    found: list[Candidate] = []
+    found: list[ModelTried] = []
     start = solve_intrinsics(views, size_px, focal_px=focal_px, model=LENS_MODELS[1])
     if start is None:
         return ()
@@ -86,7 +86,7 @@ def try_models(
         if solved is None:
             continue
         found.append(
-            Candidate(
+            ModelTried(
                 solved=solved,
                 holdout_px=hold_out(views, size_px, solved),
                 folds=folds_within(solved.intrinsics, np.concatenate([view.image_px for view in views])),
@@ -95,7 +95,7 @@ def try_models(
     return tuple(found)
 
 
-def choose(candidates: Sequence[Candidate], views: Sequence[PointsSeen]) -> Candidate:
+def choose(candidates: Sequence[ModelTried], views: Sequence[PointsSeen]) -> ModelTried:
     """The simplest model that is not worse than the best on views left out.
 
     Worse is: by more than WORTHWHILE of the best's error, and by more than one standard error of the difference, view
@@ -107,20 +107,20 @@ def choose(candidates: Sequence[Candidate], views: Sequence[PointsSeen]) -> Cand
     return next((candidate for candidate in simpler if not _worse(candidate, best, views)), best)
 
 
-def best_of(candidates: Sequence[Candidate], views: Sequence[PointsSeen]) -> Candidate:
+def best_of(candidates: Sequence[ModelTried], views: Sequence[PointsSeen]) -> ModelTried:
     """The model that predicts views left out best, however many numbers it has."""
     return min(_usable(candidates), key=lambda candidate: candidate.holdout_rms_px(views))
 
 
-def _usable(candidates: Sequence[Candidate]) -> list[Candidate]:
+def _usable(candidates: Sequence[ModelTried]) -> list[ModelTried]:
     return [candidate for candidate in candidates if not candidate.folds] or list(candidates)
 
 
-def _rank(candidate: Candidate) -> int:
+def _rank(candidate: ModelTried) -> int:
     return LENS_MODELS.index(candidate.model)
 
 
-def _worse(candidate: Candidate, best: Candidate, views: Sequence[PointsSeen]) -> bool:
+def _worse(candidate: ModelTried, best: ModelTried, views: Sequence[PointsSeen]) -> bool:
     if not np.isfinite(candidate.holdout_px).all():
         return True
     if candidate.holdout_rms_px(views) <= (1 + WORTHWHILE) * best.holdout_rms_px(views):

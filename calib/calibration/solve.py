@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.calibration.adjust import Adjusted, Bend, Shared, adjust
+from calib.calibration.adjust import Adjusted, ObjectBend, Shared, adjust
 from calib.camera.camera import matrix as camera_matrix
 from calib.camera.lens_models import LENS_MODELS, PRINCIPAL_POINT_SHARE, LensModel
 from calib.camera.views import PointsSeen, is_planar
@@ -52,7 +52,7 @@ class Solved:
         return math.sqrt(float(np.mean(np.concatenate([(r**2).sum(axis=1) for r in self.adjusted.residuals]))))
 
 
-def shared_scheme(model: LensModel, size_px: tuple[int, int], bend: Bend | None = None) -> Shared:
+def shared_scheme(model: LensModel, size_px: tuple[int, int], bend: ObjectBend | None = None) -> Shared:
     """The shared numbers of `model`: the principal point loosely held to the middle, everything else free."""
     width, height = size_px
     basis = model.basis()

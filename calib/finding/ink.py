@@ -42,7 +42,7 @@ _REACH = 4.0  # of a rectangle's blurred edge, in blurs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ink:
+class InkRead:
     """ink, sigma: (N,), 0 blank to 1 black, NaN where the picture does not show the rectangle; paper: (N,) grey of the
     blank paper there; px_per_mm: of the picture that was read."""
 
@@ -87,12 +87,12 @@ def read_ink(
     insides: Sequence[Rectangle] = (),
     words: Sequence[Rectangle] = (),
     margin_mm: float = 3.0,
-) -> Ink:
+) -> InkRead:
     """Ink of each rectangle of `asked`. insides: of their printed outlines, which share one unknown ink; words have one each."""
     part = _part(grey, found, asked, margin_mm)
     if part is None:
         nothing = np.full(len(asked), np.nan)
-        return Ink(ink=nothing, sigma=nothing, paper=nothing, px_per_mm=0.0)
+        return InkRead(ink=nothing, sigma=nothing, paper=nothing, px_per_mm=0.0)
     known = _areas(part, _near(dark_mm(found.sheet), asked, margin_mm + 12.0)).sum(axis=1)
     of_asked = _areas(part, np.array(asked))
     drops = [of_asked]
@@ -114,7 +114,7 @@ def read_ink(
     look = of_asked[keep]
     uneven = _unevenness(part, asked, fit.solved[:count])
     seen = look.max(axis=0).toarray().ravel() > 0.3
-    return Ink(
+    return InkRead(
         ink=np.where(seen, fit.solved[asked_at] / black, np.nan),
         sigma=np.where(seen, np.hypot(fit.sigma, UNEVEN_SHARE * uneven) / black, np.nan),
         paper=level,

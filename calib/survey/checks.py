@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.survey.data import MarkerCheck, Survey, Tape, TapeCheck
-from calib.survey.network import Adjustment, Observed, State, distance
+from calib.survey.network import NetworkSolution, Observed, Unknowns, distance
 
 Array = NDArray[np.float64]
 
@@ -20,7 +20,7 @@ SUSPICIOUS_MISS = 3.0  # times the median marker's miss
 LEAST_TAPES_TO_CHECK = 3
 
 
-def tape_check(tape: Tape, state: State, covariance: Array, row: dict[str, int]) -> TapeCheck:
+def tape_check(tape: Tape, state: Unknowns, covariance: Array, row: dict[str, int]) -> TapeCheck:
     """A taped distance against the solved points: residual over what is left of its variance."""
     line = distance(state, row[tape.start], row[tape.end])
     solved_variance = float(line.slopes @ covariance[np.ix_(line.columns, line.columns)] @ line.slopes)
@@ -32,7 +32,7 @@ def tape_check(tape: Tape, state: State, covariance: Array, row: dict[str, int])
 
 
 def marker_checks(
-    adjustment: Adjustment, final: Observed, covariance: Array, ids: list[int]
+    adjustment: NetworkSolution, final: Observed, covariance: Array, ids: list[int]
 ) -> tuple[MarkerCheck, ...]:
     """How well each marker's corners are met, by their mean over its photographs, px."""
     sizes: dict[int, list[float]] = {number: [] for number in range(len(ids))}

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from calib.outcome.refusal import Refusal
 from calib.survey.data import Survey
-from calib.survey.network import State
+from calib.survey.network import Unknowns
 
 Array = NDArray[np.float64]
 
@@ -26,7 +26,7 @@ class Datum:
     tilt_u_rad: float
 
 
-def moved_state(state: State, datum: Datum) -> State:
+def moved_state(state: Unknowns, datum: Datum) -> Unknowns:
     """The state in the bay's frame."""
     poses = state.poses.copy()
     for number, pose in enumerate(state.poses):
@@ -34,10 +34,10 @@ def moved_state(state: State, datum: Datum) -> State:
         poses[number, :3] = cv2.Rodrigues(rotation)[0].ravel()
         poses[number, 3:] = pose[3:] - rotation @ datum.shift_mm
     points = state.points @ datum.rotation.T + datum.shift_mm
-    return State(points=points, sides=state.sides, poses=poses, lens=state.lens)
+    return Unknowns(points=points, sides=state.sides, poses=poses, lens=state.lens)
 
 
-def ground_frame(survey: Survey, state: State, row: dict[str, int]) -> Datum | Refusal:
+def ground_frame(survey: Survey, state: Unknowns, row: dict[str, int]) -> Datum | Refusal:
     """The frame in which the taped heights are z, as well as they tell it, or why they do not."""
     heights = [height for height in survey.heights if height.point in row]
     points = state.points[[row[height.point] for height in heights]].reshape(-1, 3)
@@ -63,7 +63,7 @@ def ground_frame(survey: Survey, state: State, row: dict[str, int]) -> Datum | R
     return Datum(rotation=rotation, shift_mm=np.array([-middle[0], -middle[1], offset]), tilt_u_rad=tilt)
 
 
-def _wall_normal(survey: Survey, state: State, row: dict[str, int]) -> Array | None:
+def _wall_normal(survey: Survey, state: Unknowns, row: dict[str, int]) -> Array | None:
     if survey.plumb is None:
         return None
     rows = [row[f"{m}.{k}"] for m in survey.plumb.markers for k in range(4) if f"{m}.{k}" in row]
@@ -73,7 +73,7 @@ def _wall_normal(survey: Survey, state: State, row: dict[str, int]) -> Array | N
     return np.asarray(np.linalg.svd(points - points.mean(axis=0))[2][2], dtype=np.float64)
 
 
-def _camera_places(state: State) -> Array:
+def _camera_places(state: Unknowns) -> Array:
     """(V, 3) where the cameras stood."""
     return np.array([-cv2.Rodrigues(pose[:3])[0].T @ pose[3:] for pose in state.poses])
 
@@ -126,7 +126,7 @@ def _tilted(
     return float(residual @ residual), up, offset, tilt
 
 
-def _away(state: State, up: Array) -> Array:
+def _away(state: Unknowns, up: Array) -> Array:
     """Level direction (3,) square to the bay's long side, pointing away from the cameras."""
     level = state.points - np.outer(state.points @ up, up)
     level = level - level.mean(axis=0)

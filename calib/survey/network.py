@@ -28,7 +28,7 @@ _PAIRS = ((0, 1, 1.0), (1, 2, 1.0), (2, 3, 1.0), (3, 0, 1.0), (0, 2, math.sqrt(2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
-    """What one photograph shows: rows of `State.points`, pixels (N, 2), sigmas (N,).
+    """What one photograph shows: rows of `Unknowns.points`, pixels (N, 2), sigmas (N,).
 
     inwards: (N, 2) how a corner's pixel moves where the picture shows each edge of a marker 1 px inside its place.
     scaled:  (N,) True where the scale of sigma is estimated (corners), False where sigma stands as given (picks).
@@ -42,7 +42,7 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class State:
+class Unknowns:
     """The unknowns. points (P, 3) mm; sides (M,) mm, marker m has points 4 m to 4 m + 3; poses (V, 6); lens (r,).
 
     lens: standard normal numbers of the intrinsics, and after them, where `Observed.inset_u_px` says so, of the inset.
@@ -57,10 +57,10 @@ class State:
     def sizes(self) -> tuple[int, int, int, int]:
         return self.points.size, self.sides.size, self.poses.size, self.lens.size
 
-    def moved(self, step: Array) -> State:
+    def moved(self, step: Array) -> Unknowns:
         """The state after a step of all unknowns, in the order points, sides, poses, lens."""
         points, sides, poses, lens = np.split(step, np.cumsum(self.sizes)[:3])
-        return State(
+        return Unknowns(
             points=self.points + points.reshape(-1, 3),
             sides=self.sides + sides,
             poses=self.poses + poses.reshape(-1, 6),
@@ -77,7 +77,7 @@ class Linear:
     slopes: Array
 
 
-Extra = Callable[[State], list[Linear]]
+Extra = Callable[[Unknowns], list[Linear]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,16 +111,16 @@ class Observed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Adjustment:
+class NetworkSolution:
     """state; normal: matrix of all unknowns at the end; misses: per photograph (N, 2) seen minus predicted, px."""
 
-    state: State
+    state: Unknowns
     normal: Array
     misses: tuple[Array, ...]
     converged: bool
 
 
-def _project(seen: Seen, state: State, pose: Array, observed: Observed) -> tuple[Array, Array] | None:
+def _project(seen: Seen, state: Unknowns, pose: Array, observed: Observed) -> tuple[Array, Array] | None:
     """Misses (N, 2) and OpenCV's derivatives (2 N, 15); None where a point is behind the camera."""
     intrinsics = observed.intrinsics(state.lens)
     points = state.points[seen.points]
@@ -138,7 +138,7 @@ def _huber(size: Array) -> tuple[float, Array]:
     return float(np.where(size <= HUBER, size**2, 2 * HUBER * size - HUBER**2).sum()), weight
 
 
-def square_observations(state: State) -> list[Linear]:
+def square_observations(state: Unknowns) -> list[Linear]:
     """Each marker's four sides are one number and its two diagonals root two of it: a flat square of any size."""
     found: list[Linear] = []
     for marker, side in enumerate(state.sides):
@@ -150,7 +150,7 @@ def square_observations(state: State) -> list[Linear]:
     return found
 
 
-def distance(state: State, a: int, b: int) -> Linear:
+def distance(state: Unknowns, a: int, b: int) -> Linear:
     """The distance between two points (in `residual`) and its derivatives, not yet compared with anything."""
     offset = state.points[b] - state.points[a]
     length = float(np.linalg.norm(offset))
@@ -159,7 +159,7 @@ def distance(state: State, a: int, b: int) -> Linear:
     return Linear(residual=length, columns=columns, slopes=np.concatenate([-unit, unit]))
 
 
-def _scalars(state: State, observed: Observed) -> list[Linear]:
+def _scalars(state: Unknowns, observed: Observed) -> list[Linear]:
     lines = square_observations(state)
     for extra in observed.extra:
         lines += extra(state)
@@ -170,7 +170,7 @@ def _scalars(state: State, observed: Observed) -> list[Linear]:
     return lines
 
 
-def _cost(state: State, observed: Observed) -> float:
+def _cost(state: Unknowns, observed: Observed) -> float:
     total = _huber(np.abs(np.array([line.residual for line in _scalars(state, observed)])))[0]
     for seen, pose in zip(observed.photos, state.poses, strict=True):
         projected = _project(seen, state, pose, observed)
@@ -180,7 +180,7 @@ def _cost(state: State, observed: Observed) -> float:
     return total
 
 
-def _normal(state: State, observed: Observed) -> tuple[Array, Array]:
+def _normal(state: Unknowns, observed: Observed) -> tuple[Array, Array]:
     points, sides, poses, lens = state.sizes
     size = points + sides + poses + lens
     normal, rhs = np.zeros((size, size)), np.zeros(size)
@@ -217,14 +217,14 @@ def _normal(state: State, observed: Observed) -> tuple[Array, Array]:
     return normal, rhs
 
 
-def adjust_network(state: State, observed: Observed, *, steps: int = 40, tolerance: float = 1e-7) -> Adjustment:
+def adjust_network(state: Unknowns, observed: Observed, *, steps: int = 40, tolerance: float = 1e-7) -> NetworkSolution:
     """Levenberg-Marquardt with Huber weights from `state`."""
 
-    def steps_from(at: State) -> Callable[[float], State | None]:
+    def steps_from(at: Unknowns) -> Callable[[float], Unknowns | None]:
         normal, rhs = _normal(at, observed)
         diagonal = np.diag(normal)
 
-        def step(damping: float) -> State | None:
+        def step(damping: float) -> Unknowns | None:
             try:
                 move = np.linalg.solve(normal + np.diag((damping + 1e-12) * diagonal + 1e-12), rhs)
             except np.linalg.LinAlgError:
@@ -242,10 +242,10 @@ def adjust_network(state: State, observed: Observed, *, steps: int = 40, toleran
     for seen, pose in zip(observed.photos, state.poses, strict=True):
         projected = _project(seen, state, pose, observed)
         misses.append(projected[0] if projected is not None else np.full((len(seen.points), 2), np.inf))
-    return Adjustment(state=state, normal=normal, misses=tuple(misses), converged=converged)
+    return NetworkSolution(state=state, normal=normal, misses=tuple(misses), converged=converged)
 
 
-def pixel_scale(adjustment: Adjustment, observed: Observed) -> float:
+def pixel_scale(adjustment: NetworkSolution, observed: Observed) -> float:
     """The factor on the stated sigmas that the pixels show: robust, by the median distance (Rayleigh: 1.1774 sigma)."""
     sizes = [
         (np.linalg.norm(miss, axis=1) / seen.sigma_px)[seen.scaled]
@@ -254,7 +254,7 @@ def pixel_scale(adjustment: Adjustment, observed: Observed) -> float:
     return max(float(np.median(np.concatenate(sizes))) / 1.1774, 1e-6)
 
 
-def pixel_noise_px(adjustment: Adjustment, observed: Observed) -> float:
+def pixel_noise_px(adjustment: NetworkSolution, observed: Observed) -> float:
     """Standard deviation of one pixel coordinate of a marker's corner, the same way."""
     pairs = zip(adjustment.misses, observed.photos, strict=True)
     return (

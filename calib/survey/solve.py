@@ -16,12 +16,12 @@ from calib.survey.checks import marker_checks, tape_check, warnings_of
 from calib.survey.data import Survey, Surveyed, Tape
 from calib.survey.datum import ground_frame, moved_state
 from calib.survey.network import (
-    Adjustment,
     Extra,
     Linear,
+    NetworkSolution,
     Observed,
     Seen,
-    State,
+    Unknowns,
     adjust_network,
     distance,
     pixel_noise_px,
@@ -111,8 +111,8 @@ def _as_measured(survey: Survey, observed: Observed, ids: list[int], photos: lis
 
 
 def _with_picks(
-    survey: Survey, state: State, observed: Observed, names: list[str], photos: list[str], lens_mean: Array
-) -> tuple[State, Observed]:
+    survey: Survey, state: Unknowns, observed: Observed, names: list[str], photos: list[str], lens_mean: Array
+) -> tuple[Unknowns, Observed]:
     """The network with the picked points that two photographs or more see well enough; `names` grows with them."""
     points, seen = [state.points], list(observed.photos)
     for name in sorted({pick.point for pick in survey.picks}):
@@ -133,11 +133,11 @@ def _with_picks(
             )
         names.append(name)
         points.append(point[None, :])
-    grown = State(points=np.concatenate(points), sides=state.sides, poses=state.poses, lens=state.lens)
+    grown = Unknowns(points=np.concatenate(points), sides=state.sides, poses=state.poses, lens=state.lens)
     return grown, replace(observed, photos=tuple(seen))
 
 
-def _scaled(survey: Survey, state: State, row: dict[str, int]) -> State | Refusal:
+def _scaled(survey: Survey, state: Unknowns, row: dict[str, int]) -> Unknowns | Refusal:
     """The state in millimetres by the median of the tapes' ratios, which one wrong tape of three cannot spoil."""
     ratios = []
     for tape in survey.tapes:
@@ -152,10 +152,12 @@ def _scaled(survey: Survey, state: State, row: dict[str, int]) -> State | Refusa
     factor = float(np.median(ratios))
     poses = state.poses.copy()
     poses[:, 3:] *= factor
-    return State(points=state.points * factor, sides=state.sides * factor, poses=poses, lens=state.lens)
+    return Unknowns(points=state.points * factor, sides=state.sides * factor, poses=poses, lens=state.lens)
 
 
-def _adjusted(survey: Survey, state: State, observed: Observed, row: dict[str, int]) -> tuple[Adjustment, Observed]:
+def _adjusted(
+    survey: Survey, state: Unknowns, observed: Observed, row: dict[str, int]
+) -> tuple[NetworkSolution, Observed]:
     extra = (*_tapes(survey, row), *_heights(survey, row), *_plumb(survey, row), _gauge(state))
     sigma, final = 2.0, observed
     for steps in (30, 30, 60):
@@ -168,7 +170,7 @@ def _adjusted(survey: Survey, state: State, observed: Observed, row: dict[str, i
 
 def _tapes(survey: Survey, row: dict[str, int]) -> list[Extra]:
     def one(tape: Tape) -> Extra:
-        def lines(state: State) -> list[Linear]:
+        def lines(state: Unknowns) -> list[Linear]:
             line = distance(state, row[tape.start], row[tape.end])
             residual = (tape.distance_mm - line.residual) / tape.u_mm
             return [Linear(residual=residual, columns=line.columns, slopes=line.slopes / tape.u_mm)]
@@ -179,7 +181,7 @@ def _tapes(survey: Survey, row: dict[str, int]) -> list[Extra]:
 
 
 def _heights(survey: Survey, row: dict[str, int]) -> list[Extra]:
-    def lines(state: State) -> list[Linear]:
+    def lines(state: Unknowns) -> list[Linear]:
         return [
             Linear(
                 residual=(height.height_mm - float(state.points[row[height.point], 2])) / height.u_mm,
@@ -200,7 +202,7 @@ def _plumb(survey: Survey, row: dict[str, int]) -> list[Extra]:
     wall = survey.plumb
     rows = np.array([row[f"{m}.{k}"] for m in wall.markers for k in range(4) if f"{m}.{k}" in row], dtype=np.int64)
 
-    def lines(state: State) -> list[Linear]:
+    def lines(state: Unknowns) -> list[Linear]:
         points = state.points[rows]
         level = points[:, :2] - points[:, :2].mean(axis=0)
         along = np.linalg.svd(level, full_matrices=False)[2][0]  # the wall's level direction
@@ -215,7 +217,7 @@ def _plumb(survey: Survey, row: dict[str, int]) -> list[Extra]:
     return [lines] if len(rows) >= 8 else []
 
 
-def _gauge(state: State) -> Extra:
+def _gauge(state: Unknowns) -> Extra:
     """What no observation tells, by choice: where x = y = 0 is, and which way x points."""
     first = 0
     far = int(np.argmax(np.linalg.norm(state.points[:, :2] - state.points[first, :2], axis=1)))
@@ -223,7 +225,7 @@ def _gauge(state: State) -> Extra:
     turn = np.array([-offset[1], offset[0]]) / np.linalg.norm(offset)
     held_first, held_far = state.points[first, :2].copy(), float(turn @ state.points[far, :2])
 
-    def lines(now: State) -> list[Linear]:
+    def lines(now: Unknowns) -> list[Linear]:
         weight = 1.0 / GAUGE_U_MM
         fixed = [
             Linear(
@@ -242,7 +244,7 @@ def _gauge(state: State) -> Extra:
 def _report(
     survey: Survey,
     sightings: Sightings,
-    adjustment: Adjustment,
+    adjustment: NetworkSolution,
     final: Observed,
     ids: list[int],
     photos: list[str],

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from calib.camera.camera import matrix
 from calib.finding.marker_edges import inward_shift
 from calib.survey.data import Sighting
-from calib.survey.network import Linear, Observed, Seen, State, adjust_network
+from calib.survey.network import Linear, Observed, Seen, Unknowns, adjust_network
 
 Array = NDArray[np.float64]
 Sightings = Mapping[str, Mapping[int, Array]]  # photo -> marker -> (4, 2)
@@ -178,7 +178,7 @@ def network_of(
     lens_basis: Array,
     sigma_px: float,
     inset_u_px: float = 0.0,
-) -> tuple[State, Observed, list[int], list[str]]:
+) -> tuple[Unknowns, Observed, list[int], list[str]]:
     """The placed part as a network: marker k has points 4 k to 4 k + 3; ids and photographs in the lists' order."""
     ids, photos = sorted(placed.markers), sorted(placed.poses)
     row = {marker: 4 * number for number, marker in enumerate(ids)}
@@ -192,7 +192,7 @@ def network_of(
         seen.append(Seen(points=points, px=px, sigma_px=sigmas, inwards=inwards, scaled=scaled))
     points_mm = np.concatenate([placed.markers[marker] for marker in ids])
     quads = points_mm.reshape(-1, 4, 3)
-    state = State(
+    state = Unknowns(
         points=points_mm,
         sides=np.linalg.norm(quads - np.roll(quads, 1, axis=1), axis=2).mean(axis=1),
         poses=np.array([placed.poses[photo] for photo in photos]),
@@ -209,7 +209,7 @@ def refine(placed: Placed, sightings: Sightings, lens_mean: Array, side_mm: floa
     held = state.poses[0].copy()
     first = state.points.size + state.sides.size
 
-    def gauge(now: State) -> list[Linear]:
+    def gauge(now: Unknowns) -> list[Linear]:
         lines = [
             Linear(
                 residual=float(held[i] - now.poses[0, i]) * 1e3, columns=np.array([first + i]), slopes=np.full(1, 1e3)

@@ -21,7 +21,7 @@ from photomeasure.batch.run import Batch
 from photomeasure.batch.tasks import Task
 
 if TYPE_CHECKING:
-    from photomeasure.batch.work import Job, Measured
+    from photomeasure.batch.work import Job, MeasuredRig
 
 WAIT_S = 20.0  # for the scheduler to answer
 AHEAD = 2  # rigs a thread of the cluster that are sent before the first comes back: memory stays flat however many there are
@@ -127,9 +127,9 @@ def _distributed() -> Any:
     return distributed
 
 
-def _result(future: Any) -> Measured | _Lost:
+def _result(future: Any) -> MeasuredRig | _Lost:
     try:
-        found: Measured = future.result()
+        found: MeasuredRig = future.result()
     except _distributed().KilledWorker:
         why = "every worker of the cluster that measured it died: a damaged photograph, or too little memory"
         return _Lost(why=f"{why}. Next: measure its photographs one by one.", passing=False)
@@ -215,7 +215,7 @@ def _sent(task: Task) -> Sent | Done | None:
     return Sent(job=job, photos=photos, profiles={path.name: path.read_bytes() for path in files})
 
 
-def measure_sent(sent: Sent) -> Measured:
+def measure_sent(sent: Sent) -> MeasuredRig:
     """On a worker: measure from the bytes that came along."""
     import cv2
 

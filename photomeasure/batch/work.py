@@ -48,7 +48,7 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Measured:
+class MeasuredRig:
     """One rig's record as text, and its annotated pictures; or why there is none."""
 
     record: str = ""
@@ -75,18 +75,18 @@ def begun(task: Task) -> Job | Done:
     return Job(request=request, seed=_seed(task), tape=tape, pictures=task.wanted.pictures)
 
 
-def measured(job: Job) -> Measured:
+def measured(job: Job) -> MeasuredRig:
     """Measure; nothing is written and nothing raised."""
     try:
         outcome, record = recorded(job.request, seed=job.seed, tape=job.tape)
-        return Measured(record=record.to_json(), pictures=tuple(_drawn(record, outcome)) if job.pictures else ())
+        return MeasuredRig(record=record.to_json(), pictures=tuple(_drawn(record, outcome)) if job.pictures else ())
     except InputError as error:
-        return Measured(failed=_told(error))
+        return MeasuredRig(failed=_told(error))
     except Exception as error:  # a fault of the program must not cost the other rigs; the row and the exit code tell
-        return Measured(failed=f"fault of the program: {type(error).__name__}: {error}")
+        return MeasuredRig(failed=f"fault of the program: {type(error).__name__}: {error}")
 
 
-def written(task: Task, job: Job, found: Measured) -> Done:
+def written(task: Task, job: Job, found: MeasuredRig) -> Done:
     """Write what was measured where it belongs, and make the row."""
     if found.failed is not None:
         return failed(task, found.failed)

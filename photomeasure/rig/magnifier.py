@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan
-from photomeasure.rig.shapes import Circle, Path, Shape, Stroke, Text
+from photomeasure.rig.shapes import Disc, Path, Shape, Stroke, Text
 from photomeasure.rig.sideview import BALL, BAND, BAND_EDGE, BAND_INK, GREY, LEVEL
 
 
@@ -106,7 +106,7 @@ def _ball(outcome: Outcome, scale: Scale) -> list[Shape]:
         Path(points=((x, low), (x, high)), stroke=line),
         Path(points=((x - 9, low), (x + 9, low)), stroke=line),
         Path(points=((x - 9, high), (x + 9, high)), stroke=line),
-        Circle(centre=(x, y), radius=5.0, fill=BALL),
+        Disc(centre=(x, y), radius=5.0, fill=BALL),
         _behind(x - 60, y, 48.0),
         Text(at=(x - 14, y - 3), text="ball at", size=11, anchor="end", colour=BALL),
         Text(at=(x - 14, y + 11), text=f"{found.mean:.0f} mm", size=13, anchor="end", bold=True, colour=BALL),

@@ -27,7 +27,7 @@ Fault = Literal["nobody", "vehicle", "trailer", "both", "mismatch", "unsure"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trailer:
+class TrailerAlone:
     """What the trailer alone asks for: the coupling heights at which it runs level (by the user's tolerance).
 
     low_mm, high_mm:  best estimates of the heights at the nose-down and the nose-up end of level.
@@ -62,7 +62,7 @@ class Plan:
     outcomes: tuple[Outcome, ...]
     ranges: Ranges
     in_band_pitch_deg: tuple[float, float] | None
-    trailer: Trailer
+    trailer: TrailerAlone
     conclusion: Conclusion
     chosen: int | None
     proposal: Outcome | None
@@ -212,7 +212,7 @@ def _nose_down_within(one: Outcome, limit_deg: float) -> bool:
     )
 
 
-def _trailer(model: RigModel, target: Target, setup: Setup) -> Trailer:
+def _trailer(model: RigModel, target: Target, setup: Setup) -> TrailerAlone:
     down, up = (model.height_at_pitch_mm(float(np.radians(end))) for end in setup.level.ends_deg)
     fits: float | None = None
     if target.has_band:
@@ -223,7 +223,7 @@ def _trailer(model: RigModel, target: Target, setup: Setup) -> Trailer:
     if target.high_mm is not None:
         pitch, _ = model.trailer().at_height(np.full_like(down, target.high_mm))
         least = max(0.0, -float(np.degrees(np.mean(pitch))))
-    return Trailer(
+    return TrailerAlone(
         level_height_mm=spread(model.trailer().level_height_mm),
         low_mm=float(np.mean(down)),
         high_mm=float(np.mean(up)),
@@ -232,7 +232,7 @@ def _trailer(model: RigModel, target: Target, setup: Setup) -> Trailer:
     )
 
 
-def _fault(now: Outcome, trailer: Trailer, target: Target) -> Fault:
+def _fault(now: Outcome, trailer: TrailerAlone, target: Target) -> Fault:
     """Say who keeps the rig as measured from being inside the band and level."""
     if now.good:
         return "nobody"

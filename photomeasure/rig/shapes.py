@@ -31,7 +31,7 @@ class Path:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Circle:
+class Disc:
     """A circle."""
 
     centre: Point
@@ -52,7 +52,7 @@ class Text:
     colour: str = "#222222"
 
 
-Shape = Path | Circle | Text
+Shape = Path | Disc | Text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +91,7 @@ def _shape(shape: Shape) -> str:
             f"{weight} fill={quoteattr(shape.colour)}>{escape(_printable(shape.text))}</text>"
         )
     paint = f"fill={quoteattr(shape.fill or 'none')}{_stroke(shape.stroke)}"
-    if isinstance(shape, Circle):
+    if isinstance(shape, Disc):
         return f'<circle cx="{shape.centre[0]:.2f}" cy="{shape.centre[1]:.2f}" r="{shape.radius:.2f}" {paint}/>'
     points = " ".join(f"{x:.2f},{y:.2f}" for x, y in shape.points)
     kind = "polyline" if shape.fill is None else "polygon"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan
-from photomeasure.rig.shapes import Anchor, Circle, Path, Point, Shape, Stroke, Text
+from photomeasure.rig.shapes import Anchor, Disc, Path, Point, Shape, Stroke, Text
 
 BODY, BODY_EDGE = "#dfe6ee", Stroke(colour="#51606f", width=1.3)
 TRAILER, TRAILER_EDGE = "#f1e6d6", Stroke(colour="#7a5c33", width=1.3)
@@ -90,7 +90,7 @@ def side_view(plan: Plan, outcome: Outcome, view: SideFrame) -> list[Shape]:
     shapes += _trailer(plan, outcome, view, lengths, ball_x)
     shapes += _vehicle(outcome, view, lengths, rear_x, ball_x)
     shapes += _band(plan, view, ball_x)
-    shapes.append(Circle(centre=view.at(ball_x, outcome.height_mm.mean), radius=4.5, fill=BALL))
+    shapes.append(Disc(centre=view.at(ball_x, outcome.height_mm.mean), radius=4.5, fill=BALL))
     shapes += _dimensions(plan, view, lengths, rear_x, ball_x)
     return shapes
 
@@ -192,8 +192,8 @@ def _label(at: Point, text: str, anchor: Anchor) -> Text:
 def _wheel(view: SideFrame, x_mm: float, radius_mm: float) -> list[Shape]:
     centre = view.at(x_mm, radius_mm)
     return [
-        Circle(centre=centre, radius=radius_mm * view.scale, fill="#4a4a4a", stroke=Stroke(colour="#222222")),
-        Circle(centre=centre, radius=0.5 * radius_mm * view.scale, fill="#e8e8e8"),
+        Disc(centre=centre, radius=radius_mm * view.scale, fill="#4a4a4a", stroke=Stroke(colour="#222222")),
+        Disc(centre=centre, radius=0.5 * radius_mm * view.scale, fill="#e8e8e8"),
     ]
 
 

@@ -16,7 +16,7 @@ from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import CouplingPlane
 from photomeasure.asked.carried import N_CARRIED, Carried
 from photomeasure.scene.scene import BAR_TURNS, BEFORE, CENTRE, OFFSET, Prior, edge_of, mount_of, offset_of
-from photomeasure.scene.shared import Row, shared_rows
+from photomeasure.scene.shared import Statement, shared_rows
 from photomeasure.uncertainty.convolution import trapezoid_half_width
 
 SQRT3 = float(np.sqrt(3.0))
@@ -420,7 +420,7 @@ def since_before_priors(*, bar: bool, sheet_untouched: bool) -> list[Prior]:
     return priors
 
 
-def carried_priors(carried: Carried, rows: Sequence[Row]) -> list[Prior]:
+def carried_priors(carried: Carried, rows: Sequence[Statement]) -> list[Prior]:
     """Where the centre was in the bar tag's frame and how that lay, as the photograph from before tells.
 
     rows: the statements of the scene of now. An error that both photographs have (`scene.shared`) moved what is carried,

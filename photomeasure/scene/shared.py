@@ -25,7 +25,7 @@ _OF_THE_PLACE = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class Statement:
     """One row: name, parameters with coefficients, and the mean of their sum, all over its standard uncertainty."""
 
     name: str
@@ -33,20 +33,20 @@ class Row:
     mean: float
 
 
-def prior_row(prior: Prior) -> Row:
+def prior_row(prior: Prior) -> Statement:
     """A prior by its full name."""
     parameters = " ".join(sorted(name for name, value in prior.coefficients.items() if value != 0.0))
     coefficients = {name: value / prior.u for name, value in prior.coefficients.items()}
-    return Row(name=f"{prior.quantity} [{parameters}]", coefficients=coefficients, mean=prior.mean / prior.u)
+    return Statement(name=f"{prior.quantity} [{parameters}]", coefficients=coefficients, mean=prior.mean / prior.u)
 
 
-def camera_row(camera: CameraPrior, column: int, parameter: str) -> Row:
+def camera_row(camera: CameraPrior, column: int, parameter: str) -> Statement:
     """An unknown of a phone: the same where the phone is known in the same way."""
     name = f"camera: {camera.quantities[column]} {column}, {camera.kind}, {camera.mean[0]:.2f} px"
-    return Row(name=name, coefficients={parameter: 1.0}, mean=0.0)
+    return Statement(name=name, coefficients={parameter: 1.0}, mean=0.0)
 
 
-def shared_rows(rows: Sequence[Row], names: Collection[str], *, sheet_untouched: bool) -> Iterator[Row]:
+def shared_rows(rows: Sequence[Statement], names: Collection[str], *, sheet_untouched: bool) -> Iterator[Statement]:
     """Those of the rows that another scene has too (names), and that are one error in both."""
     starts = (*_OF_THE_PRINT, *_OF_THE_SHEET, *_OF_THE_PLACE) if sheet_untouched else _OF_THE_PRINT
     for row in rows:

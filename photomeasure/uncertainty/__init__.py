@@ -18,8 +18,8 @@ from photomeasure.uncertainty.distribution import (
     rectangular_between,
 )
 from photomeasure.uncertainty.first_order import (
-    Contribution,
     FirstOrder,
+    InputShare,
     propagate,
     propagate_covariance,
     sensitivities,
@@ -30,12 +30,12 @@ from photomeasure.uncertainty.quantity import InputQuantity
 
 __all__ = [
     "Arcsine",
-    "Contribution",
     "CurvilinearTrapezoid",
     "Distribution",
     "FirstOrder",
     "FirstOrderCheck",
     "InputQuantity",
+    "InputShare",
     "MonteCarlo",
     "Normal",
     "Rectangular",

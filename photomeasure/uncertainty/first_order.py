@@ -23,7 +23,7 @@ _STEP_SECOND = 0.1  # of u, for second and third derivatives, where rounding wei
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Contribution:
+class InputShare:
     """One row of the budget.
 
     sensitivity: df/dx. u_signed: sensitivity times u. variance: its part of u^2 (with correlations half of
@@ -53,7 +53,7 @@ class FirstOrder:
     k: float
     U: float
     coverage: float
-    contributions: tuple[Contribution, ...]
+    contributions: tuple[InputShare, ...]
     second_order: bool
 
     @property
@@ -141,7 +141,7 @@ def _result(
     dof = welch_satterthwaite(u, np.abs(signed), [quantity.distribution.dof for quantity in inputs])
     k = coverage_factor(coverage, dof)
     rows = tuple(
-        Contribution(
+        InputShare(
             name=quantity.name,
             value=quantity.value,
             unit=quantity.unit,

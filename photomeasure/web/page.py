@@ -23,7 +23,7 @@ _LABELS_APART = frozenset({"Why", "Next", "Mostly from", "Tape", "Compared", "To
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RuleChoice:
+class RuleOffered:
     """A built-in rule as it can be chosen, with what it rests on."""
 
     name: str
@@ -142,16 +142,16 @@ def _rests_on(record: Record) -> tuple[tuple[str, str], ...]:
     return (state, *(row for row in rows if not judged or row[0] in ("Source", "Confidence")))
 
 
-def rule_choices() -> tuple[RuleChoice, ...]:
+def rule_choices() -> tuple[RuleOffered, ...]:
     """Every built-in rule, the couplings' own first."""
     own = {name: coupling for coupling, name in DEFAULT_RULES.items()}
     names = sorted(available_rules(), key=lambda name: (name not in own, name))
     return tuple(_choice(name, own.get(name, "")) for name in names)
 
 
-def _choice(name: str, default_for: str) -> RuleChoice:
+def _choice(name: str, default_for: str) -> RuleOffered:
     rule = load_rule(name)
-    return RuleChoice(
+    return RuleOffered(
         name=name,
         title=rule.title,
         bands=tuple(f"{shown(band.text)} ({shown(band.state.text)})" for band in rule.bands)

@@ -20,7 +20,7 @@ from photomeasure.interval.carried import sink_mm
 from photomeasure.record.carried import carried_from
 from photomeasure.scene.priors import carried_priors, moved_rad
 from photomeasure.scene.scene import BAR_TURNS, OFFSET
-from photomeasure.scene.shared import Row
+from photomeasure.scene.shared import Statement
 from photomeasure.solution.model import bar_turn
 from tests.points.pair import Pair, pair
 from tests.points.simulate import Shot
@@ -82,7 +82,7 @@ def test_an_error_that_both_share_moves_both() -> None:
     carried = pairs(True)[0].carried
     name = next(name for name in carried.effects if name.startswith("check bar x"))
     parameters = name[name.index("[") + 1 : -1].split()
-    row = Row(name=name, coefficients=dict.fromkeys(parameters, 1.0 / len(parameters)), mean=0.0)
+    row = Statement(name=name, coefficients=dict.fromkeys(parameters, 1.0 / len(parameters)), mean=0.0)
     names = (*OFFSET, *BAR_TURNS)
     priors = carried_priors(carried, (row,))
     axes = np.array([[prior.coefficients[one] for one in names] for prior in priors])

@@ -11,7 +11,7 @@ from PIL import ImageFont
 
 from photomeasure.rig.drawing import plan_drawing
 from photomeasure.rig.plan import Plan, make_plan
-from photomeasure.rig.shapes import Circle, Text, to_svg
+from photomeasure.rig.shapes import Disc, Text, to_svg
 from photomeasure.rig.sideview import BALL
 from tests.rig.scenario import band, checked, plain, sample
 
@@ -26,7 +26,7 @@ def planned(raw: dict[str, Any]) -> Plan:
 @pytest.mark.parametrize("name", WORKED)
 def test_lengths_and_heights_are_to_one_scale(name: str) -> None:
     plan = planned(sample(name))
-    circles = [shape for shape in plan_drawing(plan).shapes if isinstance(shape, Circle)]
+    circles = [shape for shape in plan_drawing(plan).shapes if isinstance(shape, Disc)]
     wheels = [circle for circle in circles if circle.fill == "#4a4a4a"]
     balls = [circle for circle in circles if circle.fill == BALL]
     axles = plan.setup.trailer.axles

@@ -70,7 +70,7 @@ class Heights:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Marks:
+class ToDraw:
     """Everything to draw, in pixels of the full photograph; lines are (N, 2) and may be empty.
 
     ring_px: radius of a ring that clears the ball. levels_px: the centre's level to the left and right of the ring.
@@ -117,13 +117,13 @@ def band_z_mm(heights: Heights) -> tuple[float, float] | None:
     return heights.base_z_mm + bottom, heights.base_z_mm + top
 
 
-def marks(eye: Eye, heights: Heights) -> Marks:
+def marks(eye: Eye, heights: Heights) -> ToDraw:
     """Project everything that is drawn of one measurement into one photograph."""
     centre, way = heights.centre_mm, across(eye, heights.centre_mm)
     foot = np.array([centre[0], centre[1], heights.base_z_mm])
     px = eye.see(centre[None])[0]
     seen = bool(np.isfinite(px).all())
-    return Marks(
+    return ToDraw(
         centre_px=px if seen else None,
         ring_px=_ring_px(eye, centre) if seen else 0.0,
         height_px=eye.line(foot, centre),

@@ -10,7 +10,7 @@ import numpy as np
 from calib.words.said import number, said
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
-from photomeasure.shown.picture.geometry import Marks
+from photomeasure.shown.picture.geometry import ToDraw
 from photomeasure.shown.picture.ink import BAND, PLATE, RULE, WHITE, Array, Ink, font, text_size
 from photomeasure.shown.picture.placing import FORBIDDEN, Box, Obstacle, along, box_around, free, place
 from photomeasure.shown.picture.window import Window
@@ -36,12 +36,12 @@ class LabelPlaces:
     ground: Box | None
 
 
-def ring_radius(drawn: Marks, window: Window) -> float:
+def ring_radius(drawn: ToDraw, window: Window) -> float:
     """The ring's radius in the drawing, never too small to see."""
     return max(drawn.ring_px * window.scale, SMALLEST_RING * window.size[0])
 
 
-def lay_out(record: Record, drawn: Marks, window: Window, sheets: Sequence[Array] = ()) -> LabelPlaces:
+def lay_out(record: Record, drawn: ToDraw, window: Window, sheets: Sequence[Array] = ()) -> LabelPlaces:
     """Find places for the labels. sheets: outlines (4, 2) in the photograph, covered only where there is no room."""
     width, height = window.size
     em, at = width / 100, window.at
@@ -69,7 +69,7 @@ def lay_out(record: Record, drawn: Marks, window: Window, sheets: Sequence[Array
     )
 
 
-def _coupling(drawn: Marks, window: Window) -> tuple[Box | None, list[Obstacle]]:
+def _coupling(drawn: ToDraw, window: Window) -> tuple[Box | None, list[Obstacle]]:
     if drawn.centre_px is None:
         return None, []
     clear = ring_radius(drawn, window) + _RING_CLEAR * window.size[0]
@@ -78,7 +78,7 @@ def _coupling(drawn: Marks, window: Window) -> tuple[Box | None, list[Obstacle]]
 
 
 def _ends(
-    record: Record, drawn: Marks, window: Window, room: Box, keep: Sequence[Obstacle]
+    record: Record, drawn: ToDraw, window: Window, room: Box, keep: Sequence[Obstacle]
 ) -> tuple[tuple[str, Box], ...]:
     """Labels of the band's ends, beside the strip, on the side with more room."""
     if record.rule is None:
@@ -124,7 +124,7 @@ def _leader(box: Box, stem: Array) -> Array:
     return np.stack([part[nearest], edge[nearest]])
 
 
-def _ground(drawn: Marks, window: Window, room: Box, keep: Sequence[Obstacle]) -> Box | None:
+def _ground(drawn: ToDraw, window: Window, room: Box, keep: Sequence[Obstacle]) -> Box | None:
     """A small label just below the ground line, near the picture's edge; left out where it would cover anything."""
     line = window.at(drawn.ground_px)
     inside = line[(line[:, 0] > room[0]) & (line[:, 0] < room[2]) & (line[:, 1] > room[1]) & (line[:, 1] < room[3])]

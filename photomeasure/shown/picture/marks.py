@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from photomeasure.shown.picture.geometry import Marks
+from photomeasure.shown.picture.geometry import ToDraw
 from photomeasure.shown.picture.ink import BAND, RULE, WHITE, Array, Colour, Ink
 from photomeasure.shown.picture.labels import ring_radius
 from photomeasure.shown.picture.window import Window
@@ -13,7 +13,7 @@ _STRIP: Colour = (64, 196, 255, 84)
 _INTERVAL: Colour = (255, 214, 0, 150)
 
 
-def draw_marks(ink: Ink, drawn: Marks, window: Window, points_px: Array) -> None:
+def draw_marks(ink: Ink, drawn: ToDraw, window: Window, points_px: Array) -> None:
     """Draw everything that is no text. points_px: (N, 2) measured corners, in the photograph."""
     thin, at = 0.0026 * window.size[0], window.at
     ink.fill(at(drawn.band_px), _STRIP)
@@ -34,7 +34,7 @@ def draw_marks(ink: Ink, drawn: Marks, window: Window, points_px: Array) -> None
         _coupling(ink, at(drawn.centre_px), ring_radius(drawn, window), at(drawn.height_px), thin)
 
 
-def _outside_ring(line: Array, drawn: Marks, window: Window) -> list[Array]:
+def _outside_ring(line: Array, drawn: ToDraw, window: Window) -> list[Array]:
     """The pieces of a line (N, 2) that do not cross the coupling."""
     if drawn.centre_px is None or len(line) < 2:
         return [line]

@@ -8,7 +8,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
-from photomeasure.rig.shapes import Circle, Drawing, Path, Shape, Stroke, Text
+from photomeasure.rig.shapes import Disc, Drawing, Path, Shape, Stroke, Text
 from photomeasure.shown.report.blocks import Drawn
 from photomeasure.shown.report.fonts import letters
 from photomeasure.shown.report.style import printable
@@ -38,7 +38,7 @@ def _shape(canvas: Canvas, shape: Shape) -> None:
     if shape.fill is not None:
         canvas.setFillColor(HexColor(shape.fill))
     paint = {"stroke": int(shape.stroke is not None), "fill": int(shape.fill is not None)}
-    if isinstance(shape, Circle):
+    if isinstance(shape, Disc):
         canvas.circle(*shape.centre, shape.radius, **paint)
     else:
         _path(canvas, shape, paint)

@@ -34,7 +34,7 @@ _EMPTY = Short(look="", title="", sure=True, height="", tape="", tape_agrees=Non
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class ListedRow:
     """place: its address under the token; who: the customer, or who measured; when: the last thing that happened."""
 
     place: str
@@ -64,7 +64,7 @@ class Filter:
     look: str = ""
     new: bool = False
 
-    def holds(self, row: Row) -> bool:
+    def holds(self, row: ListedRow) -> bool:
         words = self.text.casefold().split()
         said = f"{row.rig} {row.who}".casefold()
         return (
@@ -86,7 +86,7 @@ def filter_from(typed: Mapping[str, str]) -> Filter:
     )
 
 
-def rows_of(store: Store, measuring: Sequence[str] = (), failed: Collection[str] = ()) -> list[Row]:
+def rows_of(store: Store, measuring: Sequence[str] = (), failed: Collection[str] = ()) -> list[ListedRow]:
     """All of them, the newest first. measuring, failed: keys of enquiries that are being measured now, or that nothing
     came of."""
     newest: dict[str, Kept] = {}
@@ -107,7 +107,7 @@ def rows_of(store: Store, measuring: Sequence[str] = (), failed: Collection[str]
     ]
     of_customers = {enquiry.folder for enquiry in enquiries}
     rows += [
-        Row(
+        ListedRow(
             place=f"rig/{kept.key}/",
             rig=kept.rig,
             who=kept.by,
@@ -145,8 +145,8 @@ def state_of(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: 
     return "refused" if kept.said.look == "refused" else "measured"
 
 
-def _row(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: int, failed: bool) -> Row:
-    return Row(
+def _row(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: int, failed: bool) -> ListedRow:
+    return ListedRow(
         place=f"cases/{enquiry.key}/",
         rig=enquiry.about.rig,
         who=enquiry.about.customer,
@@ -157,7 +157,7 @@ def _row(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: int,
     )
 
 
-def table(rows: Sequence[Row]) -> str:
+def table(rows: Sequence[ListedRow]) -> str:
     """The list as CSV (RFC 4180). What a spreadsheet would take for a formula is made text."""
     written = io.StringIO()
     writer = csv.writer(written)

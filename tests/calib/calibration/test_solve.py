@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.calibration.adjust import Bend, Shared, _linearise, _residual
+from calib.calibration.adjust import ObjectBend, Shared, _linearise, _residual
 from calib.calibration.calibrate import Calibration, calibrate
 from calib.calibration.solve import solve_intrinsics, solve_pose
 from calib.camera.lens_models import LENS_MODELS, folds_within, frame_corners_px, model_named
@@ -64,7 +64,7 @@ def test_the_design_is_the_derivative_of_the_residual() -> None:
         basis=np.eye(9),
         prior_mean=np.zeros(12),
         prior_sigma=np.full(12, np.inf),
-        bend=Bend(centre_mm=np.array([100.0, 75.0]), reach_mm=100.0),
+        bend=ObjectBend(centre_mm=np.array([100.0, 75.0]), reach_mm=100.0),
     )
     shared = np.concatenate([PHONE, [0.5, -0.3, 0.2]])
     line = _linearise(view, pose, shared, scheme)

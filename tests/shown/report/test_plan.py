@@ -12,7 +12,7 @@ import pytest
 from photomeasure.rig.document import plan_document
 from photomeasure.rig.drawing import plan_drawing
 from photomeasure.rig.plan import Plan, make_plan
-from photomeasure.rig.shapes import Circle, Text
+from photomeasure.rig.shapes import Disc, Text
 from photomeasure.shown import words
 from photomeasure.shown.report.plan import plan_pdf
 from tests.rig.scenario import band, checked, plain, sample
@@ -58,7 +58,7 @@ def test_the_side_view_is_there_as_vectors_with_every_word_and_round_wheels(name
     for shape in drawing.shapes:
         if isinstance(shape, Text):
             assert " ".join(shape.text.split()) in text, shape.text
-    wheels = [shape for shape in drawing.shapes if isinstance(shape, Circle) and shape.fill == "#4a4a4a"]
+    wheels = [shape for shape in drawing.shapes if isinstance(shape, Disc) and shape.fill == "#4a4a4a"]
     drawn = filled(page, (0x4A / 255,) * 3)
     assert len(drawn) == len(wheels) >= 3
     centres = [(0.5 * (left + right), 0.5 * (bottom + top)) for left, bottom, right, top in drawn]
