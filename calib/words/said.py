@@ -114,14 +114,14 @@ def number(value: float, spec: str) -> str:
     return figures(format(value, spec))
 
 
-def date(when: datetime) -> str:
-    """A day in words: "25 November 2026"."""
+def date(when: datetime, *, short: bool = False) -> str:
+    """A day in words: "25 November 2026", or in short "25 Nov 2026"."""
     language = chosen()
     if language == "en":
-        return f"{when.day} {when:%B %Y}"
+        return f"{when.day} {when:%b %Y}" if short else f"{when.day} {when:%B %Y}"
     from babel.dates import format_date
 
-    return str(format_date(when, "d. MMMM y", locale=language))
+    return str(format_date(when, "d. MMM y" if short else "d. MMMM y", locale=language))
 
 
 def _plain(value: Any) -> Any:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 LONGEST = 200  # characters of one answer
 LONGEST_NOTE = 2000
@@ -42,14 +43,14 @@ def case_text(typed: str | None, name: str) -> str | None:
     longest = LONGEST_NOTE if name.lower().endswith("note") else LONGEST
     if len(text) > longest:
         raise InputError(
-            f"{name} is {len(text)} characters long.",
-            expected=f"at most {longest} characters",
-            remedy="shorten it; a note may be longer than the other fields",
+            said("{name} is {signs} characters long.", name=name, signs=len(text)),
+            expected=said("at most {longest} characters", longest=longest),
+            remedy=said("shorten it; a note may be longer than the other fields"),
         )
     if not all(sign.isprintable() for sign in text):
         raise InputError(
-            f"{name} holds a line break, a tab or another sign that cannot be seen.",
-            expected="one line of text",
-            remedy="take that sign out",
+            said("{name} holds a line break, a tab or another sign that cannot be seen.", name=name),
+            expected=said("one line of text"),
+            remedy=said("take that sign out"),
         )
     return text

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from calib.words.said import said
 from photomeasure.asked import limits
 from photomeasure.asked.case import LONGEST_NOTE
 from photomeasure.asked.question import Door, Question, choice, file, named, number, text, yes_no
@@ -47,61 +48,61 @@ def _decision(typed: str, called: str) -> str:
 QUESTIONS: tuple[Question, ...] = (
     choice(
         "coupling", COUPLINGS, at="coupling", option="--coupling", panel=RIG, next_rig=True,
-        asks="Kind of coupling; ball-50 where it is not said.", page="coupling", label="The coupling",
+        asks="Kind of coupling; ball-50 where it is not said.", page="coupling", label=said("The coupling"),
     ),
     yes_no(
         "coupled", at="state.coupled", option="--coupled", opposite="--uncoupled", panel=RIG,
-        asks="Is the trailer connected?", page="coupled", label="Connected or not",
+        asks="Is the trailer connected?", page="coupled", label=said("Connected or not"),
     ),
     yes_no(
         "laden", at="state.laden", option="--laden", opposite="--unladen", panel=RIG,
-        asks="Is the rig loaded?", page="laden", label="Laden or not",
+        asks="Is the rig loaded?", page="laden", label=said("Laden or not"),
     ),
     yes_no(
         "level_ground", at="state.level_ground", option="--level-ground", opposite="--unknown-ground", panel=RIG, next_rig=True,
-        asks="Is the ground hard and flat?", page="level_ground", label="The ground",
+        asks="Is the ground hard and flat?", page="level_ground", label=said("The ground"),
     ),
     yes_no(
         "level_control", at="state.level_control", option="--level-control", opposite="--no-level-control", panel=RIG,
         asks="Does the vehicle level itself (springs of air that keep its height)? Some rules have a band for each.",
-        page="level_control", label="The vehicle's level control",
+        page="level_control", label=said("The vehicle's level control"),
     ),
     number(
         "level_within_mm_per_m", limits.SLOPE_MM_PER_M, at="level_within_mm_per_m", option="--level-within", panel=RIG,
         asks="A level, laid at every place from sheet to coupling, showed so many mm per metre at most: how even the "
         "ground is. An even slope does no harm.",
         cell="mm per metre that a level showed at most, laid at every place from sheet to coupling",
-        page="level_within", label="The level's reading",
+        page="level_within", label=said("The level's reading"),
     ),
     number(
         "ball_load_kg", limits.BALL_LOAD_KG, at="sag.ball_load_kg", option="--ball-load", panel=SINKS, of_one_rig=True,
         asks="Ball load of the trailer standing level, as it will be towed; with a stand test it tells how far the ball sinks.",
-        cell="kg on the ball with the trailer level", page="ball_load", label="The ball load",
+        cell="kg on the ball with the trailer level", page="ball_load", label=said("The ball load"),
     ),
     number(
         "stand_mass_kg", limits.STAND_MASS_KG, at="sag.stand_mass_kg", option="--stand-mass", panel=SINKS, of_one_rig=True,
         asks="Somebody of this mass stood on the bar.",
-        cell="kg that stood on the bar", page="stand_mass", label="The mass on the bar",
+        cell="kg that stood on the bar", page="stand_mass", label=said("The mass on the bar"),
     ),
     number(
         "stand_drop_mm", limits.STAND_DROP_MM, at="sag.stand_drop_mm", option="--stand-drop", panel=SINKS, of_one_rig=True,
         asks="So far the ball went down under that mass.",
-        cell="mm by which the ball went down under it", page="stand_drop", label="How far the ball went down",
+        cell="mm by which the ball went down under it", page="stand_drop", label=said("How far the ball went down"),
     ),
     number(
         "load_drop_mm", limits.LOAD_DROP_MM, at="sag.load_drop_mm", option="--load-drop", panel=SINKS, of_one_rig=True,
         asks="So far the vehicle's own load lowers the ball.",
-        cell="mm by which the vehicle's own load lowers the ball", page="load_drop", label="The drop when loaded",
+        cell="mm by which the vehicle's own load lowers the ball", page="load_drop", label=said("The drop when loaded"),
     ),
     number(
         "bar_x_mm", limits.BAR_MM, at="bars.x_mm", option="--bar-x", panel=KIT, next_rig=True,
         asks="What a ruler reads on check bar X.",
-        cell="mm read on the check bar", page="bar_x", label="Check bar X",
+        cell="mm read on the check bar", page="bar_x", label=said("Check bar X"),
     ),
     number(
         "bar_y_mm", limits.BAR_MM, at="bars.y_mm", option="--bar-y", panel=KIT, next_rig=True,
         asks="What a ruler reads on check bar Y.",
-        cell="mm read on the check bar", page="bar_y", label="Check bar Y",
+        cell="mm read on the check bar", page="bar_y", label=said("Check bar Y"),
     ),
     number(
         "pick_u_px", limits.PICK_U_PX, at="pick_sigma_px", option="--pick-u", panel=CENTRE, kept="pick_sigma_px",
@@ -112,13 +113,13 @@ QUESTIONS: tuple[Question, ...] = (
     number(
         "ball_diameter_mm", limits.BALL_DIAMETER_MM, at="ball_diameter_mm", option="--ball-diameter", panel=CENTRE, next_rig=True,
         asks="The ball's diameter: 50 where it is not said; 47.55 is 1 7/8 in, 50.8 is 2 in.",
-        cell="mm", page="ball_diameter", label="The ball's diameter",
+        cell="mm", page="ball_diameter", label=said("The ball's diameter"),
     ),
     yes_no(
         "tag_by_gauge", at="tag_by_gauge", option="--tag-by-gauge", opposite="--tag-by-eye", panel=CENTRE, of_one_rig=True,
         asks="Was the centre tag's height carried over from the bare ball with the gauge of the kit's page 6? By eye where it is not "
         "said.",
-        page="tag_by_gauge", label="How the centre tag was placed",
+        page="tag_by_gauge", label=said("How the centre tag was placed"),
     ),
     file(
         "from_record", at="carried", option="--from", panel=CENTRE, metavar="RECORD", of_one_rig=True,
@@ -135,7 +136,7 @@ QUESTIONS: tuple[Question, ...] = (
     named(
         "rule", at="rule", option="--rule", panel=RULE, metavar="NAME|FILE",
         asks="Band rule; the coupling's own where it is not said. photomeasure rules lists them.",
-        expected="a rule's name, or the path of a rule file, beside the list or absolute", page="rule", label="The rule",
+        expected="a rule's name, or the path of a rule file, beside the list or absolute", page="rule", label=said("The rule"),
     ),
     named(
         "decision", at="decision", option="--decision", panel=RULE, metavar="NAME[=NUMBER]", parse=_decision,
@@ -148,24 +149,24 @@ QUESTIONS: tuple[Question, ...] = (
     number(
         "tape_mm", limits.TAPE_MM, at="", option="--tape", panel=TAPE, of_one_rig=True,
         asks="A tape's reading, to keep, to judge by the same rule and to compare.",
-        cell="mm from the ground up to what tape_to says", page="tape", label="The tape's reading", closed=_ONE_READING,
+        cell="mm from the ground up to what tape_to says", page="tape", label=said("The tape's reading"), closed=_ONE_READING,
     ),
     choice(
         "tape_to", ("middle", "top", "tag"), at="", option="--tape-to", panel=TAPE, parse=tape_to_from,
         asks="Up to what the tape was read: the coupling's middle (where it is not said), the top of the ball, or the "
         "middle of the centre tag. The program does the subtraction.",
         expected="middle, top or tag, or nothing for the coupling's middle",
-        page="tape_to", label="What the tape was read up to", closed=_ONE_READING,
+        page="tape_to", label=said("What the tape was read up to"), closed=_ONE_READING,
     ),
     number(
         "tape_flat_mm", limits.FLAT_MM, at="", option="--tape-flat", panel=TAPE, of_one_rig=True,
         asks="With --tape-to top: the width of the flat on the ball's top; 0 for none.",
-        cell="mm, width of the flat on the ball's top", page="tape_flat", label="The flat on the ball's top", closed=_ONE_READING,
+        cell="mm, width of the flat on the ball's top", page="tape_flat", label=said("The flat on the ball's top"), closed=_ONE_READING,
     ),
     choice(
         "tape_class", ("I", "II", "III"), at="", option="--tape-class", panel=TAPE, metavar="I|II|III", parse=tape_class_from,
         asks="Class printed on the tape (MI-008); II where it is not said.",
-        expected="I, II or III, or nothing for class II", page="tape_class", label="The tape's class", closed=_ONE_READING,
+        expected="I, II or III, or nothing for class II", page="tape_class", label=said("The tape's class"), closed=_ONE_READING,
     ),
     file(
         "camera", at="profile", option="--camera", panel=CAMERA, metavar="CAMERA.json",
@@ -179,21 +180,21 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     text(
         "rig", at="case.rig", option="--rig", panel=CASE, metavar="NAME", of_one_rig=True,
-        asks="The rig's name or registration.", page="rig", label="The rig",
+        asks="The rig's name or registration.", page="rig", label=said("The rig"),
         closed={"batch": "every rig of a folder or list has its own name"},
     ),
     text(
         "case", at="case.case", option="--case", panel=CASE, metavar="TEXT",
-        asks="Number or name of the case.", page="case", label="The case",
+        asks="Number or name of the case.", page="case", label=said("The case"),
     ),
-    text("by", at="case.by", option="--by", panel=CASE, metavar="NAME", asks="Who measures.", page="by", label="Who measures"),
+    text("by", at="case.by", option="--by", panel=CASE, metavar="NAME", asks="Who measures.", page="by", label=said("Who measures")),
     text(
         "place", at="case.place", option="--place", panel=CASE, metavar="TEXT",
-        asks="Where the rig stood; never taken from the photograph.", page="place", label="The place",
+        asks="Where the rig stood; never taken from the photograph.", page="place", label=said("The place"),
     ),
     text(
         "note", longest=LONGEST_NOTE, at="case.note", option="--note", panel=CASE, metavar="TEXT", of_one_rig=True,
-        asks="Anything else to be kept with it.", page="note", label="The note",
+        asks="Anything else to be kept with it.", page="note", label=said("The note"),
     ),
 )  # fmt: skip
 BY_NAME: Mapping[str, Question] = {question.name: question for question in QUESTIONS}

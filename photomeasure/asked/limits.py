@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 if TYPE_CHECKING:
     from calib.kit.sheet import Sheet
@@ -24,29 +25,35 @@ class Limit:
         """Raises InputError for a number outside, or none at all; None passes. name: as the person knows the field."""
         if value is not None and not self.low <= value <= self.high:
             raise InputError(
-                f"{name} is {value:g} {self.unit}.",
-                expected=f"{self.low:g} to {self.high:g} {self.unit}",
+                said("{name} is {value:g} {unit}.", name=name, value=value, unit=self.unit),
+                expected=said("{low:g} to {high:g} {unit}", low=self.low, high=self.high, unit=self.unit),
                 remedy=self.remedy,
             )
 
 
-BAR_MM = Limit(low=135.0, high=310.0, unit="mm", remedy="measure the printed check bar again, in millimetres")
-BALL_LOAD_KG = Limit(low=5.0, high=600.0, unit="kg", remedy="weigh the ball load with the trailer level, in kilograms")
-STAND_MASS_KG = Limit(low=30.0, high=400.0, unit="kg", remedy="give the mass that stood on the bar, in kilograms")
-STAND_DROP_MM = Limit(low=0.5, high=200.0, unit="mm", remedy="measure how far the ball went down, in millimetres")
-LOAD_DROP_MM = Limit(low=0.0, high=250.0, unit="mm", remedy="measure how far the load lowers the ball, in millimetres")
-BAR_RANGE = (0.9, 1.1)  # of a bar as drawn: what a reading of it can be
-BALL_DIAMETER_MM = Limit(low=30.0, high=80.0, unit="mm", remedy="give the ball's diameter in millimetres")
-NOSE_DEG = Limit(
-    low=0.0, high=10.0, unit="degrees", remedy="give how far out of level the trailer may stand, in degrees"
+BAR_MM = Limit(low=135.0, high=310.0, unit="mm", remedy=said("measure the printed check bar again, in millimetres"))
+BALL_LOAD_KG = Limit(
+    low=5.0, high=600.0, unit="kg", remedy=said("weigh the ball load with the trailer level, in kilograms")
 )
-PICK_U_PX = Limit(low=0.05, high=50.0, unit="pixels", remedy="0.5 is a careful pick at full zoom")
-TAPE_MM = Limit(low=100.0, high=1500.0, unit="mm", remedy="give the tape's reading in millimetres")
-FLAT_MM = Limit(low=0.0, high=40.0, unit="mm", remedy="lay a ruler across the flat on the ball's top, in millimetres")
+STAND_MASS_KG = Limit(low=30.0, high=400.0, unit="kg", remedy=said("give the mass that stood on the bar, in kilograms"))
+STAND_DROP_MM = Limit(low=0.5, high=200.0, unit="mm", remedy=said("measure how far the ball went down, in millimetres"))
+LOAD_DROP_MM = Limit(
+    low=0.0, high=250.0, unit="mm", remedy=said("measure how far the load lowers the ball, in millimetres")
+)
+BAR_RANGE = (0.9, 1.1)  # of a bar as drawn: what a reading of it can be
+BALL_DIAMETER_MM = Limit(low=30.0, high=80.0, unit="mm", remedy=said("give the ball's diameter in millimetres"))
+NOSE_DEG = Limit(
+    low=0.0, high=10.0, unit=said("degrees"), remedy=said("give how far out of level the trailer may stand, in degrees")
+)
+PICK_U_PX = Limit(low=0.05, high=50.0, unit=said("pixels"), remedy=said("0.5 is a careful pick at full zoom"))
+TAPE_MM = Limit(low=100.0, high=1500.0, unit="mm", remedy=said("give the tape's reading in millimetres"))
+FLAT_MM = Limit(
+    low=0.0, high=40.0, unit="mm", remedy=said("lay a ruler across the flat on the ball's top, in millimetres")
+)
 # nearly 6 degrees: nobody measures a coupling there
 SLOPE_MM_PER_M = Limit(
-    low=0.0, high=100.0, unit="mm per metre",
-    remedy="0.5 is a good spirit level with its bubble in the middle, 5 a phone laid flat, 17.5 one degree",
+    low=0.0, high=100.0, unit=said("mm per metre"),
+    remedy=said("0.5 is a good spirit level with its bubble in the middle, 5 a phone laid flat, 17.5 one degree"),
 )  # fmt: skip
 
 
@@ -62,15 +69,15 @@ def check_level(
         return
     if level_ground is False:
         raise InputError(
-            f"{unknown} and {name} contradict each other.",
-            expected="one of the two",
-            remedy=f"leave out {unknown} where a level was read",
+            said("{unknown} and {name} contradict each other.", unknown=unknown, name=name),
+            expected=said("one of the two"),
+            remedy=said("leave out {unknown} where a level was read", unknown=unknown),
         )
     if in_a_bay:
         raise InputError(
-            f"{name} says nothing in a bay.",
-            expected="the ground of a bay as its survey has it",
-            remedy="leave it out, or state the survey's uncertainty in the bay file",
+            said("{name} says nothing in a bay.", name=name),
+            expected=said("the ground of a bay as its survey has it"),
+            remedy=said("leave it out, or state the survey's uncertainty in the bay file"),
         )
 
 
@@ -79,9 +86,18 @@ def check_length(name: str, reading_mm: float, drawn_mm: float) -> None:
     low, high = BAR_RANGE
     if not low * drawn_mm <= reading_mm <= high * drawn_mm:
         raise InputError(
-            f"{name} is said to read {reading_mm:g} mm, but on the sheet in the photograph it is drawn {drawn_mm:g} mm long.",
-            expected=f"about {drawn_mm:g} mm",
-            remedy=f"read {name} of this very sheet again; prints of different editions have bars of different lengths",
+            said(
+                "{name} is said to read {reading_mm:g} mm, but on the sheet in the photograph it is drawn "
+                "{drawn_mm:g} mm long.",
+                name=name,
+                reading_mm=reading_mm,
+                drawn_mm=drawn_mm,
+            ),
+            expected=said("about {drawn_mm:g} mm", drawn_mm=drawn_mm),
+            remedy=said(
+                "read {name} of this very sheet again; prints of different editions have bars of different lengths",
+                name=name,
+            ),
         )
 
 

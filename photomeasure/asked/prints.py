@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from calib.kit.number import MAX_NUMBER
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
+from calib.words.said import said
 from photomeasure.asked.bars import Bars
 
 SCHEMA: Literal["photomeasure/print/1"] = "photomeasure/print/1"
@@ -100,9 +101,9 @@ def remembered_print(folder: Path | None, number: int | None) -> RememberedPrint
         return None
     except (OSError, UnicodeDecodeError, ValidationError) as error:
         raise InputError(
-            f"What is remembered of print {number:06d} cannot be read: {path}.",
-            expected=f"a file of schema {SCHEMA}, as photomeasure kit remember writes it",
-            remedy="remember the print again, or remove that file",
+            said("What is remembered of print {number:06d} cannot be read: {path}.", number=number, path=path),
+            expected=said("a file of schema {schema}, as photomeasure kit remember writes it", schema=SCHEMA),
+            remedy=said("remember the print again, or remove that file"),
         ) from error
     return RememberedPrint(
         number=kept.number,

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.asked.case import LONGEST, case_text
 from photomeasure.asked.limits import Limit
 from photomeasure.asked.typed import number_typed
@@ -72,7 +73,7 @@ class Question:
         return self.parse(text, self.called(door)) if text.strip() else None
 
 
-def number(name: str, limit: Limit, *, cell: str, **said: Any) -> Question:
+def number(name: str, limit: Limit, *, cell: str, **more: Any) -> Question:
     """A number within a limit; cell: what a list's column holds, in words."""
 
     def parse(text: str, called: str) -> float:
@@ -85,35 +86,39 @@ def number(name: str, limit: Limit, *, cell: str, **said: Any) -> Question:
         metavar=_METAVARS[limit.unit],
         parse=parse,
         expected=f"a number from {limit.low:g} to {limit.high:g} ({cell})",
-        **said,
+        **more,
     )
 
 
-def yes_no(name: str, **said: Any) -> Question:
+def yes_no(name: str, **more: Any) -> Question:
     """Yes, no, or nothing where it is not known; at the command line a pair of switches."""
 
     def parse(text: str, called: str) -> bool:
         word = text.strip().lower()
         if word not in _YES | _NO:
             raise InputError(
-                f"{called} {text!r} is neither yes nor no.", expected="yes or no", remedy="say one of them"
+                said("{called} {text} is neither yes nor no.", called=called, text=repr(text)),
+                expected=said("yes or no"),
+                remedy=said("say one of them"),
             )
         return word in _YES
 
     return Question(
-        name=name, kind="yes-no", parse=parse, expected="yes or no, or nothing where it is not known", **said
+        name=name, kind="yes-no", parse=parse, expected="yes or no, or nothing where it is not known", **more
     )
 
 
 def choice(
-    name: str, choices: tuple[str, ...], *, expected: str = "", parse: Parse | None = None, **said: Any
+    name: str, choices: tuple[str, ...], *, expected: str = "", parse: Parse | None = None, **more: Any
 ) -> Question:
     """One of some words; parse: where they may be written in several ways."""
 
     def one_of(text: str, called: str) -> str:
         if text not in choices:
             raise InputError(
-                f"{called} {text!r} is not known.", expected=" or ".join(choices), remedy="choose one of them"
+                said("{called} {text} is not known.", called=called, text=repr(text)),
+                expected=" or ".join(choices),
+                remedy=said("choose one of them"),
             )
         return text
 
@@ -123,30 +128,30 @@ def choice(
         choices=choices,
         parse=parse or one_of,
         expected=expected or " or ".join(choices),
-        **said,
+        **more,
     )
 
 
-def text(name: str, *, longest: int = LONGEST, **said: Any) -> Question:
+def text(name: str, *, longest: int = LONGEST, **more: Any) -> Question:
     """A line of text, kept as it was typed."""
     return Question(
-        name=name, kind="text", parse=case_text, expected=f"one line of at most {longest} characters", **said
+        name=name, kind="text", parse=case_text, expected=f"one line of at most {longest} characters", **more
     )
 
 
-def named(name: str, *, expected: str, parse: Parse | None = None, **said: Any) -> Question:
+def named(name: str, *, expected: str, parse: Parse | None = None, **more: Any) -> Question:
     """A name or a text in a form of its own, kept as it was typed once it is seen to be one."""
 
     def as_it_stands(text: str, called: str) -> str:
         return text
 
-    return Question(name=name, kind="text", parse=parse or as_it_stands, expected=expected, **said)
+    return Question(name=name, kind="text", parse=parse or as_it_stands, expected=expected, **more)
 
 
-def file(name: str, *, expected: str, **said: Any) -> Question:
+def file(name: str, *, expected: str, **more: Any) -> Question:
     """A file's path; a list names it from its own folder."""
 
     def as_it_stands(text: str, called: str) -> str:
         return text
 
-    return Question(name=name, kind="file", parse=as_it_stands, expected=expected, **said)
+    return Question(name=name, kind="file", parse=as_it_stands, expected=expected, **more)

@@ -56,15 +56,20 @@ def check_sag(sag: Sag) -> None:
     """Raises InputError for a stand test of which one half is missing, and for one that no vehicle gives."""
     if (sag.stand_mass_kg is None) != (sag.stand_drop_mm is None):
         raise InputError(
-            "A stand test has a mass and a drop; one of the two is missing.",
-            expected="the mass that stood on the bar (kg) and how far the ball went down (mm)",
-            remedy="give both, or neither",
+            said("A stand test has a mass and a drop; one of the two is missing."),
+            expected=said("the mass that stood on the bar (kg) and how far the ball went down (mm)"),
+            remedy=said("give both, or neither"),
         )
     if sag.stand_mass_kg is not None and sag.stand_drop_mm is not None:
         stiffness_n_mm = 9.80665 * sag.stand_mass_kg / sag.stand_drop_mm
         if not 5.0 <= stiffness_n_mm <= 600.0:
             raise InputError(
-                f"{sag.stand_mass_kg:g} kg for {sag.stand_drop_mm:g} mm is {stiffness_n_mm:.3g} N/mm at the ball.",
-                expected="5 to 600 N/mm",
-                remedy="check the mass (kg) and the drop (mm, not cm)",
+                said(
+                    "{stand_mass_kg:g} kg for {stand_drop_mm:g} mm is {stiffness_n_mm:.3g} N/mm at the ball.",
+                    stand_mass_kg=sag.stand_mass_kg,
+                    stand_drop_mm=sag.stand_drop_mm,
+                    stiffness_n_mm=stiffness_n_mm,
+                ),
+                expected=said("5 to 600 N/mm"),
+                remedy=said("check the mass (kg) and the drop (mm, not cm)"),
             )

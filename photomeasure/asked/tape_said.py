@@ -39,9 +39,9 @@ def tape_class_from(text: str | None, name: str) -> TapeClass:
             found: TapeClass = known
             return found
     raise InputError(
-        f"{name} {text!r} is no class of a tape.",
-        expected="I, II or III, as printed on the tape (directive 2014/32/EU, MI-008)",
-        remedy=f"read it off the tape, or leave it out: class {USUAL_CLASS} is then taken",
+        said("{name} {text} is no class of a tape.", name=name, text=repr(text)),
+        expected=said("I, II or III, as printed on the tape (directive 2014/32/EU, MI-008)"),
+        remedy=said("read it off the tape, or leave it out: class {usual} is then taken", usual=USUAL_CLASS),
     )
 
 
@@ -55,7 +55,7 @@ def tape_to_from(text: str | None, name: str) -> TapeTo:
             found: TapeTo = known
             return found
     raise InputError(
-        f"{name} {text!r} is not known.",
-        expected="middle (of the ball or of the pin's bush), top (of the ball) or tag (the centre tag's middle)",
-        remedy="say up to what the tape was read; the program does the subtraction",
+        said("{name} {text} is not known.", name=name, text=repr(text)),
+        expected=said("middle (of the ball or of the pin's bush), top (of the ball) or tag (the centre tag's middle)"),
+        remedy=said("say up to what the tape was read; the program does the subtraction"),
     )

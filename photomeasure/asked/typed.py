@@ -11,6 +11,7 @@ import re
 from collections.abc import Mapping
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.asked.limits import Limit
 
 MM_PER_INCH = 25.4  # exact, by agreement of 1959
@@ -39,11 +40,12 @@ def number_typed(text: str, name: str, limit: Limit) -> float:
     """
     value = _read(text.strip().lower(), _OTHERS.get(limit.unit, {"": 1.0, limit.unit: 1.0}))
     if value is None:
-        raise InputError(
-            f"{name}: {_shown(text)} is no number{' of a length' if limit.unit == 'mm' else ''}.",
-            expected=f"{limit.low:g} to {limit.high:g} {limit.unit}{_such_as(limit)}",
-            remedy=limit.remedy,
+        what = (
+            said("{name}: {typed} is no number of a length.", name=name, typed=_shown(text))
+            if limit.unit == "mm"
+            else said("{name}: {typed} is no number.", name=name, typed=_shown(text))
         )
+        raise InputError(what, expected=_expected(limit), remedy=limit.remedy)
     limit.check(name, value)
     return value
 
@@ -68,12 +70,19 @@ def _read(typed: str, units: Mapping[str, float]) -> float | None:
     return value if math.isfinite(value) else None
 
 
-def _such_as(limit: Limit) -> str:
-    """Ways of writing it; no inches where nobody reads inches."""
+def _expected(limit: Limit) -> str:
+    """The limit, with ways of writing a length; no inches where nobody reads inches."""
     if limit.unit != "mm":
-        return ""
+        return said("{low:g} to {high:g} {unit}", low=limit.low, high=limit.high, unit=limit.unit)
     middle = round((limit.low + limit.high) / 2)
-    return f", such as {middle}, {middle},5, {middle} mm, {middle / 10:g} cm or {middle / MM_PER_INCH:.2f} in"
+    return said(
+        "{low:g} to {high:g} mm, such as {mm}, {mm},5, {mm} mm, {cm:g} cm or {inches:.2f} in",
+        low=limit.low,
+        high=limit.high,
+        mm=middle,
+        cm=middle / 10,
+        inches=middle / MM_PER_INCH,
+    )
 
 
 def _shown(text: str) -> str:
@@ -89,8 +98,8 @@ def pixels_typed(text: str, option: str) -> tuple[float, float]:
             raise ValueError(text)
     except ValueError:
         raise InputError(
-            f"{option} {text!r} is no pair of pixel coordinates.",
-            expected=f"two numbers and a comma, such as {option} 2045.5,1312",
-            remedy="read the coordinates off the upright picture, (0, 0) at its top-left pixel",
+            said("{option} {text} is no pair of pixel coordinates.", option=option, text=repr(text)),
+            expected=said("two numbers and a comma, such as {option} 2045.5,1312", option=option),
+            remedy=said("read the coordinates off the upright picture, (0, 0) at its top-left pixel"),
         ) from None
     return x, y

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from urllib.parse import urlsplit
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 # easily told apart and typed on a phone: 31 signs, 12 of them have 59 bits
 _SIGNS = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -27,7 +28,11 @@ def new_token() -> str:
 def listen(host: str, port: int) -> socket.socket:
     """A listening socket; port 0: any that is free. Raises InputError."""
     if not 0 <= port <= 65535:
-        raise InputError(f"--port is {port}.", expected="0 to 65535", remedy="leave it out, and a free port is chosen")
+        raise InputError(
+            said("--port is {port}.", port=port),
+            expected=said("0 to 65535"),
+            remedy=said("leave it out, and a free port is chosen"),
+        )
     try:
         family, kind, protocol, _, address = socket.getaddrinfo(
             host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
@@ -48,9 +53,11 @@ def listen(host: str, port: int) -> socket.socket:
 def _cannot(host: str, port: int, error: OSError | UnicodeError) -> InputError:
     why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
     return InputError(
-        f"The page cannot be served at {host}, port {port}: {why}.",
-        expected="an address of this machine and a port that is free",
-        remedy="leave out --port for any free one; --host 127.0.0.1 is this machine only, 0.0.0.0 its network too",
+        said("The page cannot be served at {host}, port {port}: {why}.", host=host, port=port, why=why),
+        expected=said("an address of this machine and a port that is free"),
+        remedy=said(
+            "leave out --port for any free one; --host 127.0.0.1 is this machine only, 0.0.0.0 its network too"
+        ),
     )
 
 
@@ -116,30 +123,34 @@ def public_address(url: str) -> PublicAddress:
     extra = parts.path not in ("", "/") or parts.query or parts.fragment or parts.username or parts.password
     if parts.scheme not in ("http", "https") or not name or extra or not name.isascii():
         raise InputError(
-            f"--public-url {url!r} is not an address that the page can stand at.",
-            expected="scheme and name, and a port where it is not the usual one, without a path: https://heights.example",
-            remedy="let the proxy give the page a name of its own; names with other letters in their xn-- form",
+            said("--public-url {url} is not an address that the page can stand at.", url=repr(url)),
+            expected=said(
+                "scheme and name, and a port where it is not the usual one, without a path: https://heights.example"
+            ),
+            remedy=said("let the proxy give the page a name of its own; names with other letters in their xn-- form"),
         )
     host = f"[{name}]" if ":" in name else name
     usual = {"http": 80, "https": 443}[parts.scheme]
     return PublicAddress(origin=f"{parts.scheme}://{host}{'' if port in (None, usual) else f':{port}'}", host=host)
 
 
-def trusted_proxies(said: str) -> str:
+def trusted_proxies(typed: str) -> str:
     """Addresses or networks of proxies, as typed, with commas between them. Raises InputError, for "everybody" too: then anybody
     could say that he is somebody else."""
-    for part in said.split(","):
+    for part in typed.split(","):
         try:
             network = ipaddress.ip_network(part.strip(), strict=False)
         except ValueError:
             network = None
         if network is None or network.prefixlen == 0:
             raise InputError(
-                f"--behind-proxy {said!r} names no proxy.",
-                expected="the address from which the proxy asks, such as 127.0.0.1, or its own network, such as 172.18.0.0/16",
-                remedy="look it up in the proxy's settings; on the same machine it is 127.0.0.1",
+                said("--behind-proxy {typed} names no proxy.", typed=repr(typed)),
+                expected=said(
+                    "the address from which the proxy asks, such as 127.0.0.1, or its own network, such as 172.18.0.0/16"
+                ),
+                remedy=said("look it up in the proxy's settings; on the same machine it is 127.0.0.1"),
             )
-    return said
+    return typed
 
 
 def _stop(store: str | None) -> str:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from calib.outcome.errors import InputError
+from calib.words.said import Digits, joined, said
 from photomeasure.asked.carried import Carried
 from photomeasure.asked.case import LONGEST, LONGEST_NOTE
 from photomeasure.asked.fields import BY_NAME, CASE, QUESTIONS, open_at
@@ -107,41 +108,43 @@ def _longest(field: str) -> int:
 def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
     """The answers as numbers and names, and what is wrong by field; None where anything is."""
     wrong: dict[str, InputError] = {}
-    said: dict[str, Any] = {}
+    found: dict[str, Any] = {}
     for question in open_at("page"):
         with _told_at(question.page, wrong):
-            said[question.name] = _READ.get(question.page, question.typed)(getattr(answers, question.page), "page")
+            found[question.name] = _READ.get(question.page, question.typed)(getattr(answers, question.page), "page")
     other_ball = answers.coupling == "other-ball"
     if not other_ball:
-        said["ball_diameter_mm"] = None
+        found["ball_diameter_mm"] = None
         wrong.pop("ball_diameter", None)
     elif not answers.ball_diameter.strip():
         wrong["ball_diameter"] = InputError(
-            "The other ball's diameter is missing.",
-            expected="millimetres, such as 47.55 (1 7/8 in) or 50.8 (2 in)",
-            remedy="read it off the ball, or choose the 50 mm ball",
+            said("The other ball's diameter is missing."),
+            expected=said(
+                "millimetres, such as {one} (1 7/8 in) or {other} (2 in)", one=Digits("47.55"), other=Digits("50.8")
+            ),
+            remedy=said("read it off the ball, or choose the 50 mm ball"),
         )
-    _check_together(said, wrong)
+    _check_together(found, wrong)
     if wrong:
         return None, wrong
     # the page shows a 50 mm ball chosen from the start: as long as it is, the sheet may say otherwise
-    usual_ball = said["coupling"] == USUAL_COUPLING and said["ball_diameter_mm"] in (None, BALL_DIAMETER_MM)
+    usual_ball = found["coupling"] == USUAL_COUPLING and found["ball_diameter_mm"] in (None, BALL_DIAMETER_MM)
     if usual_ball:
-        said |= {"coupling": None, "ball_diameter_mm": None}
-    elif said["ball_diameter_mm"] is None:
-        said["ball_diameter_mm"] = BALL_DIAMETER_MM
-    return Asked(said=Said(**_tape_only_whole(said))), {}
+        found |= {"coupling": None, "ball_diameter_mm": None}
+    elif found["ball_diameter_mm"] is None:
+        found["ball_diameter_mm"] = BALL_DIAMETER_MM
+    return Asked(said=Said(**_tape_only_whole(found))), {}
 
 
-def _check_together(said: Mapping[str, Any], wrong: dict[str, InputError]) -> None:
+def _check_together(found: Mapping[str, Any], wrong: dict[str, InputError]) -> None:
     """Answers that contradict each other, told at the field that came second."""
-    known = Said(**{name: value for name, value in said.items() if name not in _TAPE})
+    known = Said(**{name: value for name, value in found.items() if name not in _TAPE})
     if not {"stand_mass", "stand_drop"} & wrong.keys():
         with _told_at("stand_drop", wrong):
             check_sag(known.sag)
     if "level_within" not in wrong:
         with _told_at("level_within", wrong):
-            check_ground(known, "the level's reading", '"Not sure" about the ground')
+            check_ground(known, said("the level's reading"), said("“Not sure” about the ground"))
 
 
 @contextmanager
@@ -152,9 +155,9 @@ def _told_at(field: str, wrong: dict[str, InputError]) -> Iterator[None]:
         wrong[field] = error
 
 
-def _tape_only_whole(said: Mapping[str, Any]) -> dict[str, Any]:
+def _tape_only_whole(found: Mapping[str, Any]) -> dict[str, Any]:
     """The flat counts only where the tape was read up to the top of the ball."""
-    return {**said, "tape_flat_mm": said["tape_flat_mm"] if said["tape_to"] == "top" else None}
+    return {**found, "tape_flat_mm": found["tape_flat_mm"] if found["tape_to"] == "top" else None}
 
 
 def _coupling(typed: str, door: Door) -> Coupling:
@@ -176,9 +179,9 @@ _READ: Mapping[str, Callable[[str, Door], Any]] = {"coupling": _coupling, "rule"
 
 def _no_choice(typed: str, offered: Iterable[str]) -> InputError:
     return InputError(
-        f"{typed!r} is no choice here.",
-        expected=", ".join(choice or "nothing" for choice in sorted(offered)),
-        remedy="choose again on the page",
+        said("{typed} is no choice here.", typed=repr(typed)),
+        expected=joined(choice or said("nothing") for choice in sorted(offered)),
+        remedy=said("choose again on the page"),
     )
 
 
@@ -201,12 +204,12 @@ def centres_from(form: Mapping[str, object], count: int) -> tuple[tuple[Centre, 
 def tape_from(form: Mapping[str, object]) -> tuple[TapeSaid | None, dict[str, InputError]]:
     """A tape's reading, None where there is none; and what is wrong, by field."""
     wrong: dict[str, InputError] = {}
-    said: dict[str, Any] = {}
+    found: dict[str, Any] = {}
     for question in (BY_NAME[name] for name in _TAPE):
         typed = form.get(question.page)
         with _told_at(question.page, wrong):
-            said[question.name] = question.typed(typed[:_LONGEST] if isinstance(typed, str) else "", "page")
-    return (None if wrong else Said(**_tape_only_whole(said)).tape), wrong
+            found[question.name] = question.typed(typed[:_LONGEST] if isinstance(typed, str) else "", "page")
+    return (None if wrong else Said(**_tape_only_whole(found)).tape), wrong
 
 
 def pick_u_from(form: Mapping[str, object], count: int) -> float:
@@ -235,8 +238,13 @@ def _centre(form: Mapping[str, object], number: int) -> Centre:
         x = y = math.nan
     if not (math.isfinite(x) and math.isfinite(y)):
         raise InputError(
-            f"The mark in photograph {number} is no pair of coordinates: {' and '.join(map(repr, texts))}.",
-            expected="two numbers, pixels of the picture as a person sees it",
-            remedy="tap on the centre in the picture, or type both numbers",
+            said(
+                "The mark in photograph {number} is no pair of coordinates: {x} and {y}.",
+                number=number,
+                x=repr(texts[0]),
+                y=repr(texts[1]),
+            ),
+            expected=said("two numbers, pixels of the picture as a person sees it"),
+            remedy=said("tap on the centre in the picture, or type both numbers"),
         )
     return x, y

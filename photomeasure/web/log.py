@@ -15,6 +15,7 @@ from logging.handlers import WatchedFileHandler
 from pathlib import Path
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 _LOG = logging.getLogger("photomeasure.page")
 _LOG.propagate = False
@@ -76,9 +77,9 @@ def log_to(place: str) -> None:
         )
     except OSError as error:
         raise InputError(
-            f"The log cannot be written to {place}: {error.strerror}.",
-            expected="a file in a folder that this program may write in, or - for standard error",
-            remedy="name another file, or make its folder first",
+            said("The log cannot be written to {place}: {strerror}.", place=place, strerror=error.strerror),
+            expected=said("a file in a folder that this program may write in, or - for standard error"),
+            remedy=said("name another file, or make its folder first"),
         ) from error
     handler.setFormatter(logging.Formatter("%(message)s"))
     _LOG.handlers[:] = [handler]

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 from photomeasure.seen.image import load
 
 PREVIEW_LONG_SIDE_PX = 1600
@@ -71,8 +72,8 @@ def _write(path: Path, picture: NDArray[np.uint8]) -> None:
     done, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])
     if not done:
         raise InputError(
-            "A preview of the photograph could not be made.",
-            expected="a picture that can be written as JPEG",
-            remedy="send the photograph as JPEG",
+            said("A preview of the photograph could not be made."),
+            expected=said("a picture that can be written as JPEG"),
+            remedy=said("send the photograph as JPEG"),
         )
     path.write_bytes(data.tobytes())

@@ -16,7 +16,7 @@ from calib.drawing.pen import Colour
 from calib.kit.kit import PAPERS
 from calib.outcome.errors import InputError
 from calib.words.language import NAMES, chosen
-from calib.words.said import say, say_many, shown
+from calib.words.said import figures, say, say_many, shown
 from photomeasure.guides.texts import GUIDES, title_and_about
 from photomeasure.record.cautions import SHORTER
 from photomeasure.shown.look import BADGES, WHITE, mixed
@@ -49,6 +49,7 @@ class Pages:
             trim_blocks=True,
             lstrip_blocks=True,
         )
+        self._environment.filters.update(shown=shown, figures=figures, plain_english=str)
         self._environment.globals.update(
             base=base,
             csrf=csrf, csrf_word=csrf_word, look_attributes=attributes, look_now=wish.get,

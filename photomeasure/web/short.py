@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
 
 from photomeasure.record.schema import Record
+from photomeasure.record.sentences import packed, unpacked
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
 
@@ -23,13 +26,23 @@ class Short:
 
 def said_short(record: Record) -> Short:
     """A record in the few words of a list."""
-    said, tape = headline(record), record.tape
+    head, tape = headline(record), record.tape
     found = words.figure(record)
     return Short(
-        look=said.look,
-        title=said.title,
-        sure=said.sure,
+        look=head.look,
+        title=head.title,
+        sure=head.sure,
         height="" if found is None else f"{found.height} {found.spread} mm",
         tape="" if tape is None else f"{tape.reading_mm:g} mm",
         tape_agrees=None if tape is None else tape.agrees,
     )
+
+
+def kept_short(short: Short) -> dict[str, Any]:
+    """As it is kept in JSON."""
+    return {**asdict(short), "title": packed(short.title)}
+
+
+def short_of(kept: Mapping[str, Any] | None) -> Short | None:
+    """What `kept_short` made."""
+    return None if kept is None else Short(**{**kept, "title": unpacked(kept["title"])})

@@ -27,6 +27,7 @@ from typing import Any
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
+from calib.words.said import said
 from photomeasure.record.schema import Record
 from photomeasure.web.address import new_token
 from photomeasure.web.answers import Answers, checked
@@ -39,7 +40,7 @@ from photomeasure.web.leftovers import held
 from photomeasure.web.measuring import Measured
 from photomeasure.web.problems import not_kept
 from photomeasure.web.remembered import Remembered
-from photomeasure.web.short import Short, said_short
+from photomeasure.web.short import Short, kept_short, said_short, short_of
 
 
 class Store:
@@ -168,14 +169,12 @@ class Store:
         ]
 
     def _kept(self, key: str, folder: str, result: str, saved: float, about: dict[str, Any]) -> Kept:
-        said = about.get("said")
-        if said is None:  # of the first edition
-            said = asdict(said_short(Record.model_validate_json((self._results / result / "record.json").read_bytes())))
+        short = short_of(about.get("said"))
+        if short is None:  # of the first edition
+            short = said_short(Record.model_validate_json((self._results / result / "record.json").read_bytes()))
         first = about["uploads"][0][1] if about["uploads"] else ""
         answers = about["answers"]
-        return Kept(
-            key=key, folder=folder, saved=saved, rig=answers["rig"] or first, by=answers["by"], said=Short(**said)
-        )
+        return Kept(key=key, folder=folder, saved=saved, rig=answers["rig"] or first, by=answers["by"], said=short)
 
     def close(self) -> None:
         """Remove what was not measured, and let go of the folder."""
@@ -219,7 +218,7 @@ def _about(case: Case, measured: Measured) -> dict[str, Any]:
         "candidates_px": measured.candidates_px,
         "interest_px": measured.interest_px,
         "asks": [(ask.photo, ask.px, ask.u_px) for ask in measured.asks],
-        "said": asdict(said_short(measured.record)),
+        "said": kept_short(said_short(measured.record)),
         "remembered": "" if case.doing is None else case.doing[3],
     }
 
@@ -243,7 +242,9 @@ def _measured(result: Path, about: dict[str, Any]) -> Measured:
 
 def _unfit(folder: Path, why: str) -> InputError:
     return InputError(
-        f"{folder} cannot be the store: {why}.",
-        expected="a folder that does not exist yet, is empty, or was this program's store before, and that no other holds",
-        remedy="name another folder with --store, or stop the program that holds this one",
+        said("{folder} cannot be the store: {why}.", folder=folder, why=why),
+        expected=said(
+            "a folder that does not exist yet, is empty, or was this program's store before, and that no other holds"
+        ),
+        remedy=said("name another folder with --store, or stop the program that holds this one"),
     )

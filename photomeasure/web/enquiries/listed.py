@@ -8,26 +8,27 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from calib.words.said import date, said, say
 from photomeasure.web.enquiries.enquiry import Enquiry
 from photomeasure.web.enquiries.shelf import Shelf
 from photomeasure.web.short import Short
 from photomeasure.web.store import Kept, Store
 
 STATES: Mapping[str, str] = {
-    "waiting": "link not opened yet",
-    "opened": "opened, nothing sent",
-    "coming": "photographs coming",
-    "measuring": "being measured",
-    "not-measured": "could not be measured",
-    "measured": "to be answered",
-    "refused": "cannot be measured",
-    "asked": "asked for another one",
-    "here": "measured here",
-    "closed": "closed",
+    "waiting": said("link not opened yet"),
+    "opened": said("opened, nothing sent"),
+    "coming": said("photographs coming"),
+    "measuring": said("being measured"),
+    "not-measured": said("could not be measured"),
+    "measured": said("to be answered"),
+    "refused": said("cannot be measured"),
+    "asked": said("asked for another one"),
+    "here": said("measured here"),
+    "closed": said("closed"),
 }
 LOOKS: Mapping[str, str] = {
-    "within": "within", "above": "above", "below": "below", "undecided": "too close to call", "no-band": "no band",
-    "refused": "cannot measure", "disagree": "photograph and tape disagree",
+    "within": said("within"), "above": said("above"), "below": said("below"), "undecided": said("too close to call"), "no-band": said("no band"),
+    "refused": said("cannot measure"), "disagree": said("photograph and tape disagree"),
 }  # fmt: skip
 PAGE = 100
 _EMPTY = Short(look="", title="", sure=True, height="", tape="", tape_agrees=None)
@@ -52,7 +53,7 @@ class ListedRow:
     @property
     def when_words(self) -> str:
         at = datetime.fromtimestamp(self.when)
-        return f"{at.day} {at:%b %Y, %H:%M}"
+        return say("{day}, {time}", day=date(at, short=True), time=f"{at:%H:%M}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,12 +164,12 @@ def table(rows: Sequence[ListedRow]) -> str:
     writer = csv.writer(written)
     writer.writerow(("rig", "who", "verdict", "only_if", "height", "tape", "tape_agrees", "state", "when", "new"))
     for row in rows:
-        said = row.said
-        agrees = "" if said.tape_agrees is None else "yes" if said.tape_agrees else "no"
-        only_if = "" if not said.look else "no" if said.sure else "yes"
+        short = row.said
+        agrees = "" if short.tape_agrees is None else "yes" if short.tape_agrees else "no"
+        only_if = "" if not short.look else "no" if short.sure else "yes"
         when = datetime.fromtimestamp(row.when).isoformat(timespec="minutes")
         cells = (
-            row.rig, row.who, LOOKS.get(said.look, ""), only_if, said.height, said.tape, agrees, row.state_words, when,
+            row.rig, row.who, LOOKS.get(short.look, ""), only_if, short.height, short.tape, agrees, row.state_words, when,
             "yes" if row.is_new else "no",
         )  # fmt: skip
         writer.writerow([_harmless(cell) for cell in cells])

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from calib.outcome.errors import InputError
+from calib.words.said import joined, said, say
 from photomeasure.asked.limits import Limit
 from photomeasure.asked.typed import number_typed
 from photomeasure.record.schema import Record
@@ -31,22 +32,23 @@ def _limit(low: float, high: float, unit: str, remedy: str) -> Limit:
 
 
 FIELDS = (
-    Field(name="level", label="The trailer's coupling above the ground, when it stands level", hint="such as 430", plus_minus="5", needed=True,
-          limit=_limit(150, 1200, "mm", "measure it with the frame level")),
-    Field(name="drawbar", label="From the coupling to the middle of its axles", hint="such as 3600", plus_minus="20", needed=True,
-          limit=_limit(500, 15000, "mm", "measure along the ground")),
-    Field(name="axles", label="Axles", hint="1 to 4", needed=True, limit=_limit(1, 4, "axles", "count them")),
-    Field(name="ball_load", label="Ball load with the trailer level", hint="such as 90", plus_minus="15", needed=True,
-          limit=_limit(1, 2000, "kg", "weigh it, or take it from the papers")),
-    Field(name="stand_mass", label="Somebody of this mass stood on the bar, right at the ball", hint="such as 90", plus_minus="2",
-          limit=_limit(20, 400, "kg", "weigh whoever stands on it")),
-    Field(name="stand_drop", label="and the ball went down by", hint="such as 10", plus_minus="2",
-          limit=_limit(0.5, 150, "mm", "measure it before and while somebody stands there")),
-    Field(name="load_drop", label="How far the load for the way lowers the ball, if it was photographed empty", hint="not known",
-          plus_minus="10", limit=_limit(-50, 200, "mm", "measure it empty and loaded")),
+    Field(name="level", label=said("The trailer's coupling above the ground, when it stands level"), hint=said("such as 430"),
+          plus_minus="5", needed=True,
+          limit=_limit(150, 1200, "mm", said("measure it with the frame level"))),
+    Field(name="drawbar", label=said("From the coupling to the middle of its axles"), hint=said("such as 3600"), plus_minus="20", needed=True,
+          limit=_limit(500, 15000, "mm", said("measure along the ground"))),
+    Field(name="axles", label=said("Axles"), hint=said("1 to 4"), needed=True, limit=_limit(1, 4, "axles", said("count them"))),
+    Field(name="ball_load", label=said("Ball load with the trailer level"), hint=said("such as 90"), plus_minus="15", needed=True,
+          limit=_limit(1, 2000, "kg", said("weigh it, or take it from the papers"))),
+    Field(name="stand_mass", label=said("Somebody of this mass stood on the bar, right at the ball"), hint=said("such as 90"), plus_minus="2",
+          limit=_limit(20, 400, "kg", said("weigh whoever stands on it"))),
+    Field(name="stand_drop", label=said("and the ball went down by"), hint=said("such as 10"), plus_minus="2",
+          limit=_limit(0.5, 150, "mm", said("measure it before and while somebody stands there"))),
+    Field(name="load_drop", label=said("How far the load for the way lowers the ball, if it was photographed empty"), hint=said("not known"),
+          plus_minus="10", limit=_limit(-50, 200, "mm", said("measure it empty and loaded"))),
 )  # fmt: skip
 _BY_NAME = {field.name: field for field in FIELDS}
-_CHANGES = _limit(1, 500, "mm", "as it says on the part")
+_CHANGES = _limit(1, 500, "mm", said("as it says on the part"))
 
 
 def typed_from(form: Mapping[str, object]) -> dict[str, str]:
@@ -81,7 +83,7 @@ def plan_of(record: Record, rig: str, typed: Mapping[str, str]) -> tuple[bytes |
     if wrong:
         return None, wrong
     try:
-        setup = parse_setup(raw, folder=Path(), label="What was typed")
+        setup = parse_setup(raw, folder=Path(), label=say("What was typed"))
         rule = load_rule(setup.rule.name)
         target = target_of(
             rule,
@@ -103,8 +105,8 @@ def _setup(record: Record, rig: str, typed: Mapping[str, str]) -> tuple[dict[str
         if not typed[name]:
             if field.needed:
                 wrong[name] = InputError(
-                    f"{field.label}: nothing was typed.",
-                    expected=f"{field.hint} {field.limit.unit}",
+                    said("{label}: nothing was typed.", label=field.label),
+                    expected=joined((field.hint, field.limit.unit), " "),
                     remedy=field.limit.remedy,
                 )
             return None
@@ -112,8 +114,8 @@ def _setup(record: Record, rig: str, typed: Mapping[str, str]) -> tuple[dict[str
             value = number_typed(typed[name], field.label, field.limit)
             spread = number_typed(
                 typed[f"{name}_pm"] or "0",
-                f"{field.label}, plus or minus",
-                _limit(0, 500, field.limit.unit, "0 where it is exact"),
+                said("{label}, plus or minus", label=field.label),
+                _limit(0, 500, field.limit.unit, said("0 where it is exact")),
             )
         except InputError as error:
             wrong[name] = error
@@ -123,13 +125,16 @@ def _setup(record: Record, rig: str, typed: Mapping[str, str]) -> tuple[dict[str
 
     vehicle: dict[str, Any] = {
         "name": rig[:80],
-        "ball_height": {"mm": record.height_mm, "u_mm": record.u_mm, "source": "the case's photographs"},
+        "ball_height": {"mm": record.height_mm, "u_mm": record.u_mm, "source": say("the case's photographs")},
     }
-    for name, asked in (("coupled", "Whether the trailer was hitched"), ("laden", "Whether it was loaded")):
+    for name, asked in (
+        ("coupled", said("Whether the trailer was hitched is not said.")),
+        ("laden", said("Whether it was loaded is not said.")),
+    ):
         if typed[name] not in ("yes", "no"):
-            wrong[name] = InputError(f"{asked} is not said.", expected="yes or no", remedy="choose one")
+            wrong[name] = InputError(asked, expected=said("yes or no"), remedy=said("choose one"))
         vehicle[name] = typed[name] == "yes"
-    trailer: dict[str, Any] = {"name": "The trailer"}
+    trailer: dict[str, Any] = {"name": say("The trailer")}
     for name, key in (("level", "level_coupling_height"), ("drawbar", "drawbar"), ("ball_load", "ball_load")):
         trailer[key] = quantity(name)
     axles = quantity("axles")
@@ -143,7 +148,7 @@ def _setup(record: Record, rig: str, typed: Mapping[str, str]) -> tuple[dict[str
         vehicle["level_control"] = record.state.level_control
     raw = {
         "schema": "photomeasure/rig-setup/1",
-        "title": f"Plan for {rig}"[:80],
+        "title": say("Plan for {rig}", rig=rig)[:80],
         "rule": {"name": "au-ball-50" if record.rule is None else record.rule.name},
         "vehicle": vehicle,
         "trailer": trailer,
@@ -157,9 +162,10 @@ def _changes(typed: Mapping[str, str], kind: str, wrong: dict[str, InputError]) 
     found = []
     for text in typed[f"{kind}s"].replace(";", ",").replace(",", " ").split():
         try:
-            mm = number_typed(text, f"A {kind}", _CHANGES)
+            mm = number_typed(text, said("A drop") if kind == "drop" else said("A rise"), _CHANGES)
         except InputError as error:
             wrong[f"{kind}s"] = error
             continue
-        found.append({"name": f"{mm:g} mm {kind}", f"{kind}_mm": mm, "u_mm": 1.0})
+        name = say("{mm:g} mm drop", mm=mm) if kind == "drop" else say("{mm:g} mm rise", mm=mm)
+        found.append({"name": name, f"{kind}_mm": mm, "u_mm": 1.0})
     return found

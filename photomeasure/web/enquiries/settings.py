@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 KEEP_DAYS, LINK_DAYS = 90, 21
 _LONGEST = 80
@@ -26,13 +27,13 @@ def settings_from(typed: Mapping[str, object]) -> tuple[Settings, dict[str, Inpu
 
     def days(field: str, name: str, low: int, high: int, usual: int) -> int:
         text = typed.get(field)
-        said = text.strip() if isinstance(text, str) else ""
-        if said.isdecimal() and len(said) < 6 and low <= int(said) <= high:
-            return int(said)
+        digits = text.strip() if isinstance(text, str) else ""
+        if digits.isdecimal() and len(digits) < 6 and low <= int(digits) <= high:
+            return int(digits)
         wrong[field] = InputError(
-            f"{name} {said!r} cannot be taken.",
-            expected=f"a whole number from {low} to {high}",
-            remedy=f"such as {usual}",
+            said("{name} {typed} cannot be taken.", name=name, typed=repr(digits)),
+            expected=said("a whole number from {low} to {high}", low=low, high=high),
+            remedy=said("such as {usual}", usual=usual),
         )
         return usual
 
@@ -40,8 +41,8 @@ def settings_from(typed: Mapping[str, object]) -> tuple[Settings, dict[str, Inpu
     return (
         Settings(
             name=" ".join(name.split())[:_LONGEST] if isinstance(name, str) else "",
-            keep_days=days("keep_days", "Days for photographs:", 0, 3650, KEEP_DAYS),
-            link_days=days("link_days", "Days for a link:", 1, 365, LINK_DAYS),
+            keep_days=days("keep_days", said("Days for photographs:"), 0, 3650, KEEP_DAYS),
+            link_days=days("link_days", said("Days for a link:"), 1, 365, LINK_DAYS),
         ),
         wrong,
     )

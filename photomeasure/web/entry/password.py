@@ -11,6 +11,7 @@ from argon2.exceptions import InvalidHashError, VerificationError, VerifyMismatc
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
+from calib.words.said import said
 
 SHORTEST, LONGEST = 12, 200  # signs: shorter ones are guessed, longer ones only keep the machine busy (judgement)
 _FILE = "password"
@@ -37,9 +38,13 @@ class Password:
                 line = stream.readline(LONGEST + 2).rstrip("\r\n")
         except (OSError, UnicodeDecodeError) as error:
             raise InputError(
-                f"The password cannot be read from {file}: {getattr(error, 'strerror', None) or 'it is no text'}.",
-                expected="a text file with the password in its first line, readable by this program only",
-                remedy="name another file, or leave it out and set the password with --set-password",
+                said(
+                    "The password cannot be read from {file}: {why}.",
+                    file=file,
+                    why=getattr(error, "strerror", None) or said("it is no text"),
+                ),
+                expected=said("a text file with the password in its first line, readable by this program only"),
+                remedy=said("name another file, or leave it out and set the password with --set-password"),
             ) from error
         return cls(hashed=PasswordHasher().hash(fit(line)))
 
@@ -74,9 +79,9 @@ def set_password(folder: Path, typed: str) -> None:
             path.chmod(0o600)
     except OSError as error:
         raise InputError(
-            f"The password cannot be kept in {folder}: {error.strerror}.",
-            expected="the folder that keeps the page's cases, writable by this user",
-            remedy="name it with --store, or set the password as the user who runs the page",
+            said("The password cannot be kept in {folder}: {strerror}.", folder=folder, strerror=error.strerror),
+            expected=said("the folder that keeps the page's cases, writable by this user"),
+            remedy=said("name it with --store, or set the password as the user who runs the page"),
         ) from error
 
 
@@ -85,9 +90,13 @@ def fit(typed: str) -> str:
     if SHORTEST <= len(typed) <= LONGEST and typed.isprintable():
         return typed
     raise InputError(
-        f"That password has {len(typed)} signs, or some that cannot be typed."
+        said("That password has {signs} signs, or some that cannot be typed.", signs=len(typed))
         if len(typed) <= LONGEST
-        else "That password is too long.",
-        expected=f"{SHORTEST} to {LONGEST} letters, digits, spaces and signs: four or five words are easy to keep in mind",
-        remedy="choose another one",
+        else said("That password is too long."),
+        expected=said(
+            "{shortest} to {longest} letters, digits, spaces and signs: four or five words are easy to keep in mind",
+            shortest=SHORTEST,
+            longest=LONGEST,
+        ),
+        remedy=said("choose another one"),
     )

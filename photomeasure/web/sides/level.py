@@ -14,6 +14,7 @@ from starlette.routing import Route
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from calib.words.said import say, shown
 from photomeasure.web.answers import Answers, checked
 from photomeasure.web.cases import MOST_CASES, Case
 from photomeasure.web.entry import form_of
@@ -115,18 +116,18 @@ class LevelRoutes:
 
     async def _touches(self, case: Case, typed: LevelTyped | None, wrong: Mapping[int | str, InputError]) -> Response:
         preview = await self._bench.preview(case, 1)
-        size = f"{preview.reason} {preview.remedy}" if isinstance(preview, Refusal) else preview.size_px
-        said = typed or LevelTyped(touches={})
+        size = f"{shown(preview.reason)} {shown(preview.remedy)}" if isinstance(preview, Refusal) else preview.size_px
+        marked = typed or LevelTyped(touches={})
         pickers = [
             {
                 "number": number, "photo": 1, "name": what, "candidates": (), "interest": None, "found": None, "wrong": wrong.get(number),
                 "unseen": size if isinstance(size, str) else None, "size": None if isinstance(size, str) else size,
-                "x": said.touches.get(number, ("", ""))[0], "y": said.touches.get(number, ("", ""))[1],
+                "x": marked.touches.get(number, ("", ""))[0], "y": marked.touches.get(number, ("", ""))[1],
             }
             for number, _, what in TOUCHES
         ]  # fmt: skip
         return self._pages.show(
-            "level_mark.html", 400 if wrong else 200, case=case, pickers=pickers, wrong=wrong, typed=said
+            "level_mark.html", 400 if wrong else 200, case=case, pickers=pickers, wrong=wrong, typed=marked
         )
 
     def _case(self, request: Request) -> Case:
@@ -154,8 +155,8 @@ def _words(record: LevelRecord) -> dict[str, object]:
 
     return {
         "figure": figure(record),
-        "pitch": "" if record.pitch_deg is None else f"{abs(record.pitch_deg):.2f} deg",
-        "spread": "" if record.U_deg is None else f"\N{PLUS-MINUS SIGN} {record.U_deg:.2f} deg",
+        "pitch": "" if record.pitch_deg is None else say("{deg:.2f} deg", deg=abs(record.pitch_deg)),
+        "spread": "" if record.U_deg is None else say("± {deg:.2f} deg", deg=record.U_deg),
         "nose": nose_words(record),
         "facts": [] if record.refusal is not None else level_facts(record),
     }

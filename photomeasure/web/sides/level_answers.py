@@ -9,16 +9,17 @@ from pathlib import Path
 from typing import Literal
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.asked.level import Allowed, LevelRequest, NoseSide, Pixel
 from photomeasure.web.answers import Asked, centres_from, pick_u_from
 
 Line = Literal["ground", "rail"]
-# number of the touch in the form, line, heading: the order in which they are asked
+# number of the touch in the form, line, what is touched: the order in which they are asked
 TOUCHES: tuple[tuple[int, Line, str], ...] = (
-    (1, "ground", "1. On the ground, at the front: where a tyre or the jockey wheel touches it"),
-    (2, "ground", "2. On the ground, at the rear: where the rearmost tyre touches it"),
-    (3, "rail", "3. On the chassis rail or floor line, near the front"),
-    (4, "rail", "4. On the same edge of it, near the rear"),
+    (1, "ground", said("On the ground, at the front: where a tyre or the jockey wheel touches it")),
+    (2, "ground", said("On the ground, at the rear: where the rearmost tyre touches it")),
+    (3, "rail", said("On the chassis rail or floor line, near the front")),
+    (4, "rail", said("On the same edge of it, near the rear")),
 )
 _MOST_DEG, _LONGEST = 10.0, 12
 
@@ -52,9 +53,9 @@ def level_request(
     for number, _, what in TOUCHES:
         if number not in wrong and (not marks or marks[number - 1] is None):
             wrong[number] = InputError(
-                f"There is no mark yet: {what[3:]}.",
-                expected="a mark in each of the four pictures",
-                remedy="tap on that place, or type both numbers",
+                said("There is no mark yet: {where}.", where=what),
+                expected=said("a mark in each of the four pictures"),
+                remedy=said("tap on that place, or type both numbers"),
             )
     typed = level_typed(form)
     allowed = _allowed(typed.nose_down, wrong)
@@ -89,9 +90,9 @@ def _allowed(typed: str, wrong: dict[int | str, InputError]) -> Allowed | None:
         degrees = math.nan
     if not 0.0 <= degrees <= _MOST_DEG:
         wrong["nose_down"] = InputError(
-            f"The nose-down limit {typed!r} is no number of degrees.",
-            expected=f"0 to {_MOST_DEG:g} degrees, or nothing",
-            remedy="type what the setup or the maker allows, or leave it empty",
+            said("The nose-down limit {typed} is no number of degrees.", typed=repr(typed)),
+            expected=said("0 to {most_deg:g} degrees, or nothing", most_deg=_MOST_DEG),
+            remedy=said("type what the setup or the maker allows, or leave it empty"),
         )
         return None
-    return Allowed(nose_up_deg=0.0, nose_down_deg=degrees, source="as typed")
+    return Allowed(nose_up_deg=0.0, nose_down_deg=degrees, source=said("as typed"))
