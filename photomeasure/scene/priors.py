@@ -155,6 +155,8 @@ def _bars_by_card(
 
     correlation: of both errors; None: of a print that was remembered before it was kept.
     """
+    if not u_mm:
+        return []
     r = 0.0 if len(u_mm) < 2 else USUAL_CARD_CORRELATION if correlation is None else correlation
     card_u = float(np.sqrt(r) * np.mean([u / drawn_mm[name] for name, u in u_mm.items()]))
     priors = []
