@@ -51,6 +51,7 @@ from photomeasure.solution.geometry import lens_mm
 from photomeasure.solution.scene_of import ground_of
 from photomeasure.verdict.judge import Verdict, judge
 from photomeasure.verdict.measured import state_of, what_was_measured
+from photomeasure.verdict.rests_on import rests_on
 
 COVERAGE = 0.95  # nominal; the interval holds 0.9545, as two u of a normal distribution do
 
@@ -286,6 +287,7 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
         adjustment=_adjustment(verdict),
         advice=list(verdict.advice),
         coach=list(advice),
+        rests_on=_rests_on(result, stated),
         needs=needs_of(result, verdict),
         warnings=warnings_of(result),
         budget=[BudgetRow(quantity=row.quantity, u_mm=row.u_mm, share=row.share) for row in budget(solved)],
@@ -316,6 +318,14 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
         cautions=list(CAUTIONS),
         photos=[_view(view, result, number) for number, view in enumerate(result.views)],
     )
+
+
+def _rests_on(result: Result, stated: _Stated) -> list[str]:
+    upright = next((one for view in result.views if (one := view.finding.of_role("upright")) is not None), None)
+    if upright is None:
+        return []
+    half_foot_mm = upright.sheet.width_mm / 2.0
+    return list(rests_on(result.estimate, stated.interval_mm, stated.verdict, half_foot_mm))
 
 
 def _bar_parts(result: Result) -> dict[str, Any]:

@@ -341,6 +341,7 @@ class Record(_Part, Telling):
     advice: list[Sentence] = Field(default_factory=list)
     coach: list[Sentence] = Field(default_factory=list)
     warnings: list[Sentence] = Field(default_factory=list)
+    rests_on: list[Sentence] = Field(default_factory=list)  # what the photographs cannot show, and what it would change
     needs: list[NeedPart] = Field(default_factory=list)
     budget: list[BudgetRow] = Field(default_factory=list)
     inputs: list[InputRow] = Field(default_factory=list)

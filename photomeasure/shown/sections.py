@@ -139,6 +139,7 @@ def sections(record: Record, door: Door) -> list[Section]:
         Section(title=_advice_title(record), lines=_without(_advice(record), answered)),
         Section(title=said("Why only indicative"), lines=tuple(record.indicative_why)),
         Section(title=said("Please note"), lines=_noted(record, answered)),
+        Section(title=said("What the photographs cannot show"), lines=tuple(record.rests_on)),
         *((needs,) if headline(record).look == "disagree" else ()),
         Section(title=said("About the rule"), lines=rule_says(record.rule) if record.refusal is None else ()),
         Section(title=BETTER, lines=tuple(record.coach), beside=False),

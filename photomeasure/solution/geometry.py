@@ -52,10 +52,12 @@ def lens_mm(solved: Estimate, photo: int) -> NDArray[np.float64]:
 
 
 def turned_rad(solved: Estimate) -> float:
-    """By how much the world's up, as the upright sheet has it, is turned clockwise against the pictures' up: their median."""
+    """By how much the world's up, as the upright sheet has it, is turned clockwise against the pictures' up: their median.
+
+    About the lens's axis: beside the middle of a picture that was taken from above, upright things lean outwards, and that is no turn.
+    """
     found = []
     for photo in range(solved.scene.n_photos):
-        camera = solved_camera(solved, photo)
-        foot, above = project(camera.intrinsics, camera.in_camera_mm(np.array([[0.0, 0.0, 0.0], [0.0, 0.0, 200.0]])))[0]
-        found.append(float(np.arctan2(above[0] - foot[0], foot[1] - above[1])))
+        up = cam_from_world(solved.where, solved.x, photo)[0][:, 2]
+        found.append(float(np.arctan2(up[0], -up[1])))
     return float(np.median(found))

@@ -1,0 +1,182 @@
+"""What the photographs cannot show of how the sheet stands: what each usual mistake would make of the height and the verdict.
+
+A gap below the foot line, a sheet that is rolled on a corner or leans, a coupling before or behind the sheet: one photograph of a
+mark looks the same with and without. Their priors are what careful people do (`scene.priors`); how far careless ones go is
+measured here by solving again with the sheet so wrong (`estimate`, the prior's mean moved), and said beside the verdict.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from calib.words.said import said
+from photomeasure.scene.priors import DEG
+from photomeasure.solution.contradicted import contradicted
+from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.unusable import sees_ground
+
+if TYPE_CHECKING:
+    from photomeasure.verdict.judge import Verdict
+
+# As far wrong as people who do not look leave it (judgement): a sheet on its board's edge or a plank; on one corner of it; against a
+# wheel in place of something square; where there was room.
+GAP_MM, ROLL_DEG, LEAN_DEG, AWAY_MM = 20.0, 5.0, 10.0, 100.0
+HALF_FOOT_MM = 105.0  # of A4
+
+Room = tuple[float, float]  # by how much the true height may be lower and higher and the verdict is the same, mm >= 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mistake:
+    """One usual mistake. size: in the unit that is said; sentence: of its effect, mm, and what would change the verdict."""
+
+    quantity: str
+    size: float
+    unit: float
+    sentence: Callable[[float, float, float | None], str]
+
+
+def rests_on(
+    solved: Estimate, interval_mm: tuple[float, float], verdict: Verdict, half_foot_mm: float = HALF_FOOT_MM
+) -> tuple[str, ...]:
+    """A sentence for each mistake that the photographs do not show and that would put the height outside its interval.
+
+    half_foot_mm: half of the foot line's length, about whose ends a sheet on one of its corners is turned. Empty
+    in a bay, whose markers tell, and for photographs from before and after.
+    """
+    scene = solved.scene
+    if scene.markers or scene.earlier is not None or "sheet.gap" not in solved.where.index:
+        return ()
+    if sees_ground(solved) and scene.n_photos > 1:
+        return ()
+    height_mm = sum(interval_mm) / 2.0
+    U_mm, room = (interval_mm[1] - interval_mm[0]) / 2.0, _room(height_mm, interval_mm, verdict)
+    found = []
+    if not sees_ground(solved) and U_mm < GAP_MM:
+        found.append(_gap(room[1] if room is not None and room[1] < GAP_MM else None))
+    mistakes = _OF_STANCE if not sees_ground(solved) else ()
+    for mistake in (*mistakes, _AWAY):
+        lift_mm = half_foot_mm * math.sin(mistake.size * mistake.unit) if mistake.quantity == "sheet roll" else 0.0
+        shifts = [mm for mm in _shifts_mm(solved, mistake) if mm is not None]
+        worst = max((abs(mm + lift_mm) for mm in shifts), default=0.0)
+        if worst > U_mm:
+            turns = None if room is None else _turns_at(mistake, shifts, lift_mm, room)
+            found.append(mistake.sentence(mistake.size, worst, turns))
+    return (*found, CURE) if found else ()
+
+
+def _room(height_mm: float, interval_mm: tuple[float, float], verdict: Verdict) -> Room | None:
+    """None where there is no verdict to change."""
+    band = verdict.band
+    if band is None or verdict.verdict in ("undecided", "no-band"):
+        return None
+    if verdict.verdict == "within":
+        low, high = verdict.acceptance_mm or (None, None)
+        return (math.inf if low is None else height_mm - low, math.inf if high is None else high - height_mm)
+    if verdict.verdict == "above" and band.high_mm is not None:
+        return (max(interval_mm[0] - band.high_mm, 0.0), math.inf)
+    if verdict.verdict == "below" and band.low_mm is not None:
+        return (math.inf, max(band.low_mm - interval_mm[1], 0.0))
+    return None
+
+
+def _shifts_mm(solved: Estimate, mistake: Mistake) -> tuple[float | None, float | None]:
+    """The true height less the measured one, were the mistake made to either side; None where the photographs speak against it."""
+    found: list[float | None] = []
+    already = {what for what, _ in contradicted(solved)}
+    for sign in (-1.0, 1.0):
+        by = sign * mistake.size * mistake.unit
+        priors = tuple(
+            replace(prior, mean=prior.mean + by) if prior.quantity == mistake.quantity else prior
+            for prior in solved.scene.priors
+        )
+        again = estimate(replace(solved.scene, priors=priors))
+        possible = isinstance(again, Estimate) and already.issuperset(what for what, _ in contradicted(again))
+        found.append(again.height_mm - solved.height_mm if isinstance(again, Estimate) and possible else None)
+    return found[0], found[1]
+
+
+def _turns_at(mistake: Mistake, shifts_mm: Sequence[float], lift_mm: float, room: Room) -> float | None:
+    """The least size, up to the mistake's own, at which the height leaves the room: a parabola through what was solved, and the lift.
+
+    shifts_mm: of the mistake made to either side, or to the one side that the photographs allow.
+    """
+    curved = sum(shifts_mm) / 2.0 if len(shifts_mm) == 2 else 0.0
+    for percent in range(1, 101):
+        share = percent / 100.0
+        moved = [(shift - curved + lift_mm) * share + curved * share**2 for shift in shifts_mm]
+        if not all(-room[0] <= mm <= room[1] for mm in moved):
+            return mistake.size * share
+    return None
+
+
+def _gap(turns_mm: float | None) -> str:
+    if turns_mm is None:
+        return said("The whole foot line must touch the ground: any gap below it is missing from the height.")
+    return said(
+        "The whole foot line must touch the ground: any gap below it is missing from the height, and {turns_mm:.0f} mm would change "
+        "the verdict.",
+        turns_mm=math.ceil(turns_mm),
+    )
+
+
+def _roll(size_deg: float, mm: float, turns_deg: float | None) -> str:
+    if turns_deg is None:
+        return said(
+            "The sheet must stand on its whole foot line, not on a corner: turned by {size_deg:.0f} degrees the height would be up to "
+            "{mm:.0f} mm off.",
+            size_deg=size_deg,
+            mm=mm,
+        )
+    return said(
+        "The sheet must stand on its whole foot line, not on a corner: turned by {size_deg:.0f} degrees the height would be up to {mm:.0f} mm off, "
+        "and {turns_deg:.1f} degrees would change the verdict.",
+        size_deg=size_deg,
+        mm=mm,
+        turns_deg=turns_deg,
+    )
+
+
+def _lean(size_deg: float, mm: float, turns_deg: float | None) -> str:
+    if turns_deg is None:
+        return said(
+            "The sheet must stand upright: leaning by {size_deg:.0f} degrees the height would be up to {mm:.0f} mm off.",
+            size_deg=size_deg,
+            mm=mm,
+        )
+    return said(
+        "The sheet must stand upright: leaning by {size_deg:.0f} degrees the height would be up to {mm:.0f} mm off, and {turns_deg:.1f} degrees "
+        "would change the verdict.",
+        size_deg=size_deg,
+        mm=mm,
+        turns_deg=turns_deg,
+    )
+
+
+def _away(size_mm: float, mm: float, turns_mm: float | None) -> str:
+    if turns_mm is None:
+        return said(
+            "The sheet must stand under the coupling: {size_mm:.0f} mm before or behind it the height would be up to {mm:.0f} mm off.",
+            size_mm=size_mm,
+            mm=mm,
+        )
+    return said(
+        "The sheet must stand under the coupling: {size_mm:.0f} mm before or behind it the height would be up to {mm:.0f} mm off, and "
+        "{turns_mm:.0f} mm would change the verdict.",
+        size_mm=size_mm,
+        mm=mm,
+        turns_mm=turns_mm,
+    )
+
+
+CURE = said(
+    "The ground sheet in the picture shows how the upright sheet stands; further photographs from the sides show whether the coupling is above it."
+)
+_OF_STANCE = (
+    Mistake(quantity="sheet roll", size=ROLL_DEG, unit=DEG, sentence=_roll),
+    Mistake(quantity="sheet lean", size=LEAN_DEG, unit=DEG, sentence=_lean),
+)
+_AWAY = Mistake(quantity="depth", size=AWAY_MM, unit=1.0, sentence=_away)
