@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -44,6 +45,28 @@ def opened(path: Path) -> None:
         from photomeasure.web.migrations.upgrade import upgrade
 
         upgrade(path, OURS, EDITION)
+
+
+class Changes:
+    """Whether anybody has written since, without looking at what: SQLite counts the commits of others for a connection that
+    is kept open (PRAGMA data_version), and holds no lock for it."""
+
+    def __init__(self, path: Path) -> None:
+        self._path, self._lock = path, threading.Lock()
+        self._kept: sqlite3.Connection | None = None
+
+    def number(self) -> int:
+        """Another one after each change, as long as this program runs."""
+        with self._lock:
+            if self._kept is None:
+                self._kept = sqlite3.connect(self._path, timeout=20, isolation_level=None, check_same_thread=False)
+            return int(self._kept.execute("PRAGMA data_version").fetchone()[0])
+
+    def close(self) -> None:
+        with self._lock:
+            if self._kept is not None:
+                self._kept.close()
+                self._kept = None
 
 
 def emptied(path: Path) -> None:

@@ -33,7 +33,7 @@ from photomeasure.web.address import new_token
 from photomeasure.web.answers import Answers, checked
 from photomeasure.web.asking import Ask
 from photomeasure.web.cases import Case, Upload
-from photomeasure.web.database import OtherEditionError, connected, opened
+from photomeasure.web.database import Changes, OtherEditionError, connected, opened
 from photomeasure.web.enquiries.shelf import Shelf
 from photomeasure.web.keeping import Keeping
 from photomeasure.web.leftovers import held
@@ -68,6 +68,7 @@ class Store:
             raise _unfit(folder, str(error)) from error
         self.keeping = Keeping(self._database, self.photographs, self._results)
         self.shelf = Shelf(self._database, self.photographs)
+        self.changes = Changes(self._database)
         self.keeping.sweep()
         self.keeping.forget_photographs(self.shelf.settings().keep_days)
 
@@ -147,12 +148,12 @@ class Store:
         case.doing = (told, centres, case.pick_u_px, about.get("remembered", ""))
         return case
 
-    def results(self) -> list[Kept]:
-        """What is kept, the newest first."""
+    def results(self, folder: str | None = None) -> list[Kept]:
+        """What is kept, of all photographs or of those in this folder, the newest first."""
+        which, of = ("", ()) if folder is None else (" WHERE folder = ?", (folder,))
         with self._connected() as database:
-            rows = database.execute(
-                "SELECT key, folder, result, saved, about FROM cases ORDER BY saved DESC"
-            ).fetchall()
+            asked = f"SELECT key, folder, result, saved, about FROM cases{which} ORDER BY saved DESC"
+            rows = database.execute(asked, of).fetchall()
         return [
             self._kept(row["key"], row["folder"], row["result"], row["saved"], json.loads(row["about"])) for row in rows
         ]
@@ -178,6 +179,7 @@ class Store:
 
     def close(self) -> None:
         """Remove what was not measured, and let go of the folder."""
+        self.changes.close()
         self.keeping.sweep()
         if self._handle is not None:
             os.close(self._handle)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
+import secrets
 import time
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -26,7 +28,7 @@ from photomeasure.web.enquiries.asks import asks_of
 from photomeasure.web.enquiries.enquiry import About, Enquiry, Photograph
 from photomeasure.web.enquiries.export import export
 from photomeasure.web.enquiries.links import Link, qr_svg
-from photomeasure.web.enquiries.listed import LOOKS, PAGE, STATES, filter_from, rows_of, table
+from photomeasure.web.enquiries.listed import LOOKS, PAGE, STATES, filter_from, row_of, rows_of, table
 from photomeasure.web.enquiries.messages import LONGEST, keep_message, messages_of, text_from
 from photomeasure.web.enquiries.photographs import photographs_of
 from photomeasure.web.enquiries.plan import FIELDS, plan_of, proposed, typed_from
@@ -65,6 +67,7 @@ class Dealer:
     ) -> None:
         self._store, self._shelf, self._cases, self._bench, self._work = store, store.shelf, cases, bench, work
         self._pages, self._base, self._origins = pages, base, tuple(origins)
+        self._started = secrets.token_hex(8)
         self._secrets: dict[str, str] = {}  # of links that were made since the start, by enquiry: to be shown again
 
     def table(self) -> list[Route]:
@@ -104,15 +107,27 @@ class Dealer:
     # -- the list ------------------------------------------------------------------------------------------------------
 
     async def list(self, request: Request) -> Response:
+        """The list; where nothing has changed since, that alone (RFC 9110, 13.1.2), without building it."""
+        tag = self._state()
+        if request.headers.get("if-none-match") == tag:
+            return Response(status_code=304, headers={"etag": tag})
         wanted = filter_from(request.query_params)
         every = await self._bench.aside(self._rows)
         rows = [row for row in every if wanted.holds(row)]
         first = _number(request.query_params.get("from"))
-        return self._pages.show(
+        answer = self._pages.show(
             "desk/list.html", rows=rows[first : first + PAGE], found=len(rows), all=len(every), first=first, page=PAGE,
             wanted=wanted, states=STATES, looks=LOOKS, new=sum(row.is_new for row in every), name=self._shelf.settings().name,
-            query=request.url.query,
+            query=request.url.query, tag=tag,
         )  # fmt: skip
+        answer.headers["etag"] = tag
+        return answer
+
+    def _state(self) -> str:
+        """Of everything that the list shows; another one after each start."""
+        work = self._work
+        now = (self._started, self._store.changes.number(), sorted(work.measuring()), sorted(work.failed), chosen())
+        return f'"{hashlib.sha256(repr(now).encode()).hexdigest()[:24]}"'
 
     async def csv(self, request: Request) -> Response:
         wanted = filter_from(request.query_params)
@@ -165,10 +180,10 @@ class Dealer:
         found = result_of(self._shelf, enquiry)
         case = None if found is None else self._cases.get(found[0])
         record = None if case is None or case.measured is None else case.measured.record
-        place = f"cases/{enquiry.key}/"
-        row = next((row for row in await self._bench.aside(self._rows) if row.place == place), None)
-        if row is None:  # deleted in another window
+        if self._shelf.get(enquiry.key) is None:  # deleted in another window
             raise not_here()
+        work = self._work
+        row = await self._bench.aside(lambda: row_of(self._store, enquiry, work.measuring(), work.failed.keys()))
         return self._pages.show(
             "desk/case.html", 400 if wrong else 200, enquiry=enquiry, about=enquiry.about, row=row, was_new=was_new,
             photographs=photographs, seen={p.number for p in photographs if small_of(folder / p.file).exists()},

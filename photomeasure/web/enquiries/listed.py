@@ -8,7 +8,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from calib.words.said import date, said, say
+from calib.words.said import date, said, say, say_many
+from photomeasure.web.database import connected
 from photomeasure.web.enquiries.enquiry import Enquiry
 from photomeasure.web.enquiries.shelf import Shelf
 from photomeasure.web.short import Short
@@ -45,6 +46,16 @@ class ListedRow:
     when: float
     is_new: bool
     said: Short
+    photographs: int = 0  # that have come since the dealer looked at it
+    messages: int = 0  # from the customer, likewise
+
+    @property
+    def came(self) -> str:
+        """What is new, in words; empty where nothing is."""
+        photographs = say_many("{count} photograph", "{count} photographs", count=self.photographs)
+        messages = say_many("{count} message", "{count} messages", count=self.messages)
+        told = ((self.photographs, photographs), (self.messages, messages))
+        return ", ".join(words for count, words in told if count) if self.is_new else ""
 
     @property
     def state_words(self) -> str:
@@ -91,19 +102,12 @@ def rows_of(store: Store, measuring: Sequence[str] = (), failed: Collection[str]
     """All of them, the newest first. measuring, failed: keys of enquiries that are being measured now, or that nothing
     came of."""
     newest: dict[str, Kept] = {}
-    results = store.results()
-    for kept in results:  # the newest of a folder first
+    for kept in store.results():  # the newest of a folder first
         newest.setdefault(kept.folder, kept)
     enquiries = store.shelf.all()
-    coming = _coming(store.shelf)
+    counts = _counts(store.shelf)
     rows = [
-        _row(
-            enquiry,
-            newest.get(enquiry.folder),
-            enquiry.key in measuring,
-            coming.get(enquiry.key, 0),
-            enquiry.key in failed,
-        )
+        _row(enquiry, newest.get(enquiry.folder), counts, enquiry.key in measuring, enquiry.key in failed)
         for enquiry in enquiries
     ]
     of_customers = {enquiry.folder for enquiry in enquiries}
@@ -123,12 +127,33 @@ def rows_of(store: Store, measuring: Sequence[str] = (), failed: Collection[str]
     return sorted(rows, key=lambda row: -row.when)
 
 
-def _coming(shelf: Shelf) -> dict[str, int]:
-    from photomeasure.web.database import connected
+def row_of(store: Store, enquiry: Enquiry, measuring: Sequence[str] = (), failed: Collection[str] = ()) -> ListedRow:
+    """One enquiry's, without the others."""
+    kept = next(iter(store.results(enquiry.folder)), None)
+    return _row(enquiry, kept, _counts(store.shelf), enquiry.key in measuring, enquiry.key in failed)
 
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Counts:
+    """By enquiry: photographs that are here, those that came since the dealer looked, and the customer's messages since then."""
+
+    photographs: Mapping[str, int]
+    fresh: Mapping[str, int]
+    messages: Mapping[str, int]
+
+
+def _counts(shelf: Shelf) -> _Counts:
+    since = "JOIN enquiries e ON e.key = enquiry WHERE coalesce(e.seen, 0)"
     with connected(shelf.database) as database:
-        found = database.execute("SELECT enquiry, count(*) FROM photographs GROUP BY enquiry").fetchall()
-    return {row[0]: row[1] for row in found}
+
+        def counted(which: str) -> dict[str, int]:
+            return dict(database.execute(f"SELECT enquiry, count(*) FROM {which} GROUP BY enquiry").fetchall())
+
+        return _Counts(
+            photographs=counted("photographs"),
+            fresh=counted(f"photographs {since} < arrived"),
+            messages=counted(f"messages {since} < at AND by_customer"),
+        )
 
 
 def state_of(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: int, failed: bool = False) -> str:
@@ -146,15 +171,17 @@ def state_of(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: 
     return "refused" if kept.said.look == "refused" else "measured"
 
 
-def _row(enquiry: Enquiry, kept: Kept | None, measuring: bool, photographs: int, failed: bool) -> ListedRow:
+def _row(enquiry: Enquiry, kept: Kept | None, counts: _Counts, measuring: bool, failed: bool) -> ListedRow:
     return ListedRow(
         place=f"cases/{enquiry.key}/",
         rig=enquiry.about.rig,
         who=enquiry.about.customer,
-        state=state_of(enquiry, kept, measuring, photographs, failed),
+        state=state_of(enquiry, kept, measuring, counts.photographs.get(enquiry.key, 0), failed),
         when=max(enquiry.made, enquiry.opened or 0.0, enquiry.news or 0.0, 0.0 if kept is None else kept.saved),
         is_new=enquiry.is_new,
         said=_EMPTY if kept is None else kept.said,
+        photographs=counts.fresh.get(enquiry.key, 0),
+        messages=counts.messages.get(enquiry.key, 0),
     )
 
 
