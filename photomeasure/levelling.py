@@ -16,6 +16,7 @@ from calib.words.said import said
 from photomeasure.asked.level import USUAL, Allowed, LevelRequest, NoseSide, Pixel
 from photomeasure.interval.expanded import expanded
 from photomeasure.seen.look import Refused, View, look
+from photomeasure.seen.two_sheets import one_printer
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.level_scene import PER_DEGREE, level_scene
 from photomeasure.solution.model import cam_from_world, line_points
@@ -105,7 +106,7 @@ def _level(asked: LevelRequest, views: tuple[View, ...], solved: Estimate, told:
         allowed=allowed,
         verdict=verdict,
         p_allowed=p,
-        warnings=(*told, *_warnings(asked, side, known_from)),
+        warnings=(*told, *_warnings(asked, side, known_from), *_of_prints(views)),
         better=_better(solved),
     )
 
@@ -265,6 +266,11 @@ def _warnings(asked: LevelRequest, side: NoseSide, known_from: NoseFrom) -> list
             said("Whether the ground is hard and flat was not said: it may be uneven, which is in the interval.")
         )
     return found
+
+
+def _of_prints(views: tuple[View, ...]) -> tuple[str, ...]:
+    second = next((view for view in views if view.number is not None and view.second_number is not None), None)
+    return () if second is None else (one_printer(second.number or 0, second.second_number or 0),)
 
 
 def _better(solved: Estimate) -> tuple[str, ...]:

@@ -129,6 +129,7 @@ def stand(request: Request) -> Standing | Refused:
     if isinstance(known_of_rig, Refusal):
         return _refused(request, looked, known_of_rig)
     request = known_of_rig.request
+    looked = tuple(replace(view, second_bars=known_of_rig.second_bars) for view in looked)
     solved = estimate(pose_scene(looked, request))
     if isinstance(solved, Refusal):
         return _refused(request, looked, solved)

@@ -3,8 +3,10 @@
     python sample_images/make_scenes.py --kit DIR                          all samples, into this folder
     python sample_images/make_scenes.py --kit DIR --only within,set        some of them
     python sample_images/make_scenes.py --kit DIR --study OUT --n 40 --seed 1 [--photos 3] [--coupled]
-    python sample_images/make_scenes.py --kit DIR --study OUT --hands beside|under|three|tag|above|pair --n 40 --seed 1
+    python sample_images/make_scenes.py --kit DIR --study OUT --hands beside|under|three|tag|above|pair|two-tags|two|level --n 40 --seed 1
     python sample_images/make_scenes.py --kit DIR --balls OUT --n 130 --seed 2      (tests/experiments/ball_traced.py)
+
+    python sample_images/make_scenes.py --kit DIR --second-kit DIR2 --study OUT --hands level --n 40 --seed 1
 
 DIR holds the kit's target.pdf and target.json (`photomeasure target --out DIR`). Needs the extra `render` (the path
 tracer) and LLVM; it is no part of the program and no test runs it.
@@ -33,6 +35,10 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         tracer.start(options.tracer)
         kit = _kit(options.kit)
+        if options.second_kit is not None:
+            from scene.kit_prints import with_second
+
+            kit = with_second(kit, options.second_kit)
     except (RuntimeError, FileNotFoundError, KeyError) as error:
         print(f"make_scenes: {error}", file=sys.stderr)
         return 2
@@ -92,6 +98,7 @@ def _parser() -> argparse.ArgumentParser:
         type=Path,
         help="folder with target.pdf and target.json; without it a plain chequer (previews)",
     )
+    parser.add_argument("--second-kit", type=Path, help="a kit of another number: the second sheet of two and level")
     parser.add_argument(
         "--out", type=Path, default=Path(__file__).resolve().parent, help="where the pictures go"
     )
@@ -108,7 +115,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--coupled", action="store_true", help="rigs of --study with their trailer on and a centre tag")
     parser.add_argument(
         "--hands",
-        choices=["beside", "under", "three", "tag", "above", "pair"],
+        choices=["beside", "under", "three", "tag", "above", "pair", "two-tags", "two", "level"],
         help="rigs of --study with everything drawn that hands do, photographed in this way",
     )
     parser.add_argument("--first", type=int, default=0, help="number of the first rig of --hands or --balls")

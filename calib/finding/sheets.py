@@ -63,10 +63,18 @@ class FoundSheet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """All sheets measured in one picture; at most one of each role, all of one paper."""
+    """All sheets measured in one picture; at most one of each role, all of one paper.
+
+    second: another upright sheet of the same design, which only its number tells from the first.
+    """
 
     sheets: tuple[FoundSheet, ...]
     codes: tuple[FoundCode, ...]
+    second: FoundSheet | None = None
+
+    @property
+    def all(self) -> tuple[FoundSheet, ...]:
+        return self.sheets if self.second is None else (*self.sheets, self.second)
 
     def of_role(self, role: str) -> FoundSheet | None:
         return next((found for found in self.sheets if found.sheet.role == role), None)
@@ -242,19 +250,53 @@ def _grouped(codes: tuple[FoundCode, ...]) -> dict[tuple[Paper, str, int], tuple
     return groups
 
 
-def _one_of_each(group: list[FoundCode]) -> list[list[FoundCode]]:
-    """Codes with repeated ids as alternatives, one code each; without repeats, all of them together."""
-    ids = [code.id for code in group]
-    if len(set(ids)) == len(ids):
-        return [group]
-    return [[code] for code in group]
+def _repeated(codes: tuple[FoundCode, ...] | list[FoundCode]) -> bool:
+    ids = [code.id for code in codes]
+    return len(set(ids)) < len(ids)
+
+
+def _on_board(found: FoundSheet, codes: list[FoundCode], factor: NDArray[np.float64]) -> list[FoundCode]:
+    """Those of the codes (in the small picture's pixels) that lie where a measured sheet has them, one of each at most."""
+    by_id = {code.id: code for code in found.sheet.codes}
+    nearest: dict[int, tuple[float, FoundCode]] = {}
+    for code in codes:
+        centre_mm = np.array([by_id[code.id].centre_mm])
+        seen_px = (code.corners_px.mean(axis=0) + 0.5) * factor - 0.5
+        off = float(np.linalg.norm(apply_homography(found.px_from_page, centre_mm)[0] - seen_px))
+        cell = cell_axes_px(found.px_from_page, centre_mm, found.sheet.cell_mm)[0]
+        if off < _CODE_SPREAD_CELLS * np.linalg.norm(cell, axis=0).max() and off < nearest.get(code.id, (np.inf,))[0]:
+            nearest[code.id] = (off, code)
+    return [code for _, code in nearest.values()]
+
+
+def _apart(
+    grey: NDArray[np.uint8], small: NDArray[np.uint8], factor: NDArray[np.float64], sheet: Sheet, group: list[FoundCode]
+) -> list[FoundSheet]:
+    """The sheets of one design in a picture that shows the same code more than once, three at most.
+
+    Each sheet's codes lie together under one homography: one code proposes a sheet, the chequer has to confirm it, and
+    the codes that lie where that sheet has them are its own and measure it anew; what is left over proposes the next.
+    """
+    left, found = list(group), []  # type: list[FoundCode], list[FoundSheet]
+    for _ in range(MOST_TRIED):
+        if not left or len(found) > 2:
+            break
+        measured = measure_sheet(grey, small, factor, sheet, (left[0],))
+        own = [] if measured is None else _on_board(measured, left, factor)
+        if measured is not None and len(own) > 1:
+            measured = measure_sheet(grey, small, factor, sheet, tuple(own)) or measured
+        if measured is not None and not _same_place(measured, found):
+            found.append(measured)
+        left = [code for code in left[1:] if not any(code is one for one in own)]
+    return found
 
 
 def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
     """Find and measure every sheet of the kit in a grey picture (h, w) uint8.
 
+    Two upright sheets of one design are both measured; whether they are two prints, their numbers have to tell.
     Refuses with `no-sheet` (no code read), `sheet-unclear` (codes read, chequer not confirmed), `two-kits` (more than
-    one kit, or two papers, in the picture).
+    two upright sheets, two ground sheets, or two papers, in the picture).
     """
     seen: tuple[FoundCode, ...] = ()
     long_side = max(grey.shape)
@@ -322,12 +364,14 @@ def _measured(
 ) -> list[FoundSheet]:
     found: list[FoundSheet] = []
     for sheet, group in _grouped(codes).values():
-        for alternative in _one_of_each(group)[:MOST_TRIED]:
-            measured = measure_sheet(grey, small, factor, sheet, tuple(alternative))
-            if measured is not None and not _same_place(measured, found):
-                found.append(measured)
-                if sum(other.sheet is sheet for other in found) > 1:
-                    return found  # the same sheet twice is refused, however often it is there
+        if _repeated(group):
+            found += _apart(grey, small, factor, sheet, group)
+            continue
+        measured = measure_sheet(grey, small, factor, sheet, tuple(group))
+        if measured is not None:
+            found.append(measured)
+        elif len(group) > 1:  # some codes of one sheet and the others of another
+            found += _apart(grey, small, factor, sheet, group)
     return found
 
 
@@ -362,9 +406,20 @@ def _same_place(measured: FoundSheet, found: list[FoundSheet]) -> bool:
 
 
 def _checked(found: list[FoundSheet], codes: tuple[FoundCode, ...]) -> Finding | Refusal:
-    roles = [sheet.sheet.role for sheet in found]
+    uprights = [sheet for sheet in found if sheet.sheet.role == "upright"]
+    others = [sheet for sheet in found if sheet.sheet.role != "upright"]
+    roles = [sheet.sheet.role for sheet in others]
     papers = sorted({sheet.sheet.paper for sheet in found})
-    if len(papers) > 1 or len(set(roles)) < len(roles):
+    editions = {sheet.sheet.edition for sheet in uprights}
+    if len(uprights) > 2:
+        return Refusal(
+            code="two-kits",
+            reason=said("More than two upright sheets are in the picture."),
+            remedy=said(
+                "Leave one upright sheet in view, or two prints with numbers of their own, and photograph again."
+            ),
+        )
+    if len(papers) > 1 or len(set(roles)) < len(roles) or len(editions) > 1:
         return Refusal(
             code="two-kits",
             reason=said(
@@ -377,4 +432,6 @@ def _checked(found: list[FoundSheet], codes: tuple[FoundCode, ...]) -> Finding |
                 "Leave one upright sheet (and at most one ground sheet of the same print) in view, and photograph again."
             ),
         )
-    return Finding(sheets=tuple(found), codes=codes)
+    in_order = sorted(uprights, key=lambda sheet: float(sheet.points_px[:, 0].mean()))
+    second = in_order[1] if len(in_order) > 1 else None
+    return Finding(sheets=(*in_order[:1], *others), codes=codes, second=second)

@@ -15,9 +15,10 @@ from photomeasure.interval.budget import budget
 from photomeasure.levelling import Level, LevelVerdict, Nose, NoseFrom, measure_level
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.input_rows import input_rows
+from photomeasure.record.made_from_result import second_sheet
 from photomeasure.record.measure_and_record import file_digest, software
 from photomeasure.record.request_kept import asked_part
-from photomeasure.record.schema import AskedPart, InputRow, RefusalPart
+from photomeasure.record.schema import AskedPart, InputRow, RefusalPart, SecondSheetPart
 from photomeasure.record.sentences import Sentence, Telling
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused
@@ -89,6 +90,7 @@ class LevelRecord(_Part, Telling):
     allowed: AllowedPart | None = None
     budget: list[LevelBudgetRow] = Field(default_factory=list)
     print_number: int | None = None
+    second_sheet: SecondSheetPart | None = None
     inputs: list[InputRow] = Field(default_factory=list)  # height_u_mm: hundredths of a degree, signed as pitch_deg
     warnings: list[Sentence] = Field(default_factory=list)
     better: list[Sentence] = Field(default_factory=list)
@@ -145,6 +147,7 @@ def _figures(level: Level) -> dict[str, object]:
             for row in budget(level.estimate)
         ],
         "print_number": next((view.number for view in level.views if view.number is not None), None),
+        "second_sheet": second_sheet(level.views, level.estimate),
         "inputs": [
             row.model_copy(update={"height_u_mm": level.way * row.height_u_mm}) for row in input_rows(level.estimate)
         ],

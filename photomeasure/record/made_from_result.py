@@ -38,12 +38,13 @@ from photomeasure.record.schema import (
     Record,
     RefusalPart,
     RulePart,
+    SecondSheetPart,
     SinkPart,
     StandPart,
     StatePart,
 )
 from photomeasure.record.tape import tape_instructions
-from photomeasure.scene.scene import CENTRE
+from photomeasure.scene.scene import CENTRE, SECOND_PLACE
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused, View
 from photomeasure.solution.estimate import Estimate
@@ -89,6 +90,15 @@ def _print_number(views: Iterable[View]) -> int | None:
     return numbers.pop() if len(numbers) == 1 else None
 
 
+def second_sheet(views: Iterable[View], solved: Estimate) -> SecondSheetPart | None:
+    """The second upright sheet, where there is one; of a pair, as it stands now."""
+    view = next((view for view in views if view.second_number is not None), None)
+    if view is None or view.second_number is None:
+        return None
+    right_mm, away_mm = (solved.value(name) for name in solved.scene.names(SECOND_PLACE, before=view.before))
+    return SecondSheetPart(number=view.second_number, apart_mm=round(float(np.hypot(right_mm, away_mm))))
+
+
 def _rule(request: Request, verdict: Verdict | None) -> RulePart:
     rule = request.rule
     band = verdict.band if verdict is not None else None
@@ -129,7 +139,7 @@ def _view(view: View, result: Result, number: int) -> PhotoPart:
     lens = lens_mm(result.estimate, number)
     return _photo(view.photo).model_copy(
         update={
-            "corners": sum(len(sheet.index) for sheet in view.finding.sheets)
+            "corners": sum(len(sheet.index) for sheet in view.finding.all)
             + (0 if view.markers is None else len(view.markers.names)),
             "cell_px": None if upright is None else round(upright.cell_px, 2),
             "blur_px": None if upright is None else round(upright.blur_px, 2),
@@ -284,6 +294,7 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
         state=_state(request),
         facts=[FactPart(question=fact.question, value=fact.value, from_=fact.source) for fact in result.facts],
         print_number=_print_number(result.views),
+        second_sheet=second_sheet(result.views, solved),
         adjustment=_adjustment(verdict),
         advice=list(verdict.advice),
         coach=list(advice),

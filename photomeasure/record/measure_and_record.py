@@ -51,7 +51,8 @@ def recorded(
         check = None if seed is None else monte_carlo(outcome.estimate, np.random.default_rng(seed))
         record = record_of(outcome, advice=advice_of(outcome), check=check)
         photos = tuple(view.photo for view in outcome.views)
-    numbers = [view.number for view in outcome.views if view.number is not None]
+    seen = (number for view in outcome.views for number in (view.number, view.second_number))
+    numbers = [number for number in seen if number is not None]
     record = record.model_copy(
         update={
             "photos": [_digested(part, path) for part, path in zip(record.photos, request.photos, strict=False)],

@@ -130,6 +130,13 @@ class CarriedPart(_Part):
     u_mm: float
 
 
+class SecondSheetPart(_Part):
+    """A second upright sheet in the pictures: the number of its print, and how far its foot is from the first one's."""
+
+    number: int
+    apart_mm: float
+
+
 class SinkPart(_Part):
     """How far the centre sank between the two photographs: before less after, mm."""
 
@@ -337,6 +344,7 @@ class Record(_Part, Telling):
     state: StatePart
     facts: list[FactPart] = Field(default_factory=list)
     print_number: int | None = None  # of the sheet, where it was read
+    second_sheet: SecondSheetPart | None = None
     adjustment: AdjustmentPart | None = None
     advice: list[Sentence] = Field(default_factory=list)
     coach: list[Sentence] = Field(default_factory=list)

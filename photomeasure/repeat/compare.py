@@ -27,7 +27,7 @@ TOLERANCE_SENTENCE = (
 _NOT_COMPARED = frozenset({"computed", "version", "software", "asked"})
 # what records of earlier editions of this schema do not hold: nothing there is nothing to compare with
 _LATER = re.compile(
-    r"photographed$|said$|facts|rests_on|print_number$|photos\[\d+\]\.taken$|before$|ball$|stand_test$|"
+    r"photographed$|said$|facts|rests_on|print_number$|second_sheet|photos\[\d+\]\.taken$|before$|ball$|stand_test$|"
     r"tape\.(height_mm|verdict|p_inside|together|withdrawn)\b"
 )
 # kept rounded in the record: one unit of the digit that is kept

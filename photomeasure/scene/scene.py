@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.kit.sheet import FIRST_BARS_MM
+from photomeasure.asked.bars import Bars
 
 LineName = Literal["ground", "rail"]
-PlaneName = Literal["upright", "upright-in-bay", "ground", "tag", "bar-tag", "further-bar-tag"]
+PlaneName = Literal["upright", "upright-in-bay", "second-upright", "ground", "tag", "bar-tag", "further-bar-tag"]
 # "curvilinear trapezoid": limits that are themselves guesses (JCGM 101:2008 6.4.3); "exponential": never below mean - u
 DistributionName = Literal["normal", "rectangular", "curvilinear trapezoid", "exponential"]
 
@@ -28,10 +29,17 @@ BAR_TURNS = ("bar.turn", "bar.lean", "bar.roll")
 OFFSET = ("offset.x", "offset.y", "offset.z")
 
 
+# Where a second upright sheet stands: the middle of its foot line, how it is turned, and how high its foot is; how much higher the
+# ground is there than the plane of the ground under the first one.
+SECOND_PLACE = ("second.x", "second.y")
+SECOND_STANCE = (*SECOND_PLACE, "second.yaw", "second.lean", "second.roll", "second.lift")
+SECOND_PRINT = ("second_print.x", "second_print.y")
+BETWEEN = "ground.between"
+
 # What photographs from before have for themselves: the rig moved in between, and the sheet where it was stood up anew.
 BEFORE = "before."
 OF_THE_RIG = frozenset({"centre", "bar", "tag", "mark"})
-OF_THE_SHEET = frozenset({"sheet", "ground", "flat", "rig", "stand"})
+OF_THE_SHEET = frozenset({"sheet", "ground", "flat", "rig", "stand", "second"})
 
 
 def offset_of(tag: int | None) -> tuple[str, ...]:
@@ -185,7 +193,8 @@ class Scene:
 
     camera_of: which of `cameras` took each photograph. The height is `measurand` applied to the parameters
     (coefficients by name): the centre's z less the rise of the ground under it, plus the placement of a tag.
-    bars_mm: length of the sheet's check bars along x and y as drawn. own: first words of the parameters that photographs
+    bars_mm: length of the sheet's check bars along x and y as drawn; second_bars: what was measured of a second
+    print's. own: first words of the parameters that photographs
     from before have for themselves; earlier: the measurand of before, where there are such photographs.
     """
 
@@ -199,6 +208,7 @@ class Scene:
     priors: tuple[Prior, ...] = ()
     measurand: Mapping[str, float] = field(default_factory=lambda: {"centre.z": 1.0, "ground.rise": -1.0})
     bars_mm: tuple[float, float] = FIRST_BARS_MM
+    second_bars: Bars = Bars()
     own: frozenset[str] = frozenset()
     earlier: Mapping[str, float] | None = None
 

@@ -12,6 +12,7 @@ from calib.finding.sheets import Finding, find_sheets
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from calib.words.said import joined, said
+from photomeasure.asked.bars import Bars
 from photomeasure.asked.request import Request
 from photomeasure.scene.paper import Paper
 from photomeasure.scene.scene import CameraPrior
@@ -24,14 +25,15 @@ from photomeasure.seen.image import Photo, load
 from photomeasure.seen.markers import SeenMarkers, find_markers
 from photomeasure.seen.paper import paper_seen
 from photomeasure.seen.quality import judge_quality
+from photomeasure.seen.two_sheets import first_and_second
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
     """One photograph with what was found in it; markers where a measuring bay is used.
 
-    answers: what is ticked on the upright sheet; number: of the print, where it can be read. before: of a pair, taken before
-    the rig was coupled or loaded.
+    answers: what is ticked on the upright sheet; number: of the print, where it can be read. second_answers, second_number,
+    second_bars (ticked or remembered): of a second upright sheet. before: of a pair, taken before the rig was coupled or loaded.
     """
 
     photo: Photo
@@ -40,6 +42,9 @@ class View:
     markers: SeenMarkers | None = None
     answers: tuple[Answer, ...] = ()
     number: int | None = None
+    second_answers: tuple[Answer, ...] = ()
+    second_number: int | None = None
+    second_bars: Bars = Bars()
     paper: Paper | None = None
     before: bool = False
 
@@ -95,7 +100,10 @@ def look(request: Request) -> tuple[View, ...] | Refused:
             remedy=said("Measure photographs of one rig with one kit at a time."),
         )
         return Refused(request=request, refusal=refusal, photos=tuple(photos), views=tuple(views))
-    return tuple(views)
+    settled = first_and_second(views)
+    if isinstance(settled, Refusal):
+        return Refused(request=request, refusal=settled, photos=tuple(photos), views=tuple(views))
+    return settled
 
 
 def _look_at(request: Request, photo: Photo) -> View | Refusal:
@@ -107,9 +115,10 @@ def _look_at(request: Request, photo: Photo) -> View | Refusal:
     if request.bay is None:
         if isinstance(found, Refusal):
             return found
-        unfit = judge_quality(photo.grey, found)
-        if unfit is not None:
-            return unfit
+        for one in (found, *_as_first(found)):
+            unfit = judge_quality(photo.grey, one)
+            if unfit is not None:
+                return unfit
         upright = found.of_role("upright")
         paper = None if upright is None else paper_seen(photo.grey, upright)
         return _written(View(photo=photo, finding=found, camera=camera, paper=paper))
@@ -121,7 +130,12 @@ def _look_at(request: Request, photo: Photo) -> View | Refusal:
         if isinstance(found, Finding) and judge_quality(photo.grey, found) is None
         else Finding(sheets=(), codes=())
     )
-    return _written(View(photo=photo, finding=kit, camera=camera, markers=markers))
+    return _written(View(photo=photo, finding=replace(kit, second=None), camera=camera, markers=markers))
+
+
+def _as_first(found: Finding) -> tuple[Finding, ...]:
+    """The second upright sheet as if it were alone."""
+    return () if found.second is None else (replace(found, sheets=(found.second,), second=None),)
 
 
 def _written(view: View) -> View:
@@ -129,8 +143,11 @@ def _written(view: View) -> View:
     upright = view.finding.of_role("upright")
     if upright is None or not upright.sheet.boxes:
         return view
-    number = read_number(view.photo.grey, upright).number
-    return replace(view, answers=read_answers(view.photo.grey, upright), number=number)
+    grey, second = view.photo.grey, view.finding.second
+    view = replace(view, answers=read_answers(grey, upright), number=read_number(grey, upright).number)
+    if second is None:
+        return view
+    return replace(view, second_answers=read_answers(grey, second), second_number=read_number(grey, second).number)
 
 
 def _naming(refusal: Refusal, path: Path, request: Request) -> Refusal:

@@ -135,6 +135,10 @@ def fact_rows(record: Record) -> list[tuple[str, str]]:
 def _fact_words(fact: FactPart) -> str:
     if fact.question in ("bar-x", "bar-y"):
         return say("bar {axis} {value} mm", axis=fact.question[-1].upper(), value=Digits(fact.value))
+    if fact.question in ("second-bar-x", "second-bar-y"):
+        return say(
+            "bar {axis} of the second sheet {value} mm", axis=fact.question[-1].upper(), value=Digits(fact.value)
+        )
     known = _FACT_WORDS.get((fact.question, fact.value))
     if known is not None:
         return shown(known)

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from photomeasure.scene.priors import DEG, side_priors
-from photomeasure.scene.scene import LineName, LineView, Scene
+from photomeasure.scene.scene import BETWEEN, LineName, LineView, Prior, Scene
+from photomeasure.scene.second import Apart
 from photomeasure.solution.scene_of import pose_scene
+from photomeasure.solution.second_sheet import apart_of
 
 if TYPE_CHECKING:
     from photomeasure.asked.level import LevelRequest
@@ -43,4 +45,16 @@ def with_side(sheets: Scene, asked: LevelRequest) -> Scene:
         for line, px in marks
     )  # fmt: skip
     known = side_priors(flat=request.state.level_ground is True, level_within_mm_per_m=request.level_within_mm_per_m)
+    apart = apart_of(sheets.cameras, sheets.camera_of, sheets.planes)
+    if apart is not None:
+        known = [_along_feet(prior, apart) if "side.slope" in prior.coefficients else prior for prior in known]
     return replace(sheets, lines=lines, priors=(*sheets.priors, *known), measurand=PITCH)
+
+
+def _along_feet(slope: Prior, apart: Apart) -> Prior:
+    """The ground along the trailer falls as the line between two feet does, to what is uneven about it."""
+    return replace(
+        slope,
+        coefficients={**slope.coefficients, BETWEEN: -apart.right_mm / apart.mm**2},
+        source=f"{slope.source}, against the line between the two sheets' feet",
+    )

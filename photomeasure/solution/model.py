@@ -18,6 +18,8 @@ from photomeasure.scene.scene import (
     BAR_TURNS,
     CENTRE,
     OFFSET,
+    SECOND_PRINT,
+    SECOND_STANCE,
     CameraPrior,
     LineName,
     LineView,
@@ -44,6 +46,7 @@ PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
         "print.x",
         "print.y",
     ),
+    "second-upright": (*SECOND_STANCE, *SECOND_PRINT),
     "ground": ("flat.x", "flat.y", "flat.yaw", "flat.tilt_x", "flat.tilt_y", "flat.lift", "print.x", "print.y"),
     "tag": (*CENTRE, "tag.turn", "tag.lean", "tag.roll", "print.x", "print.y"),
     "bar-tag": (*CENTRE, *BAR_TURNS, "print.x", "print.y", *OFFSET),
@@ -292,6 +295,7 @@ def line_points(where: Layout, x: NDArray[np.float64], view: LineView) -> tuple[
 _PLANES = {
     "upright": _upright,
     "upright-in-bay": _upright_in_bay,
+    "second-upright": _upright_in_bay,  # where the first sheet makes the world, as markers do in a bay
     "ground": _ground,
     "tag": _tag,
     "bar-tag": _bar_tag,

@@ -172,6 +172,7 @@ def _further_bar_tag(local: Array, p: Array) -> Array:
 _PLANES: dict[PlaneName, Callable[[Array, Array], Array]] = {
     "upright": _upright,
     "upright-in-bay": _upright_in_bay,
+    "second-upright": _upright_in_bay,
     "ground": _ground,
     "tag": _tag,
     "bar-tag": _bar_tag,

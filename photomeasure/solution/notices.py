@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from calib.words.said import said
 from photomeasure.scene.priors import CARRIED, MOVED, PRINT_ANISOTROPY_U, SQRT3, TURNED
 from photomeasure.scene.quantities import named
-from photomeasure.scene.scene import BEFORE, CENTRE
+from photomeasure.scene.scene import BEFORE, CENTRE, SECOND_PLACE
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.mistakes import ASPECT, BARS, SKEW
@@ -119,7 +119,9 @@ def _lean(solved: Estimate) -> str:
 def _depth(solved: Estimate) -> str:
     prior = next(prior for prior in solved.scene.priors if prior.quantity == "depth")
     stated = sum(
-        value * solved.value(name) for name, value in prior.coefficients.items() if name.removeprefix(BEFORE) in CENTRE
+        value * solved.value(name)
+        for name, value in prior.coefficients.items()
+        if name.removeprefix(BEFORE) in (*CENTRE, *SECOND_PLACE)
     )
     off = abs(stated - prior.mean)
     if solved.scene.markers:
@@ -209,6 +211,19 @@ _EDITED = _always(
         "Send the photograph as the camera wrote it."
     )
 )
+_SECOND_PRINT = _always(
+    said(
+        "The two upright sheets do not stand on one ground if their prints are of the stated sizes: they may come from different "
+        "printers, or be printed at different sizes. Measure the check bars of both prints and tick them on each sheet, and "
+        "photograph again, or leave one sheet in view."
+    )
+)
+_SECOND_FOOT = _always(
+    said(
+        "The two upright sheets do not stand as two sheets on one ground do: one of them may stand on something, lean, or be "
+        "cut beside its line. Stand both with the whole foot line on the bare hard ground, and photograph again."
+    )
+)
 _SENTENCES: dict[str, Callable[[Estimate], str]] = {
     "focal length": _focal_length,
     "principal point": _principal_point,
@@ -272,6 +287,11 @@ _SENTENCES: dict[str, Callable[[Estimate], str]] = {
             "Between the photographs from before and the others the sheet or the rig was moved along the ground, though it was "
             "said that nobody touched them. It counts as moved: the height stands, the sinking is less sure."
         )
+    ),
+    **dict.fromkeys(("second print", "second check bar x", "second check bar y", "second print scale"), _SECOND_PRINT),
+    **dict.fromkeys(
+        ("second foot gap", "second foot cut", "second sheet roll", "second sheet lean", "ground between the sheets"),
+        _SECOND_FOOT,
     ),
     "marker survey": _always(
         said(

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from calib.finding.sheets import FoundSheet
 from calib.kit.sheet import FIRST_BARS_MM
+from photomeasure.asked.bars import Bars
 from photomeasure.asked.limits import bars_meant
 from photomeasure.scene.paper import on_uncut_paper, paper_priors
 from photomeasure.scene.priors import (
@@ -36,6 +37,7 @@ from photomeasure.scene.priors import (
     tag_priors,
 )
 from photomeasure.scene.scene import (
+    BETWEEN,
     CENTRE,
     OF_THE_RIG,
     OF_THE_SHEET,
@@ -46,10 +48,11 @@ from photomeasure.scene.scene import (
     Prior,
     Scene,
 )
+from photomeasure.scene.second import LINE, Apart, in_line_prior, second_print_priors, second_stance_priors
+from photomeasure.solution.second_sheet import apart_of
 from photomeasure.solution.shared import statements
 
 if TYPE_CHECKING:
-    from photomeasure.asked.bars import Bars
     from photomeasure.asked.request import Request
     from photomeasure.scene.solved_camera import SolvedCamera
     from photomeasure.seen.centre.sightings import Sightings
@@ -97,14 +100,19 @@ def seen_scene(views: Sequence[View], request: Request) -> Scene:
         cameras=cameras,
         camera_of=camera_of,
         planes=tuple(
-            _plane_view(photo, found, upright, before=view.before)
+            _plane_view(photo, found, plane, before=view.before)
             for photo, view in enumerate(views)
-            for found in view.finding.sheets
+            for found, plane in (*((one, upright) for one in view.finding.sheets), *_second(view))
         ),
         markers=tuple(markers),
         bars_mm=bars_printed_mm(views, request.bars),
+        second_bars=next((view.second_bars for view in views if view.finding.second is not None), Bars()),
         own=_own(views, request),
     )
+
+
+def _second(view: View) -> tuple[tuple[FoundSheet, PlaneName], ...]:
+    return () if view.finding.second is None else ((view.finding.second, "second-upright"),)
 
 
 def _own(views: Sequence[View], request: Request) -> frozenset[str]:
@@ -118,19 +126,26 @@ def of_sheets(seen: Scene, request: Request) -> list[Prior]:
     """What is known of the kit's sheets that are seen."""
     names = {plane.plane for plane in seen.planes}
     priors = print_priors(request.bars, seen.bars_mm) if names else []
+    if "second-upright" in names:
+        priors += second_print_priors(seen.second_bars, seen.bars_mm)
     if not seen.own >= OF_THE_SHEET:
-        return priors + _of_stance(names)
-    sides = [{plane.plane for plane in seen.planes if plane.before is before} for before in (False, True)]
-    return [*priors, *_of_stance(sides[0]), *_as_before(seen, _of_stance(sides[1]))]
+        return priors + _of_stance(seen, seen.planes, request)
+    now, before = (tuple(plane for plane in seen.planes if plane.before is then) for then in (False, True))
+    return [*priors, *_of_stance(seen, now, request), *_as_before(seen, _of_stance(seen, before, request))]
 
 
-def _of_stance(names: Collection[PlaneName]) -> list[Prior]:
+def _of_stance(seen: Scene, planes: Collection[PlaneView], request: Request) -> list[Prior]:
     """How sheets that are seen stand and lie."""
+    names = {plane.plane for plane in planes}
     priors = sheet_priors() if {"upright", "upright-in-bay"} & set(names) else []
     if "upright-in-bay" in names:
         priors += stand_priors()
     if "ground" in names:
         priors += ground_sheet_priors()
+    apart = apart_of(seen.cameras, seen.camera_of, planes)
+    if apart is not None:
+        flat = request.state.level_ground is True
+        priors += second_stance_priors(apart, flat=flat, level_within_mm_per_m=request.level_within_mm_per_m)
     return priors
 
 
@@ -181,15 +196,36 @@ def ground_of(request: Request, distance_mm: float) -> tuple[Prior, ...]:
     return tuple(ground_priors(distance_mm, flat=flat, level_within_mm_per_m=request.level_within_mm_per_m))
 
 
-def _depth(request: Request, sightings: Sightings, aside_mm: float, lens_mm: NDArray[np.float64] | None) -> list[Prior]:
+def _amid(apart: Apart | None, aside_mm: float) -> bool:
+    """Whether a coupling stands between the two feet: then both sheets were stood up in its plane, one on either side."""
+    return apart is not None and 0.0 < apart.share(aside_mm) < 1.0
+
+
+def _depth(
+    request: Request,
+    sightings: Sightings,
+    aside_mm: float,
+    lens_mm: NDArray[np.float64] | None,
+    apart: Apart | None = None,
+) -> list[Prior]:
     """What is known of the centre's depth: by the sheet's plane, or by the bay's coupling plane, where it has one.
+
+    apart: from the first sheet's foot to a second one's.
 
     lens_mm: (3,) where the first photograph was taken from; a tag, or a mark on what hides the centre, is on the near side of
     the coupling.
     """
     near_side = sightings.source == "tag" or sightings.hidden
     if request.bay is None:
-        return tag_depth_priors(aside_mm) if near_side else depth_priors(aside_mm)
+        known = tag_depth_priors(aside_mm) if near_side else depth_priors(aside_mm)
+        if apart is None or not _amid(apart, aside_mm):
+            return known
+        line = in_line_prior(apart, aside_mm)
+        return [
+            replace(known[0], coefficients=line.coefficients, source=f"{known[0].source}, {LINE}")
+            if near_side
+            else line
+        ]
     if request.bay.coupling_plane is None:
         return []
     plane = plane_prior(request.bay.coupling_plane)
@@ -255,8 +291,13 @@ def assembled(
     one_tag = untouched and earlier is not None and _same_tag(sightings, earlier)
     measurands: list[dict[str, float]] = []
     for side, aside, before in sides:
-        ground = ground_of(request, abs(aside))
+        apart = apart_of(
+            seen.cameras, seen.camera_of, [view for view in seen.planes if view.before is before or untouched]
+        )
+        ground = ground_of(request, abs(aside) if apart is None else apart.to_nearer_foot_mm(aside))
         measurand = {"centre.z": 1.0, **{name: -1.0 for prior in ground for name in prior.coefficients}}
+        if apart is not None:
+            measurand[BETWEEN] = -apart.share(aside)
         known = [] if before and untouched else list(ground)
         if side.source == "tag":
             planes += side.tags
@@ -266,7 +307,7 @@ def assembled(
             known.append(mark_prior(request.coupling))
             measurand["mark.placement"] = 1.0
         if before or earlier is None or not untouched:  # else it is where it was before
-            known += _depth(request, side, aside, lens_mm)
+            known += _depth(request, side, aside, lens_mm, apart)
         planes += [_of_frame(view, frame) for view in side.bars]
         if side.bars and side.source != "carried" and (before or earlier is None or not earlier.bars):
             known += bar_tag_priors()

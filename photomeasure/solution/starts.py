@@ -6,6 +6,7 @@ Nothing here is a result; a start only has to be near enough for the optimum to 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -13,7 +14,18 @@ from numpy.typing import NDArray
 
 from calib.camera.camera import matrix, unproject
 from photomeasure.scene.priors import CARRIED, MOVED
-from photomeasure.scene.scene import BAR_TURNS, BEFORE, CENTRE, MarkerView, PlaneView, Scene, mount_of, offset_of
+from photomeasure.scene.scene import (
+    BAR_TURNS,
+    BEFORE,
+    CENTRE,
+    SECOND_PLACE,
+    SECOND_PRINT,
+    MarkerView,
+    PlaneView,
+    Scene,
+    mount_of,
+    offset_of,
+)
 from photomeasure.solution.model import (
     Layout,
     bar_turn,
@@ -24,6 +36,7 @@ from photomeasure.solution.model import (
     rotation_vector,
 )
 
+_UPRIGHT_RAD = 0.03  # by which an upright sheet leans or rolls at most, as a rule
 _USUAL_LIE_RAD = np.array([0.8, 0.25, 0.35])
 TAG_TURN_START_RAD = 0.4  # at 0 the tag's width does not depend on its turn: no start
 # sheet points (u, v, w), w towards the viewer, from world (x, y, z)
@@ -108,6 +121,8 @@ def first_guess(scene: Scene, where: Layout, poses: list[NDArray[np.float64]]) -
         x[where.pose(photo)] = pose
     if "stand.y" in where.index:
         _guess_stand(scene, where, x)
+    for before in (True, False):
+        _guess_second(scene, where, x, before=before)
     for before in (True, False):  # what the photographs from before tell starts those from after
         _guess_side_of(scene, where, x, before=before)
     if scene.lines:
@@ -253,6 +268,24 @@ def _guess_stand(scene: Scene, where: Layout, x: NDArray[np.float64]) -> None:
     at = turn.T @ (pose[3:] - move)
     yaw = float(np.arctan2(world_from_sheet[1, 0], world_from_sheet[0, 0]))
     x[where.at("stand.x", "stand.y", "stand.yaw")] = at[0], at[1], yaw
+
+
+def _guess_second(scene: Scene, where: Layout, x: NDArray[np.float64], *, before: bool) -> None:
+    """Where a second upright sheet stands and how it is turned, by the more upright of the poses that its corners allow."""
+    view = next((view for view in scene.planes if view.plane == "second-upright" and view.before is before), None)
+    if view is None:
+        return
+    turn, move = cam_from_world(where, x, view.photo)
+    scale = float(x[where.index[SECOND_PRINT[0]]])
+    lies = []
+    for pose, error_px in planar_starts(
+        replace(view, local_mm=scale * view.local_mm), intrinsics_of(scene, where, x, view.photo)
+    ):
+        yaw, lean, roll = _angles(turn.T @ rotation_matrix(pose[:3]))
+        unlikely = float(np.hypot(lean, roll) / _UPRIGHT_RAD) ** 2 + (error_px / float(view.sigma_px[0])) ** 2
+        lies.append((unlikely, yaw, turn.T @ (pose[3:] - move)))
+    _, yaw, foot = min(lies, key=lambda one: one[0])
+    x[where.at(*scene.names((*SECOND_PLACE, "second.yaw"), before=before))] = foot[0], foot[1], yaw
 
 
 def _guess_ground_sheet(scene: Scene, where: Layout, x: NDArray[np.float64], *, before: bool) -> None:

@@ -26,9 +26,18 @@ import numpy as np
 from scene.kit_prints import Kit, Lying, Standing
 from scene.paper import Page, Print, Sheet, on_paper
 from scene.rigs import Rig, Shot
-from scene.study import UNDER_FROM_MM, coupled_rig, draw_lying, draw_rig, draw_shot, draw_shot_of_many, draw_unit, write_one
+from scene.study import (
+    UNDER_FROM_MM,
+    coupled_rig,
+    draw_lying,
+    draw_rig,
+    draw_shot,
+    draw_shot_of_many,
+    draw_unit,
+    write_one,
+)
 
-Way = Literal["beside", "under", "three", "tag", "above", "pair"]
+Way = Literal["beside", "under", "three", "tag", "above", "pair", "two-tags", "two", "level"]
 BESIDE_MM = (40.0, 220.0)
 HIGH_MM = (1000.0, 1600.0)
 
@@ -74,11 +83,17 @@ def write_hands(
     folder: Path, kit: Kit, *, way: Way, count: int, first: int, seed: int, width_px: int, tell: Callable[[str], None]
 ) -> None:
     """Rigs `first` to `first + count` of a way of taking the picture; each depends on seed, way and number alone."""
-    ways = ("beside", "under", "three", "tag", "above", "pair")
+    ways = ("beside", "under", "three", "tag", "above", "pair", "two-tags", "two", "level")
     for number in range(first, first + count):
         rng = np.random.default_rng([seed, ways.index(way), number])
-        if way == "pair":
-            _write_pair(folder, kit, rng, number, seed=seed, width_px=width_px, tell=tell)
+        if way in ("pair", "two-tags"):
+            _write_pair(folder, kit, rng, number, seed=seed, width_px=width_px, two_tags=way == "two-tags", tell=tell)
+            continue
+        if way in ("two", "level"):
+            from scene.sides import WRITERS
+
+            name = f"{way}-{seed:03d}-{number:04d}"
+            tell(f"{name}: {WRITERS[way](folder, kit, rng, name, number, seed=seed, width_px=width_px)}")
             continue
         rig, hands = draw_hands(rng, number, way, kit)
         unit = draw_unit(rng, width_px)
@@ -91,11 +106,20 @@ def write_hands(
 
 
 def _write_pair(
-    folder: Path, kit: Kit, rng: np.random.Generator, number: int, *, seed: int, width_px: int, tell: Callable[[str], None]
+    folder: Path,
+    kit: Kit,
+    rng: np.random.Generator,
+    number: int,
+    *,
+    seed: int,
+    width_px: int,
+    two_tags: bool,
+    tell: Callable[[str], None],
 ) -> None:
     """NAME-before: the bare ball with a bar tag; NAME-after: coupled, sunk by 10-80 mm, the bar pitched by up to 2 degrees.
 
-    In every other pair the sheet is stood up anew in between; the second photograph is taken from elsewhere.
+    In every other pair the sheet is stood up anew in between; the second photograph is taken from elsewhere. two_tags: another
+    tag further towards the vehicle or higher, where chains and cables hang less.
     """
     rig, hands = draw_hands(rng, number, "pair", kit)
     rig = replace(
@@ -103,6 +127,11 @@ def _write_pair(
         heading_deg=float(np.copysign(rng.uniform(50, 80), rig.heading_deg)),
         bar_tag_mm=(float(rng.uniform(75, 150)), float(rng.uniform(36, 60)), float(rng.uniform(-75, -25))),
     )
+    if two_tags:
+        first = rig.bar_tag_mm
+        assert first is not None
+        ahead = first[0] + float(rng.uniform(85, 130))
+        rig = replace(rig, second_bar_tag_mm=(ahead, float(rng.uniform(36, 60)), float(rng.uniform(-60, 40))))
     unit, sank_mm = draw_unit(rng, width_px), float(rng.uniform(10, 80))
     later = replace(
         rig,
@@ -116,11 +145,12 @@ def _write_pair(
     if number % 2:
         ball_mm = (rig.ball_mm[0] + float(rng.uniform(-20, 20)), round(float(rng.uniform(-20, 20)), 3))
         later = replace(later, standing=draw_standing(rng, hands.askew_deg), ball_mm=ball_mm)
+    kind = "tags" if two_tags else "pair"
     for name, one in (("before", rig), ("after", later)):
-        stem = f"pair-{seed:03d}-{number:04d}-{name}"
+        stem = f"{kind}-{seed:03d}-{number:04d}-{name}"
         shot = _shot(rng, one, "pair", 0.0)
         write_one(folder, stem, [f"{stem}.jpg"], one, [shot], unit, printed_at(kit, hands), seed=seed * 10_000 + number, hands=hands)
-    tell(f"pair-{seed:03d}-{number:04d}: {rig.words}, sank {sank_mm:.1f} mm")
+    tell(f"{kind}-{seed:03d}-{number:04d}: {rig.words}, sank {sank_mm:.1f} mm")
 
 
 def draw_hands(rng: np.random.Generator, number: int, way: Way, kit: Kit) -> tuple[Rig, Hands]:
@@ -219,6 +249,7 @@ def printed_at(kit: Kit, hands: Hands) -> Kit:
         ground=cut(kit.ground_page, 0.0) or scaled(kit.ground),
         tag=scaled(kit.tag),
         bar_tag=scaled(kit.bar_tag),
+        second_bar_tag=scaled(kit.second_bar_tag),
     )
 
 

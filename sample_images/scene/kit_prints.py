@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -32,9 +32,12 @@ class Kit:
     tag_id: int | None
     bar_tag: Print | None = None
     bar_tag_id: int | None = None
+    second_bar_tag: Print | None = None
+    second_upright: Print | None = None  # of a kit with another number
     bars_mm: tuple[float, float] = (150.0, 150.0)  # length of the check bars as drawn
     upright_page: Page | None = None
     ground_page: Page | None = None
+    second_upright_page: Page | None = None
 
 
 def load_kit(folder: Path) -> Kit:
@@ -51,6 +54,7 @@ def load_kit(folder: Path) -> Kit:
     tag, tag_id = (None, None) if tag_sheet is None else _cut_tag(folder, tag_sheet)
     bar_sheet = pages.get("bar-tag")
     bar_tag, bar_tag_id = (None, None) if bar_sheet is None else _cut_tag(folder, bar_sheet, BAR_TAG_MM)
+    second_bar_tag = None if bar_sheet is None else _cut_tag(folder, bar_sheet, BAR_TAG_MM, also=1)[0]
     bars = facts.get("bars", {"x_mm": 150.0, "y_mm": 150.0})
     return Kit(
         name=str(facts["kit"]),
@@ -60,10 +64,17 @@ def load_kit(folder: Path) -> Kit:
         tag_id=tag_id,
         bar_tag=bar_tag,
         bar_tag_id=bar_tag_id,
+        second_bar_tag=second_bar_tag,
         bars_mm=(float(bars["x_mm"]), float(bars["y_mm"])),
         upright_page=standing_page,
         ground_page=ground_page,
     )
+
+
+def with_second(kit: Kit, folder: Path) -> Kit:
+    """With the upright sheet of another kit's folder as the second one."""
+    other = load_kit(folder)
+    return replace(kit, second_upright=other.upright, second_upright_page=other.upright_page)
 
 
 def _page(white: Bitmap, sheet: dict[str, Any], cut_mm: float) -> Page:
@@ -96,9 +107,11 @@ def _cropped(white: Bitmap, sheet: dict[str, Any], x0: float, y0: float, x1: flo
     return Print(ink=INK + (PAPER - INK) * piece, width_mm=piece.shape[1] / sx, height_mm=piece.shape[0] / sy)
 
 
-def _cut_tag(folder: Path, sheet: dict[str, Any], wanted_mm: float = TAG_MM) -> tuple[Print, int]:
-    """One tag of the page with its white surround, centred."""
-    tag = min(sheet["tags"], key=lambda tag: (abs(tag["size_mm"] - wanted_mm), tag["id"]))
+def _cut_tag(
+    folder: Path, sheet: dict[str, Any], wanted_mm: float = TAG_MM, *, also: int = 0
+) -> tuple[Print, int]:
+    """One tag of the page with its white surround, centred; also: the next one of that size."""
+    tag = sorted(sheet["tags"], key=lambda tag: (abs(tag["size_mm"] - wanted_mm), tag["id"]))[also]
     (x, y), half = tag["centre_mm"], tag["size_mm"] / 2 + tag["quiet_mm"]
     piece = _cropped(
         _raster(folder / "target.pdf", sheet["page"]), sheet, x - half, y - half, x + half, y + half
@@ -156,15 +169,18 @@ def _quad(
 
 
 def add_upright(
-    stage: Stage, kit: Kit, standing: Standing, *, board_mm: tuple[float, float] = (228.0, 280.0)
+    stage: Stage,
+    upright: Print,
+    standing: Standing,
+    *,
+    board_mm: tuple[float, float] = (228.0, 280.0),
+    name: str = "upright-print",
 ) -> None:
     """The sheet taped to a squared board with a block behind it; the print is the plane y = 0 of the sheet's frame."""
     world_from_sheet = standing.world_from_sheet()
-    half, tall = kit.upright.width_mm / 2, kit.upright.height_mm
-    stage.define("upright-print", printed(kit.upright.ink))
-    stage.add(
-        "upright-print", _quad(kit.upright, (-half, 0, 0), (1, 0, 0), (0, 0, 1)), world_from=world_from_sheet
-    )
+    half, tall = upright.width_mm / 2, upright.height_mm
+    stage.define(name, printed(upright.ink))
+    stage.add(name, _quad(upright, (-half, 0, 0), (1, 0, 0), (0, 0, 1)), world_from=world_from_sheet)
     stage.add(
         "paper",
         rectangle(np.array([-half, PAPER_MM / 2, 0]), np.array([2 * half, 0, 0]), np.array([0, 0, tall])),
@@ -227,14 +243,14 @@ def add_tag(stage: Stage, kit: Kit, world_from_face: Array) -> None:
     _stick(stage, "tag-print", kit.tag, world_from_face)
 
 
-def add_bar_tag(stage: Stage, kit: Kit, world_from_face: Array) -> None:
+def add_bar_tag(stage: Stage, tag: Print | None, world_from_face: Array, *, name: str = "bar-tag-print") -> None:
     """A bar tag in the same way, on a plate that carries it."""
-    if kit.bar_tag is None:
-        raise ValueError("this kit has no bar tag")
-    half_w, half_h = kit.bar_tag.width_mm / 2 + 2, kit.bar_tag.height_mm / 2 + 2
+    if tag is None:
+        raise ValueError("this kit has no such bar tag")
+    half_w, half_h = tag.width_mm / 2 + 2, tag.height_mm / 2 + 2
     plate = box((-half_w, 0.1, -half_h), (half_w, 4.0, half_h), radius_mm=1.0)
     stage.add("zinc", plate, world_from=world_from_face)
-    _stick(stage, "bar-tag-print", kit.bar_tag, world_from_face)
+    _stick(stage, name, tag, world_from_face)
 
 
 def _stick(stage: Stage, material: str, tag: Print, world_from_face: Array) -> None:

@@ -32,11 +32,13 @@ class Rig:
     coupled: bool = False
     tag_off_mm: float = 0.0  # a centre tag stuck too high
     bar_tag_mm: tuple[float, float, float] | None = None  # of a bar tag's middle from the ball: ahead, outwards, up
+    second_bar_tag_mm: tuple[float, float, float] | None = None  # of another one in the same way
     pitch_deg: float = 0.0  # of the tow bar about the ball, as a bar tag shows it
     laden: bool = False
     level_ground: bool = True
     dust: float = 0.25
     standing: Standing = Standing()
+    second_standing: Standing | None = None  # of a second upright sheet, a print with another number
     lying: Lying | None = None
     board_mm: tuple[float, float] = (228.0, 280.0)
     light: Daylight = Daylight()

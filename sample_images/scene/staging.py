@@ -8,10 +8,11 @@ from functools import lru_cache
 import numpy as np
 
 from scene import body, kit_prints, props, towbar, trailer, yard
-from scene.kit_prints import Kit
+from scene.kit_prints import Kit, Standing
 from scene.lens import Lens
 from scene.mesh import Array, shift, turn
 from scene.palette import ball, materials
+from scene.paper import Print
 from scene.rigs import Rig
 from scene.stage import Recipe, Stage, printed
 from scene.truck import add_truck
@@ -38,6 +39,11 @@ def _palette(seed: int, paint: str, trailer_paint: str, finish: str, dust: float
     )
 
 
+def palette_of(rig: Rig) -> dict[str, Recipe]:
+    """The materials of a rig's scene."""
+    return _palette(rig.seed % 3, rig.paint, rig.trailer_paint, "chrome", rig.dust)
+
+
 @lru_cache(maxsize=4)
 def ground(seed: int, slab_px: int) -> Stage:
     """The slabs of one yard, built once."""
@@ -53,7 +59,7 @@ def world_from_rig(rig: Rig) -> Array:
 
 def staged(rig: Rig, kit: Kit, *, slab_px: int = 4096) -> Staged:
     """Everything in its place."""
-    stage = Stage(_palette(rig.seed % 3, rig.paint, rig.trailer_paint, "chrome", rig.dust))
+    stage = Stage(palette_of(rig))
     stage.define("ball", ball(np.random.default_rng(rig.seed), rig.finish))
     stage.define("fleet", printed(yard.fleet_sticker(rig.fleet)))
     rng = np.random.default_rng(rig.seed)
@@ -64,6 +70,8 @@ def staged(rig: Rig, kit: Kit, *, slab_px: int = 4096) -> Staged:
     to_world = world_from_rig(rig)
     _add_vehicle(stage, rig, to_world)
     prints = [upright(stage, rig, kit)]
+    if rig.second_standing is not None:
+        prints.append(second_upright(stage, rig.second_standing, kit))
     centre = np.array([*rig.ball_mm, rig.height_mm])
     seen = centre
     if rig.lying is not None:
@@ -71,9 +79,10 @@ def staged(rig: Rig, kit: Kit, *, slab_px: int = 4096) -> Staged:
     if rig.coupled:
         seen = couple(stage, rig, kit, to_world)
         prints.append(seen + np.array([[-35.0, 0, -35], [35, 0, -35], [35, 0, 35], [-35, 0, 35]]))
-    if rig.bar_tag_mm is not None:
-        middle = add_bar_tag(stage, rig, kit, to_world)
-        prints.append(middle + np.array([[-50.0, 0, -50], [50, 0, -50], [50, 0, 50], [-50, 0, 50]]))
+    for number, place in enumerate((rig.bar_tag_mm, rig.second_bar_tag_mm)):
+        if place is not None:
+            middle = add_bar_tag(stage, rig, kit, to_world, place, second=number == 1)
+            prints.append(middle + np.array([[-50.0, 0, -50], [50, 0, -50], [50, 0, 50], [-50, 0, 50]]))
     return Staged(stage=stage, centre_mm=centre, seen_mm=seen, prints_mm=tuple(prints))
 
 
@@ -106,10 +115,21 @@ def receiver_mm(rig: Rig) -> float:
 
 
 def upright(stage: Stage, rig: Rig, kit: Kit) -> Array:
-    kit_prints.add_upright(stage, kit, rig.standing, board_mm=rig.board_mm)
-    half, tall = kit.upright.width_mm / 2, kit.upright.height_mm
+    kit_prints.add_upright(stage, kit.upright, rig.standing, board_mm=rig.board_mm)
+    return _corners(kit.upright, rig.standing)
+
+
+def second_upright(stage: Stage, standing: Standing, kit: Kit) -> Array:
+    if kit.second_upright is None:
+        raise ValueError("a second sheet stands here, and there is no second kit")
+    kit_prints.add_upright(stage, kit.second_upright, standing, name="second-upright-print")
+    return _corners(kit.second_upright, standing)
+
+
+def _corners(piece: Print, standing: Standing) -> Array:
+    half, tall = piece.width_mm / 2, piece.height_mm
     corners = np.array([[-half, 0, 0, 1], [half, 0, 0, 1], [half, 0, tall, 1], [-half, 0, tall, 1]])
-    return np.asarray((corners @ rig.standing.world_from_sheet().T)[:, :3])
+    return np.asarray((corners @ standing.world_from_sheet().T)[:, :3])
 
 
 def _ground_sheet(stage: Stage, rig: Rig, kit: Kit) -> Array:
@@ -145,11 +165,17 @@ def couple(stage: Stage, rig: Rig, kit: Kit, to_world: Array) -> Array:
     return np.asarray(face[:3, 3])
 
 
-def add_bar_tag(stage: Stage, rig: Rig, kit: Kit, to_world: Array) -> Array:
+def add_bar_tag(
+    stage: Stage,
+    rig: Rig,
+    kit: Kit,
+    to_world: Array,
+    place_mm: tuple[float, float, float],
+    *,
+    second: bool = False,
+) -> Array:
     """A bar tag on the tow bar's side that faces the viewer, turned with the bar about the ball; its middle (3,)."""
-    if rig.bar_tag_mm is None:
-        raise ValueError("this rig has no bar tag")
-    ahead, outwards, up = rig.bar_tag_mm
+    ahead, outwards, up = place_mm
     side = 1.0 if rig.heading_deg > 0 else -1.0
     face = (
         to_world
@@ -158,7 +184,10 @@ def add_bar_tag(stage: Stage, rig: Rig, kit: Kit, to_world: Array) -> Array:
         @ shift(ahead, side * outwards, up)
         @ turn("z", 180.0 if side > 0 else 0.0)
     )
-    kit_prints.add_bar_tag(stage, kit, face)
+    if second:
+        kit_prints.add_bar_tag(stage, kit.second_bar_tag, face, name="second-bar-tag-print")
+    else:
+        kit_prints.add_bar_tag(stage, kit.bar_tag, face)
     return np.asarray(face[:3, 3])
 
 

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 UNDER_FROM_MM = (
     392.0  # a lower ball has its nut where the sheet's board would be: the sheet then stands beside it
 )
-_LABEL = Label(model="Studyphone", taken="2026:06:01 12:00:00")
+LABEL = Label(model="Studyphone", taken="2026:06:01 12:00:00")
 
 
 def write_study(
@@ -217,7 +217,7 @@ def write_one(
             taken,
         )
         label = replace(
-            _LABEL,
+            LABEL,
             focal_35mm=unit.focal_35mm,
             focal_mm=round(unit.focal_35mm * 5.6 / 26, 2),
             orientation=6 if shot.portrait else 1,
@@ -231,5 +231,5 @@ def write_one(
                 hidden_px=pointed_at(lens, place.centre_mm),
             )
         )
-    camera = f"{_LABEL.make} {_LABEL.model} (invented), 35 mm-equivalent {unit.focal_35mm}"
+    camera = f"{LABEL.make} {LABEL.model} (invented), 35 mm-equivalent {unit.focal_35mm}"
     write(folder / f"{name}.toml", as_toml(rig, photos, kit=kit.name, camera=camera, hands=hands).encode())

@@ -49,8 +49,44 @@ def add_coupling_head(stage: Stage, world_from_rig: Array, height_mm: float) -> 
     stage.add("zinc", *pins, world_from=world_from_rig)
 
 
+AXLES_MM = (-3500.0, -4240.0)
+HALF_WIDTH_MM, WHEEL_Y_MM, RAIL_BELOW_MM = 860.0, 990.0, 38.0  # the rail's lower edge is so far below the coupling's height
+
+
 def add_trailer(stage: Stage, world_from_rig: Array, *, height_mm: float, wheel_mm: float = 330.0) -> None:
     """A-frame, jockey wheel, toolbox, headboard, deck and a pair of axles, level at the coupling's height."""
+    add_chassis(stage, world_from_rig, height_mm=height_mm)
+    add_axles(stage, world_from_rig, AXLES_MM, wheel_mm=wheel_mm)
+    for side in (-1, 1):
+        guard = [
+            (-4240 - 400, 330),
+            (-4240 - 330, 640),
+            (-4100, 720),
+            (-3640, 720),
+            (-3500 + 330, 640),
+            (-3500 + 400, 330),
+        ]
+        path = [(x, side * WHEEL_Y_MM, z) for x, z in guard]
+        stage.add(
+            "trailer-paint",
+            *[_guard_plate(a, b) for a, b in pairwise(path)],
+            world_from=world_from_rig,
+        )
+
+
+def add_axles(
+    stage: Stage, world_from_rig: Array, at_mm: tuple[float, ...], *, wheel_mm: float = 330.0
+) -> None:
+    """Two wheels on each axle."""
+    for x in at_mm:
+        for side in (-1, 1):
+            add_wheel(
+                stage, world_from_rig, x_mm=x, y_mm=side * WHEEL_Y_MM, radius_mm=wheel_mm, width_mm=200, rim="rim"
+            )
+
+
+def add_chassis(stage: Stage, world_from_rig: Array, *, height_mm: float) -> None:
+    """All of the trailer but its wheels and their guards."""
     low, high = height_mm - 38, height_mm + 42
     beams = [box((-470, -46, low), (-200, 46, high), radius_mm=6)]
     for side in (-1, 1):
@@ -67,26 +103,6 @@ def add_trailer(stage: Stage, world_from_rig: Array, *, height_mm: float, wheel_
     stage.add("drawbar", *beams, world_from=world_from_rig)
     _jockey_wheel(stage, world_from_rig, height_mm)
     _box_and_deck(stage, world_from_rig, high)
-    for x in (-3500, -4240):
-        for side in (-1, 1):
-            add_wheel(
-                stage, world_from_rig, x_mm=x, y_mm=side * 990, radius_mm=wheel_mm, width_mm=200, rim="rim"
-            )
-    for side in (-1, 1):
-        guard = [
-            (-4240 - 400, 330),
-            (-4240 - 330, 640),
-            (-4100, 720),
-            (-3640, 720),
-            (-3500 + 330, 640),
-            (-3500 + 400, 330),
-        ]
-        path = [(x, side * 990.0, z) for x, z in guard]
-        stage.add(
-            "trailer-paint",
-            *[_guard_plate(a, b) for a, b in pairwise(path)],
-            world_from=world_from_rig,
-        )
 
 
 def _guard_plate(a: tuple[float, float, float], b: tuple[float, float, float]) -> Mesh:

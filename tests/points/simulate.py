@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.camera.camera import project
 from calib.kit.kit import kit
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.request import Request
@@ -42,6 +43,7 @@ from photomeasure.solution.model import (
     layout,
     plane_points,
     project_world,
+    rotation_matrix,
 )
 from photomeasure.solution.scene_of import assembled
 from photomeasure.solution.starts import prior_means
@@ -75,6 +77,9 @@ class Shot:
     level_within_mm_per_m: float | None = None  # what a level read of that ground, where one was
     flat_ground: bool = True  # said to be hard and flat
     hidden: str | None = None  # a mark on what hides the centre, of this coupling
+    second_mm: tuple[float, float] | None = (
+        None  # where a second upright sheet's foot stands, right and away of the first
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,10 +154,24 @@ def blank(shot: Shot, aside_mm: float | None = None) -> Scene:
     ]
     if shot.ground_sheet:
         sheets.append(("ground", the_kit.ground.local_mm(the_kit.ground.points_mm), 2.0 * shot.corner_px))
-    planes = tuple(_blank_plane(photo, *sheet) for photo in photos for sheet in sheets)
+    if shot.second_mm is not None:
+        sheets.append(("second-upright", sheets[0][1], shot.corner_px))
+    planes = tuple(_roughly_placed(shot, _blank_plane(photo, *sheet)) for photo in photos for sheet in sheets)
     bars_mm = the_kit.upright.bars_mm
     seen = Scene(cameras=(_camera(shot),), camera_of=(0,) * len(photos), planes=planes, bars_mm=bars_mm)
     return assembled(seen, _sightings(shot, photos), asked(shot), aside_mm=aside_mm)
+
+
+def _roughly_placed(shot: Shot, view: PlaneView) -> PlaneView:
+    """An upright sheet's view with pixels as if nothing were off: the program looks at them for how far two feet are apart."""
+    if shot.second_mm is None or view.plane not in ("upright", "second-upright"):
+        return view
+    right, away = shot.second_mm if view.plane == "second-upright" else (0.0, 0.0)
+    local, camera = view.local_mm, _camera(shot)
+    world = np.stack([right + local[:, 0], np.full(len(local), away), local[:, 1]], axis=1)
+    pose = pose_looking(np.array(shot.lenses_mm[view.photo]), np.array([0.0, 0.0, 250.0]))
+    in_camera = world @ rotation_matrix(pose[:3]).T + pose[3:]
+    return replace(view, px=project(camera.mean, in_camera)[0])
 
 
 def drawn(prior: Prior, rng: Rng) -> float:
@@ -188,6 +207,8 @@ def _truth(scene: Scene, where: Layout, shot: Shot, aside_mm: float, rng: Rng) -
         scale = drawn_scale(rng)
         x[where.at("print.x", "print.y")] = scale + skew / 2, scale - skew / 2
     x[where.at("centre.x", "centre.z")] = aside_mm, rng.uniform(330.0, 520.0)
+    if shot.second_mm is not None:
+        _place_second(scene, where, x, shot.second_mm, rng)
     for parameter in camera_parameters(scene):
         x[where.index[parameter.name]] = rng.normal()
     if shot.ground_sheet:
@@ -197,6 +218,15 @@ def _truth(scene: Scene, where: Layout, shot: Shot, aside_mm: float, rng: Rng) -
         target = np.array([0.0, 0.0, 250.0]) + rng.normal(0.0, 60.0, 3)
         x[where.pose(photo)] = pose_looking(lens_mm, target)
     return x
+
+
+def _place_second(scene: Scene, where: Layout, x: NDArray[np.float64], at_mm: tuple[float, float], rng: Rng) -> None:
+    """The second sheet about where it was meant, turned by eye; a coupling between the feet is on the line between them."""
+    x[where.at("second.x", "second.yaw")] = at_mm[0] + rng.normal(0.0, 20.0), rng.normal(0.0, 0.07)
+    away = at_mm[1] + rng.normal(0.0, 0.07) * at_mm[0]
+    depth = next(prior for prior in scene.priors if prior.quantity == "depth")
+    x[where.index["centre.y"]] -= depth.coefficients.get("second.y", 0.0) * (away - x[where.index["second.y"]])
+    x[where.index["second.y"]] = away
 
 
 def _bowed(view: PlaneView, world: NDArray[np.float64], bow_mm: float) -> NDArray[np.float64]:

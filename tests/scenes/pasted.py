@@ -35,7 +35,7 @@ class Stance:
     gap_mm: the foot line stands that much off the ground. uncut: the strip below the foot line was left on, and the page's
     own edge stands on the ground. folded_mm: so much above the foot line was folded under. lean_rad > 0: back. roll_rad: one
     corner stays on the ground. side: it lies on its left side. behind_mm: it stands that far behind its place.
-    print_scale: of all pages. ground_sheet: one lies before it. paper_mm: the width of the paper, None for the page's own.
+    aside_mm: so far to the right. print_scale: of all pages. ground_sheet: one lies before it. paper_mm: the width of the paper, None for the page's own.
     """
 
     gap_mm: float = 0.0
@@ -45,6 +45,7 @@ class Stance:
     roll_rad: float = 0.0
     side: bool = False
     behind_mm: float = 0.0
+    aside_mm: float = 0.0
     print_scale: float = 1.0
     ground_sheet: bool = False
 
@@ -58,9 +59,9 @@ class Laid:
 
 
 @cache
-def page(role: str) -> PrintedSheet:
-    """A page of the kit on A4, uncut, 6 texels a millimetre."""
-    return sheet_texture(target_pdf(kit("a4")), _PAGE_OF[role], 6.0)
+def page(role: str, number: int | None = None) -> PrintedSheet:
+    """A page of the kit on A4, uncut, 6 texels a millimetre; number: of the print."""
+    return sheet_texture(target_pdf(kit("a4"), number), _PAGE_OF[role], 6.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,9 +99,9 @@ def shots(name: str) -> tuple[Shot, ...]:
     return tuple(found)
 
 
-def upright_piece(stance: Stance) -> Laid:
+def upright_piece(stance: Stance, number: int | None = None) -> Laid:
     """The upright page as it was cut and stood, its lowest corner on the ground (z = 0) or `gap_mm` above it."""
-    whole, foot = page("upright"), kit("a4").upright.foot_line_mm or 0.0
+    whole, foot = page("upright", number), kit("a4").upright.foot_line_mm or 0.0
     width, height = whole.size_mm
     s = stance.print_scale
     # the paper keeps its size, so that a smaller print has wider margins about the page's middle
@@ -112,7 +113,7 @@ def upright_piece(stance: Stance) -> Laid:
     corners = np.array([[-edge_x, bottom], [width + edge_x, bottom], [-edge_x, top], [width + edge_x, top]])
     anchor = np.array([0.5 * width, foot])
     lowest = min(float(s * ((x - anchor[0]) * right[2] + (y - anchor[1]) * up[2])) for x, y in corners)
-    world = frame([0.0, stance.behind_mm, stance.gap_mm - lowest], right, up) @ np.diag([s, s, 1.0, 1.0])
+    world = frame([stance.aside_mm, stance.behind_mm, stance.gap_mm - lowest], right, up) @ np.diag([s, s, 1.0, 1.0])
     world[:3, 3] -= world[:3, :2] @ anchor
     return Laid(sheet=_on_paper(whole, -edge_x, bottom, width + edge_x, top), world_from_page=world)
 

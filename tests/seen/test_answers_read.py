@@ -131,7 +131,7 @@ class Seen:
     """A view as far as settling looks at it."""
 
     def __init__(self, number: int | None = None, **ticked: str) -> None:
-        self.number, self.bars_mm = number, SHEET.bars_mm
+        self.number, self.second_number, self.bars_mm = number, None, SHEET.bars_mm
         self.answers = tuple(
             Answer(question=question, value=ticked.get(question.replace("-", "_"))) for question in QUESTIONS
         )

@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from calib.camera.camera import matrix
+from calib.kit.sheet import FIRST_BARS_MM
+from photomeasure.asked.bars import Bars
 from photomeasure.scene.priors import (
     ball_priors,
     ground_sheet_priors,
@@ -26,6 +28,8 @@ from photomeasure.scene.priors import (
 from photomeasure.scene.scene import (
     BAR_TURNS,
     OFFSET,
+    SECOND_PRINT,
+    SECOND_STANCE,
     CameraPrior,
     LineName,
     LineView,
@@ -38,6 +42,7 @@ from photomeasure.scene.scene import (
     mount_of,
     offset_of,
 )
+from photomeasure.scene.second import Apart, second_print_priors, second_stance_priors
 from photomeasure.solution.geometry import outline_px, pose_looking
 from photomeasure.solution.model import intrinsics_of, layout, line_points, plane_points, rows
 from tests.points.simulate import BARS
@@ -103,6 +108,7 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
             plane_view(1, "tag", SMALL),
             plane_view(0, "bar-tag", SMALL),
             replace(plane_view(1, "further-bar-tag", SMALL), tag=27),
+            plane_view(1, "second-upright", LOCAL),
         ),
         points=tuple(
             PointView(photo=i, px=np.array([2000.0, 1500.0]), sigma_px=0.5, quantity="pick") for i in range(2)
@@ -118,6 +124,8 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
             *tag_priors(),
             *ball_priors(50.0, (1,)),
             *side_priors(flat=True),
+            *second_stance_priors(Apart(right_mm=400.0, away_mm=-60.0), flat=True, level_within_mm_per_m=None),
+            *second_print_priors(Bars(), FIRST_BARS_MM),
         ),
         measurand={"centre.z": 1.0, "ground.rise": -1.0, "tag.placement": 1.0},
     )
@@ -130,6 +138,8 @@ def everything(upright: PlaneName) -> tuple[Scene, NDArray[np.float64]]:
     x[where.at(*mount_of(27))], x[where.at(*offset_of(27))] = (-0.3, 0.2, 0.1), (120.0, 15.0, -30.0)
     if "stand.x" in where.index:
         x[where.at("stand.x", "stand.y", "stand.yaw")] = 120.0, -40.0, 0.3
+    x[where.at(*SECOND_STANCE)] = 400.0, -60.0, 0.2, 0.01, -0.02, 1.4
+    x[where.at(*SECOND_PRINT)] = 0.981, 1.007
     x[where.at("side.turn", "side.depth", "side.slope", "side.rise")] = 0.07, -250.0, 0.004, 1.5
     x[where.at("side.step", "side.height", "side.pitch")] = 90.0, 480.0, -0.03
     for photo in range(2):
@@ -216,7 +226,10 @@ def test_the_sheets_stand_where_scipys_rotations_put_them_and_are_seen_as_opencv
     upright = sheet.apply(flat(LOCAL)) + np.array([value["stand.x"], value["stand.y"], value["sheet.gap"]])
     tag = Rotation.from_euler("ZXY", [value["tag.turn"], -value["tag.lean"], value["tag.roll"]])
     stuck = tag.apply(flat(SMALL)) + CENTRE_MM
-    for view, world in ((scene.planes[0], upright), (scene.planes[3], stuck)):
+    turned = Rotation.from_euler("ZXY", [value["second.yaw"], -value["second.lean"], value["second.roll"]])
+    other = flat(LOCAL) / scale[[0, 0, 1]] * [value["second_print.x"], 0.0, value["second_print.y"]]
+    second = turned.apply(other) + np.array([value["second.x"], value["second.y"], value["second.lift"]])
+    for view, world in ((scene.planes[0], upright), (scene.planes[3], stuck), (scene.planes[-1], second)):
         (points, _), _ = plane_points(scene, where, x, view)
         assert points == pytest.approx(world, abs=1e-9)
     whitened = rows(scene, where, x).residual

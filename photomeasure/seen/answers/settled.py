@@ -20,6 +20,7 @@ from photomeasure.asked.request import Request
 from photomeasure.rules.load import default_rule
 from photomeasure.seen.answers.by_default import given_way, marked
 from photomeasure.seen.answers.read import Answer
+from photomeasure.seen.two_sheets import one_printer
 
 if TYPE_CHECKING:
     from photomeasure.seen.look import View
@@ -39,11 +40,15 @@ ASKED_WORDS: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settled:
-    """request: as it is measured; facts: with their sources; said: sentences on what contradicts or cannot be read."""
+    """request: as it is measured; facts: with their sources; said: sentences on what contradicts or cannot be read.
+
+    second_bars: of a second upright sheet in the pictures.
+    """
 
     request: Request
     facts: tuple[Fact, ...]
     said: tuple[str, ...]
+    second_bars: Bars = Bars()
 
 
 def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
@@ -75,11 +80,13 @@ def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
             more.append(fact)
         elif field == "level_ground":
             more.append(Fact(question=question, value="yes", source="assumed"))
+    second, of_second = _second_bars(request, views, told)
+    more += of_second
     request = replace(request, bars=bars, state=state)
     request, ball = _ball(request, ticked["ball"], told)
     known = marked((*facts, *more, ball), request)
     told.extend(_unread([question for question in QUESTIONS if ticked[question] is None], views, known))
-    return Settled(request=request, facts=known, said=tuple(told))
+    return Settled(request=request, facts=known, said=tuple(told), second_bars=second)
 
 
 def _unread(questions: Sequence[Question], views: Sequence[View], known: Sequence[Fact]) -> list[str]:
@@ -113,6 +120,20 @@ def _unread(questions: Sequence[Question], views: Sequence[View], known: Sequenc
             words=with_and(hidden),
         )
     ]
+
+
+def _second_bars(request: Request, views: Sequence[View], told: list[str]) -> tuple[Bars, list[Fact]]:
+    """Bars of a second upright sheet: ticked on it, or remembered of its print; what is typed is of the first print."""
+    seconds = [replace(view, answers=view.second_answers) for view in views if view.second_number is not None]
+    if not seconds:
+        return Bars(), []
+    print_ = remembered_print(request.profile_folder, seconds[0].second_number)
+    ticked = {question: _ticked(question, seconds, told) for question in ("bar-x", "bar-y")}
+    drawn = next((view.bars_mm for view in seconds if view.bars_mm is not None), None)
+    bars, facts = _bars(Bars(), ticked, print_, drawn, told)  # type: ignore[arg-type]
+    if bars.x_mm is None or bars.y_mm is None:
+        told.append(one_printer(seconds[0].number or 0, seconds[0].second_number or 0))
+    return bars, [replace(fact, question=f"second-{fact.question}") for fact in facts]
 
 
 def _ticked(question: Question, views: Sequence[View], told: list[str]) -> str | None:

@@ -382,7 +382,7 @@ def _ball_is_to_be_seen(request: Request) -> bool:
 
 def keep_out(view: View) -> tuple[NDArray[np.float64], ...]:
     """Outlines of the sheets in the picture, a little beyond the pattern."""
-    return tuple(apply_homography(found.px_from_page, found.sheet.extent_mm()) for found in view.finding.sheets)
+    return tuple(apply_homography(found.px_from_page, found.sheet.extent_mm()) for found in view.finding.all)
 
 
 def _balls(request: Request, views: Sequence[View], cameras: Sequence[SolvedCamera]) -> Sightings | Unseen | None:

@@ -12,7 +12,7 @@ from photomeasure.shown.picture.ink import Array
 
 def corners_px(view: View) -> Array:
     """(N, 2) measured corners of all sheets and markers."""
-    found = [sheet.points_px for sheet in view.finding.sheets]
+    found = [sheet.points_px for sheet in view.finding.all]
     if view.markers is not None:
         found.append(view.markers.px.reshape(-1, 2))
     return np.concatenate([np.empty((0, 2)), *found])
@@ -20,7 +20,7 @@ def corners_px(view: View) -> Array:
 
 def sheet_outlines_px(finding: Finding) -> list[Array]:
     """(4, 2) the box around each sheet's print, clockwise from its top-left corner."""
-    return [apply_homography(found.px_from_page, _print_mm(found.sheet)) for found in finding.sheets]
+    return [apply_homography(found.px_from_page, _print_mm(found.sheet)) for found in finding.all]
 
 
 def _print_mm(sheet: Sheet) -> Array:  # (4, 2) page mm

@@ -1,0 +1,138 @@
+"""What is known of a second upright sheet in the picture: another print, stood up on the same ground.
+
+The line between the two feet is the ground: what a foot line of 200 mm tells to a few millimetres a metre (how the sheet is
+turned on its foot, how the ground falls aside), two feet tell over all of the distance between them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from photomeasure.asked.bars import Bars
+from photomeasure.scene.priors import (
+    FLAT_UNEVENNESS,
+    IN_PLANE_DEPTH_MM,
+    LEAST_RISE_MM,
+    UNKNOWN_UNEVENNESS,
+    print_priors,
+    sheet_priors,
+)
+from photomeasure.scene.scene import BETWEEN, SECOND_PLACE, SECOND_PRINT, Prior
+
+# Two prints that left one printer with one setting: its feed and the paper's moisture, on each axis (0.1-0.2 % published for each)
+ALIKE_U = 0.001
+LINE = "on the line between the two feet"
+_FREE_MM, _FREE_RAD = 10000.0, 1.0
+_PARTS = {
+    "sheet.lean": "second.lean",
+    "sheet.roll": "second.roll",
+    "sheet.cut": "second.cut",
+    "sheet.gap": "second.lift",
+}
+_OF_PRINT = {"print.x": SECOND_PRINT[0], "print.y": SECOND_PRINT[1]}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Apart:
+    """From the middle of the first foot line to that of the second, in the plane of the ground, mm: right, away."""
+
+    right_mm: float
+    away_mm: float
+
+    @property
+    def mm(self) -> float:
+        return float(np.hypot(self.right_mm, self.away_mm))
+
+    def share(self, right_mm: float) -> float:
+        """How far along the line between the feet a place in the first sheet's plane is: 0 at the first foot, 1 at the second."""
+        return right_mm * self.right_mm / self.mm**2
+
+    def to_nearer_foot_mm(self, right_mm: float) -> float:
+        return float(min(abs(right_mm), np.hypot(right_mm - self.right_mm, self.away_mm)))
+
+
+def second_stance_priors(apart: Apart, *, flat: bool, level_within_mm_per_m: float | None) -> list[Prior]:
+    """How the second sheet stands, and its ground; flat, level_within_mm_per_m: as of `priors.ground_priors`."""
+    words, uneven = unevenness(flat=flat, level_within_mm_per_m=level_within_mm_per_m)
+    free = [
+        Prior(quantity="second sheet place", coefficients={name: 1.0}, mean=0.0, u=u, unit=unit, source="free")
+        for name, u, unit in (*((name, _FREE_MM, "mm") for name in SECOND_PLACE), ("second.yaw", _FREE_RAD, "rad"))
+    ]
+    between = Prior(
+        quantity="ground between the sheets",
+        coefficients={BETWEEN: 1.0},
+        mean=0.0,
+        u=max(uneven * apart.mm, LEAST_RISE_MM),
+        unit="mm",
+        source=f"{words}, over {apart.mm:.0f} mm from foot to foot",
+    )
+    return [*free, *_stance(), between]
+
+
+def unevenness(*, flat: bool, level_within_mm_per_m: float | None) -> tuple[str, float]:
+    """How far ground may be from plane, mm per mm, and how that is known: as of `priors.ground_priors`."""
+    usual = FLAT_UNEVENNESS if flat else UNKNOWN_UNEVENNESS
+    said = "hard, flat ground" if flat else "ground not said to be hard and flat"
+    if level_within_mm_per_m is not None and level_within_mm_per_m / 1000.0 * np.sqrt(2.0 / 3.0) < usual:
+        read = float(level_within_mm_per_m / 1000.0 * np.sqrt(2.0 / 3.0))
+        return f"a level read at every place between: within {level_within_mm_per_m:g} mm per metre", read
+    return f"{said}: {2000 * usual:g} mm under a straight edge of 2 m (from memory)", usual
+
+
+def _stance() -> list[Prior]:
+    found = []
+    for prior in sheet_priors():
+        coefficients = {_PARTS[name]: value for name, value in prior.coefficients.items()}
+        if prior.quantity == "foot gap":
+            coefficients[BETWEEN] = -1.0
+        found.append(replace(prior, quantity=f"second {prior.quantity}", coefficients=coefficients))
+    return found
+
+
+def second_print_priors(bars: Bars, printed_mm: tuple[float, float]) -> list[Prior]:
+    """The scale of the second print: by its own bars where they were measured, else as the first print's.
+
+    printed_mm: length of the check bars as drawn. The ruler and the air are those of the first print.
+    """
+    shared = ("rule", "paper humidity")
+    measured = bars.x_mm is not None or bars.y_mm is not None
+    own = [prior for prior in print_priors(bars, printed_mm) if measured and prior.quantity not in shared]
+    found = [
+        replace(
+            prior,
+            quantity=f"second {prior.quantity}",
+            coefficients={_OF_PRINT.get(name, name): value for name, value in prior.coefficients.items()},
+        )
+        for prior in own
+    ]
+    if bars.x_mm is not None and bars.y_mm is not None:
+        return found
+    return [
+        *found,
+        *(
+            Prior(
+                quantity="second print",
+                coefficients={other: 1.0, first: -1.0},
+                mean=0.0,
+                u=ALIKE_U,
+                unit="1",
+                source="both prints from one printer with one setting, 0.1 % on each axis (judgement)",
+            )
+            for first, other in _OF_PRINT.items()
+        ),
+    ]
+
+
+def in_line_prior(apart: Apart, right_mm: float) -> Prior:
+    """Depth of a coupling that stands between the two feet: on the line between them, however each sheet is turned."""
+    return Prior(
+        quantity="depth",
+        coefficients={"centre.y": 1.0, SECOND_PLACE[1]: -apart.share(right_mm)},
+        mean=0.0,
+        u=IN_PLANE_DEPTH_MM,
+        unit="mm",
+        source=f"coupling centre {LINE}, \N{PLUS-MINUS SIGN} 20 mm (instructions)",
+        distribution="curvilinear trapezoid",
+    )
