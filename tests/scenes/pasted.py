@@ -35,7 +35,8 @@ class Stance:
     gap_mm: the foot line stands that much off the ground. uncut: the strip below the foot line was left on, and the page's
     own edge stands on the ground. folded_mm: so much above the foot line was folded under. lean_rad > 0: back. roll_rad: one
     corner stays on the ground. side: it lies on its left side. behind_mm: it stands that far behind its place.
-    aside_mm: so far to the right. print_scale: of all pages. ground_sheet: one lies before it. paper_mm: the width of the paper, None for the page's own.
+    aside_mm: so far to the right.
+    print_scale: of all pages. ground_sheet: one lies before it. paper_mm: the width of the paper, None for the page's own.
     """
 
     gap_mm: float = 0.0
