@@ -34,6 +34,10 @@ def main(arguments: list[str] | None = None) -> int:
     options = _parser().parse_args(arguments)
     try:
         tracer.start(options.tracer)
+        if options.ball_diameter is not None:
+            from scene import towbar
+
+            towbar.BALL_RADIUS_MM = options.ball_diameter / 2
         kit = _kit(options.kit)
         if options.second_kit is not None:
             from scene.kit_prints import with_second
@@ -111,6 +115,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--balls", type=Path, help="render random tow bars for the search of the ball into this folder")
     parser.add_argument("--varied", action="store_true", help="--balls with everything varied: to learn from")
     parser.add_argument("--photographs", type=Path, help="--balls --varied with pictures of this folder on walls behind")
+    parser.add_argument("--ball-diameter", type=float, help="of the rigs' balls, mm, in place of 50")
     parser.add_argument("--photos", type=int, default=1, help="photographs of each rig of --study (3: any height)")
     parser.add_argument("--coupled", action="store_true", help="rigs of --study with their trailer on and a centre tag")
     parser.add_argument(

@@ -11,7 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.seen.centre.ball.convolution import Float32
-from photomeasure.seen.centre.ball.nets import CLOSE_PX, COARSE_PX, PATCH, STRIDE, close_look, likeness, nets
+from photomeasure.seen.centre.ball.nets import (
+    CLOSE_PX,
+    COARSE_PX,
+    PATCH,
+    STRIDE,
+    quick_close_look,
+    quick_likeness,
+)
 from photomeasure.seen.centre.ball.search import Coarse, Region, SearchedPicture, Spot, coarse, radius_map
 from photomeasure.seen.centre.ball.sphere import Array
 
@@ -39,7 +46,7 @@ class Glance:
         small = coarse(self.view, self.region, COARSE_PX)
         if small is None or self.fine is None:
             return []
-        odds = likeness(small.picture, small.ignored, nets())
+        odds = quick_likeness(small.picture, small.ignored)
         rows, columns = odds.shape
         allowed = small.allowed[: STRIDE * rows : STRIDE, : STRIDE * columns : STRIDE]
         odds[: len(allowed), : allowed.shape[1]][~allowed] = -np.inf
@@ -73,7 +80,7 @@ class Glance:
         shrink = float(np.sqrt(abs(np.linalg.det(turn))))
         here = np.linalg.solve(turn, (centres - origin).T).T
         cut = [_patch(fine, place, scale) for place, scale in zip(here, radius / shrink / CLOSE_PX, strict=True)]
-        close, aside = close_look(np.stack([one for one, _ in cut]), np.stack([hidden for _, hidden in cut]), nets())
+        close, aside = quick_close_look(np.stack([one for one, _ in cut]), np.stack([hidden for _, hidden in cut]))
         return close.astype(np.float64), aside.astype(np.float64) @ (turn / shrink).T, radius
 
 

@@ -11,6 +11,7 @@ measured is the outline's.
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -19,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.seen.centre.ball.convolution import Float32, convolved, evened, pooled, rectified
+from photomeasure.seen.centre.ball.graph import Graph, Step
 
 COARSE_PX, CLOSE_PX = 8.0, 12.0  # radius of a ball in the picture that each of them sees
 COARSE_WINDOWS, CLOSE_WINDOWS = (33, 13), (49, 19)
@@ -63,19 +65,66 @@ def likeness(picture: Float32, ignored: NDArray[np.bool_], by: Nets) -> Float32:
     x = x + rectified(convolved(x, *fourth, apart=2))
     x = x + rectified(convolved(x, *fifth, apart=2))
     x = x + rectified(convolved(x, *sixth))
-    answers = convolved(x, *last)  # four for each place: two by two
+    return _side_by_side(convolved(x, *last))
+
+
+def _side_by_side(answers: Float32) -> Float32:
+    """Four answers for each place (h, w, 4) as two by two (2 h, 2 w)."""
     rows, columns, _ = answers.shape
     return np.asarray(answers.reshape(rows, columns, 2, 2).swapaxes(1, 2).reshape(2 * rows, 2 * columns))
+
+
+def quick_likeness(picture: Float32, ignored: NDArray[np.bool_]) -> Float32:
+    """`likeness` by the networks that ship, run by OpenCV."""
+    return _side_by_side(_graphs().coarse(evened(picture, ignored, COARSE_WINDOWS)[None])[0])
+
+
+class _Graphs(threading.local):
+    """Each thread has its own."""
+
+    def __init__(self) -> None:
+        by = nets()
+        first, second, third, fourth, fifth, sixth, last = by.coarse
+        self.coarse = Graph([
+            Step(layer=first, stride=2),
+            Step(layer=second, pooled=True),
+            Step(layer=third),
+            Step(layer=fourth, apart=2, added=True),
+            Step(layer=fifth, apart=2, added=True),
+            Step(layer=sixth, added=True),
+            Step(layer=last, rectified=False),
+        ])  # fmt: skip
+        self.close = Graph([
+            Step(layer=by.close[0], stride=2),
+            *(Step(layer=layer, pooled=True) for layer in by.close[1:4]),
+        ])  # fmt: skip
+
+
+@cache
+def _graphs() -> _Graphs:
+    return _Graphs()
+
+
+def quick_close_look(patches: Float32, ignored: NDArray[np.bool_]) -> tuple[Float32, Float32]:
+    """`close_look` by the networks that ship, run by OpenCV."""
+    even = [evened(one, hidden, CLOSE_WINDOWS) for one, hidden in zip(patches, ignored, strict=True)]
+    return _answered(_graphs().close(np.stack(even)), nets())
 
 
 def close_look(patches: Float32, ignored: NDArray[np.bool_], by: Nets) -> tuple[Float32, Float32]:
     """Logarithm of the odds (N,) that a ball is at the middle of patches (N, PATCH, PATCH), and the centre's place (N, 2)
     against that middle, right and down in radii."""
     even = [evened(one, hidden, CLOSE_WINDOWS) for one, hidden in zip(patches, ignored, strict=True)]
-    first, second, third, fourth, fifth, last = by.close
+    first, second, third, fourth, _, _ = by.close
     x = rectified(convolved(np.stack(even), *first, stride=2))
     for layer in (second, third, fourth):
         x = pooled(rectified(convolved(x, *layer)))
+    return _answered(x, by)
+
+
+def _answered(x: Float32, by: Nets) -> tuple[Float32, Float32]:
+    """The close network's last two layers."""
+    fifth, last = by.close[4:]
     flat = rectified(x.reshape(len(x), -1) @ fifth[0] + fifth[1])
     answers = flat @ last[0] + last[1]
     return answers[:, 0], answers[:, 1:]
