@@ -64,13 +64,17 @@ def main() -> None:
                 refused += 1
                 continue
             warned = of_ball_size(outcome.ball, options.stated)
-            rows.append((outcome.ball.diameter_mm, outcome.ball.u_mm, bool(warned) and "come off" in warned[0], bool(warned)))
+            rows.append(
+                (outcome.ball.diameter_mm, outcome.ball.u_mm, bool(warned) and "come off" in warned[0], bool(warned))
+            )
             errors_mm.append((outcome.estimate.height_mm - float(truth["height_mm"])) / outcome.estimate.u_mm)
             if options.each:
                 print(told.stem, f"{rows[-1][0]:.2f} mm, u {rows[-1][1]:.2f}", *warned, flush=True)
     d, u, small, any_size = (np.array(column) for column in zip(*rows, strict=True))
     error = d - options.true
-    print("| true, stated | measured | mean error mm | RMS mm | u mm | z (rms) | said smaller | said larger | height z (rms) |")
+    print(
+        "| true, stated | measured | mean error mm | RMS mm | u mm | z (rms) | said smaller | said larger | height z (rms) |"
+    )
     print("|---|---|---|---|---|---|---|---|---|")
     print(
         f"| {options.true:g}, {options.stated:g} | {len(rows)} of {len(rows) + refused} | {error.mean():+.2f} "

@@ -111,7 +111,7 @@ def test_a_picture_without_anything_and_a_camera_that_looks_away_are_refused(mix
     empty = mixed.search(grey=np.full_like(mixed.view.grey, 90))
     assert isinstance(empty, Refusal)
     assert empty.code == "ball-not-found"
-    behind = mixed.search(translation=-mixed.camera.cam_from_world[:3, 3])
+    behind = mixed.search(world_in_cam_mm=-mixed.camera.cam_from_world[:3, 3])
     assert isinstance(behind, Refusal)
     assert behind.code == "ball-not-found"
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 import cv2
 import numpy as np
 import pytest
@@ -10,7 +12,16 @@ from scipy.signal import correlate2d
 
 from photomeasure.seen.centre.ball.convolution import FLOOR, MOST, convolved, evened, pooled
 from photomeasure.seen.centre.ball.glance import Glance, peaks
-from photomeasure.seen.centre.ball.nets import COARSE_PX, STRIDE, likeness, nets
+from photomeasure.seen.centre.ball.nets import (
+    COARSE_PX,
+    PATCH,
+    STRIDE,
+    close_look,
+    likeness,
+    nets,
+    quick_close_look,
+    quick_likeness,
+)
 from photomeasure.seen.centre.ball.search import SearchedPicture, search_region
 from tests.seen.centre.ball_pictures import CENTRE, Picture, backdrop, hitch
 
@@ -99,3 +110,30 @@ def test_a_close_look_beside_the_ball_tells_the_way_to_it(picture: Picture) -> N
         beside = picture.centre_px + radius * np.array(way)
         _, aside, _ = glance_at(picture.view).looked_at([beside])
         assert aside[0] == pytest.approx(-np.array(way), abs=0.15)
+
+
+def test_opencv_runs_the_networks_as_the_readable_ones_do() -> None:
+    """Single precision over seven layers, answers of up to some forty: the last digits differ. Odd sizes, too."""
+    rng = np.random.default_rng(9)
+    for shape in ((97, 131), (160, 120)):
+        picture = cv2.GaussianBlur((rng.random(shape) * 255).astype(np.float32), (0, 0), 2.0)
+        ignored = np.zeros(shape, dtype=np.bool_)
+        ignored[10:40, 20:60] = True
+        expected = likeness(picture, ignored, nets())
+        assert quick_likeness(picture, ignored) == pytest.approx(expected, abs=1e-3)
+    patches = (rng.random((3, PATCH, PATCH)) * 255).astype(np.float32)
+    hidden = np.zeros(patches.shape, dtype=np.bool_)
+    hidden[1, :20] = True
+    for found, exact in zip(quick_close_look(patches, hidden), close_look(patches, hidden, nets()), strict=True):
+        assert found == pytest.approx(exact, abs=1e-3)
+
+
+def test_threads_do_not_share_a_network() -> None:
+    rng = np.random.default_rng(10)
+    pictures = [(rng.random((80 + 8 * i, 90)) * 255).astype(np.float32) for i in range(4)]
+    nothing = [np.zeros(picture.shape, dtype=np.bool_) for picture in pictures]
+    expected = [quick_likeness(*pair) for pair in zip(pictures, nothing, strict=True)]
+    with ThreadPoolExecutor(4) as pool:
+        found = list(pool.map(quick_likeness, pictures * 5, nothing * 5))
+    for one, exact in zip(found, expected * 5, strict=True):
+        assert np.array_equal(one, exact)

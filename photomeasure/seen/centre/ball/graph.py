@@ -70,7 +70,9 @@ def _model(steps: Sequence[Step]) -> bytes:
     return _field(1, _IR_VERSION) + _field(7, graph) + _field(8, _field(1, "") + _field(2, _OPSET))
 
 
-def _node(operator: str, inputs: Sequence[str], output: str, attributes: dict[str, Sequence[int]] | None = None) -> bytes:
+def _node(
+    operator: str, inputs: Sequence[str], output: str, attributes: dict[str, Sequence[int]] | None = None
+) -> bytes:
     names = b"".join(_field(1, name) for name in inputs) + _field(2, output) + _field(3, output) + _field(4, operator)
     for name, values in (attributes or {}).items():
         names += _field(5, _field(1, name) + b"".join(_field(8, int(v)) for v in values) + _field(20, _INTS))
