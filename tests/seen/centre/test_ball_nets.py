@@ -116,7 +116,8 @@ def test_opencv_runs_the_networks_as_the_readable_ones_do() -> None:
     """Single precision over seven layers, answers of up to some forty: the last digits differ. Odd sizes, too."""
     rng = np.random.default_rng(9)
     for shape in ((97, 131), (160, 120)):
-        picture = cv2.GaussianBlur((rng.random(shape) * 255).astype(np.float32), (0, 0), 2.0)
+        blurred = cv2.GaussianBlur((rng.random(shape) * 255).astype(np.float32), (0, 0), 2.0)
+        picture = np.asarray(blurred, dtype=np.float32)
         ignored = np.zeros(shape, dtype=np.bool_)
         ignored[10:40, 20:60] = True
         expected = likeness(picture, ignored, nets())
