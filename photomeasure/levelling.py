@@ -114,21 +114,33 @@ def _level(asked: LevelRequest, views: tuple[View, ...], solved: Estimate, told:
 def _check(asked: LevelRequest) -> None:
     if not asked.request.photos:
         raise InputError(
-            "No photograph was given.", expected="one or more photographs of one trailer", remedy="name the files"
+            said("No photograph was given."),
+            expected=said("one or more photographs of one trailer"),
+            remedy=said("name the files"),
         )
     if asked.request.bay is not None:
         raise InputError(
-            "A trailer's level is not measured in a bay yet.",
-            expected="photographs with the printed sheet",
-            remedy="stand the sheet along the trailer",
+            said("A trailer's level is not measured in a bay yet."),
+            expected=said("photographs with the printed sheet"),
+            remedy=said("stand the sheet along the trailer"),
         )
     wanted = 2 * len(asked.request.photos)
     for option, marks in (("--ground", asked.ground_px), ("--rail", asked.rail_px)):
         if len(marks) != wanted:
             raise InputError(
-                f"{option} was given {len(marks)} times for {len(asked.request.photos)} photographs.",
-                expected=f"{wanted} times: two points in each photograph, in the photographs' order",
-                remedy="--ground for two points on the ground (tyre contacts), --rail for two points of the rail or floor line",
+                said(
+                    "{option} was given {marks} times for {value} photographs.",
+                    option=option,
+                    marks=len(marks),
+                    value=len(asked.request.photos),
+                ),
+                expected=said(
+                    "{wanted} times: two points in each photograph, in the photographs' order", wanted=wanted
+                ),
+                remedy=said(
+                    "--ground for two points on the ground (tyre contacts), --rail for two points of the rail or floor "
+                    "line"
+                ),
             )
 
 

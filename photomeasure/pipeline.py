@@ -72,25 +72,31 @@ class Marks:
 def _check(request: Request) -> None:
     if not request.photos:
         raise InputError(
-            "No photograph was given.", expected="one or more photographs of one rig", remedy="name the files"
+            said("No photograph was given."),
+            expected=said("one or more photographs of one rig"),
+            remedy=said("name the files"),
         )
     if request.before_photos and request.carried is not None:
         raise InputError(
-            "Photographs from before and a record from before were both given.",
-            expected="one of the two",
-            remedy="name the photographs, or their record",
+            said("Photographs from before and a record from before were both given."),
+            expected=said("one of the two"),
+            remedy=said("name the photographs, or their record"),
         )
     if request.before_photos >= len(request.photos):
         raise InputError(
-            "There are only photographs from before.",
-            expected="at least one photograph from after as well",
-            remedy="name the photographs of the rig as it is to be measured first, then those from before",
+            said("There are only photographs from before."),
+            expected=said("at least one photograph from after as well"),
+            remedy=said("name the photographs of the rig as it is to be measured first, then those from before"),
         )
     if len(request.centres_px) > len(request.photos):
         raise InputError(
-            f"Centres given: {len(request.centres_px)}, photographs: {len(request.photos)}.",
-            expected="at most one marked centre for each photograph, in the same order",
-            remedy="leave out the centres that belong to no photograph",
+            said(
+                "Centres given: {value}, photographs: {value_2}.",
+                value=len(request.centres_px),
+                value_2=len(request.photos),
+            ),
+            expected=said("at most one marked centre for each photograph, in the same order"),
+            remedy=said("leave out the centres that belong to no photograph"),
         )
 
 

@@ -16,6 +16,7 @@ from calib.camera.views import PointsSeen
 from calib.finding.saddle import fit_saddles
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 
 Array = NDArray[np.float64]
 Grey = NDArray[np.uint8]
@@ -66,9 +67,13 @@ class Charuco:
         _check_grid(self.columns, self.rows, self.square_mm, "squares", 3)
         if not 0 < self.marker_mm < self.square_mm:
             raise InputError(
-                f"A marker of {self.marker_mm:g} mm does not fit a square of {self.square_mm:g} mm.",
-                expected="a marker's side above zero and below the square's side, both in mm",
-                remedy="measure both on the board with a rule",
+                said(
+                    "A marker of {marker_mm:g} mm does not fit a square of {square_mm:g} mm.",
+                    marker_mm=self.marker_mm,
+                    square_mm=self.square_mm,
+                ),
+                expected=said("a marker's side above zero and below the square's side, both in mm"),
+                remedy=said("measure both on the board with a rule"),
             )
         dictionary_named(self.dictionary)
 
@@ -90,9 +95,15 @@ Board = Chessboard | Charuco
 def _check_grid(columns: int, rows: int, square_mm: float, unit: str, fewest: int) -> None:
     if columns < fewest or rows < fewest or not 0 < square_mm < 1e5:
         raise InputError(
-            f"A board of {columns} x {rows} {unit} with squares of {square_mm:g} mm cannot be used.",
-            expected=f"at least {fewest} x {fewest} {unit} and a square's side in mm",
-            remedy=f"count the {unit} along both sides and measure one square, or several and divide",
+            said(
+                "A board of {columns} x {rows} {unit} with squares of {square_mm:g} mm cannot be used.",
+                columns=columns,
+                rows=rows,
+                unit=unit,
+                square_mm=square_mm,
+            ),
+            expected=said("at least {fewest} x {fewest} {unit} and a square's side in mm", fewest=fewest, unit=unit),
+            remedy=said("count the {unit} along both sides and measure one square, or several and divide", unit=unit),
         )
 
 
@@ -109,9 +120,9 @@ def dictionary_named(name: str) -> cv2.aruco.Dictionary:
     if not isinstance(number, int):
         known = sorted(entry for entry in dir(cv2.aruco) if entry.startswith("DICT_"))
         raise InputError(
-            f"There is no marker dictionary called {name!r}.",
-            expected=f"one of {', '.join(known)}",
-            remedy="look at what the board was printed from",
+            said("There is no marker dictionary called {name}.", name=repr(name)),
+            expected=said("one of {listed}", listed=", ".join(known)),
+            remedy=said("look at what the board was printed from"),
         )
     return cv2.aruco.getPredefinedDictionary(number)
 

@@ -15,6 +15,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 _HEAD_BYTES = 65_536
 _WHOLE_BYTES = 50_000_000  # a PDF says at its end what made it
@@ -55,9 +56,9 @@ def check_folder(folder: Path) -> None:
         return
     if nearest is not None and not nearest.is_dir():
         raise InputError(
-            f"Cannot write into {folder}: {nearest} is a file, not a folder.",
-            expected="a folder that exists or can be made, and may be written to",
-            remedy="choose another output path, or move that file away",
+            said("Cannot write into {folder}: {nearest} is a file, not a folder.", folder=folder, nearest=nearest),
+            expected=said("a folder that exists or can be made, and may be written to"),
+            remedy=said("choose another output path, or move that file away"),
         )
 
 
@@ -98,9 +99,9 @@ def check_output(path: Path, kind: str | None, inputs: Iterable[Path] = ()) -> N
     for read in inputs:
         if _same_file(path, read):
             raise InputError(
-                f"{path} would be written over, and it is read as an input.",
-                expected="an output that is none of the files that are read",
-                remedy="name another file for the output",
+                said("{path} would be written over, and it is read as an input.", path=path),
+                expected=said("an output that is none of the files that are read"),
+                remedy=said("name another file for the output"),
             )
     _check_regular(path)
     try:
@@ -113,15 +114,23 @@ def check_output(path: Path, kind: str | None, inputs: Iterable[Path] = ()) -> N
         return
     except OSError as error:
         raise InputError(
-            f"Cannot write {path}: what is there cannot be looked at ({error.strerror or error}).",
-            expected="a path at which nothing is yet, or an earlier file of the same kind",
-            remedy="choose another output path",
+            said(
+                "Cannot write {path}: what is there cannot be looked at ({value}).",
+                path=path,
+                value=error.strerror or error,
+            ),
+            expected=said("a path at which nothing is yet, or an earlier file of the same kind"),
+            remedy=said("choose another output path"),
         ) from error
     if size > 0 and (kind is None or kind_of(there) != kind):
         raise InputError(
-            f"{path} is there already, and is no {kind or 'file'} of this program: it is not written over.",
-            expected="a path at which nothing is yet, or an earlier file of the same kind",
-            remedy="choose another output path, or move that file away",
+            said(
+                "{path} is there already, and is no {value} of this program: it is not written over.",
+                path=path,
+                value=kind or "file",
+            ),
+            expected=said("a path at which nothing is yet, or an earlier file of the same kind"),
+            remedy=said("choose another output path, or move that file away"),
         )
 
 
@@ -149,9 +158,9 @@ def _check_regular(path: Path) -> None:
         else "no regular file"
     )
     raise InputError(
-        f"{path} is {what}: it is not written over.",
-        expected="a path at which nothing is yet, or a regular file",
-        remedy="choose another output path; where a file is named, a single - is the standard output",
+        said("{path} is {what}: it is not written over.", path=path, what=what),
+        expected=said("a path at which nothing is yet, or a regular file"),
+        remedy=said("choose another output path; where a file is named, a single - is the standard output"),
     )
 
 
@@ -177,9 +186,9 @@ def write_atomic(path: Path, data: bytes | str) -> None:
         handle, beside = tempfile.mkstemp(prefix=".being-written.", dir=path.parent)
     except OSError as error:
         raise InputError(
-            f"Cannot write {path}: {error.strerror or error}.",
-            expected="a folder that exists or can be made, and may be written to",
-            remedy="choose another output path, or change the folder's permissions",
+            said("Cannot write {path}: {value}.", path=path, value=error.strerror or error),
+            expected=said("a folder that exists or can be made, and may be written to"),
+            remedy=said("choose another output path, or change the folder's permissions"),
         ) from error
     try:
         with os.fdopen(handle, "wb") as stream:
@@ -194,9 +203,9 @@ def write_atomic(path: Path, data: bytes | str) -> None:
     except OSError as error:
         Path(beside).unlink(missing_ok=True)
         raise InputError(
-            f"Cannot write {path}: {error.strerror or error}.",
-            expected="room on the disk and a path that is not a folder",
-            remedy="free some space or choose another output path",
+            said("Cannot write {path}: {value}.", path=path, value=error.strerror or error),
+            expected=said("room on the disk and a path that is not a folder"),
+            remedy=said("free some space or choose another output path"),
         ) from error
     except BaseException:  # Ctrl-C: nothing is left lying about
         Path(beside).unlink(missing_ok=True)

@@ -16,6 +16,7 @@ from calib.outcome.errors import InputError
 from calib.outcome.files import why_unread
 from calib.outcome.plain_faults import first_fault
 from calib.outcome.toml_lines import line_said
+from calib.words.said import said
 
 if TYPE_CHECKING:
     from pydantic import BaseModel, ValidationError
@@ -96,7 +97,9 @@ def read_text(
         return text_of(path, most_bytes, "utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         why = why_unread(error)
-        raise InputError(f"Cannot open {what} {path}: {why}.", expected=form, remedy=remedy) from error
+        raise InputError(
+            said("Cannot open {what} {path}: {why}.", what=what, path=path, why=why), expected=form, remedy=remedy
+        ) from error
 
 
 def read_toml(text: str, label: str, *, expected: str, remedy: str = "mend that line") -> dict[str, Any]:
@@ -104,7 +107,9 @@ def read_toml(text: str, label: str, *, expected: str, remedy: str = "mend that 
     try:
         return toml_of(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{label} is no TOML: {error}.", expected=expected, remedy=remedy) from error
+        raise InputError(
+            said("{label} is no TOML: {error}.", label=label, error=error), expected=expected, remedy=remedy
+        ) from error
 
 
 def fitted(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import check_output, kind_of, write_output
+from calib.words.said import said
 from photomeasure.asked.request import Request
 from photomeasure.asked.requested import check_said, request_of
 from photomeasure.asked.said import Said
@@ -85,27 +86,29 @@ def _check_before(options: Options) -> None:
     record = options.said.from_record
     if options.before and record is not None:
         raise InputError(
-            "--before and --from both tell of before.",
-            expected="one of the two",
-            remedy="name the photographs from before (--before PHOTO), or the record that was made of them (--from RECORD)",
+            said("--before and --from both tell of before."),
+            expected=said("one of the two"),
+            remedy=said(
+                "name the photographs from before (--before PHOTO), or the record that was made of them (--from RECORD)"
+            ),
         )
     if options.standing and (options.before or record is not None):
         raise InputError(
-            "Somebody on the bar and before are two pairs.",
-            expected="--standing, --before or --from",
-            remedy="measure the stand test by itself, then the coupled rig",
+            said("Somebody on the bar and before are two pairs."),
+            expected=said("--standing, --before or --from"),
+            remedy=said("measure the stand test by itself, then the coupled rig"),
         )
     if options.standing and (options.said.stand_mass_kg is None or options.said.coupled is True):
         raise InputError(
-            "--standing needs to know who stands on the bar, and a bare ball.",
-            expected="--stand-mass KG and --uncoupled",
-            remedy="weigh whoever stood there, in shoes, and say it; nobody stands on a bar with a trailer on it",
+            said("--standing needs to know who stands on the bar, and a bare ball."),
+            expected=said("--stand-mass KG and --uncoupled"),
+            remedy=said("weigh whoever stood there, in shoes, and say it; nobody stands on a bar with a trailer on it"),
         )
     if options.said.sheet_untouched is not None and not options.others and record is None:
         raise InputError(
-            "--sheet-untouched or --sheet-moved without --before or --from.",
-            expected="photographs from before, or the record that was made of them",
-            remedy="name them: --before PHOTO, or --from RECORD.json",
+            said("--sheet-untouched or --sheet-moved without --before or --from."),
+            expected=said("photographs from before, or the record that was made of them"),
+            remedy=said("name them: --before PHOTO, or --from RECORD.json"),
         )
 
 
@@ -170,9 +173,13 @@ def _refuse_folders(photos: tuple[Path, ...]) -> None:
     for path in photos:
         if path.is_dir():
             raise InputError(
-                f"{path} is a folder.",
-                expected="photographs of one rig",
-                remedy=f"for one rig {path / '*.jpg'}; for many rigs photomeasure batch {path} --out records",
+                said("{path} is a folder.", path=path),
+                expected=said("photographs of one rig"),
+                remedy=said(
+                    "for one rig {value}; for many rigs photomeasure batch {path} --out records",
+                    value=path / "*.jpg",
+                    path=path,
+                ),
             )
 
 

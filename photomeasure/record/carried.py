@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.asked.carried import Carried
 from photomeasure.record.schema import read_record
 
@@ -15,8 +16,12 @@ def carried_from(path: Path, *, sheet_untouched: bool | None = None) -> Carried:
     if record.bar is None:
         why = "it is a refusal" if record.height_mm is None else "no bar tag was found in its photographs"
         raise InputError(
-            f"{path} cannot tell where the centre is from a bar tag: {why}.",
-            expected="the record of a photograph of the bare ball with a bar tag of the kit on the tow bar in sight",
-            remedy="stick a bar tag on the part that carries the ball, measure the bare ball, and name that record",
+            said("{path} cannot tell where the centre is from a bar tag: {why}.", path=path, why=why),
+            expected=said(
+                "the record of a photograph of the bare ball with a bar tag of the kit on the tow bar in sight"
+            ),
+            remedy=said(
+                "stick a bar tag on the part that carries the ball, measure the bare ball, and name that record"
+            ),
         )
     return Carried(**record.bar.model_dump(), record=path.name, sheet_untouched=sheet_untouched)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.record.measure_and_record import file_digest
 from photomeasure.record.schema import Record, is_record, read_record
 
@@ -20,9 +21,14 @@ def earlier_record(path: Path, photos: Iterable[Path]) -> Record | None:
         return record
     whose = f" of {record.rig}" if record.rig else ""
     raise InputError(
-        f"{path} is the record{whose} of other photographs ({record.computed[:10]}): it is not written over.",
-        expected="a place at which no record is yet, or one of the same photographs",
-        remedy="name another folder or file for this rig, or move that record away",
+        said(
+            "{path} is the record{whose} of other photographs ({value}): it is not written over.",
+            path=path,
+            whose=whose,
+            value=record.computed[:10],
+        ),
+        expected=said("a place at which no record is yet, or one of the same photographs"),
+        remedy=said("name another folder or file for this rig, or move that record away"),
     )
 
 

@@ -72,12 +72,16 @@ def class_limit_mm(length_mm: float, tape_class: TapeClass = USUAL_CLASS, *, fro
     """
     if tape_class not in _CLASS_LIMITS:
         raise InputError(
-            f"There is no tape class {tape_class!r}.",
-            expected="I, II or III",
-            remedy="read the class off the tape; without one take III",
+            said("There is no tape class {tape_class}.", tape_class=repr(tape_class)),
+            expected=said("I, II or III"),
+            remedy=said("read the class off the tape; without one take III"),
         )
     if not (math.isfinite(length_mm) and length_mm > 0.0):
-        raise InputError(f"The length is {length_mm!r} mm.", expected="a number above 0", remedy="check the reading")
+        raise InputError(
+            said("The length is {length_mm} mm.", length_mm=repr(length_mm)),
+            expected=said("a number above 0"),
+            remedy=said("check the reading"),
+        )
     a, b, c = _CLASS_LIMITS[tape_class]
     return a + b * math.ceil(length_mm / 1000.0) + (c if from_end else 0.0)
 
@@ -105,15 +109,15 @@ def read_tape(
     """
     if not (math.isfinite(reading_mm) and 100.0 <= reading_mm <= 2000.0):
         raise InputError(
-            f"The tape's reading is {reading_mm!r} mm.",
-            expected="a height between 100 and 2000 mm",
-            remedy=f"give millimetres, measured from the ground up to {TO_WORDS[to]}",
+            said("The tape's reading is {reading_mm} mm.", reading_mm=repr(reading_mm)),
+            expected=said("a height between 100 and 2000 mm"),
+            remedy=said("give millimetres, measured from the ground up to {to_words}", to_words=TO_WORDS[to]),
         )
     if not 0.0 <= out_of_plumb_deg <= 20.0:
         raise InputError(
-            f"The tape is {out_of_plumb_deg!r} degrees out of plumb.",
-            expected="0 to 20 degrees",
-            remedy="hold the tape upright and read again",
+            said("The tape is {out_of_plumb_deg} degrees out of plumb.", out_of_plumb_deg=repr(out_of_plumb_deg)),
+            expected=said("0 to 20 degrees"),
+            remedy=said("hold the tape upright and read again"),
         )
     plumb_mm = reading_mm * (1.0 - math.cos(math.radians(out_of_plumb_deg)))
     limit_mm = class_limit_mm(reading_mm, tape_class, from_end=from_end)
@@ -158,9 +162,9 @@ def _from_top(ball_diameter_mm: float, flat_mm: float | None) -> list[InputQuant
     radius = ball_diameter_mm / 2.0
     if flat_mm is not None and not 0.0 <= flat_mm < ball_diameter_mm:
         raise InputError(
-            f"The flat on the ball's top is {flat_mm:g} mm wide.",
-            expected=f"0 to less than the ball's {ball_diameter_mm:g} mm",
-            remedy="lay a ruler across the flat, or leave it out",
+            said("The flat on the ball's top is {flat_mm:g} mm wide.", flat_mm=flat_mm),
+            expected=said("0 to less than the ball's {ball_diameter_mm:g} mm", ball_diameter_mm=ball_diameter_mm),
+            remedy=said("lay a ruler across the flat, or leave it out"),
         )
     worn = Rectangular(mean=-radius + 0.125, half_width=0.125)
     rows = [_row(said("half the ball's diameter"), worn, said("new to half worn, as the photograph has it"))]
@@ -198,9 +202,13 @@ def compare(photo_mm: float, photo_U_mm: float, tape: TapeReading) -> Comparison
     """
     if not (math.isfinite(photo_mm) and math.isfinite(photo_U_mm) and photo_U_mm >= 0.0):
         raise InputError(
-            f"The photograph's height is {photo_mm!r} mm with U {photo_U_mm!r} mm.",
-            expected="finite numbers, U zero or more",
-            remedy="take both from the same result",
+            said(
+                "The photograph's height is {photo_mm} mm with U {photo_U_mm} mm.",
+                photo_mm=repr(photo_mm),
+                photo_U_mm=repr(photo_U_mm),
+            ),
+            expected=said("finite numbers, U zero or more"),
+            remedy=said("take both from the same result"),
         )
     difference = photo_mm - tape.height_mm
     together = math.hypot(photo_U_mm, _less(tape.U_mm, COVERAGE_FACTOR * tape.placement_u_mm))

@@ -111,9 +111,9 @@ def _read(record: Record, stated: TapeSaid) -> TapeReading:
             else said("with the trailer connected it is covered")
         )
         raise InputError(
-            f"The tape was said to go to {TO_WORDS['top']}, but {why}.",
-            expected="a reading to the coupling's middle, or to a centre tag's",
-            remedy="say up to what the tape was read",
+            said("The tape was said to go to {to_words}, but {why}.", to_words=TO_WORDS["top"], why=why),
+            expected=said("a reading to the coupling's middle, or to a centre tag's"),
+            remedy=said("say up to what the tape was read"),
         )
     return read_tape(
         stated.reading_mm,

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure import statics
 from photomeasure.rig.equilibrium import (
     Coupled,
@@ -327,16 +328,16 @@ def correlation_matrix(names: Sequence[str], correlation: Sequence[Correlation])
         unknown = next((name for name in one.between if name not in names), None)
         if unknown is not None:
             raise InputError(
-                f"A correlation names {unknown!r}, which is no quantity of this setup.",
-                expected=f"two of: {', '.join(names)}",
-                remedy="write the names as the plan prints them, or take the entry under [[correlation]] away",
+                said("A correlation names {unknown}, which is no quantity of this setup.", unknown=repr(unknown)),
+                expected=said("two of: {listed}", listed=", ".join(names)),
+                remedy=said("write the names as the plan prints them, or take the entry under [[correlation]] away"),
             )
         i, j = (names.index(name) for name in one.between)
         matrix[i, j] = matrix[j, i] = one.r
     if float(np.linalg.eigvalsh(matrix)[0]) <= 0.0:
         raise InputError(
-            "The correlations contradict each other.",
-            expected="coefficients that quantities can have together (a matrix without negative variances)",
-            remedy="check the entries under [[correlation]]",
+            said("The correlations contradict each other."),
+            expected=said("coefficients that quantities can have together (a matrix without negative variances)"),
+            remedy=said("check the entries under [[correlation]]"),
         )
     return matrix

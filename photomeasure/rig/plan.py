@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.rig.articulation import Articulated, articulations, within_limits
 from photomeasure.rig.empty import EmptyWay, empty_way
 from photomeasure.rig.equilibrium import NoEquilibriumError
@@ -124,9 +125,9 @@ def make_plan(setup: Setup, target: Target, rng: np.random.Generator, *, empty_t
         back = empty_way(setup, model, every, empty_target or target, rng)
     except NoEquilibriumError as error:
         raise InputError(
-            f"The rig finds no rest position: {error}.",
-            expected="axle rates (kN/m), centre of gravity and axle heights (mm) of a trailer that can stand",
-            remedy="check trailer.gravity_height, trailer.axle_rate and the vehicle's rates or stand_test",
+            said("The rig finds no rest position: {error}.", error=error),
+            expected=said("axle rates (kN/m), centre of gravity and axle heights (mm) of a trailer that can stand"),
+            remedy=said("check trailer.gravity_height, trailer.axle_rate and the vehicle's rates or stand_test"),
         ) from error
     return Plan(
         setup=setup,

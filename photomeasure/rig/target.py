@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 if TYPE_CHECKING:
     from photomeasure.rules.model import Band, Rule
@@ -78,9 +79,9 @@ def _band_for(rule: Rule, laden: bool, level_control: bool | None) -> tuple[Band
     of_ball = [band for band in rule.bands if band.state.what == "vehicle ball" and band.state.coupled is not False]
     if not of_ball:
         raise InputError(
-            f"The rule {rule.name} speaks of another thing than a vehicle's coupled ball.",
-            expected="a rule with a band for the vehicle's ball",
-            remedy='name such a rule under [rule], for example name = "au-ball-50"',
+            said("The rule {name} speaks of another thing than a vehicle's coupled ball.", name=rule.name),
+            expected=said("a rule with a band for the vehicle's ball"),
+            remedy=said('name such a rule under [rule], for example name = "au-ball-50"'),
         )
     fitting = [band for band in of_ball if band.state.laden in (None, laden)]
     told = [band for band in fitting if band.state.level_control in (None, level_control)]
@@ -88,9 +89,13 @@ def _band_for(rule: Rule, laden: bool, level_control: bool | None) -> tuple[Band
         return told[0], ""
     if fitting:
         raise InputError(
-            f"The rule {rule.name} has {len(fitting)} bands for this state; the setup does not tell them apart.",
-            expected="vehicle.level_control = true or false",
-            remedy="say in the setup whether the vehicle's suspension levels itself",
+            said(
+                "The rule {name} has {fitting} bands for this state; the setup does not tell them apart.",
+                name=rule.name,
+                fitting=len(fitting),
+            ),
+            expected=said("vehicle.level_control = true or false"),
+            remedy=said("say in the setup whether the vehicle's suspension levels itself"),
         )
     speaks, stands = ("an unladen", "a laden") if laden else ("a laden", "an unladen")
     return of_ball[0], f"the rule speaks of {speaks} vehicle, the setup of {stands} one"

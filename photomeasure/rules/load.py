@@ -11,6 +11,7 @@ from calib.outcome.errors import InputError
 from calib.outcome.plain_faults import in_words
 from calib.outcome.reading import fitted, read_text, read_toml
 from calib.outcome.toml_lines import field_text, line_said
+from calib.words.said import said
 from photomeasure.rules.model import Rule
 
 DEFAULT_RULES = {"ball-50": "au-ball-50", "pin": "au-pin"}
@@ -30,9 +31,9 @@ def default_rule(coupling: str) -> Rule:
     """The rule used where none is asked for; raises InputError for a coupling without one."""
     if coupling not in DEFAULT_RULES:
         raise InputError(
-            f"No rule goes with the coupling {coupling!r} by default.",
+            said("No rule goes with the coupling {coupling} by default.", coupling=repr(coupling)),
             expected="one of " + ", ".join(DEFAULT_RULES),
-            remedy="choose the coupling, or name a rule or a rule file yourself",
+            remedy=said("choose the coupling, or name a rule or a rule file yourself"),
         )
     return load_rule(DEFAULT_RULES[coupling])
 
@@ -49,9 +50,9 @@ def load_rule(name_or_path: str | Path) -> Rule:
         return parse_rule(text, f"{name}.toml")
     if not Path(name).suffix and not Path(name).exists():
         raise InputError(
-            f"There is no rule named {name!r}.",
+            said("There is no rule named {name}.", name=repr(name)),
             expected="one of " + ", ".join(available_rules()) + ", or the path of a rule file (.toml)",
-            remedy="check the spelling, or give the path of your own rule file",
+            remedy=said("check the spelling, or give the path of your own rule file"),
         )
     rule = parse_rule(read_text(Path(name), what="the rule file", form=_SHAPE, most_bytes=LARGEST_FILE_BYTES), name)
     refuse_false_name(rule, f"The rule file {name}")
@@ -62,9 +63,9 @@ def refuse_false_name(rule: Rule, what: str) -> None:
     """Raises InputError for a rule that bears a built-in rule's name and says something else."""
     if rule.name in available_rules() and rule != load_rule(rule.name):
         raise InputError(
-            f"{what} calls itself {rule.name}, but is not the built-in rule of that name.",
-            expected="a name of its own for a rule of your own",
-            remedy="change its name and title, so that nobody takes its band for the built-in rule's",
+            said("{what} calls itself {name}, but is not the built-in rule of that name.", what=what, name=rule.name),
+            expected=said("a name of its own for a rule of your own"),
+            remedy=said("change its name and title, so that nobody takes its band for the built-in rule's"),
         )
 
 

@@ -277,9 +277,9 @@ def load(path: Path) -> Photo | Refusal:
         return _too_heavy(path) if len(sent) > MAX_FILE_BYTES else decode(path, sent)
     if steers(path.name):
         raise InputError(
-            f"The name of {path} holds signs that cannot be shown.",
-            expected="a file name of letters, digits and the like (UTF-8)",
-            remedy="rename the photograph",
+            said("The name of {path} holds signs that cannot be shown.", path=path),
+            expected=said("a file name of letters, digits and the like (UTF-8)"),
+            remedy=said("rename the photograph"),
         )
     try:
         mode = path.stat().st_mode
@@ -295,8 +295,8 @@ def load(path: Path) -> Photo | Refusal:
             data = stream.read(MAX_FILE_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a null sign in the path
         raise InputError(
-            f"Cannot open {path}: {getattr(error, 'strerror', None) or error}.",
-            expected="the path of a photograph",
-            remedy="check the path and its spelling",
+            said("Cannot open {path}: {value}.", path=path, value=getattr(error, "strerror", None) or error),
+            expected=said("the path of a photograph"),
+            remedy=said("check the path and its spelling"),
         ) from error
     return decode(path, data)

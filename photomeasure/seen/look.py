@@ -77,9 +77,9 @@ def look(request: Request) -> tuple[View, ...] | Refused:
         same = next((other.path for other in photos if other.sha256 == photo.sha256), None)
         if same is not None:
             raise InputError(
-                f"{path} and {same} are one photograph: their contents are the same.",
-                expected="each photograph once, for a second look at the same pixels tells nothing",
-                remedy="leave one of them out",
+                said("{path} and {same} are one photograph: their contents are the same.", path=path, same=same),
+                expected=said("each photograph once, for a second look at the same pixels tells nothing"),
+                remedy=said("leave one of them out"),
             )
         photos.append(photo)
         view = _look_at(request, photo)
