@@ -77,6 +77,9 @@ def test_an_empty_box_on_burnt_out_paper_is_no_answer() -> None:
     assert {a.question: a.value for a in read_answers(filled.grey, upright(filled))} == {
         question: value for question, (value,) in filled.answers.items()
     }
+    thin = picture("1600 px, 1.5-2.5 m, sun", mark="tick", pen_mm=0.5)
+    answers = read_answers(thin.grey, upright(thin))
+    assert all(answer.value is None and answer.doubt in ("burnt", "unclear") for answer in answers)
 
 
 def test_two_boxes_of_one_question_are_a_doubt() -> None:

@@ -32,6 +32,9 @@ LEAST_EXCESS, EXCESS_SPREADS = (
 LEAST_PX_PER_MM = 0.33  # a box of 7 mm on two pixels and a third: below that nothing is read
 
 BURNT_GREY = 252.0  # of the paper around a box: from there a thin stroke may have left nothing in the file
+BURNT_EXCESS = (
+    0.09  # ink of a mark that is taken there: beside a thinner one another, or what crossed it out, may be lost
+)
 
 Why = Literal["two", "unclear", "hidden", "small", "burnt"]
 
@@ -83,7 +86,8 @@ def read_answers(grey: NDArray[np.uint8], found: FoundSheet) -> tuple[Answer, ..
 def answers_by(boxes: Sequence[Box], each: BoxChances) -> tuple[Answer, ...]:
     """The answers that these chances give."""
     scatter = 1.4826 * float(np.nanmedian(np.abs(each.excess - np.nanmedian(each.excess))))
-    inked = each.excess >= max(LEAST_EXCESS, EXCESS_SPREADS * scatter)
+    least = max(LEAST_EXCESS, EXCESS_SPREADS * scatter)
+    inked = each.excess >= np.where(each.burnt, max(least, BURNT_EXCESS), least)
     answers = []
     for question in QUESTIONS:
         index = [i for i, box in enumerate(boxes) if box.question == question]
