@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
-from calib.outcome.plain_text import plain
+from calib.outcome.cells import cell_text
 from photomeasure.record.schema import Record
 from photomeasure.shown.headline import headline
 
@@ -57,9 +56,6 @@ class Row:
     more: tuple[tuple[str, str], ...] = ()  # further columns of the list
 
 
-MOST_SIGNS_OF_A_CELL = 32_000  # spreadsheets hold 32,767 in a cell
-_FORMULA = frozenset("=+-@\t\r")
-_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
 COLUMNS_OF_TABLE = frozenset(field.name.lower() for field in fields(Row)) - {"more"}
 
 
@@ -157,14 +153,8 @@ def table(rows: Iterable[Row]) -> str:
     for row in all_rows:
         more = dict(row.more)
         cells = [*(getattr(row, name) for name in names), *(more.get(name, "") for name in further)]
-        writer.writerow([_harmless(cell) for cell in cells])
+        writer.writerow([cell_text(cell) for cell in cells])
     return stream.getvalue()
-
-
-def _harmless(cell: str) -> str:
-    """The cell as text of a spreadsheet: one that would be taken for a formula gets an apostrophe, a number stays one."""
-    cell = plain(cell, MOST_SIGNS_OF_A_CELL)
-    return f"'{cell}" if cell[:1] in _FORMULA and not _NUMBER.fullmatch(cell) else cell
 
 
 def rows_of(done: Sequence[Done | None]) -> list[Row]:

@@ -14,14 +14,14 @@ from calib.outcome.errors import InputError
 from calib.words.said import said
 
 # easily told apart and typed on a phone: 31 signs, 12 of them have 59 bits
-_SIGNS = "abcdefghjkmnpqrstuvwxyz23456789"
+SIGNS = "abcdefghjkmnpqrstuvwxyz23456789"
 _LOCAL = ("127.0.0.1", "localhost", "[::1]")
 _EVERYWHERE = ("0.0.0.0", "::")
 
 
 def new_token() -> str:
     """Three groups of four signs, by the system's source of randomness."""
-    signs = "".join(secrets.choice(_SIGNS) for _ in range(12))
+    signs = "".join(secrets.choice(SIGNS) for _ in range(12))
     return "-".join(signs[i : i + 4] for i in range(0, 12, 4))
 
 

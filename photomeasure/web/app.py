@@ -14,7 +14,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Mount, Route
 
 from calib.outcome.errors import InputError
@@ -42,7 +42,7 @@ from photomeasure.web.live.routes import Live
 from photomeasure.web.page import result_page
 from photomeasure.web.problems import PageError, no_longer, not_here, too_large
 from photomeasure.web.render import Pages
-from photomeasure.web.scheme import keep, wish_from
+from photomeasure.web.scheme import LIGHT, keep, wish_from
 from photomeasure.web.sides.coupled import CoupledRoutes, from_earlier
 from photomeasure.web.sides.level import LevelRoutes, level_page
 from photomeasure.web.static_files import Static
@@ -129,6 +129,7 @@ class _Routes:
             Route("/kit-{paper}.pdf", self.kit),
             Route("/guide/{name}", self.guide),
             Route("/look.css", self.pages.look),
+            Route("/manifest.webmanifest", self.manifest),
             post("/look", self.look),
             Route("/look", self.back),
             Mount("/static", Static(directory=_FOLDER / "static")),
@@ -235,6 +236,20 @@ class _Routes:
             return self.pages.guide(request.path_params["name"])
         except InputError as error:
             raise not_here() from error
+
+    async def manifest(self, request: Request) -> Response:
+        """With it a phone puts the page among its programs (W3C Web Application Manifest); it opens with the form."""
+        told = {
+            "name": "photomeasure",
+            "short_name": "photomeasure",
+            "start_url": f"{self._base}/",
+            "scope": f"{self._base}/",
+            "display": "standalone",
+            "background_color": LIGHT["shade"],
+            "theme_color": LIGHT["edge"],
+            "icons": [{"src": f"{self._base}/static/icon.svg", "sizes": "any", "type": "image/svg+xml"}],
+        }
+        return JSONResponse(told, media_type="application/manifest+json")
 
     async def kit(self, request: Request) -> Response:
         return await kit_pdf(request.path_params["paper"], None, chosen())

@@ -45,12 +45,12 @@ MOST_BODIES = 12  # that come from one address at the same time
 # What stands outside of the token, by the first part of its address: what customers see looks at its links itself
 CUSTOMERS, HEALTH = "send", "health"
 _WAY_IN = frozenset({"", "sign-in", "sign-out"})  # where a password is set
-_OPEN_INSIDE = ("static/", "look.css", "worker.js", "manifest.webmanifest")  # the program's own files, nobody's data
+_OPEN_INSIDE = ("static/", "look.css", "manifest.webmanifest")  # the program's own files, nobody's data
 
 _HEADERS = {
     # no script or style but our own files, nothing from elsewhere, nobody's frame
     "content-security-policy": "default-src 'none'; img-src 'self' blob:; style-src 'self'; script-src 'self'; "
-    "connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
+    "connect-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",
     "referrer-policy": "same-origin",  # the address is the secret; "no-referrer" would make the Origin of forms null

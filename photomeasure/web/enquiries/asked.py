@@ -102,6 +102,21 @@ def answer_from(question: Question, typed: Mapping[str, object]) -> tuple[dict[s
     return typed_of, wrong
 
 
+def in_words(enquiry: Enquiry) -> tuple[tuple[Question, str], ...]:
+    """What was answered, in the words of the buttons and as it was typed."""
+    return tuple(
+        (question, _words(enquiry, question)) for name, question in QUESTIONS.items() if name in enquiry.answers
+    )
+
+
+def _words(enquiry: Enquiry, question: Question) -> str:
+    value = enquiry.answers[question.name]
+    if question.choices:
+        return next((words for choice, words in question.choices if choice == value), "")
+    bars = [f"{axis.upper()} {text} mm" for axis in "xy" if (text := enquiry.answers.get(f"bar_{axis}", ""))]
+    return ", ".join(bars) or said("No ruler")
+
+
 def answers_of(enquiry: Enquiry) -> Answers:
     """The same as the dealer's own form would have it."""
 

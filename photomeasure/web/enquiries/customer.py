@@ -21,7 +21,7 @@ from photomeasure.shown.headline import DISAGREE
 from photomeasure.web.cases import Cases
 from photomeasure.web.enquiries import arriving
 from photomeasure.web.enquiries.arriving import Arriving, OffsetError
-from photomeasure.web.enquiries.asked import MOVED, QUESTIONS, STATE, answer_from
+from photomeasure.web.enquiries.asked import MOVED, QUESTIONS, STATE, answer_from, in_words
 from photomeasure.web.enquiries.enquiry import BEFORE, Enquiry, Photograph
 from photomeasure.web.enquiries.how_to import STEPS, drawing
 from photomeasure.web.enquiries.messages import LONGEST, keep_message, messages_of, text_from
@@ -294,7 +294,7 @@ class Customer:
         return self._show(
             request, enquiry, "customer/photographs.html", 400 if wrong else 200, photographs=some, seen=seen, wrong=wrong,
             more=len(some) < MOST_OF_ONE_ROUND, piece=PIECE_BYTES, most_bytes=PHOTO_BYTES,
-            questions=[(QUESTIONS[name], _said(enquiry, name)) for name in QUESTIONS if name in enquiry.answers],
+            questions=in_words(enquiry),
         )  # fmt: skip
 
     def _arrived(self, request: Request, enquiry: Enquiry, photograph: Photograph) -> Response:
@@ -333,15 +333,6 @@ class Customer:
 
     def _to(self, request: Request, where: str) -> Response:
         return RedirectResponse(f"/{PLACE}/{request.path_params['secret']}/{where}", SEE_OTHER)
-
-
-def _said(enquiry: Enquiry, name: str) -> str:
-    """An answer in the words of its button."""
-    question, value = QUESTIONS[name], enquiry.answers[name]
-    if question.choices:
-        return next((words for choice, words in question.choices if choice == value), "")
-    bars = [f"{axis.upper()} {text} mm" for axis in "xy" if (text := enquiry.answers.get(f"bar_{axis}", ""))]
-    return ", ".join(bars) or said("No ruler")
 
 
 def _told(now: Arriving | Photograph | None) -> Response:

@@ -23,7 +23,7 @@ from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases
 from photomeasure.web.downloads import as_file
 from photomeasure.web.enquiries.about_from import about_from
-from photomeasure.web.enquiries.asked import QUESTIONS, UNKNOWN
+from photomeasure.web.enquiries.asked import in_words
 from photomeasure.web.enquiries.asks import asks_of
 from photomeasure.web.enquiries.enquiry import About, Enquiry, Photograph
 from photomeasure.web.enquiries.export import export
@@ -188,7 +188,7 @@ class Dealer:
             "desk/case.html", 400 if wrong else 200, enquiry=enquiry, about=enquiry.about, row=row, was_new=was_new,
             photographs=photographs, seen={p.number for p in photographs if small_of(folder / p.file).exists()},
             measured=_measured(case, photographs), case=case, page=None if record is None else result_page(record),
-            link=self._link(request, enquiry), asks=asks_of(() if record is None else record.coach), answers=_answers(enquiry), wrong=wrong,
+            link=self._link(request, enquiry), asks=asks_of(() if record is None else record.coach), answers=in_words(enquiry), wrong=wrong,
             failed=self._work.failed.get(enquiry.key), longest_ask=LONGEST,
             messages=messages_of(self._shelf, enquiry.key), longest_message=LONGEST,
         )  # fmt: skip
@@ -425,20 +425,6 @@ def _measured(case: Case | None, photographs: Sequence[Photograph]) -> set[int]:
         return {photograph.number for photograph in photographs if photograph.usable}
     used = {upload.sha256 for upload in case.uploads}
     return {photograph.number for photograph in photographs if photograph.sha256 in used}
-
-
-def _answers(enquiry: Enquiry) -> list[tuple[str, str]]:
-    rows = []
-    for name, question in QUESTIONS.items():
-        value = enquiry.answers.get(name)
-        if value is None:
-            continue
-        words = next((words for choice, words in question.choices if choice == value), None)
-        if name == "bars":
-            bars = [f"{axis.upper()} {text} mm" for axis in "xy" if (text := enquiry.answers.get(f"bar_{axis}", ""))]
-            words = ", ".join(bars) or said("no ruler")
-        rows.append((question.title, words or (said("not known") if value == UNKNOWN else value)))
-    return rows
 
 
 def _number(text: str | None) -> int:

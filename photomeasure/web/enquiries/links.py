@@ -6,14 +6,14 @@ import hashlib
 import secrets
 from dataclasses import dataclass
 
-# easily told apart, no sign that a messenger takes for the end of an address: 26 of 31 have 128 bits
-_SIGNS = "abcdefghjkmnpqrstuvwxyz23456789"
-_LONG = 26
+from photomeasure.web.address import SIGNS
+
+_LONG = 26  # of 31 signs: 128 bits; none that a messenger takes for the end of an address
 
 
 def new_secret() -> str:
     """By the system's source of randomness."""
-    return "".join(secrets.choice(_SIGNS) for _ in range(_LONG))
+    return "".join(secrets.choice(SIGNS) for _ in range(_LONG))
 
 
 def digest_of(secret: str) -> str:

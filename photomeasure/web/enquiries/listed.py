@@ -8,6 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from calib.outcome.cells import cell_text
 from calib.words.said import date, said, say, say_many
 from photomeasure.web.database import connected
 from photomeasure.web.enquiries.enquiry import Enquiry
@@ -199,9 +200,5 @@ def table(rows: Sequence[ListedRow]) -> str:
             row.rig, row.who, LOOKS.get(short.look, ""), only_if, short.height, short.tape, agrees, row.state_words, when,
             "yes" if row.is_new else "no",
         )  # fmt: skip
-        writer.writerow([_harmless(cell) for cell in cells])
+        writer.writerow([cell_text(cell) for cell in cells])
     return written.getvalue()
-
-
-def _harmless(cell: str) -> str:
-    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell

@@ -80,6 +80,9 @@ def test_from_the_link_to_the_answer_and_once_more(tmp_path: Path) -> None:
         assert "asked for another one" in text_of(client.get(url("cases/")))
         assert "Has anything been moved" in text_of(client.get(link + "next"))
         moved = client.post(link + "question/moved", data={"value": "yes"})
+        assert "Will the trailer be hitched" in text_of(moved)  # it may be otherwise now
+        for name, value in (("coupled", "no"), ("laden", "no"), ("level_ground", "yes")):
+            moved = client.post(f"{link}question/{name}", data={"value": value})
         assert "The first photograph" in text_of(moved)
         in_pieces(client, link, sample("above.jpg"))
         press(client, link + "send")
