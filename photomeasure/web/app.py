@@ -46,6 +46,7 @@ from photomeasure.web.scheme import LIGHT, keep, wish_from
 from photomeasure.web.sides.coupled import CoupledRoutes, from_earlier
 from photomeasure.web.sides.level import LevelRoutes, level_page
 from photomeasure.web.static_files import Static
+from photomeasure.web.telling import Teller
 
 _FOLDER = Path(__file__).parent
 _SEE_OTHER = 303
@@ -62,11 +63,13 @@ def page_app(
     password: Password | None = None,
     limits: Limits | None = None,
     told_apart: bool = True,
+    tell: str | None = None,
 ) -> Starlette:
     """The application. token: the first part of every address of the dealer's; hosts: names and addresses that it answers to;
     origins: where a proxy shows it, so that its own forms come from there; password: asked for before anything under the
-    token is shown; told_apart: whether requests come from people's own addresses, and not all from a proxy's."""
-    routes = _Routes(token, Cases() if cases is None else cases, origins)
+    token is shown; told_apart: whether requests come from people's own addresses, and not all from a proxy's; tell: an address that is
+    told when something of a customer came."""
+    routes = _Routes(token, Cases() if cases is None else cases, origins, Teller(tell))
     uploads = {f"/{token}/measure": upload_bytes, f"/{token}/{UPLOAD}": BOARD_BYTES}
     limits = limits or Limits()
     sign_in = None
@@ -101,7 +104,7 @@ def page_app(
 class _Routes:
     """One method an address."""
 
-    def __init__(self, token: str, cases: Cases, origins: Sequence[str] = ()) -> None:
+    def __init__(self, token: str, cases: Cases, origins: Sequence[str], teller: Teller) -> None:
         self._base = f"/{token}"
         self._cases = cases
         store = cases.store
@@ -109,7 +112,7 @@ class _Routes:
         self.pages = Pages(self._base, desk=store is not None)
         self._level = LevelRoutes(self._base, cases, self._bench, self.pages)
         self._coupled = CoupledRoutes(self._base, cases, self.pages)
-        self._door = None if store is None else Door(store, cases, self._bench, self.pages, self._base, origins)
+        self._door = None if store is None else Door(store, cases, self._bench, self.pages, self._base, origins, teller)
 
     @property
     def root(self) -> Path:

@@ -12,6 +12,8 @@ from types import FrameType
 import uvicorn
 from starlette.applications import Starlette
 
+from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.web import log
 from photomeasure.web.address import (
     allowed_hosts,
@@ -31,6 +33,7 @@ from photomeasure.web.leftovers import sweep
 from photomeasure.web.patience import Patient
 from photomeasure.web.served import Served
 from photomeasure.web.store import Store
+from photomeasure.web.telling import address_to_tell
 
 _HALVES = " \N{LOWER HALF BLOCK}\N{UPPER HALF BLOCK}\N{FULL BLOCK}"
 _AT_ONCE = 100  # connections; a browser keeps up to six
@@ -42,6 +45,13 @@ def serve(served: Served) -> int:
     public = None if served.public_url is None else public_address(served.public_url)
     trusted = None if served.behind_proxy is None else trusted_proxies(served.behind_proxy)
     password = None if served.password_file is None else Password.read_from(served.password_file)
+    tell = None if served.tell is None else address_to_tell(served.tell)
+    if tell is not None and store is None:
+        raise InputError(
+            said("--tell is given without --store."),
+            expected=said("a store: only there customers send anything"),
+            remedy=said("add --store FOLDER, or leave --tell out"),
+        )
     if served.log is not None:
         log.log_to(served.log)
     listening = listen(host, served.port)
@@ -63,11 +73,12 @@ def serve(served: Served) -> int:
         origins=() if public is None else (public.origin,),
         password=password,
         told_apart=public is None or trusted is not None,
+        tell=tell,
     )
-    said = None if store is None else str(store)
-    words = announcement(host, urls, said, password=password is not None)
+    kept_in = None if store is None else str(store)
+    words = announcement(host, urls, kept_in, password=password is not None)
     if public is not None:
-        words = announcement_behind_a_proxy(urls, said, password=password is not None)
+        words = announcement_behind_a_proxy(urls, kept_in, password=password is not None)
     server = _Announced(
         configured(app, trusted), lambda: _announce(words, urls[0], square=is_open(host) or public is not None)
     )

@@ -66,6 +66,15 @@ def serve(
             help="Write a line of JSON for everything that is answered, without anything of people in it; - is standard error.",
         ),
     ] = None,
+    tell: Annotated[
+        str | None,
+        typer.Option(
+            "--tell",
+            metavar="URL",
+            help="Tell this address of yours when a customer's photographs or a message came: a POST with the case's key, "
+            "nothing of people.",
+        ),
+    ] = None,
 ) -> None:
     """Measure on a page in a browser, on this machine or on a phone in its network, until Ctrl-C."""
     from photomeasure.commands.serve import run, set_new_password
@@ -83,6 +92,7 @@ def serve(
                 password_file=password_file,
                 behind_proxy=behind_proxy,
                 log=log,
+                tell=tell,
             )
         )
     )

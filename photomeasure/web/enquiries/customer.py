@@ -37,6 +37,7 @@ from photomeasure.web.page import result_page
 from photomeasure.web.problems import PageError, link_ended, not_here, too_large
 from photomeasure.web.render import Pages
 from photomeasure.web.static_files import Static
+from photomeasure.web.telling import Teller
 from photomeasure.web.when import day
 
 SEE_OTHER = 303
@@ -49,7 +50,8 @@ _STATIC = Path(__file__).parent.parent / "static"
 class Customer:
     """One method an address; every address holds the link's secret, and each request looks at the link anew."""
 
-    def __init__(self, shelf: Shelf, cases: Cases, work: Work, pages: Pages) -> None:
+    def __init__(self, shelf: Shelf, cases: Cases, work: Work, pages: Pages, teller: Teller) -> None:
+        self._teller = teller
         self._shelf, self._cases, self._work, self._pages = shelf, cases, work, pages
 
     def table(self) -> Mount:
@@ -219,6 +221,7 @@ class Customer:
             enquiry.sent is None or enquiry.ask or self._work.has_news(enquiry)
         ):  # pressed twice: the same again tells nothing
             self._shelf.sent(enquiry.key)
+            self._teller.soon("photographs", enquiry.key)
             self._work.measure_soon(enquiry)
         return self._to(request, "")
 
@@ -228,6 +231,7 @@ class Customer:
         text = text_from(form)
         if text:
             await self._work.aside(lambda: keep_message(self._shelf, enquiry.key, text, by_customer=True))
+            self._teller.soon("message", enquiry.key)
         return self._to(request, "#messages")
 
     # -- files ---------------------------------------------------------------------------------------------------------

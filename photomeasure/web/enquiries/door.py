@@ -18,6 +18,7 @@ from photomeasure.web.enquiries.work import Work
 from photomeasure.web.log import fault_of_the_program
 from photomeasure.web.render import Pages
 from photomeasure.web.store import Store
+from photomeasure.web.telling import Teller
 
 HOUR_S = 3600.0
 
@@ -26,11 +27,12 @@ class Door:
     """Only where there is a store."""
 
     def __init__(
-        self, store: Store, cases: Cases, bench: Bench, pages: Pages, base: str, origins: Sequence[str] = ()
+        self, store: Store, cases: Cases, bench: Bench, pages: Pages, base: str, origins: Sequence[str], teller: Teller
     ) -> None:
         self._store, self._cases, self._bench = store, cases, bench
         self._work = Work(store.shelf, cases, bench)
-        self._customer = Customer(store.shelf, cases, self._work, pages)
+        self._customer = Customer(store.shelf, cases, self._work, pages, teller)
+        self._teller = teller
         self._calibrating = Calibrating(store.remembered, bench, store.photographs)
         self._known = Known(store.remembered, self._calibrating, bench, pages, base)
         self._dealer = Dealer(store, cases, bench, self._work, pages, base, origins)
@@ -51,6 +53,7 @@ class Door:
         finally:
             self._work.close()
             self._calibrating.close()
+            self._teller.close()
             for task in beside:
                 task.cancel()
                 with suppress(asyncio.CancelledError):
