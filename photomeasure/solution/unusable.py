@@ -15,6 +15,9 @@ MAX_U_MM = 150.0
 # A phone on the ground has its lens some millimetres above it; below is a sheet that does not stand as it should.
 LOWEST_LENS_MM = -60.0
 SHEARED_SIGMAS = 5.0
+# Times what corners claim. Paper bowed by 2 mm comes to 3, by 20 mm to 20 (points, computed); beyond
+# this it is no sheet that was found, but a wrong solution.
+NO_SHEET_SCATTER = 60.0
 ON_ITS_SIDE_RAD = float(
     np.pi / 4.0
 )  # where a marked centre is all that is known; a ball has its neck below, a tag its up
@@ -31,6 +34,18 @@ def unusable(settled: Settled) -> Refusal | None:
                 "like that."
             ),
             remedy=said("Send the photograph as the camera wrote it."),
+        )
+    if solved.noise_scale > NO_SHEET_SCATTER:
+        return Refusal(
+            code="no-solution",
+            reason=said(
+                "The corners in the photographs scatter {times:.0f} times more than they should: no flat sheet is seen like that.",
+                times=solved.noise_scale,
+            ),
+            remedy=said(
+                "Flatten the sheets on something stiff, stand the upright one square and lay the ground sheet flat, and photograph "
+                "again; send the files as the camera wrote them."
+            ),
         )
     if solved.scene.points and not sees_ground(solved) and abs(turned_rad(solved)) > ON_ITS_SIDE_RAD:
         return Refusal(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,6 +12,8 @@ from photomeasure.scene.priors import DEG
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.notices import notices
+from photomeasure.solution.unusable import unusable
+from photomeasure.solution.withdrawn import settled
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, solved_scenes
 from tests.points.simulate import Harm, Shot
 
@@ -92,3 +96,14 @@ def test_the_test_value_has_unit_spread_over_honest_scenes() -> None:
         values.append(solved.rows.residual[row] / np.sqrt(redundancy[row]))
     assert np.std(values) == pytest.approx(1.0, abs=0.25)
     assert abs(np.mean(values)) < 0.35
+
+
+def test_corners_beyond_all_bowed_paper_are_no_solution() -> None:
+    """Sheets bowed by 20 mm are measured, with a warning; a solution that no flat sheet explains is none."""
+    scenes = solved_scenes(Shot(), 6, seed=5, harm=Harm(bow_mm=20.0))
+    bowed = [settled(made.scene, solved) for made, solved in scenes if isinstance(solved, Estimate)]
+    assert len(bowed) == 6 and max(done.estimate.noise_scale for done in bowed) > 10.0
+    assert all(unusable(done) is None for done in bowed)
+    wrong = replace(bowed[0], estimate=replace(bowed[0].estimate, noise_scale=120.0))
+    refused = unusable(wrong)
+    assert refused is not None and refused.code == "no-solution" and "120 times" in refused.reason
