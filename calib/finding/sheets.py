@@ -25,6 +25,9 @@ from calib.words.said import said
 QUICK_LEVEL_PX, LEVELS_PX = 1280, (1600, 2600)
 HARD_LOOK_PX = 3200  # long side of the last look
 MIN_SADDLES = 8
+FAR_CODE_PX = (
+    20.0  # side of a code in the picture that is looked in; at 12-13 codes begin to be missed (path-traced trailers)
+)
 MOST_TRIED = 24  # codes of one sheet, each taken for a sheet of its own
 _SETTLE_COARSE_PX = 0.03  # the small picture only has to tell where to look in the full one
 _ORDINARY_MISFIT = 1.25  # over the sheet's median; above it a saddle is doubted,
@@ -299,14 +302,19 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
     two upright sheets, two ground sheets, or two papers, in the picture).
     """
     seen: tuple[FoundCode, ...] = ()
+    best: tuple[list[FoundSheet], tuple[FoundCode, ...]] = ([], ())
     long_side = max(grey.shape)
     for level, quick in looks(long_side):
         small, factor = shrink(grey, level)
         codes = find_codes(small, quick=quick)
         seen = seen or codes
         found = _measured(grey, small, factor, codes)
-        if any(sheet.sheet.role == "upright" for sheet in found) or (found and level == long_side and not quick):
-            return _checked(found, codes)
+        if len(found) > len(best[0]):
+            best = found, codes
+        uprights = [sheet for sheet in best[0] if sheet.sheet.role == "upright"]
+        enough = len(uprights) > 1 or (len(uprights) == 1 and not _hardly_read(uprights[0], factor))
+        if enough or (best[0] and level == long_side and not quick):
+            return _checked(*best)
     for sharpened in (False, True):
         codes = look_hard(grey, min(2.0, HARD_LOOK_PX / long_side), sharpened=sharpened)
         found = _measured(grey, grey, np.ones(2), codes)
@@ -342,6 +350,24 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
         remedy=said(
             "If the sheet is in the picture, photograph again from 1.5 to 2.5 m, the phone held still, in focus, the sheet "
             "whole and facing the camera. Else print the kit and stand the upright sheet under or beside the coupling."
+        ),
+    )
+
+
+def _hardly_read(found: FoundSheet, factor: NDArray[np.float64]) -> bool:
+    """Whether a sheet was found near the end of what this look reads: another one further away may have been missed."""
+    return min(code.side_px for code in found.codes) < FAR_CODE_PX * float(factor.max())
+
+
+def only_one(finding: Finding) -> Finding | Refusal:
+    """The finding, refused where a second upright sheet is in the picture: for what is read of one print."""
+    if finding.second is None:
+        return finding
+    return Refusal(
+        code="two-kits",
+        reason=said("More than one kit is in the picture: the same sheet twice."),
+        remedy=said(
+            "Leave one upright sheet (and at most one ground sheet of the same print) in view, and photograph again."
         ),
     )
 

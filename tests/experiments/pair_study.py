@@ -108,6 +108,8 @@ def main() -> None:
     asked = parser.parse_args()
     outcomes = []
     for told in sorted(asked.folder.glob("*-before.toml")):
+        if not told.with_name(told.name.replace("-before", "-after")).exists():
+            continue  # a rendering that was stopped
         one = judged(told) if asked.from_record else judged_as_one(told)
         outcomes.append(one)
         said = (

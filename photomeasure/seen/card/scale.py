@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.finding.sheets import FoundSheet, find_sheets
+from calib.finding.sheets import FoundSheet, find_sheets, only_one
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.seen.answers.number import read_number
@@ -57,6 +57,8 @@ class CardScale:
 def card_scale(grey: NDArray[np.uint8], intrinsics: Array) -> CardScale | Refusal:
     """From a close picture of the upright sheet with a card on its board. intrinsics (9,): of the camera as far as known."""
     finding = find_sheets(grey)
+    if not isinstance(finding, Refusal):
+        finding = only_one(finding)
     if isinstance(finding, Refusal):
         return finding
     found = finding.of_role("upright")
