@@ -15,7 +15,7 @@ from calib.calibration.calibrate import Dropped
 from calib.camera.turning import turn, turned_pixels, turned_size
 from calib.camera.views import PointsSeen
 from calib.finding.boards import PRINT_PX, Charuco, Chessboard, find_board
-from calib.finding.sheets import FoundSheet, find_sheets
+from calib.finding.sheets import FoundSheet, find_sheets, only_one
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.limits import bars_meant, check_length
 from photomeasure.scene.priors import PRINT_ANISOTROPY_U, bar_u_mm
@@ -218,6 +218,8 @@ def _measured(photo: Photo, target: Target) -> PointsSeen | list[tuple[str, Poin
     if not isinstance(target, KitSheet):
         return find_board(photo.grey, target, photo.path.name)
     found = find_sheets(photo.grey)
+    if not isinstance(found, Refusal):
+        found = only_one(found)
     if isinstance(found, Refusal):
         return found
     sheets = [(str(sheet.sheet.role), _sheet_view(sheet, target, photo.path.name)) for sheet in found.sheets]
