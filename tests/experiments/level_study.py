@@ -19,6 +19,7 @@ from photomeasure.solution.level_scene import PER_DEGREE
 from tests.points.simulate_level import Side, draw_side
 
 EYES = Side(distance_mm=(5000.0, 5000.0), lens_height_mm=(1350.0, 1700.0), rail_mm=(430.0, 650.0))
+BESIDE = (2500.0, -600.0)  # where a second sheet stands: between the wheels, nearer than the first
 GROUPS = {
     "5 m, phone at the eyes": EYES,
     "4 to 7 m, phone at the eyes": replace(EYES, distance_mm=(4000.0, 7000.0)),
@@ -26,8 +27,13 @@ GROUPS = {
     "5 m, kneeling (0.5 to 0.9 m)": replace(EYES, lens_height_mm=(500.0, 900.0)),
     "5 m, kneeling, two photographs": replace(EYES, lens_height_mm=(500.0, 900.0), photos=2),
     "5 m, kneeling, foot line to 0.15 degrees": replace(EYES, lens_height_mm=(500.0, 900.0), roll_u_deg=0.15),
-    "5 m, kneeling, line between two feet 2.5 m apart": replace(EYES, lens_height_mm=(500.0, 900.0), roll_u_deg=0.02),
-    "5 m, phone at the eyes, line between two feet": replace(EYES, roll_u_deg=0.02),
+    "5 m, kneeling, a second sheet 2.5 m from the first": replace(
+        EYES, lens_height_mm=(500.0, 900.0), second_mm=BESIDE
+    ),
+    "5 m, kneeling, a second sheet 1.2 m from the first": replace(
+        EYES, lens_height_mm=(500.0, 900.0), second_mm=(1200.0, -300.0)
+    ),
+    "5 m, phone at the eyes, a second sheet 2.5 m from the first": replace(EYES, second_mm=BESIDE),
     "5 m, arms up (1.9 to 2.1 m)": replace(EYES, lens_height_mm=(1900.0, 2100.0)),
     "5 m, sheet turned by 8 degrees": replace(EYES, turn_u_deg=8.0),
     "5 m, two photographs": replace(EYES, photos=2),

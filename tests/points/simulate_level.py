@@ -37,8 +37,8 @@ class Side:
 
     distance_mm, lens_height_mm, aside_mm: of the lens from the sheet, low and high. along_mm: where the trailer begins and
     how long it is, from the sheet to the right. turn_u_deg: the sheet against the trailer; roll_u_deg: its foot line against the
-    ground (stated as such). depth_mm: of the tyres before
-    the sheet.
+    ground (stated as such). depth_mm: of the tyres before the sheet. second_mm: where a second sheet's foot stands, to the right
+    of the first one's and away; its ground is off by slope_u, and the trailer's against the line between the feet by as much again.
     """
 
     distance_mm: tuple[float, float] = (4000.0, 7000.0)
@@ -47,6 +47,7 @@ class Side:
     turn_u_deg: float = 4.0
     roll_u_deg: float = FOOT_ROLL_RAD / DEG
     slope_u: float = 0.0015
+    second_mm: tuple[float, float] | None = None
     depth_mm: tuple[float, float] = (-900.0, 50.0)
     step_mm: tuple[float, float] = (0.0, 250.0)
     rail_mm: tuple[float, float] = (450.0, 700.0)
@@ -85,11 +86,48 @@ def _seen(world: Array, camera: CameraPrior, focal: float, centre: Array, k1: fl
     return np.asarray(px.reshape(-1, 2), dtype=np.float64)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Second:
+    """A second sheet as it stands, mm and radians; alike: its print's scale over the first one's."""
+
+    at_mm: tuple[float, float]
+    lean: float
+    roll: float
+    yaw: float
+    lift_mm: float
+    alike: tuple[float, float]
+
+    def placed(self, points: Array) -> Array:
+        """(N, 3) points about the middle of its foot line, in the world."""
+        c, s = np.cos(self.yaw), np.sin(self.yaw)
+        turned = points @ np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+        return np.asarray(turned + [*self.at_mm, 0.0], dtype=np.float64)
+
+
+def _second(side: Side, at_mm: tuple[float, float], off: float, rng: Rng) -> tuple[_Second, float]:
+    """A second sheet, and the slope of the trailer's ground: `off` against the line between the feet."""
+    right, away = at_mm[0] + rng.normal(0.0, 100.0), at_mm[1] + rng.normal(0.0, 100.0)
+    apart = np.hypot(right, away)
+    between = rng.normal(0.0, side.slope_u) * apart
+    second = _Second(
+        at_mm=(right, away),
+        lean=rng.normal(0.0, SQUARE_STAND_RAD),
+        roll=rng.normal(0.0, FOOT_ROLL_RAD),
+        yaw=rng.normal(0.0, 0.07),
+        lift_mm=between + rng.uniform(-0.5, 0.5) + rng.exponential(0.2),
+        alike=(1.0 + rng.normal(0.0, 0.001), 1.0 + rng.normal(0.0, 0.001)),
+    )
+    return second, float(off + between * right / apart**2)
+
+
 def draw_side(side: Side, rng: Rng) -> SeenSide:
     """One trailer, photographed `side.photos` times."""
     pitch, slope = rng.uniform(*side.pitch_deg) * DEG, rng.normal(0.0, side.slope_u)
     turn, depth, step = rng.normal(0.0, side.turn_u_deg) * DEG, rng.uniform(*side.depth_mm), rng.uniform(*side.step_mm)
     rise, height = rng.normal(0.0, 1.0), rng.uniform(*side.rail_mm)
+    second: _Second | None = None
+    if side.second_mm is not None:
+        second, slope = _second(side, side.second_mm, slope, rng)
     nose = rng.uniform(200.0, 700.0)
     camera = camera_prior(side.size_px, ExifFacts(focal_35mm=26.0))
     assert isinstance(camera, CameraPrior)
@@ -118,6 +156,11 @@ def draw_side(side: Side, rng: Rng) -> SeenSide:
                 sigma_px=np.full(len(px), noise),
             )
         )  # fmt: skip
+        if second is not None:
+            local_scale = (scale[0] * second.alike[0], scale[1] * second.alike[1])
+            world = second.placed(_turned(local, second.lean, second.roll, second.lift_mm, local_scale))
+            px = _seen(world, camera, focal, centre, k1, pose)
+            planes.append(replace(planes[-1], plane="second-upright", px=px + rng.normal(0.0, noise, px.shape)))
         first = nose + rng.uniform(600.0, 1200.0)
         ground_at = np.array([first, first + rng.uniform(1800.0, 2600.0)])  # a front and a rear contact, or so
         rail_at = nose + np.array([rng.uniform(200.0, 600.0), rng.uniform(2200.0, 3200.0)])
