@@ -101,7 +101,7 @@ class _Second:
         """(N, 3) points about the middle of its foot line, in the world."""
         c, s = np.cos(self.yaw), np.sin(self.yaw)
         turned = points @ np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
-        return np.asarray(turned + [*self.at_mm, 0.0], dtype=np.float64)
+        return np.asarray(turned + np.array([*self.at_mm, 0.0]), dtype=np.float64)
 
 
 def _second(side: Side, at_mm: tuple[float, float], off: float, rng: Rng) -> tuple[_Second, float]:
