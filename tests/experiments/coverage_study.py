@@ -1,6 +1,6 @@
 """Does the interval hold the truth, and what does the tool notice when users do otherwise? By hand; minutes.
 
-    python -m tests.experiments.coverage_study [--count N] [--seeds N] [--harsh N] [--jobs N] [--out FILE]
+    python -m tests.experiments.coverage_study [--count N] [--seeds N] [--harsh N] [--jobs N] [--out FILE] [--stance]
 
 Scenes of points, not pictures (`tests.points.simulate`). First part: drawn from the very distributions that the priors
 claim. Second part: what users will produce, which no prior speaks of. Writes coverage_study.md beside this file.
@@ -9,6 +9,7 @@ claim. Second part: what users will produce, which no prior speaks of. Writes co
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
@@ -22,12 +23,16 @@ from scipy.stats import binom, norm
 
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.bars import Bars
+from photomeasure.asked.state import State
 from photomeasure.interval.expanded import expanded
+from photomeasure.rules.load import default_rule
 from photomeasure.scene.priors import DEG, TAG_PLACEMENT_MM
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.unusable import unusable
 from photomeasure.solution.withdrawn import Settled, settled
+from photomeasure.verdict.judge import judge
 from photomeasure.verdict.notes import of_turn
+from photomeasure.verdict.rests_on import rests_on
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING
 from tests.points.simulate import Harm, Rng, Shot, Simulated, simulate
 
@@ -351,11 +356,15 @@ def main() -> None:
     parser.add_argument("--harsh", type=int, default=150, help="scenes a harm and way of taking the picture")
     parser.add_argument("--seeds", type=int, default=3, help="so many times")
     parser.add_argument("--jobs", type=int, default=1, help="processes")
+    parser.add_argument("--stance", action="store_true", help="only what is said of how the sheet stands, printed")
     parser.add_argument("--out", type=Path, default=RESULT)
     wanted = parser.parse_args()
     cv2.setNumThreads(1)
     with ProcessPoolExecutor(wanted.jobs) as pool:
         groups = range(len(GROUPS) + len(MORE))
+        stance = stance_table(pool.map(partial(stance_row, count=wanted.harsh), range(len(stance_cases()))))
+        if wanted.stance:
+            return
         of_groups = pool.map(partial(claimed_row, count=wanted.count, seeds=wanted.seeds), groups)
         of_harms = pool.map(partial(harsh_row, count=wanted.harsh), range(len(harsh_cases())))
         claimed, harsh = claimed_table(of_groups), harsh_table(of_harms)
@@ -363,8 +372,64 @@ def main() -> None:
     reading = text.partition("## How to read it")[2]
     parts = ["# Coverage study", HEAD, "## Drawn from the priors", "\n".join(claimed)]
     parts += ["## What users do that no prior speaks of", "\n".join(harsh)]
+    parts += ["## What is said beside the verdict of how the sheet stands", "\n".join(stance)]
     parts += ["## How to read it" + reading.rstrip()] if reading else []
     wanted.out.write_text("\n\n".join(parts) + "\n", encoding="utf-8")
+
+
+# What is said beside the verdict of each of them (`verdict.rests_on`).
+SAID_OF = dict(
+    zip(OF_STANCE, ("touch the ground", "not on a corner", "stand upright", "under the coupling"), strict=True)
+)
+
+
+def stance_cases() -> list[tuple[str, str, Shot, Harm]]:
+    return [case for case in harsh_cases() if case[0] in OF_STANCE and not case[1].startswith("three")]
+
+
+def stance_row(number: int, count: int) -> str:
+    """Of scenes outside their interval: in how many the words beside the verdict name what was done; how far off they say it puts
+    the height, over how far off it is (median)."""
+    name, way, shot, harm = stance_cases()[number]
+    rng = np.random.default_rng(SEED + 3000 + number)
+    outside = told = changes = wrong = 0
+    shares = []
+    for _ in range(count):
+        made = simulate(shot, rng, harm)
+        done = measured(made)
+        if isinstance(done, Refusal):
+            continue
+        known = expanded(done.estimate)
+        error_mm = abs(known.height_mm - made.height_mm)
+        if error_mm <= known.U_mm or warned(done):
+            continue
+        outside += 1
+        verdict = judge(
+            known.height_mm, known.u_mm, default_rule("ball-50"), State(coupled=True, laden=True), "ball-50",
+            interval_mm=known.interval_mm,
+        )  # fmt: skip
+        line = next((one for one in rests_on(done.estimate, known.interval_mm, verdict) if SAID_OF[name] in one), None)
+        told += line is not None
+        inside = verdict.band is not None and verdict.band.low_mm <= made.height_mm <= verdict.band.high_mm  # type: ignore[operator]
+        is_wrong = verdict.verdict == ("within" if not inside else "above") or (inside and verdict.verdict == "below")
+        wrong += is_wrong
+        changes += is_wrong and line is not None and "change the verdict" in line
+        if line is not None and (said_mm := re.search(r"(\d+) mm off", line)) is not None:
+            shares.append(float(said_mm.group(1)) / error_mm)
+    ratio = f"{np.median(shares):.1f}" if shares else ""
+    return f"| {name} | {way} | {count} | {outside} | {told} | {ratio} | {wrong} | {changes} |"
+
+
+def stance_table(rows: Iterable[str]) -> list[str]:
+    head = (
+        "| what users do | way | scenes | outside, nothing noticed | of these named beside the verdict | effect that is said over the error, "
+        "median | verdict wrong | of these said to be changed by it |"
+    )
+    lines = [head, "|---|---|---|---|---|---|---|---|"]
+    for row in rows:
+        lines.append(row)
+        print(row, flush=True)
+    return lines
 
 
 HEAD = """Made by `python -m tests.experiments.coverage_study`; the tables are written by it, the reading below them by
