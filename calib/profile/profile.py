@@ -10,16 +10,18 @@ import datetime as dt
 import math
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Annotated, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Literal, Self
 
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from calib.calibration.calibrate import Calibration
 from calib.camera.turning import turn, turned_intrinsics, turned_size
 from calib.outcome.files import write_output
 from calib.outcome.refusal import Refusal
+
+if TYPE_CHECKING:
+    from calib.calibration.calibrate import Calibration  # what a camera is made from is not needed to use it
 
 Array = NDArray[np.float64]
 

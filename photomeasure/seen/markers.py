@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.outcome.refusal import Refusal
-from calib.survey.marker_sightings import markers_in
 from calib.words.said import said
 from photomeasure.asked.bay_file import Bay
 from photomeasure.scene.scene import MarkerView
@@ -32,6 +31,8 @@ class SeenMarkers:
 
 def find_markers(grey: NDArray[np.uint8], bay: Bay) -> SeenMarkers | Refusal:
     """The bay's markers in a grey picture; a marker that is seen twice is left out, as it cannot be told which is real."""
+    from calib.survey.marker_sightings import markers_in  # few measure in a bay, and loading this takes a while
+
     surveyed = {marker.id: np.array(marker.corners_mm) for marker in bay.markers}
     seen = [marker for marker in markers_in(grey, bay.dictionary) if marker.id in surveyed]
     names = tuple(f"marker{marker.id}.{corner}" for marker in seen for corner in range(4))

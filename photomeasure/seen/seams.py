@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 Rows = NDArray[np.float32]
 
-PARTS, COLUMNS = 48, 1440  # parts of the width, and about how many columns are looked at
+PARTS, COLUMNS = 48, 1300  # parts of the width, and about how many columns are looked at
 BLOCK = 8
 MARGIN = 32  # rows at both ends that have too few neighbours
 LEAST_DIFFERENT, DIFFERENT = 2.0, 2.0  # grey levels, and times the usual step: what rows 9 apart must differ by
@@ -30,7 +30,7 @@ def seam_row(grey: NDArray[np.uint8]) -> int | None:
     height, width = grey.shape
     if height < 4 * MARGIN:
         return None
-    few = np.ascontiguousarray(grey[:, :: max(1, width // COLUMNS)])
+    few = _columns(grey)
     rows = np.arange(MARGIN, height - MARGIN, BLOCK)
     steps = _differences(few[1:], few[:-1])  # (h - 1, PARTS): from row y to y + 1
     score = _scores(steps, _differences(few[rows + 4], few[rows - 5]), rows - 1)
@@ -40,10 +40,17 @@ def seam_row(grey: NDArray[np.uint8]) -> int | None:
     return int(rows[worst])
 
 
+def _columns(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """(h, PARTS * n) about COLUMNS of its columns, as many in each part (a few at the right edge are left out)."""
+    some = grey[:, :: max(1, grey.shape[1] // COLUMNS)]
+    return np.ascontiguousarray(some[:, : some.shape[1] // PARTS * PARTS])
+
+
 def _differences(one: NDArray[np.uint8], other: NDArray[np.uint8]) -> Rows:
-    """(h, PARTS) mean absolute difference of two pictures (h, w)."""
-    apart = cv2.absdiff(one, other).astype(np.float32)
-    return np.asarray(cv2.resize(apart, (PARTS, len(apart)), interpolation=cv2.INTER_AREA), dtype=np.float32)
+    """(h, PARTS) mean absolute difference of two pictures (h, PARTS * n)."""
+    each = one.shape[1] // PARTS
+    apart = cv2.absdiff(one, other).astype(np.float32).reshape(-1, each)
+    return np.asarray((apart @ np.full(each, 1.0 / each, np.float32)).reshape(-1, PARTS), dtype=np.float32)
 
 
 def _scores(steps: Rows, far: Rows, at: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -51,7 +58,8 @@ def _scores(steps: Rows, far: Rows, at: NDArray[np.int64]) -> NDArray[np.float64
     step = steps[at]
     beside = np.max([steps[at + k] for k in (-3, -2, -1, 1, 2, 3)], axis=0)
     blocks = np.sort([steps[at + BLOCK * k] for k in (-3, -2, -1, 1, 2, 3)], axis=0)[-2]
-    usual = np.median([steps[at + k] for k in (-7, -6, -5, -4, -3, -2, 2, 3, 4, 5, 6, 7)], axis=0)
+    around = np.sort([steps[at + k] for k in (-7, -6, -5, -4, -3, -2, 2, 3, 4, 5, 6, 7)], axis=0)
+    usual = (around[5] + around[6]) / 2.0  # the median, in a third of the time of numpy's own
     telling = far > DIFFERENT * usual + LEAST_DIFFERENT
     above_others = np.clip(np.log2((step + 0.5) / (np.maximum(beside, blocks) + 0.5)), -1.0, 1.5)
     at_once = np.clip(np.log2((step + 0.5) / (0.6 * far + 0.5)), -1.0, 0.5)

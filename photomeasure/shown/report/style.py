@@ -5,7 +5,7 @@ Signs are those of Windows code page 1252; a sign of a file's name that is not a
 
 from __future__ import annotations
 
-from xml.sax.saxutils import escape
+from html import escape
 
 from reportlab.lib.colors import Color
 from reportlab.lib.enums import TA_RIGHT
@@ -57,4 +57,4 @@ def printable(text: str) -> str:
 
 def paragraph(text: str, style: ParagraphStyle = BODY, bullet: str | None = None) -> Paragraph:
     """The text as it is (never as markup), wrapped; a word that is longer than the line is broken."""
-    return Paragraph(escape(printable(text)), style, bulletText=bullet)
+    return Paragraph(escape(printable(text), quote=False), style, bulletText=bullet)
