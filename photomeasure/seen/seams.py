@@ -27,7 +27,7 @@ FLAT = 0.05  # grey levels
 
 def seam_row(grey: NDArray[np.uint8]) -> int | None:
     """The first row below the plainest break of a picture (h, w) as it is stored; None where there is none."""
-    height, width = grey.shape
+    height = len(grey)
     if height < 4 * MARGIN:
         return None
     few = _columns(grey)
