@@ -132,7 +132,7 @@ def _decoded(path: Path | None) -> Photo | None:
 
 def _picture(path: Path, record: Record, photo: PhotoPart, number: int) -> tuple[str, bytes] | None:
     """The annotated picture beside the record, where it shows this figure in this photograph."""
-    from photomeasure.shown.picture.labelled import belongs, label_of
+    from photomeasure.shown.picture.labelled import belongs, kept_label
 
     stem = Path(photo.file).stem
     names = (
@@ -146,7 +146,7 @@ def _picture(path: Path, record: Record, photo: PhotoPart, number: int) -> tuple
             data = (path.parent / name).read_bytes()
         except OSError:
             continue
-        label = label_of(data)
+        label = kept_label(data)
         if label is not None and belongs(label, record, photo):
             return name, data
     return None

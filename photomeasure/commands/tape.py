@@ -77,7 +77,7 @@ def _beside(record_file: Path, record: Record) -> list[tuple[Path, bytes]]:
 
 def _pictures(record_file: Path, record: Record) -> list[tuple[str, bytes]]:
     """Name and bytes of the record's annotated pictures; none unless all are there, as measure or batch writes them."""
-    from photomeasure.shown.picture.labelled import belongs, label_of
+    from photomeasure.shown.picture.labelled import belongs, kept_label
 
     count = sum(photo.width_px is not None for photo in record.photos)
     stems = [re.split(r"[\\/]", photo.file)[-1].rpartition(".")[0] for photo in record.photos if photo.width_px]
@@ -89,7 +89,7 @@ def _pictures(record_file: Path, record: Record) -> list[tuple[str, bytes]]:
             continue
         found = [(path.name, path.read_bytes()) for path in paths]
         decoded = [photo for photo in record.photos if photo.width_px is not None]
-        labels = [label_of(data) for _, data in found]
+        labels = [kept_label(data) for _, data in found]
         if all(label and belongs(label, record, photo) for label, photo in zip(labels, decoded, strict=True)):
             return found  # pictures of this very measurement, not of another that lies in the same folder
     return []

@@ -32,7 +32,7 @@ from photomeasure.seal.check import check_seal
 from photomeasure.seal.keys import PRIVATE_NAME, PUBLIC_NAME, load_private, load_public, new_key
 from photomeasure.seal.make import make_seal
 from photomeasure.seal.schema import read_seal
-from photomeasure.shown.picture.labelled import Label, label_of
+from photomeasure.shown.picture.labelled import Label, kept_label
 from tests.sample_requests import SAMPLES, sample_request
 
 ROOT = Path(__file__).parents[2]
@@ -128,7 +128,7 @@ def doors() -> Mapping[str, Door]:
         ),
         "public key": Door(suffix=".pem", good=public.read_bytes(), read=load_public),
         "print": Door(suffix=".json", good=kept.read_bytes(), read=_print),
-        "picture": Door(suffix=".jpg", good=_picture(), read=lambda path: label_of(path.read_bytes())),
+        "picture": Door(suffix=".jpg", good=_picture(), read=lambda path: kept_label(path.read_bytes())),
     }
 
 

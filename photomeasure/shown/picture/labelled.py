@@ -19,7 +19,10 @@ from photomeasure.record.schema import PhotoPart, Record
 _SAME_MM = 0.0005
 _LONGEST = 2000
 _MOST_PIXELS = 50_000_000  # ours have 2 million
-_TooLarge = Image.DecompressionBombError
+# what Pillow and a mangled label raise
+_DAMAGED = (
+    OSError, SyntaxError, ValueError, KeyError, TypeError, OverflowError, struct.error, Image.DecompressionBombError,
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,29 +38,41 @@ class Label:
 
 
 def label_of(picture: bytes) -> Label | None:
-    """The label of a JPEG; None where it has none of this program's, or is damaged: nothing of it is to be shown then."""
+    """The label of a JPEG; None where it has none of this program's, or its box lies outside the picture."""
+    try:
+        return _label_in(Image.open(io.BytesIO(picture), formats=("JPEG",)))
+    except _DAMAGED:
+        return None
+
+
+def kept_label(picture: bytes) -> Label | None:
+    """The same of a file that was kept: None where it is damaged as well, for nothing of it is to be shown then."""
     try:
         image = Image.open(io.BytesIO(picture), formats=("JPEG",))
-        comment = image.info.get("comment", b"")
-        said = comment.decode("utf-8") if isinstance(comment, bytes) else str(comment)
-        start, _, written = said.partition(" ")
-        if start != mark("picture") or not written or len(written) > _LONGEST:
-            return None
-        found = json_of(written)
-        left, top, right, bottom = (int(edge) for edge in found["box"])
-        height = found["height_mm"]
-        inside = 0 <= left < right <= image.width and 0 <= top < bottom <= image.height
-        if not inside or image.width * image.height > _MOST_PIXELS:
-            return None
-        image.load()
-        return Label(
-            photo=str(found["photo"]),
-            height_mm=None if height is None else float(height),
-            box=(left, top, right, bottom),
-        )
-    # what Pillow raises on a damaged file: OSError, and SyntaxError, ValueError, TypeError, KeyError, struct.error of its parts
-    except (OSError, SyntaxError, ValueError, KeyError, TypeError, OverflowError, struct.error, _TooLarge):
+        label = None if image.width * image.height > _MOST_PIXELS else _label_in(image)
+        if label is not None:
+            image.load()
+        return label
+    except _DAMAGED:
         return None
+
+
+def _label_in(image: Image.Image) -> Label | None:
+    comment = image.info.get("comment", b"")
+    said = comment.decode("utf-8") if isinstance(comment, bytes) else str(comment)
+    start, _, written = said.partition(" ")
+    if start != mark("picture") or not written or len(written) > _LONGEST:
+        return None
+    found = json_of(written)
+    left, top, right, bottom = (int(edge) for edge in found["box"])
+    height = found["height_mm"]
+    if not (0 <= left < right <= image.width and 0 <= top < bottom <= image.height):
+        return None
+    return Label(
+        photo=str(found["photo"]),
+        height_mm=None if height is None else float(height),
+        box=(left, top, right, bottom),
+    )
 
 
 def belongs(label: Label, record: Record, photo: PhotoPart) -> bool:

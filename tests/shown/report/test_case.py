@@ -18,7 +18,7 @@ from calib.outcome.errors import InputError
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.record.schema import AskedPart, CasePart, Record, read_record
 from photomeasure.record.with_tape import with_tape
-from photomeasure.shown.picture.labelled import Label, belongs, label_of
+from photomeasure.shown.picture.labelled import Label, belongs, kept_label, label_of
 from photomeasure.shown.report.case import CaseRig, case_pdf
 from photomeasure.shown.report.evidence import record_sha256
 from photomeasure.shown.report.measurement import measurement_pdf
@@ -118,9 +118,9 @@ def test_a_damaged_picture_is_none_of_this_programs() -> None:
     noise = np.random.default_rng(1).integers(0, 256, (240, 320, 3), dtype=np.uint8)
     Image.fromarray(noise).save(stream, "JPEG", comment=label.text())
     data = stream.getvalue()
-    assert label_of(data) == label
+    assert kept_label(data) == label_of(data) == label
     for other in (data[: len(data) // 2], data.replace(b"[0, 40", b"[400, 0"), data.replace(b"412.0", b"[" * 5)):
-        assert label_of(other) is None
+        assert kept_label(other) is None
 
 
 @pytest.fixture(scope="module")
