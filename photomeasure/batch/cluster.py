@@ -6,8 +6,10 @@ the scheduler gives its rigs to another. What is finished is on this disk at onc
 
 from __future__ import annotations
 
+import contextlib
 import tempfile
 import warnings
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
 WAIT_S = 20.0  # for the scheduler to answer
 AHEAD = 2  # rigs a thread of the cluster that are sent before the first comes back: memory stays flat however many there are
 TRIES = 3
+_MESSAGES_KEPT = "distributed.admin.low-level-log-length"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,6 +164,7 @@ def _client(address: str) -> Iterator[tuple[Any, int]]:
                 remedy=f"start some: dask worker {address} --nthreads 1",
             )
         _check_versions(client, software())
+        _keep_no_copies(client)
         yield client, threads
     finally:
         client.close(timeout=WAIT_S)
@@ -184,6 +188,33 @@ def _check_versions(client: Any, mine: dict[str, str]) -> None:
             expected="the same program and the same versions of its libraries as here",
             remedy="install the same on all machines, or take that worker out",
         )
+
+
+def _keep_no_copies(client: Any) -> None:
+    """Of what was sent; where it cannot be changed, more memory is needed, and that is all."""
+    with contextlib.suppress(Exception):
+        client.scheduler_comm.recent_message_log = deque(maxlen=1)
+        client.run_on_scheduler(forget_messages)
+        client.run(forget_messages_here, on_error="return")
+
+
+def forget_messages(dask_scheduler: Any) -> None:
+    """In the scheduler: keep no copies of messages that were sent, for every one of ours holds photographs.
+
+    It keeps the last 1000 to each worker for looking at faults: with photographs of 3.5 MB that is 3.5 GB a worker.
+    """
+    import dask
+
+    dask.config.set({_MESSAGES_KEPT: 1})  # for workers that come later
+    for stream in dask_scheduler.stream_comms.values():
+        stream.recent_message_log = deque(stream.recent_message_log, maxlen=1)
+
+
+def forget_messages_here(dask_worker: Any) -> None:
+    """In a worker: the same."""
+    stream = dask_worker.batched_stream
+    stream.recent_message_log = deque(stream.recent_message_log, maxlen=1)
+    dask_worker.state.stimulus_log = deque(maxlen=100)
 
 
 def worker_software() -> dict[str, str]:

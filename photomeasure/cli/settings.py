@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from calib.outcome.errors import InputError
+from calib.outcome.files import is_file
 from calib.outcome.reading import text_of, toml_of
 from photomeasure.asked.fields import QUESTIONS
 
@@ -165,6 +166,6 @@ def _value(setting: Setting, flag: bool | None, parameter: str) -> Any:
             remedy="mend that line",
         )
     beside = setting.file.parent / str(value)
-    if parameter in _FILES or (parameter in _NAME_OR_FILE and beside.is_file()):
+    if parameter in _FILES or (parameter in _NAME_OR_FILE and is_file(beside)):
         return str(beside)
     return str(value)

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from calib.outcome.files import is_file
 from photomeasure.seal.digest import canonical, content_digest, sha256
 from photomeasure.seal.keys import fingerprint
 from photomeasure.seal.make import first_link, next_link
@@ -121,7 +122,7 @@ def _where(name: str, folder: Path, given: Sequence[Path]) -> Path | None:
     if Path(name).name != name:
         return None
     named = next((path for path in given if path.name == name), folder / name)
-    return named if named.is_file() else None
+    return named if is_file(named) else None
 
 
 def _read(path: Path | None) -> bytes | None:

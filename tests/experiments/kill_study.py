@@ -141,6 +141,8 @@ def page(kills: int, place: Path, told: Counter[str]) -> None:
     kept, rng = place / "kept", np.random.default_rng(3)
     options = ("--store", str(kept), "--port")
     process, printed = started(place, *options, "0")
+    if "http://127.0.0.1:" not in printed:
+        raise SystemExit(printed + process.communicate()[0])
     address = printed.partition("http://127.0.0.1:")[2].split()[0]
     going = Round(int(address.partition("/")[0]))
     going.token = address.split("/")[1]
