@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from calib.kit.kit import PAPERS
 from calib.outcome.errors import InputError
@@ -22,12 +22,13 @@ _LONGEST = {
     "rule": 60,
     "paper": 10,
     "language": 10,
+    "print_number": 6,
 }
 _COUPLING_FIELDS = ("coupling", "ball_diameter", "rule")
 
 
-def about_from(form: Mapping[str, object]) -> tuple[About, dict[str, InputError]]:
-    """As typed, and what is wrong by field."""
+def about_from(form: Mapping[str, object], prints: Collection[str] = ()) -> tuple[About, dict[str, InputError]]:
+    """As typed, and what is wrong by field. prints: numbers of those whose bars are remembered."""
     wrong: dict[str, InputError] = {}
     typed_of = {}
     for name, longest in _LONGEST.items():
@@ -46,6 +47,8 @@ def about_from(form: Mapping[str, object]) -> tuple[About, dict[str, InputError]
     typed_of["coupling"] = typed_of["coupling"] or "ball-50"
     typed_of["paper"] = typed_of["paper"] if typed_of["paper"] in PAPERS else "a4"
     typed_of["language"] = typed_of["language"] if typed_of["language"] in LANGUAGES else ""
+    sent = typed_of["print_number"] in prints and "by_post" in form
+    typed_of["print_number"] = typed_of["print_number"] if sent else ""
     answers = Answers(
         **{name: typed_of[name] for name in _COUPLING_FIELDS}, rig=typed_of["rig"], by=typed_of["customer"]
     )

@@ -145,7 +145,7 @@ class Dealer:
         return self._form(usual, {})
 
     async def make(self, request: Request) -> Response:
-        about, wrong = about_from(await form_of(request))
+        about, wrong = about_from(await form_of(request), self._prints())
         if wrong:
             return self._form(about, wrong)
         enquiry = await self._bench.aside(lambda: self._shelf.make(about))
@@ -162,7 +162,7 @@ class Dealer:
 
     async def change(self, request: Request) -> Response:
         enquiry = self._enquiry(request)
-        about, wrong = about_from(await form_of(request))
+        about, wrong = about_from(await form_of(request), self._prints())
         if wrong:
             return self._form(about, wrong, enquiry)
         self._shelf.change(enquiry.key, about)
@@ -398,8 +398,13 @@ class Dealer:
         return self._pages.show(
             "desk/new.html", 400 if wrong else 200, about=about, wrong=wrong, enquiry=enquiry, rules=rule_choices(),
             days=self._shelf.settings().link_days, name=self._shelf.settings().name,
-            languages=NAMES,
+            languages=NAMES, prints=self._prints(),
         )  # fmt: skip
+
+    def _prints(self) -> tuple[str, ...]:
+        """Numbers of the prints whose bars are both remembered."""
+        known = self._store.remembered.prints()
+        return tuple(f"{one.number:06d}" for one in known if one.bars.x_mm is not None and one.bars.y_mm is not None)
 
     def _link(self, request: Request, enquiry: Enquiry) -> _Shown:
         link, secret = self._shelf.link_of(enquiry.key), self._secrets.get(enquiry.key)

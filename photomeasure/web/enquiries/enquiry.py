@@ -14,7 +14,8 @@ QUESTIONS = ("coupled", "laden", "level_ground", "bars")  # in this order, a scr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class About:
     """What the dealer typed. by: who answers the customer; by_post: the printed sheet is sent, not printed there;
-    shows_figure: the customer is told the height; paper: of the kit; language: of the customer's pages, "" for the browser's."""
+    shows_figure: the customer is told the height; paper: of the kit; language: of the customer's pages, "" for the browser's;
+    print_number: of the sheet that is sent, where its check bars are remembered: then nobody is asked for them."""
 
     rig: str
     customer: str
@@ -25,6 +26,7 @@ class About:
     note: str = ""
     paper: str = "a4"
     language: str = ""
+    print_number: str = ""
     by_post: bool = False
     shows_figure: bool = False
 
@@ -99,4 +101,5 @@ class Enquiry:
     @property
     def next_question(self) -> str | None:
         """The first that has no answer yet."""
-        return next((question for question in QUESTIONS if question not in self.answers), None)
+        known = {"bars"} if self.about.print_number else set()
+        return next((question for question in QUESTIONS if question not in {*self.answers, *known}), None)

@@ -11,7 +11,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from photomeasure.web.enquiries.links import new_secret
-from photomeasure.web.guards import PIECE_BYTES
+from photomeasure.web.guards import BOARD_BYTES, PIECE_BYTES
 from tests.web.enquiries.door import in_pieces, made, opened, press, sample, text_of
 from tests.web.sending import BASE, TOKEN, url
 
@@ -80,6 +80,9 @@ def test_forms_from_elsewhere_change_nothing(client: TestClient, headers: dict[s
     forms = (
         (url("cases/"), {"rig": "x", "customer": "y"}), (place + "delete", {"a": "b"}), (place + "withdraw", {"a": "b"}),
         (place + "ask", {"own": "x"}), (url("cases/settings"), {"name": "x"}), (link + "send", {"a": "b"}),
+        (place + "message", {"text": "x"}), (link + "message", {"text": "x"}),
+        (url("remembered/print"), {"number": "1", "bar_x": "150"}), (url("remembered/print/1/forget"), {"a": "b"}),
+        (url("remembered/phone"), {"board": "sheet"}), (url("remembered/phone/x/forget"), {"a": "b"}),
         (link + "question/coupled", {"value": "no"}), (link + "arriving", {"mark": "n", "name": "x", "bytes": "5"}),
     )  # fmt: skip
     for address, data in forms:
@@ -115,7 +118,13 @@ def test_what_was_typed_and_named_is_text_everywhere(client: TestClient) -> None
     in_pieces(client, link, b"<svg onload=alert(1)>" * 10, name="../../" + evil + ".jpg")
     press(client, link + "send")
     client.post(place + "ask", data={"own": evil})
-    pages = [client.get(address) for address in (place, url("cases/"), link, link + "photographs", link + "?more")]
+    client.post(place + "message", data={"text": evil})
+    client.post(link + "message", data={"text": evil})
+    client.post(url("remembered/print"), data={"number": evil, "bar_x": evil})
+    pages = [
+        client.get(address)
+        for address in (url("remembered/"), place, url("cases/"), link, link + "photographs", link + "?more")
+    ]
     for page in pages:
         assert page.status_code == 200 and "<img src=x" not in page.text and "onload=alert" not in page.text
         assert "49" not in text_of(page).replace("2049", "") or "{{7*7}}" in text_of(page)
@@ -140,6 +149,18 @@ def test_what_was_typed_and_named_is_text_everywhere(client: TestClient) -> None
         "text=" + "x" * 5000,
     ):
         assert client.get(url(f"cases/?{filters}")).status_code == 200
+
+
+def test_photographs_of_boards_end_somewhere(client: TestClient) -> None:
+    """Too many, too large in all, and no form at all: told, and nothing is left lying."""
+    place = url("remembered/phone")
+    many = [("boards", (f"{n}.jpg", b"x", "image/jpeg")) for n in range(21)]
+    assert client.post(place, files=many, data={"board": "sheet"}).status_code == 400
+    assert client.post(place, files=[*many, *many], data={"board": "sheet"}).status_code == 400
+    assert client.post(place, data={"board": "sheet"}).status_code == 415
+    huge = {"content-type": "multipart/form-data; boundary=x", "content-length": str(BOARD_BYTES + 1)}
+    assert client.post(place, content=b"", headers=huge).status_code == 413
+    assert client.get(url("remembered/")).status_code == 200
 
 
 def test_uploads_of_a_customer_end_somewhere(client: TestClient) -> None:

@@ -19,7 +19,7 @@ from photomeasure.web.remembered import Remembered
 from tests.commands.test_command_calibrate import CAMERA, TURNS, exif_of, photograph
 from tests.scenes.printed import sheet_texture
 from tests.seen.test_ticked import NUMBER, Rig, facts_of
-from tests.web.enquiries.door import opened, text_of
+from tests.web.enquiries.door import made, opened, text_of
 from tests.web.sending import here, photo, url
 
 BARS_MM = kit("a4").upright.bars_mm
@@ -170,6 +170,27 @@ def test_a_store_begins_with_what_the_command_line_remembers(of_the_user: Path, 
     with opened(tmp_path / "kept") as client:  # once, and not at every start
         assert "004711" not in text_of(client.get(url("remembered/")))
     assert len(Remembered(of_the_user).prints()) == 1
+
+
+def test_a_customer_who_is_sent_a_remembered_print_is_not_asked_for_its_bars(tmp_path: Path) -> None:
+    with opened(tmp_path / "kept") as client:
+        assert "print_number" not in client.get(url("cases/new")).text
+        client.post(url("remembered/print"), data={"number": "4711", "bar_x": "149.5", "bar_y": "150.1"})
+        client.post(
+            url("remembered/print"), data={"number": "4712", "bar_x": "149.5"}
+        )  # half of it is still to be measured
+        offered = client.get(url("cases/new")).text
+        assert 'value="004711"' in offered and "004712" not in offered
+        for print_number, by_post, after in (
+            ("004711", "yes", "The first photograph"),
+            ("004711", "", "How long did"),
+            ("999999", "yes", "How long did"),
+        ):
+            place, link = made(client, print_number=print_number, **({"by_post": by_post} if by_post else {}))
+            for name, value in (("coupled", "no"), ("laden", "no"), ("level_ground", "yes")):
+                answer = client.post(f"{link}question/{name}", data={"value": value})
+            assert after in text_of(answer), (print_number, by_post)
+            assert ('value="004711" selected' in client.get(place + "edit").text) == (after == "The first photograph")
 
 
 def waited(client: TestClient) -> Any:
