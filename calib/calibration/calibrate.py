@@ -37,6 +37,7 @@ from calib.camera.views import (
     what_next,
 )
 from calib.outcome.refusal import Refusal
+from calib.words.said import joined, said, said_many
 
 Array = NDArray[np.float64]
 
@@ -145,7 +146,7 @@ def calibrate(
     """
     usable = [view for view in views if len(view.image_px) >= FEWEST_POINTS]
     dropped = [
-        Dropped(name=view.name, reason=f"only {len(view.image_px)} points were found")
+        Dropped(name=view.name, reason=said("only {count} points were found", count=len(view.image_px)))
         for view in views
         if len(view.image_px) < FEWEST_POINTS
     ]
@@ -227,7 +228,10 @@ def _judged(settled: _Settled, size_px: tuple[int, int]) -> Judged:
 def _of_another_focal(judged: Judged, index: int) -> Dropped:
     return Dropped(
         name=judged.views[index].name,
-        reason=f"its own focal length is {100 * judged.own_focal[index]:+.1f} % off the others': another zoom or focus, or a crop",
+        reason=said(
+            "its own focal length is {percent:+.1f} % off the others': another zoom or focus, or a crop",
+            percent=100 * judged.own_focal[index],
+        ),
     )
 
 
@@ -246,7 +250,9 @@ def _with_doubts(settled: _Settled, judged: Judged) -> ModelTried:
 def _turn_it(ratio: PrintRatio | None) -> tuple[str, ...]:
     if ratio is None or ratio.u < RATIO_KNOWN_U:
         return ()
-    return ("Take some with the camera upright and some on its side: that tells a stretched print from the camera.",)
+    return (
+        said("Take some with the camera upright and some on its side: that tells a stretched print from the camera."),
+    )
 
 
 def _settle_print(
@@ -320,33 +326,47 @@ def _stray(name: str, solved: Solved, worst: int) -> Dropped:
     miss = view_misses_px(solved)
     return Dropped(
         name=name,
-        reason=(
-            f"it misses by {miss[worst]:.2f} px, more than {STRAY_VIEW:g} times the others' "
-            f"{float(np.median(miss)):.2f} px (medians): another zoom or focus, a smeared picture, a board that moved"
+        reason=said(
+            "it misses by {px:.2f} px, more than {times:g} times the others' {others:.2f} px (medians): another zoom or focus, a "
+            "smeared picture, a board that moved",
+            px=miss[worst],
+            times=STRAY_VIEW,
+            others=float(np.median(miss)),
         ),
     )
 
 
 def _too_few(usable: Sequence[PointsSeen], dropped: Sequence[Dropped]) -> Refusal:
     if dropped:
-        agree = "No two" if len(usable) < 2 else f"Only {len(usable)}"
-        named = "; ".join(f"{view.name}: {view.reason}" for view in dropped)
+        named = joined([joined((view.name, view.reason), ": ") for view in dropped], "; ")
         return Refusal(
             code="views-contradict",
-            reason=f"{agree} photographs agree with each other. {named}.",
-            remedy="Photograph one flat board with one camera in one go, without zooming or cropping; calibrate again.",
+            reason=said("No two photographs agree with each other. {photos}.", photos=named)
+            if len(usable) < 2
+            else said("Only {count} photographs agree with each other. {photos}.", count=len(usable), photos=named),
+            remedy=said(
+                "Photograph one flat board with one camera in one go, without zooming or cropping; calibrate again."
+            ),
         )
-    many = "1 usable photograph is" if len(usable) == 1 else f"{len(usable)} usable photographs are"
     return Refusal(
         code="too-few-views",
-        reason=f"{many} too few: {FEWEST_VIEWS} are the least, ten are good.",
-        remedy="Take about ten photographs of the board: different tilts, all corners of the frame, near and far.",
+        reason=said_many(
+            "{count} usable photograph is too few: {least} are the least, ten are good.",
+            "{count} usable photographs are too few: {least} are the least, ten are good.",
+            count=len(usable),
+            least=FEWEST_VIEWS,
+        ),
+        remedy=said(
+            "Take about ten photographs of the board: different tilts, all corners of the frame, near and far."
+        ),
     )
 
 
 def _nothing_fits() -> Refusal:
     return Refusal(
         code="nothing-fits",
-        reason="No camera explains the photographs: no start leads to one that sees the board from in front.",
-        remedy="Check the board's stated numbers (corners, squares, dictionary); all pictures must show this board.",
+        reason=said("No camera explains the photographs: no start leads to one that sees the board from in front."),
+        remedy=said(
+            "Check the board's stated numbers (corners, squares, dictionary); all pictures must show this board."
+        ),
     )

@@ -18,6 +18,7 @@ from calib.calibration.two_cameras import TwoCameras
 from calib.camera.lens_models import folds_within, frame_corners_px
 from calib.camera.views import FrameCoverage, PointsSeen, what_next
 from calib.outcome.refusal import Refusal
+from calib.words.said import joined, said
 
 Array = NDArray[np.float64]
 
@@ -63,17 +64,26 @@ def fault(
     if len(zoomed):
         return Refusal(
             code="mixed-zoom",
-            reason=f"The photographs were not taken with one focal length: {_named(judged, zoomed)} off the others'.",
-            remedy="Calibrate each zoom or camera by itself; do not crop, zoom or refocus between photographs. If nothing of "
-            f"the kind was done, measure the {thing} both ways: a print that came out too long one way looks like this too.",
+            reason=said(
+                "The photographs were not taken with one focal length: {photos} off the others'.",
+                photos=_named(judged, zoomed),
+            ),
+            remedy=said(
+                "Calibrate each zoom or camera by itself; do not crop, zoom or refocus between photographs. If nothing of the kind "
+                "was done, measure the {thing} both ways: a print that came out too long one way looks like this too.",
+                thing=thing,
+            ),
         )
     if bent is not None and is_plain(bent, BEND_REFUSED):
-        return _bent_board(bent, thing, "")
+        return _bent_board(bent, thing)
     if chosen.solved.rms_px() > WORST_RMS_SHARE * max(size_px):
         return Refusal(
             code="nothing-fits",
-            reason=f"The best camera still misses the corners by {chosen.solved.rms_px():.1f} px (RMS).",
-            remedy=f"Check the {thing}'s stated numbers, that it is flat, and that one camera took all pictures unzoomed.",
+            reason=said("The best camera still misses the corners by {px:.1f} px (RMS).", px=chosen.solved.rms_px()),
+            remedy=said(
+                "Check the {thing}'s stated numbers, that it is flat, and that one camera took all pictures unzoomed.",
+                thing=thing,
+            ),
         )
     return _undetermined(judged, chosen, held, thing)
 
@@ -81,39 +91,62 @@ def fault(
 def _undetermined(judged: Judged, chosen: ModelTried, held: ModelTried, thing: str) -> Refusal | None:
     """A focal length that the photographs leave open, by what they show or by a bend."""
     tilt = float(np.abs(judged.survey.tilts_rad).max(initial=0.0))
-    remedy = " ".join(what_next(judged.survey, thing)[:3]) or "Take more photographs, at more different tilts."
+    wanted = what_next(judged.survey, thing)[:3]
+    remedy = joined(wanted, " ") if wanted else said("Take more photographs, at more different tilts.")
     if tilt < LEAST_TILT_RAD:
         return Refusal(
             code="views-too-alike",
-            reason=f"The photographs are too alike: the {thing} is tilted by {math.degrees(tilt):.0f} degrees at most, which "
-            "does not tell a long lens from a large distance.",
+            reason=said(
+                "The photographs are too alike: the {thing} is tilted by {deg:.0f} degrees at most, which does not tell a long "
+                "lens from a large distance.",
+                thing=thing,
+                deg=math.degrees(tilt),
+            ),
             remedy=remedy,
         )
     if _focal_share(chosen) > WORST_FOCAL_SHARE:
         return Refusal(
             code="views-too-alike",
-            reason=f"The photographs do not tell the focal length well enough: to {100 * _focal_share(chosen):.1f} %, and "
-            f"{100 * WORST_FOCAL_SHARE:g} % are needed.",
+            reason=said(
+                "The photographs do not tell the focal length well enough: to {percent:.1f} %, and {needed:g} % are needed.",
+                percent=100 * _focal_share(chosen),
+                needed=100 * WORST_FOCAL_SHARE,
+            ),
             remedy=remedy,
         )
     share = _focal_share(held)
     if share <= WORST_FOCAL_SHARE:
         return None
     if judged.bent is not None and looks_bent(judged.bent, chosen):
-        return _bent_board(judged.bent, thing, f", which leaves the focal length open by {100 * share:.1f} %")
+        return _bent_board(judged.bent, thing, open_percent=100 * share)
     return Refusal(
         code="views-too-alike",
-        reason=f"Lens models that fit about as well differ in focal length: it is known to {100 * share:.1f} % only.",
+        reason=said(
+            "Lens models that fit about as well differ in focal length: it is known to {percent:.1f} % only.",
+            percent=100 * share,
+        ),
         remedy=remedy,
     )
 
 
-def _bent_board(bent: Flatness, thing: str, and_so: str) -> Refusal:
-    return Refusal(
-        code="board-bent",
-        reason=f"The {thing} is not flat: it bulges by {bent.sag_mm:.2g} mm on {2 * bent.reach_mm:.3g} mm{and_so}.",
-        remedy="Glue it to something flat (glass, a stiff board), check it with a rule's edge, then repeat.",
+def _bent_board(bent: Flatness, thing: str, open_percent: float | None = None) -> Refusal:
+    reason = said(
+        "The {thing} is not flat: it bulges by {sag:.2g} mm on {reach:.3g} mm.",
+        thing=thing,
+        sag=bent.sag_mm,
+        reach=2 * bent.reach_mm,
     )
+    if open_percent is not None:
+        reason = said(
+            "The {thing} is not flat: it bulges by {sag:.2g} mm on {reach:.3g} mm, which leaves the focal length open by "
+            "{percent:.1f} %.",
+            thing=thing,
+            sag=bent.sag_mm,
+            reach=2 * bent.reach_mm,
+            percent=open_percent,
+        )
+    remedy = said("Glue it to something flat (glass, a stiff board), check it with a rule's edge, then repeat.")
+    return Refusal(code="board-bent", reason=reason, remedy=remedy)
 
 
 def _focal_share(candidate: ModelTried) -> float:
@@ -128,34 +161,51 @@ def warnings_of(
     views, bent, found = judged.views, judged.bent, []
     if len(views) < GOOD_VIEWS:
         found.append(
-            f"Only {len(views)} photographs were used; their disagreement is poorly known. About ten are good."
+            said(
+                "Only {count} photographs were used; their disagreement is poorly known. About ten are good.",
+                count=len(views),
+            )
         )
     zoomed = off_focals(judged, ZOOM_WARNED)
     if len(zoomed):
         found.append(
-            f"The focal length may have changed between photographs: {_named(judged, zoomed)}. Keep zoom and focus still."
+            said(
+                "The focal length may have changed between photographs: {photos}. Keep zoom and focus still.",
+                photos=_named(judged, zoomed),
+            )
         )
     if two is not None and two.ratio > TWO_CAMERAS_RATIO:
         named = ", ".join(view.name for view, other in zip(views, two.second, strict=True) if other)
         found.append(
-            f"Two cameras, or one with two lenses or settings, seem to have taken these photographs: {named} differ from the "
-            f"others by {100 * two.focal_share:.1f} % in focal length and {two.centre_px:.0f} px in principal point. "
-            "Calibrate each camera by itself."
+            said(
+                "Two cameras, or one with two lenses or settings, seem to have taken these photographs: {photos} differ from the "
+                "others by {percent:.1f} % in focal length and {px:.0f} px in principal point. Calibrate each camera by itself.",
+                photos=named,
+                percent=100 * two.focal_share,
+                px=two.centre_px,
+            )
         )
     if bent is not None and looks_bent(bent, chosen):
         found.append(
-            f"The {thing} looks bent by {bent.sag_mm:.2g} mm on {2 * bent.reach_mm:.3g} mm "
-            f"(the focal length moves by {100 * bent.focal_shift:+.2f} % with it, which its uncertainty holds). "
-            "Fix it to something flat and repeat."
+            said(
+                "The {thing} looks bent by {sag:.2g} mm on {reach:.3g} mm (the focal length moves by {percent:+.2f} % with it, "
+                "which its uncertainty holds). Fix it to something flat and repeat.",
+                thing=thing,
+                sag=bent.sag_mm,
+                reach=2 * bent.reach_mm,
+                percent=100 * bent.focal_shift,
+            )
         )
     found += _oblong(chosen, thing)
     corners = frame_corners_px(size_px)
     if chosen.folds:
         found.append(
-            "The distortion found is not one-to-one where corners were seen: the lens is too wide for this model."
+            said("The distortion found is not one-to-one where corners were seen: the lens is too wide for this model.")
         )
     elif folds_within(chosen.solved.intrinsics, corners):
-        found.append("Nothing was seen in the corners of the frame, and there the distortion found is not one-to-one.")
+        found.append(
+            said("Nothing was seen in the corners of the frame, and there the distortion found is not one-to-one.")
+        )
     return tuple(found)
 
 
@@ -167,15 +217,27 @@ def _oblong(chosen: ModelTried, thing: str) -> list[str]:
     share = float(fx / fy - 1.0)
     if abs(share) < OBLONG_SHARE or abs(share) < OBLONG_SIGMAS * u:
         return []
-    return [
-        f"The focal length across is {100 * abs(share):.1f} % {'more' if share > 0 else 'less'} than the one down. Pixels are "
-        f"square in nearly every camera: measure the {thing} both ways, for it is probably longer one way than was said "
-        "(a printer that feeds short, a viewer that fits to the page), or the pictures were stretched."
-    ]
+    why = said(
+        "Pixels are square in nearly every camera: measure the {thing} both ways, for it is probably longer one way than was said "
+        "(a printer that feeds short, a viewer that fits to the page), or the pictures were stretched.",
+        thing=thing,
+    )
+    percent = 100 * abs(share)
+    how = (
+        said("The focal length across is {percent:.1f} % more than the one down. {why}", percent=percent, why=why)
+        if share > 0
+        else said("The focal length across is {percent:.1f} % less than the one down. {why}", percent=percent, why=why)
+    )
+    return [how]
 
 
 def _named(judged: Judged, which: NDArray[np.intp]) -> str:
-    return ", ".join(f"{judged.views[i].name} ({100 * judged.own_focal[i]:+.1f} %)" for i in which)
+    return joined(
+        [
+            said("{photo} ({percent:+.1f} %)", photo=judged.views[i].name, percent=100 * judged.own_focal[i])
+            for i in which
+        ]
+    )
 
 
 def off_focals(judged: Judged, share: float = ZOOM_REFUSED) -> NDArray[np.intp]:

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.words.said import said
+
 Array = NDArray[np.float64]
 
 GRID_COLUMNS, GRID_ROWS = 5, 4
@@ -117,35 +119,57 @@ def what_next(survey: FrameCoverage, thing: str = "board") -> tuple[str, ...]:
 
 def _missing_tilts(survey: FrameCoverage, thing: str) -> list[str]:
     wanted = (
-        (survey.tilts_rad[:, 0] > USEFUL_TILT_RAD, f"the {thing}'s right side turned about 30 degrees away from you"),
-        (survey.tilts_rad[:, 0] < -USEFUL_TILT_RAD, f"the {thing}'s left side turned about 30 degrees away from you"),
-        (survey.tilts_rad[:, 1] > USEFUL_TILT_RAD, f"the {thing}'s upper edge about 30 degrees away (from below)"),
-        (survey.tilts_rad[:, 1] < -USEFUL_TILT_RAD, f"the {thing}'s lower edge about 30 degrees away (from above)"),
+        (
+            survey.tilts_rad[:, 0] > USEFUL_TILT_RAD,
+            said("Take one with the {thing}'s right side turned about 30 degrees away from you.", thing=thing),
+        ),
+        (
+            survey.tilts_rad[:, 0] < -USEFUL_TILT_RAD,
+            said("Take one with the {thing}'s left side turned about 30 degrees away from you.", thing=thing),
+        ),
+        (
+            survey.tilts_rad[:, 1] > USEFUL_TILT_RAD,
+            said("Take one with the {thing}'s upper edge about 30 degrees away (from below).", thing=thing),
+        ),
+        (
+            survey.tilts_rad[:, 1] < -USEFUL_TILT_RAD,
+            said("Take one with the {thing}'s lower edge about 30 degrees away (from above).", thing=thing),
+        ),
     )
-    return [f"Take one with {how}." for seen, how in wanted if not seen.any()]
+    return [how for seen, how in wanted if not seen.any()]
 
 
 def _missing_places(survey: FrameCoverage, thing: str) -> list[str]:
     rows, columns = survey.counts.shape
     corners = {
-        "top left": survey.counts[0, 0],
-        "top right": survey.counts[0, columns - 1],
-        "bottom left": survey.counts[rows - 1, 0],
-        "bottom right": survey.counts[rows - 1, columns - 1],
+        said("top left"): survey.counts[0, 0],
+        said("top right"): survey.counts[0, columns - 1],
+        said("bottom left"): survey.counts[rows - 1, 0],
+        said("bottom right"): survey.counts[rows - 1, columns - 1],
     }
     empty = [name for name, count in corners.items() if count == 0]
+    if len(empty) == 1:
+        return [said("Take one with the {thing} in the {corner} corner of the picture.", thing=thing, corner=empty[0])]
     if empty:
-        if len(empty) == 1:
-            return [f"Take one with the {thing} in the {empty[0]} corner of the picture."]
         return [
-            f"Take one each with the {thing} in the {', '.join(empty[:-1])} and {empty[-1]} corners of the picture."
+            said(
+                "Take one each with the {thing} in the {some} and {last} corners of the picture.",
+                thing=thing,
+                some=empty[:-1],
+                last=empty[-1],
+            )
         ]
     if survey.covered < 0.8:
-        return [f"Move the {thing} about: parts of the frame have not seen it, or come nearer so that it fills it."]
+        return [
+            said(
+                "Move the {thing} about: parts of the frame have not seen it, or come nearer so that it fills it.",
+                thing=thing,
+            )
+        ]
     return []
 
 
 def _missing_distances(survey: FrameCoverage) -> list[str]:
     if len(survey.distances_mm) and survey.distances_mm.max() < 1.3 * survey.distances_mm.min():
-        return ["Take one from about half as far again, with the same zoom."]
+        return [said("Take one from about half as far again, with the same zoom.")]
     return []

@@ -46,7 +46,12 @@ class Chessboard:
         return _grid(self.columns, self.rows) * self.square_mm
 
     def text(self) -> str:
-        return f"chessboard of {self.columns} x {self.rows} inner corners, {self.square_mm:g} mm squares"
+        return said(
+            "chessboard of {columns} x {rows} inner corners, {mm:g} mm squares",
+            columns=self.columns,
+            rows=self.rows,
+            mm=self.square_mm,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,9 +88,13 @@ class Charuco:
         return np.asarray(inner * self.square_mm, dtype=np.float64)
 
     def text(self) -> str:
-        return (
-            f"ChArUco board of {self.columns} x {self.rows} squares, {self.square_mm:g} mm, "
-            f"markers {self.marker_mm:g} mm of {self.dictionary}"
+        return said(
+            "ChArUco board of {columns} x {rows} squares, {mm:g} mm, markers {marker_mm:g} mm of {dictionary}",
+            columns=self.columns,
+            rows=self.rows,
+            mm=self.square_mm,
+            marker_mm=self.marker_mm,
+            dictionary=self.dictionary,
         )
 
 
@@ -148,8 +157,8 @@ def find_board(grey: Grey, board: Board, name: str) -> PointsSeen | Refusal:
 def _not_found(board: Board, name: str, count: int) -> Refusal:
     return Refusal(
         code="board-not-found",
-        reason=f"{name}: no {board.text()} was found ({count} corners).",
-        remedy="Check the stated numbers of the board; show the whole board, sharp, evenly lit, without glare.",
+        reason=said("{name}: no {board} was found ({count} corners).", name=name, board=board.text(), count=count),
+        remedy=said("Check the stated numbers of the board; show the whole board, sharp, evenly lit, without glare."),
     )
 
 

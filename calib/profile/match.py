@@ -10,6 +10,7 @@ from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from calib.profile.load import load_profile
 from calib.profile.profile import Profile
+from calib.words.said import said
 
 FOCAL_TOLERANCE = 0.01  # EXIF's focal length in mm is rounded; a zoom step is far more
 EQUIVALENT_TOLERANCE_MM = 0.51  # the 35 mm-equivalent is an integer
@@ -41,29 +42,52 @@ def mismatch(profile: Profile, facts: Facts) -> Refusal | None:
     What either side leaves out is not held against it.
     """
     known = profile.camera
-    for word, ours, theirs in (
-        ("maker", known.make, facts.make),
-        ("camera", known.model, facts.model),
-        ("lens", known.lens, facts.lens),
-    ):
-        if ours and theirs and ours.strip().lower() != theirs.strip().lower():
-            return _another(f"The {word} is {theirs!r}; the profile was made with {ours!r}.")
-    for word, own, seen, slack in (
-        ("focal length", known.focal_mm, facts.focal_mm, FOCAL_TOLERANCE * (known.focal_mm or 0.0)),
-        ("35 mm-equivalent focal length", known.focal_35mm, facts.focal_35mm, EQUIVALENT_TOLERANCE_MM),
-    ):
-        if own is not None and seen is not None and abs(own - seen) > slack:
-            return _another(f"The {word} is {seen:g} mm; the profile was made at {own:g} mm.")
+    if _named_otherwise(known.make, facts.make):
+        return _another(
+            said("The maker is {theirs}; the profile was made with {ours}.", theirs=facts.make, ours=known.make)
+        )
+    if _named_otherwise(known.model, facts.model):
+        return _another(
+            said("The camera is {theirs}; the profile was made with {ours}.", theirs=facts.model, ours=known.model)
+        )
+    if _named_otherwise(known.lens, facts.lens):
+        return _another(
+            said("The lens is {theirs}; the profile was made with {ours}.", theirs=facts.lens, ours=known.lens)
+        )
+    own, seen = known.focal_mm, facts.focal_mm
+    if own is not None and seen is not None and abs(own - seen) > FOCAL_TOLERANCE * own:
+        return _another(
+            said("The focal length is {seen:g} mm; the profile was made at {own:g} mm.", seen=seen, own=own)
+        )
+    own, seen = known.focal_35mm, facts.focal_35mm
+    if own is not None and seen is not None and abs(own - seen) > EQUIVALENT_TOLERANCE_MM:
+        return _another(
+            said(
+                "The 35 mm-equivalent focal length is {seen:g} mm; the profile was made at {own:g} mm.",
+                seen=seen,
+                own=own,
+            )
+        )
     if abs(known.digital_zoom - facts.digital_zoom) > ZOOM_TOLERANCE:
-        return _another(f"The digital zoom is {facts.digital_zoom:g}; the profile was made at {known.digital_zoom:g}.")
+        return _another(
+            said(
+                "The digital zoom is {seen:g}; the profile was made at {own:g}.",
+                seen=facts.digital_zoom,
+                own=known.digital_zoom,
+            )
+        )
     return None
+
+
+def _named_otherwise(ours: str | None, theirs: str | None) -> bool:
+    return bool(ours and theirs) and str(ours).strip().lower() != str(theirs).strip().lower()
 
 
 def _another(reason: str) -> Refusal:
     return Refusal(
         code="profile-other-camera",
         reason=reason,
-        remedy="Use the profile of this camera and zoom, or make one, or measure without a profile.",
+        remedy=said("Use the profile of this camera and zoom, or make one, or measure without a profile."),
     )
 
 

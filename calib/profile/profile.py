@@ -19,6 +19,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from calib.camera.turning import turn, turned_intrinsics, turned_size
 from calib.outcome.files import write_output
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 
 if TYPE_CHECKING:
     from calib.calibration.calibrate import Calibration  # what a camera is made from is not needed to use it
@@ -185,11 +186,17 @@ class Profile(BaseModel):
         if min(width, height) < 1 or abs(across - down) > slack:
             return Refusal(
                 code="picture-cropped",
-                reason=(
-                    f"The picture is {width} x {height} px; the camera profile speaks of {self.width} x {self.height} "
-                    "px, and no resizing leads from one to the other: it was cropped, or taken in another mode."
+                reason=said(
+                    "The picture is {width} x {height} px; the camera profile speaks of {own_width} x {own_height} px, and no "
+                    "resizing leads from one to the other: it was cropped, or taken in another mode.",
+                    width=width,
+                    height=height,
+                    own_width=self.width,
+                    own_height=self.height,
                 ),
-                remedy="Send the photograph as the camera took it, uncropped, or calibrate this mode of the camera.",
+                remedy=said(
+                    "Send the photograph as the camera took it, uncropped, or calibrate this mode of the camera."
+                ),
             )
         mean, covariance = np.array(self.intrinsics), np.array(self.covariance)
         scales = np.array([across, down, across, down, 1, 1, 1, 1, 1], dtype=np.float64)

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from calib.words.said import joined, shown
+
 if TYPE_CHECKING:
     from calib.calibration.calibrate import Calibration
     from calib.outcome.refusal import Refusal
@@ -66,7 +68,7 @@ def run(options: CalibrateOptions) -> int:
 
         write_output(options.residuals, residual_picture(looked_at), options.photos)
     if isinstance(calibration, Refusal):
-        return _refused(calibration, tuple(f"{gone.name}: {gone.reason}" for gone in found.unused))
+        return _refused(calibration, tuple(joined((gone.name, gone.reason), ": ") for gone in found.unused))
     profile = profile_made(calibration, found, target)
     profile.save(options.out, options.photos)
     if options.remember:
@@ -146,9 +148,9 @@ def report(calibration: Calibration, profile: Profile, path: Path) -> list[str]:
     for candidate in calibration.candidates:
         mark = "*" if candidate.model.name == calibration.chosen.model.name else " "
         lines.append(f"  {mark} {candidate.model.name:<28}{candidate.holdout_rms_px(calibration.views):9.3f}")
-    lines += [f"Left out:         {gone.file}: {gone.reason}" for gone in profile.left_out]
-    lines += [f"Warning:          {sentence}" for sentence in profile.warnings]
-    lines += [f"Next photographs: {sentence}" for sentence in calibration.next_photos]
+    lines += [f"Left out:         {gone.file}: {shown(gone.reason)}" for gone in profile.left_out]
+    lines += [f"Warning:          {shown(sentence)}" for sentence in profile.warnings]
+    lines += [f"Next photographs: {shown(sentence)}" for sentence in calibration.next_photos]
     lines.append(
         "The uncertainties are of these photographs; measure adds what focus and stabiliser change, and, for photographs "
         "taken more than an hour away, what a camera drifts."
@@ -175,10 +177,10 @@ def _distance(profile: Profile) -> list[str]:
 
 
 def _refused(refusal: Refusal, more: tuple[str, ...]) -> int:
-    print(f"Cannot calibrate: {refusal.reason}", file=sys.stderr)
+    print(f"Cannot calibrate: {shown(refusal.reason)}", file=sys.stderr)
     for line in more:
-        print(f"  Left out: {line}", file=sys.stderr)
-    print(f"  Next:     {refusal.remedy}", file=sys.stderr)
+        print(f"  Left out: {shown(line)}", file=sys.stderr)
+    print(f"  Next:     {shown(refusal.remedy)}", file=sys.stderr)
     return EXIT_REFUSED
 
 

@@ -17,6 +17,7 @@ from calib.camera.views import PointsSeen
 from calib.finding.boards import PRINT_PX, Charuco, Chessboard, find_board
 from calib.finding.sheets import FoundSheet, find_sheets, only_one
 from calib.outcome.refusal import Refusal
+from calib.words.said import joined, said
 from photomeasure.asked.limits import bars_meant, check_length
 from photomeasure.scene.priors import PRINT_ANISOTROPY_U, bar_u_mm
 from photomeasure.seen.camera_by_exif import FULL_FRAME_LONG_MM, ExifFacts
@@ -33,7 +34,7 @@ class KitSheet:
     bar_y_mm: float | None = None
 
     def text(self) -> str:
-        return "sheet of the kit"
+        return said("sheet of the kit")
 
     def ratio_u(self) -> float:
         """Standard uncertainty of the print's height against its width, a share: as `measure` takes it."""
@@ -82,8 +83,10 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
     if not photos:
         return Refusal(
             code="unreadable",
-            reason="None of the photographs can be read. " + " ".join(f"{gone.reason}" for gone in unused),
-            remedy="Give photographs as the camera wrote them: JPEG, HEIC, PNG, TIFF or WebP.",
+            reason=said(
+                "None of the photographs can be read. {reasons}", reasons=joined([gone.reason for gone in unused], " ")
+            ),
+            remedy=said("Give photographs as the camera wrote them: JPEG, HEIC, PNG, TIFF or WebP."),
         )
     first = _like_most(photos)
     unlike = {photo.path: why for photo in photos if (why := _unlike(first, photo)) is not None}
@@ -94,7 +97,11 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
     for number, photo in enumerate(photos):
         progress(f"measuring {photo.path.name}", 0.5 + number / (2 * len(photos)))
         if photo.path in unlike:
-            unused.append(Dropped(name=photo.path.name, reason=f"{unlike[photo.path]}, unlike most of the others"))
+            unused.append(
+                Dropped(
+                    name=photo.path.name, reason=said("{reason}, unlike most of the others", reason=unlike[photo.path])
+                )
+            )
             continue
         if (turned := held_unlike(first, photo)) is not None:
             unused.append(Dropped(name=photo.path.name, reason=turned))
@@ -131,17 +138,22 @@ def _like_most(photos: Sequence[Photo]) -> Photo:
 
 def _no_board(target: Target, unused: Sequence[Dropped]) -> Refusal:
     """Not one photograph shows it: then it is seldom the photographs."""
-    remedy = "Show the whole sheet, sharp and evenly lit."
+    remedy = said("Show the whole sheet, sharp and evenly lit.")
     if not isinstance(target, KitSheet):
-        remedy = (
-            "Check the board's stated numbers: a chessboard's inner corners are counted, one less than its squares each way; "
-            "a ChArUco board's squares are, and its dictionary has to be named (--dictionary, --legacy)."
+        remedy = said(
+            "Check the board's stated numbers: a chessboard's inner corners are counted, one less than its squares each way; a "
+            "ChArUco board's squares are, and its dictionary has to be named."
         )
-    why = "; ".join(f"{gone.name}: {gone.reason}" for gone in unused[:3])
-    more = f"; and {len(unused) - 3} more" if len(unused) > 3 else ""
+    reasons = [joined((gone.name, gone.reason), ": ") for gone in unused[:3]]
+    if len(unused) > 3:
+        reasons.append(said("and {count} more", count=len(unused) - 3))
     return Refusal(
         code="no-board",
-        reason=f"The {target.text()} was found in none of the photographs ({why}{more}).",
+        reason=said(
+            "The {target} was found in none of the photographs ({reasons}).",
+            target=target.text(),
+            reasons=joined(reasons, "; "),
+        ),
         remedy=remedy,
     )
 
@@ -162,16 +174,16 @@ def _focal_px(photo: Photo) -> float | None:
 def _unlike(first: Photo, photo: Photo) -> str | None:
     """In what two photographs are not of one camera, lens, zoom and size; None where nothing speaks against it."""
     pairs = (
-        ("camera", (first.facts.make, first.facts.model), (photo.facts.make, photo.facts.model)),
-        ("lens", first.facts.lens, photo.facts.lens),
-        ("focal length", first.facts.focal_mm, photo.facts.focal_mm),
-        ("35 mm-equivalent focal length", first.facts.focal_35mm, photo.facts.focal_35mm),
-        ("digital zoom", first.facts.digital_zoom, photo.facts.digital_zoom),
-        ("size", sorted(first.size_px), sorted(photo.size_px)),
+        (said("camera"), (first.facts.make, first.facts.model), (photo.facts.make, photo.facts.model)),
+        (said("lens"), first.facts.lens, photo.facts.lens),
+        (said("focal length"), first.facts.focal_mm, photo.facts.focal_mm),
+        (said("35 mm-equivalent focal length"), first.facts.focal_35mm, photo.facts.focal_35mm),
+        (said("digital zoom"), first.facts.digital_zoom, photo.facts.digital_zoom),
+        (said("size"), sorted(first.size_px), sorted(photo.size_px)),
     )
-    for word, one, other in pairs:
+    for what, one, other in pairs:
         if one != other:
-            return f"its {word} is {_shown(other)}, not {_shown(one)}"
+            return said("its {what} is {other}, not {first}", what=what, other=_shown(other), first=_shown(one))
     return None
 
 
@@ -184,9 +196,13 @@ def another_camera(first: Photo, photo: Photo) -> Refusal | None:
 def _mixed(first: Photo, other: Photo, why: str) -> Refusal:
     return Refusal(
         code="mixed-cameras",
-        reason=f"The photographs are of more than one camera, lens, zoom or size: {other.path.name} against "
-        f"{first.path.name}, {why}.",
-        remedy="Calibrate one camera at one zoom at a time, with photographs as it wrote them, uncropped.",
+        reason=said(
+            "The photographs are of more than one camera, lens, zoom or size: {other} against {first}, {why}.",
+            other=other.path.name,
+            first=first.path.name,
+            why=why,
+        ),
+        remedy=said("Calibrate one camera at one zoom at a time, with photographs as it wrote them, uncropped."),
     )
 
 
@@ -198,19 +214,25 @@ def held_unlike(first: Photo, photo: Photo) -> str | None:
     matrix = turn(photo.camera_orientation, first.camera_orientation)
     if turned_size(photo.size_px, matrix) == first.size_px:
         return None
-    upright = "stands upright" if photo.size_px[1] > photo.size_px[0] else "lies on its side"
-    return (
-        f"it {upright}, unlike {first.path.name}, and the file does not say which way the camera was turned: "
-        "give all photographs the same way up, as the camera wrote them"
+    if photo.size_px[1] > photo.size_px[0]:
+        return said(
+            "it stands upright, unlike {first}, and the file does not say which way the camera was turned: give all photographs "
+            "the same way up, as the camera wrote them",
+            first=first.path.name,
+        )
+    return said(
+        "it lies on its side, unlike {first}, and the file does not say which way the camera was turned: give all photographs the "
+        "same way up, as the camera wrote them",
+        first=first.path.name,
     )
 
 
 def _shown(value: object) -> str:
     if isinstance(value, tuple):
-        return " ".join(str(part) for part in value if part) or "not stated"
+        return " ".join(str(part) for part in value if part) or said("not stated")
     if isinstance(value, list):
         return " x ".join(str(part) for part in reversed(value)) + " px"
-    return "not stated" if value is None else f"{value}"
+    return said("not stated") if value is None else f"{value}"
 
 
 def _measured(photo: Photo, target: Target) -> PointsSeen | list[tuple[str, PointsSeen]] | Refusal:
@@ -228,8 +250,8 @@ def _measured(photo: Photo, target: Target) -> PointsSeen | list[tuple[str, Poin
         return usable
     return Refusal(
         code="no-sheet",
-        reason=f"{photo.path.name}: neither the upright nor the ground sheet was found.",
-        remedy="Show the whole sheet, sharp and evenly lit.",
+        reason=said("{photo}: neither the upright nor the ground sheet was found.", photo=photo.path.name),
+        remedy=said("Show the whole sheet, sharp and evenly lit."),
     )
 
 

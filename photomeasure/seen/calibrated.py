@@ -6,6 +6,7 @@ import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from calib.words.said import said
 from photomeasure.seen.board_photos import BoardPhotos, KitSheet, Progress, Target
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ def calibrated(found: BoardPhotos, target: Target, progress: Progress) -> Calibr
         focal_px=found.focal_px,
         ratio_u=target.ratio_u() if isinstance(target, KitSheet) else 0.0,
         progress=progress,
-        thing="sheet" if is_sheet else "board",
+        thing=said("sheet") if is_sheet else said("board"),
     )
 
 
@@ -64,17 +65,18 @@ def unmeasured_bars(target: Target, calibration: Calibration) -> list[str]:
     if calibration.print_ratio is not None and calibration.print_ratio.u < RATIO_KNOWN_U:
         return []  # the photographs tell it better than a ruler does
     return [
-        "The check bars were not measured, and all photographs are one way up: a printer that feeds 0.4 % short makes "
-        "fx and fy differ by as much, which their uncertainties hold. Give what a ruler reads on both bars, or "
-        "turn the camera for some."
+        said(
+            "The check bars were not measured, and all photographs are one way up: a printer that feeds 0.4 % short makes fx and fy "
+            "differ by as much, which their uncertainties hold. Give what a ruler reads on both bars, or turn the camera for some."
+        )
     ]
 
 
 def remembered_as(profile: Profile, folder: Path) -> Path:
     """Where a profile goes among the remembered ones, under a name that says what it is of and that nothing else has."""
     camera = profile.camera
-    said = "-".join(part for part in (camera.make, camera.model) if part) or "camera"
-    plain = "".join(sign if sign.isascii() and sign.isalnum() else "-" for sign in said.lower())
+    model = "-".join(part for part in (camera.make, camera.model) if part) or "camera"
+    plain = "".join(sign if sign.isascii() and sign.isalnum() else "-" for sign in model.lower())
     stem = "-".join([*filter(None, plain.split("-")), profile.date.isoformat() if profile.date else "undated"])[:80]
     path, number = folder / f"{stem}.json", 1
     while path.exists():

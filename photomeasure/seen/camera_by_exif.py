@@ -105,8 +105,10 @@ def camera_prior(size_px: tuple[int, int], facts: ExifFacts) -> CameraPrior | Re
     if facts.panorama:
         return Refusal(
             code="panorama",
-            reason="The picture is a panorama: the phone put it together from many, and no single camera sees a sheet like that.",
-            remedy="Take an ordinary photograph with the main camera (1x), and send it as the camera wrote it.",
+            reason=said(
+                "The picture is a panorama: the phone put it together from many, and no single camera sees a sheet like that."
+            ),
+            remedy=said("Take an ordinary photograph with the main camera (1x), and send it as the camera wrote it."),
         )
     width, height = size_px
     long_side, diagonal = max(size_px), float(np.hypot(width, height))

@@ -154,7 +154,7 @@ def _naming(refusal: Refusal, path: Path, request: Request) -> Refusal:
     """With several photographs, say which one it was."""
     if len(request.photos) == 1 or path.name in refusal.reason:
         return refusal
-    return replace(refusal, reason=f"{path.name}: {refusal.reason}")
+    return replace(refusal, reason=joined((path.name, refusal.reason), ": "))
 
 
 def ground_sheet_seen(view: View, camera: SolvedCamera) -> View:

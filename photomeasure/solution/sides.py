@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 from photomeasure.scene.priors import MOVED
 from photomeasure.solution.bars_agree import stayed
 from photomeasure.solution.scene_of import measuring_scene
@@ -48,7 +49,8 @@ def settle_sides(
 
 
 def _of_tag(tag: int) -> str:
-    return (
-        f"Bar tag {tag} is not where it was on the bar, by the others: it was left out. Stick it on anew, and measure the bare ball "
-        "again, before it is used the next time."
+    return said(
+        "Bar tag {tag} is not where it was on the bar, by the others: it was left out. Stick it on anew, and measure the bare ball "
+        "again, before it is used the next time.",
+        tag=tag,
     )

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from calib.words.said import said
 from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.centre.find import CarriedBy, InPictures, find_centre, in_pictures
 from photomeasure.seen.centre.sightings import Sightings, Unseen
@@ -41,7 +42,9 @@ def find_centres(
     if isinstance(earlier, Unseen):
         return replace(
             earlier,
-            refusal=replace(earlier.refusal, reason=f"In the photographs from before: {earlier.refusal.reason}"),
+            refusal=replace(
+                earlier.refusal, reason=said("In the photographs from before: {reason}", reason=earlier.refusal.reason)
+            ),
             candidates_px=(*((),) * count, *earlier.candidates_px),
         )
     by = CarriedBy(tags=earlier.bar_tags, whence=f"seen in {' and '.join(path.name for path in before.photos)}")
