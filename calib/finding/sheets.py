@@ -8,6 +8,7 @@ confirms it, so a false code alone is never a sheet.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal, get_args
 
 import cv2
 import numpy as np
@@ -23,7 +24,10 @@ from calib.words.said import said
 
 # Long sides tried before the full picture: the first with a quick look, the others thoroughly.
 QUICK_LEVEL_PX, LEVELS_PX = 1280, (1600, 2600)
-HARD_LOOK_PX = 3200  # long side of the last look
+HARD_LOOK_PX = 3200  # long side of the last looks
+HardWay = Literal["as it is", "darkened", "deblurred"]
+HARD_WAYS: tuple[HardWay, ...] = get_args(HardWay)
+_DARKENED = np.rint(255.0 * (np.arange(256) / 255.0) ** 3).astype(np.uint8)  # `tests/experiments/kit_second.md`
 MIN_SADDLES = 8
 FAR_CODE_PX = (
     20.0  # side of a code in the picture that is looked in; at 12-13 codes begin to be missed (path-traced trailers)
@@ -315,8 +319,8 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
         enough = len(uprights) > 1 or (len(uprights) == 1 and not _hardly_read(uprights[0], factor))
         if enough or (best[0] and level == long_side and not quick):
             return _checked(*best)
-    for sharpened in (False, True):
-        codes = look_hard(grey, min(2.0, HARD_LOOK_PX / long_side), sharpened=sharpened)
+    for way in HARD_WAYS:
+        codes = look_hard(grey, min(2.0, HARD_LOOK_PX / long_side), way)
         found = _measured(grey, grey, np.ones(2), codes)
         if found:
             return _checked(found, codes)
@@ -401,14 +405,19 @@ def _measured(
     return found
 
 
-def look_hard(grey: NDArray[np.uint8], ratio: float, *, sharpened: bool = False) -> tuple[FoundCode, ...]:
+def look_hard(grey: NDArray[np.uint8], ratio: float, way: HardWay = "as it is") -> tuple[FoundCode, ...]:
     """A last look, in the picture enlarged by `ratio` and forgiving wrong bits: for a sheet bleached by the sun.
 
-    sharpened: for one that is far out of focus; what is read only tells where to measure, in the picture as it is.
+    darkened: for black that the sun's white has eaten into; deblurred: for a sheet that is far out of focus. What is read
+    only tells where to measure, in the picture as it is.
     """
     height, width = grey.shape
     size = (max(1, round(width * ratio)), max(1, round(height * ratio)))
-    view = deblurred(_resized(grey, (max(1, size[0] // 2), max(1, size[1] // 2)))) if sharpened else grey
+    view = grey
+    if way == "deblurred":
+        view = deblurred(_resized(grey, (max(1, size[0] // 2), max(1, size[1] // 2))))
+    elif way == "darkened":
+        view = np.asarray(cv2.LUT(grey, _DARKENED), dtype=np.uint8)
     view = _resized(view, size)
     factor = np.array([width / size[0], height / size[1]])
     return tuple(

@@ -82,8 +82,8 @@ def _looks(
     for level in (*(level for level in finder.LEVELS_PX if level < 0.8 * long_side), long_side):
         small, factor = shrink(picture.grey, round(max(picture.grey.shape) * level / long_side))
         yield small, factor, _of_sheet(design, design.find_codes(small))
-    for sharpened in (False, True):
-        hard = finder.look_hard(picture.grey, min(2.0, finder.HARD_LOOK_PX / long_side), sharpened=sharpened)
+    for way in finder.HARD_WAYS:
+        hard = finder.look_hard(picture.grey, min(2.0, finder.HARD_LOOK_PX / long_side), way)
         yield picture.grey, np.ones(2), _of_sheet(design, hard)
 
 

@@ -56,7 +56,7 @@ def misread(design: Design, grey: NDArray[np.uint8], tally: Misread) -> None:
     first = design.find_codes(grey)
     with patch.object(finder, "find_codes", design.find_codes):
         ratio = min(2.0, finder.HARD_LOOK_PX / max(grey.shape))
-        hard = [code for sharp in (False, True) for code in finder.look_hard(grey, ratio, sharpened=sharp)]
+        hard = [code for way in finder.HARD_WAYS for code in finder.look_hard(grey, ratio, way)]
     tally.first += len(first)
     tally.hard += len(hard)
     ids = set(design.sheet.code_ids)
