@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.words.said import said
 from photomeasure.rig.spread import Spread, spread
 from photomeasure.statics import kg_from_n
 
@@ -63,8 +64,8 @@ def load_checks(model: RigModel, response: Response, ratings: Ratings) -> tuple[
     rows = [_share(model, ball_kg)]
     rows += [_rated(name, limit, ball_kg) for name, limit in ratings.of_ball_load()]
     rows += _axles(model, response, ratings)
-    rows.append(_rated("vehicle's mass", ratings.vehicle_kg, *_vehicle_mass(model, response)))
-    rows.append(_rated("trailer's mass", ratings.trailer_kg, model.x.get("trailer mass"), "trailer.mass"))
+    rows.append(_rated(said("vehicle's mass"), ratings.vehicle_kg, *_vehicle_mass(model, response)))
+    rows.append(_rated(said("trailer's mass"), ratings.trailer_kg, model.x.get("trailer mass"), "trailer.mass"))
     return tuple(row for row in rows if row is not None)
 
 
@@ -76,7 +77,7 @@ def _share(model: RigModel, ball_kg: FloatArray) -> Check | None:
     low, high = USUAL_SHARE_PERCENT
     outside = float(np.mean((percent < low) | (percent > high)))
     return Check(
-        name="ball load as a share of the trailer's mass", unit="%", low=low, high=high, found=spread(percent),
+        name=said("ball load as a share of the trailer's mass"), unit="%", low=low, high=high, found=spread(percent),
         p_out=outside, practice=True,
     )  # fmt: skip
 
@@ -89,11 +90,20 @@ def _axles(model: RigModel, response: Response, ratings: Ratings) -> list[Check 
             (model.x.get("front axle load"), response.front_change_n),
         )
     )
-    lever = "vehicle.wheelbase and overhang, and "
     return [
-        _rated("vehicle's rear axle", ratings.rear_axle_kg, rear, f"{lever}vehicle.rear_axle_load"),
-        _rated("vehicle's front axle", ratings.front_axle_kg, front, f"{lever}vehicle.front_axle_load"),
-        _rated("each trailer axle", ratings.trailer_axle_kg, *_heaviest_axle(model, response)),
+        _rated(
+            said("vehicle's rear axle"),
+            ratings.rear_axle_kg,
+            rear,
+            said("vehicle.wheelbase and overhang, and {field}", field="vehicle.rear_axle_load"),
+        ),
+        _rated(
+            said("vehicle's front axle"),
+            ratings.front_axle_kg,
+            front,
+            said("vehicle.wheelbase and overhang, and {field}", field="vehicle.front_axle_load"),
+        ),
+        _rated(said("each trailer axle"), ratings.trailer_axle_kg, *_heaviest_axle(model, response)),
     ]
 
 
@@ -106,14 +116,14 @@ def _heaviest_axle(model: RigModel, response: Response) -> tuple[FloatArray | No
     if model.structure.shares_load:
         return mean_kg, ""
     if response.group_difference_n is None:
-        return None, "trailer.axle_rate, as the axles do not share load"
+        return None, said("trailer.axle_rate, as the axles do not share load")
     return mean_kg + np.abs(np.asarray(kg_from_n(response.group_difference_n))) / 2.0, ""
 
 
 def _vehicle_mass(model: RigModel, response: Response) -> tuple[FloatArray | None, str]:
     front, rear = model.x.get("front axle load"), model.x.get("rear axle load")
     if front is None or rear is None:
-        return None, "vehicle.front_axle_load and rear_axle_load"
+        return None, said("vehicle.front_axle_load and rear_axle_load")
     return front + rear + np.asarray(kg_from_n(response.ball_load_n)), ""
 
 

@@ -4,15 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from calib.words.said import Digits, joined, said
 from photomeasure.rig.loads import Check, State
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan
 
 _STATES: dict[State, str] = {
-    "kept": "kept",
-    "unsure": "TOO CLOSE to call",
-    "over": "TOO MUCH",
-    "unknown": "not known",
+    "kept": said("kept"),
+    "unsure": said("TOO CLOSE to call"),
+    "over": said("TOO MUCH"),
+    "unknown": said("not known"),
+}
+
+# a check's name at the beginning of a line
+_HEADS = {
+    "vehicle's mass": said("Vehicle's mass"),
+    "trailer's mass": said("Trailer's mass"),
+    "vehicle's rear axle": said("Vehicle's rear axle"),
+    "vehicle's front axle": said("Vehicle's front axle"),
+    "each trailer axle": said("Each trailer axle"),
+    "ball load as a share of the trailer's mass": said("Ball load as a share of the trailer's mass"),
+    "ball load, by the vehicle's and the ball's plates": said("Ball load, by the vehicle's and the ball's plates"),
+    "ball load, by the tow bar's or drop's plate": said("Ball load, by the tow bar's or drop's plate"),
+    "ball load, by the coupling's plate": said("Ball load, by the coupling's plate"),
 }
 
 
@@ -20,39 +34,58 @@ def load_lines(plan: Plan) -> tuple[str, ...]:
     """Every load of the outcome shown against its rating or what is usual, one sentence each."""
     lines = [load_line(check) for check in plan.shown.checks]
     if not plan.setup.ratings.typed:
-        lines.append("No rating is typed under [ratings], so none was checked: the least one of all parts decides.")
+        lines.append(
+            said("No rating is typed under [ratings], so none was checked: the least one of all parts decides.")
+        )
     return tuple(lines)
 
 
 def load_line(check: Check) -> str:
     """`vehicle's rear axle: 1733 ± 62 kg, at most 1700 kg: TOO MUCH`."""
-    may_be = f"usual is {check.low:g} to {check.high:g} %" if check.practice else f"at most {check.high:g} kg"
-    name = check.name[0].upper() + check.name[1:]
+    return said("{line}.", line=_line(check))
+
+
+def _line(check: Check) -> str:
+    if check.practice:
+        may_be = said("usual is {low:g} to {high:g} %", low=check.low, high=check.high)
+    else:
+        may_be = said("at most {most:g} kg", most=check.high)
     if check.found is None:
-        return f"{name}: {may_be}; not known: it needs {check.needs}."
+        return said(
+            "{name}: {may_be}; not known: it needs {needs}",
+            name=_HEADS.get(check.name, check.name),
+            may_be=may_be,
+            needs=check.needs,
+        )
     digits = 1 if check.unit == "%" else 0
     half = 0.5 * (check.found.high - check.found.low)
-    figure = f"{check.found.mean:.{digits}f} ± {half:.{digits}f} {check.unit}"
-    return f"{name}: {figure}, {may_be}: {_judged(check)}."
+    figure = Digits(f"{check.found.mean:.{digits}f} ± {half:.{digits}f} {check.unit}")
+    return said(
+        "{name}: {figure}, {may_be}: {judged}",
+        name=_HEADS.get(check.name, check.name),
+        figure=figure,
+        may_be=may_be,
+        judged=_judged(check),
+    )
 
 
 def _judged(check: Check) -> str:
     if not check.practice:
         return _STATES[check.state]
     if check.state == "kept":
-        return "usual"
+        return said("usual")
     found = check.found
     if found is None or check.low is None or check.low <= found.mean <= check.high:
-        return "near the end of what is usual"
-    return "UNUSUALLY LOW" if found.mean < check.low else "UNUSUALLY HIGH"
+        return said("near the end of what is usual")
+    return said("UNUSUALLY LOW") if found.mean < check.low else said("UNUSUALLY HIGH")
 
 
 def overloaded_sentence(one: Outcome, failed: Sequence[Check]) -> str:
     """Which plates the outcome asks too much of; empty where none."""
     if not failed:
         return ""
-    said = "; ".join(load_line(check)[:-1] for check in failed)
-    return f"TOO MUCH for a rating, or too close to one, with {_with(one)}: {said}."
+    lines = joined((_line(check) for check in failed), "; ")
+    return said("TOO MUCH for a rating, or too close to one, with {fitted}: {lines}.", fitted=_with(one), lines=lines)
 
 
 def unusual_sentence(one: Outcome) -> str:
@@ -61,13 +94,17 @@ def unusual_sentence(one: Outcome) -> str:
         if check.found is None or check.low is None:
             continue
         low = check.found.mean < check.low
-        shift = "shift load forward" if low else "shift load back"
-        return (
-            f"But the ball would carry {check.found.mean:.1f} % of the trailer's mass with {_with(one)}, {check.low:g} to "
-            f"{check.high:g} % is usual: {shift}, weigh the ball load again, and plan again before you rely on this."
+        return said(
+            "But the ball would carry {percent:.1f} % of the trailer's mass with {fitted}, {low:g} to {high:g} % is usual: {shift}, "
+            "weigh the ball load again, and plan again before you rely on this.",
+            percent=check.found.mean,
+            fitted=_with(one),
+            low=check.low,
+            high=check.high,
+            shift=said("shift load forward") if low else said("shift load back"),
         )
     return ""
 
 
 def _with(one: Outcome) -> str:
-    return "the rig as it is" if one.offset_mm == 0.0 else f"the {one.name}"
+    return said("the rig as it is") if one.offset_mm == 0.0 else said("the {name}", name=one.called)

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from calib.words.said import say
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan
 from photomeasure.rig.shapes import Disc, Path, Shape, Stroke, Text
@@ -61,7 +62,7 @@ def _frame(scale: Scale) -> list[Shape]:
 
 def _band(plan: Plan, scale: Scale) -> list[Shape]:
     if not plan.target.has_band:
-        return [Text(at=(scale.left + 8, scale.bottom - 8), text="no band known to apply", size=12)]
+        return [Text(at=(scale.left + 8, scale.bottom - 8), text=say("no band known to apply"), size=12)]
     low = scale.low_mm if plan.target.low_mm is None else plan.target.low_mm
     high = scale.high_mm if plan.target.high_mm is None else plan.target.high_mm
     y0, y1 = scale.y(low), scale.y(high)
@@ -71,7 +72,7 @@ def _band(plan: Plan, scale: Scale) -> list[Shape]:
         Path(points=corners, fill=BAND, stroke=BAND_EDGE),
         Text(
             at=(middle, min(y0 + 14, scale.bottom - 4)),
-            text=f"band {plan.target.text}",
+            text=say("band {band}", band=plan.target.text),
             size=12,
             anchor="middle",
             colour=BAND_INK,
@@ -91,7 +92,7 @@ def _level(plan: Plan, scale: Scale) -> list[Shape]:
         Path(points=((x - 7, high), (x + 7, high)), stroke=line),
         Path(points=((x - 12, y), (x + 12, y)), stroke=Stroke(colour=LEVEL, width=2.6)),
         _behind(x + 14, y, 46.0),
-        Text(at=(x + 16, y - 3), text="level at", size=11, colour=LEVEL),
+        Text(at=(x + 16, y - 3), text=say("level at"), size=11, colour=LEVEL),
         Text(at=(x + 16, y + 11), text=f"{height:.0f} mm", size=13, bold=True, colour=LEVEL),
     ]
 
@@ -108,7 +109,7 @@ def _ball(outcome: Outcome, scale: Scale) -> list[Shape]:
         Path(points=((x - 9, high), (x + 9, high)), stroke=line),
         Disc(centre=(x, y), radius=5.0, fill=BALL),
         _behind(x - 60, y, 48.0),
-        Text(at=(x - 14, y - 3), text="ball at", size=11, anchor="end", colour=BALL),
+        Text(at=(x - 14, y - 3), text=say("ball at"), size=11, anchor="end", colour=BALL),
         Text(at=(x - 14, y + 11), text=f"{found.mean:.0f} mm", size=13, anchor="end", bold=True, colour=BALL),
     ]
 

@@ -8,8 +8,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.words.said import said
 from photomeasure.rig.loads import Check, load_checks
 from photomeasure.rig.model import RigModel
+from photomeasure.rig.quantities_said import called
 from photomeasure.rig.setup import Level, Option, Ratings
 from photomeasure.rig.spread import COVERAGE, Spread, spread
 from photomeasure.rig.target import Target
@@ -68,11 +70,18 @@ class Outcome:
         return self.verdict in ("within", "no-band") and self.level
 
     @property
+    def called(self) -> str:
+        """The name as a person reads it."""
+        return called(self.name, self.offset_mm)
+
+    @property
     def move(self) -> str:
         """The move in words: "90 mm down"."""
         if self.offset_mm == 0.0:
-            return "none"
-        return f"{abs(self.offset_mm):g} mm {'down' if self.offset_mm < 0 else 'up'}"
+            return "0 mm"
+        if self.offset_mm < 0:
+            return said("{mm:g} mm down", mm=-self.offset_mm)
+        return said("{mm:g} mm up", mm=self.offset_mm)
 
 
 def outcome(

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.words.said import said
 from photomeasure.rig.model import RigModel
 from photomeasure.rig.setup import Level
 from photomeasure.rig.target import Target
@@ -48,23 +49,23 @@ class OffsetRange:
     def text(self) -> str:
         """The range in words, drops as drops and rises as rises, rounded inwards to whole millimetres."""
         if not np.isfinite(self.low_mm):
-            return f"{_move(int(np.floor(self.high_mm)))} or anything lower"
+            return said("{move} or anything lower", move=_move(int(np.floor(self.high_mm))))
         if not np.isfinite(self.high_mm):
-            return f"{_move(int(np.ceil(self.low_mm)))} or anything higher"
+            return said("{move} or anything higher", move=_move(int(np.ceil(self.low_mm))))
         low, high = int(np.ceil(self.low_mm)), int(np.floor(self.high_mm))
         if low > high:
             return _move(round(0.5 * (self.low_mm + self.high_mm)))
         if low == high:
             return _move(low)
         if low == 0:
-            return f"no change, or a rise of up to {high} mm"
+            return said("no change, or a rise of up to {mm} mm", mm=high)
         if high == 0:
-            return f"no change, or a drop of up to {-low} mm"
+            return said("no change, or a drop of up to {mm} mm", mm=-low)
         if high < 0:
-            return f"a drop of {-high} to {-low} mm"
+            return said("a drop of {least} to {most} mm", least=-high, most=-low)
         if low > 0:
-            return f"a rise of {low} to {high} mm"
-        return f"anything from a drop of {-low} mm to a rise of {high} mm"
+            return said("a rise of {least} to {most} mm", least=low, most=high)
+        return said("anything from a drop of {down} mm to a rise of {up} mm", down=-low, up=high)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,8 +80,8 @@ class Ranges:
 
 def _move(offset_mm: int) -> str:
     if offset_mm == 0:
-        return "no change"
-    return f"a drop of {-offset_mm} mm" if offset_mm < 0 else f"a rise of {offset_mm} mm"
+        return said("no change")
+    return said("a drop of {mm} mm", mm=-offset_mm) if offset_mm < 0 else said("a rise of {mm} mm", mm=offset_mm)
 
 
 def ranges(model: RigModel, target: Target, level: Level) -> Ranges:

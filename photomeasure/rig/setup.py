@@ -10,6 +10,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, StrictBool, StringConstraints, model_validator
 
+from calib.words.said import said
 from photomeasure.rig import fields
 from photomeasure.rig.quantity import Quantity
 from photomeasure.statics import n_from_kg
@@ -249,9 +250,9 @@ class Ratings(Table):
     def of_ball_load(self) -> tuple[tuple[str, float | None], ...]:
         """Name and rating of everything that carries the ball load."""
         return (
-            ("ball load, by the vehicle's and the ball's plates", self.ball_load_kg),
-            ("ball load, by the tow bar's or drop's plate", self.tow_bar_load_kg),
-            ("ball load, by the coupling's plate", self.coupling_load_kg),
+            (said("ball load, by the vehicle's and the ball's plates"), self.ball_load_kg),
+            (said("ball load, by the tow bar's or drop's plate"), self.tow_bar_load_kg),
+            (said("ball load, by the coupling's plate"), self.coupling_load_kg),
         )
 
 

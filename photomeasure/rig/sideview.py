@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from calib.words.said import said, say, shown
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan
 from photomeasure.rig.shapes import Anchor, Disc, Path, Point, Shape, Stroke, Text
@@ -20,6 +21,15 @@ GREY, INK = Stroke(colour="#777777", width=0.9), "#222222"
 GUESSED_WHEELBASE_MM, GUESSED_OVERHANG_MM, GUESSED_SPACING_MM = 3000.0, 1200.0, 850.0
 VEHICLE_WHEEL_MM, TRAILER_WHEEL_MM = 370.0, 330.0
 NOSE_MM, TAIL_SHARE = 950.0, 0.45
+
+
+LENGTHS = {
+    "wheelbase": said("wheelbase"),
+    "overhang": said("overhang"),
+    "drawbar": said("drawbar"),
+    "axle spacing": said("axle spacing"),
+}
+"""Lengths that are named, as a person reads them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,8 +190,8 @@ def _dimensions(plan: Plan, view: SideFrame, lengths: Lengths, rear_x: float, ba
         shapes.append(Path(points=((x0, y), (x1, y)), stroke=GREY))
         for x in (x0, x1):
             shapes.append(Path(points=((x, y - 5), (x, y + 5)), stroke=GREY))
-        known = f"{length:.0f}" if name not in lengths.guessed else "not given"
-        shapes.append(_label((0.5 * (x0 + x1), y + 16), f"{name} {known}", "middle"))
+        known = f"{length:.0f}" if name not in lengths.guessed else say("not given")
+        shapes.append(_label((0.5 * (x0 + x1), y + 16), f"{shown(LENGTHS[name])} {known}", "middle"))
     return shapes
 
 

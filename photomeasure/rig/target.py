@@ -40,10 +40,12 @@ class Target:
     def text(self) -> str:
         """The band in words."""
         if self.low_mm is None and self.high_mm is None:
-            return "no band known to apply"
+            return said("no band known to apply")
         if self.low_mm is None:
-            return f"up to {self.high_mm:g} mm"
-        return f"{self.low_mm:g} mm or more" if self.high_mm is None else f"{self.low_mm:g} to {self.high_mm:g} mm"
+            return said("up to {high_mm:g} mm", high_mm=self.high_mm)
+        if self.high_mm is None:
+            return said("{low_mm:g} mm or more", low_mm=self.low_mm)
+        return said("{low_mm:g} to {high_mm:g} mm", low_mm=self.low_mm, high_mm=self.high_mm)
 
 
 def target_of(rule: Rule, *, laden: bool, level_control: bool | None, confidence: float | None) -> Target:
@@ -97,5 +99,6 @@ def _band_for(rule: Rule, laden: bool, level_control: bool | None) -> tuple[Band
             expected=said("vehicle.level_control = true or false"),
             remedy=said("say in the setup whether the vehicle's suspension levels itself"),
         )
-    speaks, stands = ("an unladen", "a laden") if laden else ("a laden", "an unladen")
-    return of_ball[0], f"the rule speaks of {speaks} vehicle, the setup of {stands} one"
+    if laden:
+        return of_ball[0], said("the rule speaks of an unladen vehicle, the setup of a laden one")
+    return of_ball[0], said("the rule speaks of a laden vehicle, the setup of an unladen one")

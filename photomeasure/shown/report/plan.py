@@ -8,6 +8,7 @@ from typing import Any
 from reportlab.platypus import Flowable, PageBreak
 
 from calib.drawing.pen import MID, Pen
+from calib.words.said import said, say
 from photomeasure.rig.document import plan_document
 from photomeasure.rig.drawing import plan_drawing
 from photomeasure.rig.plan import Plan
@@ -18,9 +19,11 @@ from photomeasure.shown.report.plan_tables import plan_tables
 from photomeasure.shown.report.style import BODY, RULE, SMALL_BOLD, STRONG, paragraph
 from photomeasure.shown.report.vector import vector
 
-TITLE = "Plan of a rig"
+TITLE = said("Plan of a rig")
 _TITLE_MM, _LEAST_MM = 9.0, 60.0
-_SHORT = "Brakes on, wheels chocked; never under a jack, never between vehicle and trailer. The least rating decides."
+_SHORT = said(
+    "Brakes on, wheels chocked; never under a jack, never between vehicle and trailer. The least rating decides."
+)
 
 
 def plan_pdf(plan: Plan, made: str) -> bytes:
@@ -54,5 +57,5 @@ def _title(pen: Pen, furniture: Furniture) -> None:
     """What this is; whose rig it is stands on the drawing."""
     width, _ = furniture.body_mm
     pen.text((0.0, 3.0), TITLE, size=17, bold=True)
-    pen.text((width, 3.0), f"Planned {date_words(furniture.made)}", size=8, anchor="right", colour=MID)
+    pen.text((width, 3.0), say("Planned {date}", date=date_words(furniture.made)), size=8, anchor="right", colour=MID)
     pen.line((0.0, 0.0), (width, 0.0), weight=0.3, colour=RULE)
