@@ -5,7 +5,7 @@ photographs -> pictures -> sheets found -> scene with the trailer's side -> esti
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -16,6 +16,7 @@ from calib.words.said import said
 from photomeasure.asked.level import USUAL, Allowed, LevelRequest, NoseSide, Pixel
 from photomeasure.interval.expanded import expanded
 from photomeasure.seen.look import Refused, View, look
+from photomeasure.seen.rail_tags import rail_tags
 from photomeasure.seen.two_sheets import one_printer
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.level_scene import PER_DEGREE, level_scene
@@ -74,6 +75,11 @@ def measure_level(asked: LevelRequest) -> Level | Refused:
     def refused(refusal: Refusal) -> Refused:
         return Refused(request=request, refusal=refusal, photos=tuple(view.photo for view in looked), views=looked)
 
+    if not asked.rail_px:
+        with_tags = _by_tags(asked, looked)
+        if isinstance(with_tags, Refusal):
+            return refused(with_tags)
+        asked = with_tags
     misplaced = _misplaced(asked, looked)
     if misplaced is not None:
         return refused(misplaced)
@@ -84,6 +90,19 @@ def measure_level(asked: LevelRequest) -> Level | Refused:
     if useless is not None:
         return refused(useless)
     return _level(asked, looked, done.estimate, done.said)
+
+
+def _by_tags(asked: LevelRequest, views: tuple[View, ...]) -> LevelRequest | Refusal:
+    """The request with the rail where two bar tags are stuck on it."""
+    px: list[Pixel] = []
+    u_px: list[float] = []
+    ids: tuple[int, int] | None = None
+    for view in views:
+        found = rail_tags(view)
+        if isinstance(found, Refusal):
+            return found
+        px, u_px, ids = [*px, *found.px], [*u_px, *found.u_px], ids or found.ids
+    return replace(asked, rail_px=tuple(px), rail_u_px=tuple(u_px), rail_tags=ids or ())
 
 
 def _level(asked: LevelRequest, views: tuple[View, ...], solved: Estimate, told: tuple[str, ...]) -> Level:
@@ -126,7 +145,7 @@ def _check(asked: LevelRequest) -> None:
         )
     wanted = 2 * len(asked.request.photos)
     for option, marks in (("--ground", asked.ground_px), ("--rail", asked.rail_px)):
-        if len(marks) != wanted:
+        if len(marks) != wanted and not (option == "--rail" and not marks):  # without a mark tags are looked for
             raise InputError(
                 said(
                     "{option} was given {marks} times for {value} photographs.",
@@ -272,6 +291,16 @@ def _warnings(asked: LevelRequest, side: NoseSide, known_from: NoseFrom) -> list
         found.append(
             said("The end at the sheet, on the {side}, was taken for the front. If it is not, say --nose.", side=side)
         )
+    if asked.rail_tags:
+        first, second = asked.rail_tags
+        found.append(
+            said(
+                "Bar tags {first} and {second} were taken for two places of one edge of the rail: both have to be stuck with their "
+                "lower rim against that edge.",
+                first=first,
+                second=second,
+            )
+        )
     request = asked.request
     if request.state.level_ground is None and request.level_within_mm_per_m is None:
         found.append(
@@ -305,6 +334,7 @@ def _better(solved: Estimate) -> tuple[str, ...]:
             "Stand the sheet's foot line on the ground along its whole length, or lay the ground sheet in front of it."
         ),
         "marks on the rail": said("Mark the rail at two points further apart, zoomed in, on one and the same edge."),
+        "tags on the rail": said("Stick the tags further apart, or use larger ones."),
         "marks on the ground": said(
             "Mark the ground at two points further apart, zoomed in, right where the tyres touch it."
         ),

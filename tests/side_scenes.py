@@ -17,6 +17,7 @@ from tests.scenes import (
     Box,
     Camera,
     Cylinder,
+    Plane,
     PrintedKit,
     Scene,
     draw_rig_scene,
@@ -102,7 +103,7 @@ def draw_side_scene(
         base,
         cameras=(camera,),
         ground=ground,
-        surfaces=(*base.surfaces[: 2 if bare else None], *_trailer(rail, contacts, along)),
+        surfaces=(*_tags_on(rail, along, kit), *base.surfaces[: 2 if bare else None], *_trailer(rail, contacts, along)),
     )
     nuisance = base.truth.nuisance
     return SideScene(
@@ -113,6 +114,17 @@ def draw_side_scene(
         bars_mm=_bars_mm(nuisance),
         nose="left" if way > 0 else "right",
     )
+
+
+def _tags_on(rail: Array, along: Array, kit: PrintedKit) -> list[Plane]:
+    """Two bar tags of 60 mm on the rail's outer face, their middles as far above its lower edge, one at its end, one between the wheels."""
+    run = rail[1] - rail[0]
+    right = run / np.linalg.norm(run)
+    up = UP - (UP @ right) * right
+    up /= np.linalg.norm(up)
+    outward = np.array([along[1], -along[0], 0.0])
+    places = [rail[0] + share * run + 60.0 * up + 0.5 * outward for share in (0.02, 0.62)]
+    return [tag.placed("bar-tag", at, right, up)[0] for tag, at in zip(kit.bar_tags[:2], places, strict=True)]
 
 
 def _bars_mm(nuisance: Mapping[str, float]) -> tuple[float, float]:

@@ -31,13 +31,16 @@ USUAL = Allowed(
 class LevelRequest:
     """request: photographs, check bars, camera, ground as of a measurement.
 
-    ground_px, rail_px: two points a photograph, in the order of the photographs. nose: which end of the trailer is in front
-    as a person sees the picture; None: the end at the sheet.
+    ground_px, rail_px: two points a photograph, in the order of the photographs; no rail_px: two bar tags stuck on the rail are
+    looked for, and stand here once they are found, with rail_u_px (pixels, of each) and rail_tags (their ids). nose:
+    which end of the trailer is in front as a person sees the picture; None: the end at the sheet.
     """
 
     request: Request
     ground_px: tuple[Pixel, ...]
     rail_px: tuple[Pixel, ...]
     pick_u_px: float = LEVEL_PICK_U_PX
+    rail_u_px: tuple[float, ...] = ()
+    rail_tags: tuple[int, ...] = ()
     nose: NoseSide | None = None
     allowed: Allowed | None = None

@@ -71,6 +71,7 @@ class LevelAskedPart(_Part):
     request: AskedPart
     pick_u_px: float
     nose: Literal["left", "right"] | None
+    rail_marked: bool = True  # False: two bar tags stuck on the rail were looked for
 
 
 class LevelRecord(_Part, Telling):
@@ -91,6 +92,7 @@ class LevelRecord(_Part, Telling):
     budget: list[LevelBudgetRow] = Field(default_factory=list)
     print_number: int | None = None
     second_sheet: SecondSheetPart | None = None
+    rail_tags: list[int] = Field(default_factory=list)  # ids of the bar tags on the rail, where they stood for marks
     inputs: list[InputRow] = Field(default_factory=list)  # height_u_mm: hundredths of a degree, signed as pitch_deg
     warnings: list[Sentence] = Field(default_factory=list)
     better: list[Sentence] = Field(default_factory=list)
@@ -111,9 +113,12 @@ def recorded_level(asked: LevelRequest) -> tuple[Level | Refused, LevelRecord]:
     base = LevelRecord(
         version=__version__,
         computed=datetime.now(UTC).isoformat(timespec="seconds"),
-        photos=_photos(asked, photos, outcome),
+        photos=_photos(outcome.asked if isinstance(outcome, Level) else asked, photos, outcome),
         asked=LevelAskedPart(
-            request=asked_part(asked.request, photos, None), pick_u_px=asked.pick_u_px, nose=asked.nose
+            request=asked_part(asked.request, photos, None),
+            pick_u_px=asked.pick_u_px,
+            nose=asked.nose,
+            rail_marked=bool(asked.rail_px),
         ),
         software=software(),
     )
@@ -148,6 +153,7 @@ def _figures(level: Level) -> dict[str, object]:
         ],
         "print_number": next((view.number for view in level.views if view.number is not None), None),
         "second_sheet": second_sheet(level.views, level.estimate),
+        "rail_tags": list(level.asked.rail_tags),
         "inputs": [
             row.model_copy(update={"height_u_mm": level.way * row.height_u_mm}) for row in input_rows(level.estimate)
         ],

@@ -62,7 +62,7 @@ def _request(record: LevelRecord, photos: tuple[Path, ...], profile_folder: Path
     return LevelRequest(
         request=request_from(record.asked.request, photos, profile_folder),
         ground_px=tuple(px for part in record.photos for px in part.ground_px),
-        rail_px=tuple(px for part in record.photos for px in part.rail_px),
+        rail_px=tuple(px for part in record.photos for px in part.rail_px) if record.asked.rail_marked else (),
         pick_u_px=record.asked.pick_u_px,
         nose=record.asked.nose,
         allowed=None

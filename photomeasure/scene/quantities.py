@@ -39,6 +39,7 @@ _NAMES = {
         said("ground sheet flatness"),
         said("ground sheet place"),
         said("depth"),
+        said("tags on the rail"),
         said("second print"),
         said("second check bar x"),
         said("second check bar y"),

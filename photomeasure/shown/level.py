@@ -81,6 +81,11 @@ def level_facts(record: LevelRecord) -> list[tuple[str, str]]:
     shares = ", ".join(f"{shown(named(row.quantity))} {100 * row.share:.0f} %" for row in record.budget[:_SHOWN_BUDGET])
     rows.append((said("Mostly from"), shares))
     rows.append(
-        (said("Measured"), say("the line through the two marks on the rail against that through the two on the ground"))
+        (
+            said("Measured"),
+            say("the line through the two tags on the rail against that through the two marks on the ground")
+            if record.rail_tags
+            else say("the line through the two marks on the rail against that through the two on the ground"),
+        )
     )
     return rows

@@ -32,17 +32,23 @@ def level_scene(views: Sequence[View], asked: LevelRequest) -> Scene:
 def with_side(sheets: Scene, asked: LevelRequest) -> Scene:
     """A scene of sheets with the marks of the trailer's side in it."""
     request = asked.request
-    marks: tuple[tuple[LineName, tuple[tuple[float, float], ...]], ...] = (
-        ("ground", asked.ground_px),
-        ("rail", asked.rail_px),
+    picked = (asked.pick_u_px,) * len(asked.ground_px)
+    marks: tuple[tuple[LineName, tuple[tuple[float, float], ...], tuple[float, ...], str], ...] = (
+        ("ground", asked.ground_px, picked, "marks on the ground"),
+        (
+            "rail",
+            asked.rail_px,
+            asked.rail_u_px or picked,
+            "tags on the rail" if asked.rail_tags else "marks on the rail",
+        ),
     )
     lines = tuple(
         LineView(
             photo=photo, line=line, px=np.array(px[2 * photo : 2 * photo + 2]),
-            sigma_px=np.full(2, asked.pick_u_px), quantity=f"marks on the {line}",
+            sigma_px=np.array(u_px[2 * photo : 2 * photo + 2]), quantity=quantity,
         )
         for photo in range(sheets.n_photos)
-        for line, px in marks
+        for line, px, u_px, quantity in marks
     )  # fmt: skip
     known = side_priors(flat=request.state.level_ground is True, level_within_mm_per_m=request.level_within_mm_per_m)
     apart = apart_of(sheets.cameras, sheets.camera_of, sheets.planes)

@@ -64,6 +64,21 @@ def test_record_by_contract_and_true(pictured: Pictured, tmp_path: Path) -> None
     assert len(record["photos"][0]["sha256"]) == 64 and record["refusal"] is None
 
 
+def test_two_bar_tags_on_the_rail_stand_for_its_marks(pictured: Pictured, tmp_path: Path) -> None:
+    """Nobody marks the rail: the tags' middles lie on a line along its lower edge, and the record says which tags they are."""
+    target = tmp_path / "tags.json"
+    code, said = run("level", pictured.path, *pictured.marks[:4], *pictured.bars, "--level-ground", "--json", target)
+    assert code == 0, said
+    record = json.loads(target.read_text())
+    low, high = record["interval_deg"]
+    assert low <= pictured.nose_up_deg <= high and record["u_deg"] < 0.2
+    assert sorted(record["rail_tags"]) == [26, 27] and record["asked"]["rail_marked"] is False
+    assert {row["quantity"] for row in record["budget"]} >= {"tags on the rail", "marks on the ground"}
+    assert "Bar tags" in said and "lower rim" in said.replace("\n", " ")
+    code, said = run("verify", target)
+    assert code == 0, said
+
+
 def test_the_order_of_the_marks_does_not_matter(pictured: Pictured, tmp_path: Path) -> None:
     plain = measured(pictured, place=tmp_path)
     ground, rail = pictured.marks[:4], pictured.marks[4:]

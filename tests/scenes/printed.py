@@ -90,6 +90,7 @@ class PrintedKit:
     upright: PrintedSheet
     ground: PrintedSheet | None = None
     centre_tags: tuple[PrintedSheet, ...] = ()
+    bar_tags: tuple[PrintedSheet, ...] = ()
     bars_mm: tuple[float, float] = (150.0, 150.0)
 
 
@@ -130,11 +131,12 @@ def printed_kit(pdf: Path, facts: Path, *, px_per_mm: float = 10.0) -> PrintedKi
     of_role = {sheet["role"]: sheet for sheet in sheets}
     upright = of_role["upright"]
     foot_mm = float(upright["foot_line_mm"])
-    ground, tags = of_role.get("ground"), of_role.get("centre-tag")
+    ground, tags, bars = of_role.get("ground"), of_role.get("centre-tag"), of_role.get("bar-tag")
     return PrintedKit(
         upright=cut_at_foot_line(sheet_texture(pdf, upright["page"], px_per_mm), foot_mm),
         ground=cut_at_foot_line(sheet_texture(pdf, ground["page"], px_per_mm), foot_mm) if ground else None,
         centre_tags=_tags(sheet_texture(pdf, tags["page"], px_per_mm), tags["tags"]) if tags else (),
+        bar_tags=_tags(sheet_texture(pdf, bars["page"], px_per_mm), bars["tags"]) if bars else (),
         bars_mm=(float(told["bars"]["x_mm"]), float(told["bars"]["y_mm"])),
     )
 

@@ -90,6 +90,30 @@ def test_it_is_repeated_from_its_record(two: tuple[Path, dict[str, Any], str]) -
     assert code == 0, told
 
 
+def test_the_level_by_two_sheets_is_true_and_surer(two: tuple[Path, dict[str, Any], str], tmp_path: Path) -> None:
+    """Points of a ground line and of a rail that rises to the right by 1.2 degrees, where the sample's camera sees them."""
+    shot = shots("within")[0]
+    rise_mm = 1800.0 * np.tan(np.radians(1.2))
+    places = {
+        "--ground": np.array([[-900.0, -150.0, 0.0], [900.0, -150.0, 0.0]]),
+        "--rail": np.array([[-900.0, -100.0, 520.0], [900.0, -100.0, 520.0 + rise_mm]]),
+    }
+    marks = [word for name, points in places.items() for x, y in shot.px(points) for word in (name, f"{x:.1f},{y:.1f}")]
+    bars = [f"{mm:.1f}" for mm in kit("a4").upright.bars_mm]
+    common = ("--bar-x", bars[0], "--bar-y", bars[1], "--level-ground", "--nose", "right")
+    records = []
+    for number, photo in enumerate((two[0], laid_in(tmp_path, (RIGHT_AT, RIGHT)))):
+        target = tmp_path / f"level{number}.json"
+        code, told = run("level", photo, *marks, *common, "--json", target)
+        assert code == 0, told
+        records.append(json.loads(target.read_text()))
+    both, alone = records
+    low, high = both["interval_deg"]
+    assert low <= 1.2 <= high
+    assert both["u_deg"] < 0.6 * alone["u_deg"]
+    assert both["second_sheet"]["number"] == LEFT and alone["second_sheet"] is None
+
+
 def test_one_number_twice_is_refused(tmp_path: Path) -> None:
     code, record, told = measured(laid_in(tmp_path, (LEFT_AT, LEFT), (RIGHT_AT, LEFT)))
     assert code == 3 and record["refusal"]["code"] == "two-kits"

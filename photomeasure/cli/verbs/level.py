@@ -42,7 +42,8 @@ def level(
         Optional[list[str]],
         typer.Option(
             metavar="X,Y",
-            help="A point on the chassis rail or floor line, both on one edge; twice per photograph, in order.",
+            help="A point on the chassis rail or floor line, both on one edge; twice per photograph, in order. Without it two bar "
+            "tags stuck on the rail are looked for.",
             rich_help_panel=MARKS,
         ),
     ] = None,

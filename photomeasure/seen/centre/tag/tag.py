@@ -16,7 +16,7 @@ from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.seen.centre.tag.fit import CodeFit, diagonal_crossing, fit_code
 from photomeasure.seen.centre.tag.pattern import black_modules
-from photomeasure.seen.centre.tag.search import all_tags, read_tags, search_window
+from photomeasure.seen.centre.tag.search import PixelWindow, all_tags, read_tags, search_window
 
 # Of the pattern with the picture, and grey levels from black to white: prints are above 0.95 even where a shadow's edge
 # crosses them.
@@ -60,7 +60,11 @@ def find_tags(
     window = search_window(grey.shape, intrinsics, rotation, translation)
     if window is None:
         return ()
-    px_per_mm = float(np.sqrt(intrinsics[0] * intrinsics[1])) / max(float(translation[2]), 50.0)
+    return tags_in(grey, window, float(np.sqrt(intrinsics[0] * intrinsics[1])) / max(float(translation[2]), 50.0))
+
+
+def tags_in(grey: NDArray[np.uint8], window: PixelWindow, px_per_mm: float) -> tuple[TagSeen, ...]:
+    """Every centre tag and bar tag in a part of the picture (left, top, right, bottom); px_per_mm: at the sheet's distance."""
     seen = []
     for reading in read_tags(grey, window, px_per_mm):
         fit = fit_code(grey, reading.corners_px, black_modules(reading.id))
