@@ -27,8 +27,8 @@ def rig(tmp_path_factory: pytest.TempPathFactory) -> Rig:
 @pytest.fixture(autouse=True)
 def remembered(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A folder of remembered things of this test alone, the same for the command line and the page."""
-    for room in ("photomeasure.seen.camera_for", "photomeasure.web.answers"):
-        monkeypatch.setattr(f"{room}.profile_folder", lambda: tmp_path / "remembered")
+    for room in ("seen.camera_for", "web.answers", "web.bench", "web.remembered"):
+        monkeypatch.setattr(f"photomeasure.{room}.profile_folder", lambda: tmp_path / "remembered")
 
 
 def remember(bar_x: float, bar_y: float) -> None:
