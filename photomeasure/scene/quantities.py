@@ -43,6 +43,7 @@ _NAMES = {
         said("second print"),
         said("second check bar x"),
         said("second check bar y"),
+        said("second card"),
         said("second print scale"),
         said("second sheet lean"),
         said("second sheet roll"),

@@ -6,12 +6,14 @@ turned on its foot, how the ground falls aside), two feet tell over all of the d
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from photomeasure.asked.bars import Bars
 from photomeasure.scene.priors import (
+    CARD_ERROR,
     FLAT_UNEVENNESS,
     IN_PLANE_DEPTH_MM,
     LEAST_RISE_MM,
@@ -32,6 +34,8 @@ _PARTS = {
     "sheet.gap": "second.lift",
 }
 _OF_PRINT = {"print.x": SECOND_PRINT[0], "print.y": SECOND_PRINT[1]}
+_OF_SECOND = {**_OF_PRINT, CARD_ERROR: "second_card.error"}
+_OF_BOTH = ("rule", "paper humidity")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,22 +95,21 @@ def _stance() -> list[Prior]:
     return found
 
 
-def second_print_priors(bars: Bars, printed_mm: tuple[float, float]) -> list[Prior]:
+def second_print_priors(bars: Bars, printed_mm: tuple[float, float], first: Collection[Prior] = ()) -> list[Prior]:
     """The scale of the second print: by its own bars where they were measured, else as the first print's.
 
-    printed_mm: length of the check bars as drawn. The ruler and the air are those of the first print.
+    printed_mm: length of the check bars as drawn. first: what is known of the first print, whose ruler and air are this one's
+    too; where that was not read on a ruler, they are this one's alone. A card is laid on each print by itself.
     """
-    shared = ("rule", "paper humidity")
+    known = {prior.quantity for prior in first}
     measured = bars.x_mm is not None or bars.y_mm is not None
-    own = [prior for prior in print_priors(bars, printed_mm) if measured and prior.quantity not in shared]
-    found = [
-        replace(
-            prior,
-            quantity=f"second {prior.quantity}",
-            coefficients={_OF_PRINT.get(name, name): value for name, value in prior.coefficients.items()},
-        )
-        for prior in own
-    ]
+    found = []
+    for prior in print_priors(bars, printed_mm) if measured else ():
+        if prior.quantity not in _OF_BOTH:
+            coefficients = {_OF_SECOND.get(name, name): value for name, value in prior.coefficients.items()}
+            found.append(replace(prior, quantity=f"second {prior.quantity}", coefficients=coefficients))
+        elif prior.quantity not in known:
+            found.append(prior)
     if bars.x_mm is not None and bars.y_mm is not None:
         return found
     return [

@@ -288,7 +288,9 @@ _SENTENCES: dict[str, Callable[[Estimate], str]] = {
             "said that nobody touched them. It counts as moved: the height stands, the sinking is less sure."
         )
     ),
-    **dict.fromkeys(("second print", "second check bar x", "second check bar y", "second print scale"), _SECOND_PRINT),
+    **dict.fromkeys(
+        ("second print", "second check bar x", "second check bar y", "second card", "second print scale"), _SECOND_PRINT
+    ),
     **dict.fromkeys(
         ("second foot gap", "second foot cut", "second sheet roll", "second sheet lean", "ground between the sheets"),
         _SECOND_FOOT,

@@ -127,7 +127,7 @@ def of_sheets(seen: Scene, request: Request) -> list[Prior]:
     names = {plane.plane for plane in seen.planes}
     priors = print_priors(request.bars, seen.bars_mm) if names else []
     if "second-upright" in names:
-        priors += second_print_priors(seen.second_bars, seen.bars_mm)
+        priors += second_print_priors(seen.second_bars, seen.bars_mm, priors)
     if not seen.own >= OF_THE_SHEET:
         return priors + _of_stance(seen, seen.planes, request)
     now, before = (tuple(plane for plane in seen.planes if plane.before is then) for then in (False, True))

@@ -18,7 +18,9 @@ from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.rules.load import default_rule
+from photomeasure.scene.priors import print_priors
 from photomeasure.scene.scene import MarkerView, PlaneName, PlaneView, Prior, Scene
+from photomeasure.scene.second import second_print_priors
 from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.centre.sightings import Sightings
 from photomeasure.solution.geometry import pose_looking
@@ -325,3 +327,21 @@ def test_how_far_aside_of_the_foot_lines_middle_the_coupling_stands(away_mm: flo
     cameras = [SolvedCamera(intrinsics=intrinsics, cam_from_world=turn, world_in_cam_mm=pose[3:])] * 2
     assert aside_mm(sightings, cameras) == pytest.approx(away_mm, abs=1e-6)
     assert aside_mm(replace(sightings, centre_px=(None, None)), cameras) == 0.0
+
+
+BY_CARD, BY_RULER = Bars(x_mm=179.1, y_mm=249.0, x_u_mm=0.2, y_u_mm=0.3, correlation=0.5), Bars(x_mm=179.5, y_mm=249.5)
+
+
+@pytest.mark.parametrize("first", [BY_CARD, BY_RULER])
+@pytest.mark.parametrize("second", [BY_CARD, BY_RULER])
+def test_every_error_of_two_prints_is_known_once(first: Bars, second: Bars) -> None:
+    """One ruler reads both prints, a card is laid on each: no error without a prior, and none with two."""
+    of_first = print_priors(first, (180.0, 250.0))
+    priors = [*of_first, *second_print_priors(second, (180.0, 250.0), of_first)]
+    alone = [next(iter(prior.coefficients)) for prior in priors if len(prior.coefficients) == 1]
+    errors = {
+        name for prior in priors for name in prior.coefficients if not name.startswith(("print.", "second_print."))
+    }
+    assert sorted(alone) == sorted(errors)
+    assert ("rule.error" in errors) == (BY_RULER in (first, second))
+    assert ("second_card.error" in errors) == (second is BY_CARD)
