@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from calib.words.said import Digits, figures, number, said, say, shown
+from calib.words.said import Digits, figures, number, said, say, shown, with_or
+from photomeasure.asked.request import BALL_DIAMETER_MM
 from photomeasure.asked.tape_said import TO_WORDS
 from photomeasure.record.schema import (
+    BallPart,
     CentrePart,
     FactPart,
     PhotoPart,
@@ -19,6 +21,7 @@ from photomeasure.record.schema import (
 )
 from photomeasure.record.tape import COVERAGE_FACTOR
 from photomeasure.rules.model import CONFIDENCE_WORDS
+from photomeasure.scene.ball_sizes import SizeSeen, fitting, others_of
 from photomeasure.shown import words
 from photomeasure.shown.words import percent
 from photomeasure.uncertainty.printed import printed, rounded
@@ -212,6 +215,18 @@ def camera_words(record: Record) -> str:
         u_focal_px=camera.u_focal_px,
     )
     return f"{kind} ({shown(camera.source)}); {focal}"
+
+
+def ball_words(record: Record, ball: BallPart) -> str:
+    """Its diameter by the photographs, and which other balls it cannot be told from."""
+    low, high = ball.diameter_mm - 2.0 * ball.u_mm, ball.diameter_mm + 2.0 * ball.u_mm
+    across = say("{figure} across by its outline", figure=printed(ball.diameter_mm, (low, high)).text)
+    stated_mm = BALL_DIAMETER_MM if record.asked is None else record.asked.ball_diameter_mm
+    alike = {*fitting(SizeSeen(diameter_mm=ball.diameter_mm, u_mm=ball.u_mm), 2.0)} & {*others_of(stated_mm)}
+    if not alike:
+        return across
+    sizes = [number(size, "g") for size in sorted(alike)]
+    return say("{across}; it cannot be told from a ball of {sizes} mm", across=across, sizes=shown(with_or(sizes)))
 
 
 def centre_words(centre: CentrePart | None) -> str:

@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
-from calib.words.said import number, said, say, shown, with_or
-from photomeasure.asked.request import BALL_DIAMETER_MM
-from photomeasure.record.schema import BallPart, Record
-from photomeasure.scene.ball_sizes import SizeSeen, fitting, others_of
+from calib.words.said import number, said, say, shown
+from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
 from photomeasure.shown.options_said import TITLES, Door, needed
 from photomeasure.shown.quantities import mostly
-from photomeasure.shown.rows import fact_rows, rule_says, tape_rows
+from photomeasure.shown.rows import ball_words, fact_rows, rule_says, tape_rows
 from photomeasure.uncertainty.printed import printed, rounded
 
 _SOURCES = {
@@ -68,7 +66,7 @@ def facts(record: Record) -> list[tuple[str, str]]:
         found = (_SOURCES[record.centre.source], *record.centre.checks)
         rows.append((said("Centre"), ". ".join(map(shown, found))))
     if record.ball is not None:
-        rows.append((said("Ball"), _ball(record, record.ball)))
+        rows.append((said("Ball"), ball_words(record, record.ball)))
     if record.stand_test is not None:
         one = record.stand_test
         figure = printed(one.drop_mm, (one.drop_mm - 2.0 * one.u_mm, one.drop_mm + 2.0 * one.u_mm)).text
@@ -95,18 +93,6 @@ def facts(record: Record) -> list[tuple[str, str]]:
     if record.monte_carlo is not None:
         rows.append((said("Checked"), record.monte_carlo.sentence))
     return rows
-
-
-def _ball(record: Record, ball: BallPart) -> str:
-    """Its diameter by the photographs, and which other balls it cannot be told from."""
-    low, high = ball.diameter_mm - 2.0 * ball.u_mm, ball.diameter_mm + 2.0 * ball.u_mm
-    across = say("{figure} across by its outline", figure=printed(ball.diameter_mm, (low, high)).text)
-    stated_mm = BALL_DIAMETER_MM if record.asked is None else record.asked.ball_diameter_mm
-    alike = {*fitting(SizeSeen(diameter_mm=ball.diameter_mm, u_mm=ball.u_mm), 2.0)} & {*others_of(stated_mm)}
-    if not alike:
-        return across
-    sizes = [number(size, "g") for size in sorted(alike)]
-    return say("{across}; it cannot be told from a ball of {sizes} mm", across=across, sizes=shown(with_or(sizes)))
 
 
 def _chance(record: Record) -> str:

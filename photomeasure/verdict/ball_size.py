@@ -52,7 +52,10 @@ def doubts_of_size(sentences: tuple[str, ...]) -> tuple[Difference, ...]:
     return tuple(
         Difference(
             why=said("The ball does not look of the size that counts for it (see the notes)."),
-            remedy=said("Find out the ball's size and measure both check bars, say what they are, and measure again."),
+            remedy=said(
+                "Before anything is connected, read the size that is stamped on the ball and on the head. Then measure both check "
+                "bars, say what they and the ball are, and measure again."
+            ),
         )
         for _ in sentences
     )

@@ -9,6 +9,10 @@ with `--varied --photographs`. Photographs: pictures without a tow ball, looked 
 example turned, scaled, mirrored, partly hidden and in other light. The coarse network learns which of all places of a
 picture is the ball, or that none is; the close one whether the middle of a patch is near a ball, and where the centre is.
 What is hard is chosen by the coarse network for the close one.
+
+The networks that ship are not from this script: they came from a forerunner of it on one graphics card, which was not kept, and
+two of the sets that it learnt from were not kept either. The script was written from it; it uses the same layers, losses, changes
+of the pictures and steps, with a seed. Networks of its own need `ball_evidence` run anew, for their answers are part of the evidence.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ from photomeasure.shown.report.blocks import TIGHT, facts, gap, grid, heading, l
 from photomeasure.shown.report.budget_table import budget_remark, budget_table, inputs_table
 from photomeasure.shown.report.picture import Picture, picture
 from photomeasure.shown.report.style import BODY, DIGEST, QUIET, SMALL, paragraph
-from photomeasure.shown.rows import camera_words, centre_words, figure_rows, file_name
+from photomeasure.shown.rows import ball_words, camera_words, centre_words, figure_rows, file_name
 from photomeasure.shown.sections import BETTER
 
 _PHOTO_WIDTHS_MM = (6.0, 48.0, 25.0, 16.0, 17.0, 17.0, 25.0, 26.0)
@@ -55,6 +55,8 @@ def case_evidence(
 def _figures(record: Record, width: float) -> list[Flowable]:
     rows = figure_rows(record)
     rows += [(say("Coupling's centre"), centre_words(record.centre)), (say("Camera"), camera_words(record))]
+    if record.ball is not None:
+        rows.append((say("Ball"), ball_words(record, record.ball)))
     return [*heading(say("The figures")), *facts(rows, width, 36.0)]
 
 
