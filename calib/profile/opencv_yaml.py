@@ -13,6 +13,7 @@ from calib.outcome.files import mark, why_unread, write_output
 from calib.outcome.reading import text_of
 from calib.profile.opencv_text import OpenCVText
 from calib.profile.profile import Profile
+from calib.words.said import said
 
 LARGEST_BYTES = 1_000_000
 TERMS = 5  # k1, k2, p1, p2, k3; longer vectors hold the rational, thin-prism and tilt terms
@@ -86,7 +87,7 @@ def _whole(number: float | None) -> int | None:
 
 def _unusable(path: Path, why: str) -> InputError:
     return InputError(
-        f"{path} is no camera file that can be used: {why}.",
-        expected="OpenCV YAML or XML: camera_matrix, distortion_coefficients (4 or 5), image_width, image_height",
-        remedy="export it again with the five-term distortion model, or calibrate with photomeasure calibrate",
+        said("{path} is no camera file that can be used: {why}.", path=path, why=why),
+        expected=said("OpenCV YAML or XML: camera_matrix, distortion_coefficients (4 or 5), image_width, image_height"),
+        remedy=said("export it again with the five-term distortion model, or calibrate with photomeasure calibrate"),
     )

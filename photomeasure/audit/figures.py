@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.audit.ledger import Pair
 from photomeasure.record.tape import COVERAGE_FACTOR, class_limit_mm
 from photomeasure.uncertainty.coverage import coverage_factor, welch_satterthwaite
@@ -88,7 +89,9 @@ def figures(pairs: Sequence[Pair]) -> Figures:
     n = len(pairs)
     if n < MIN_TAPES:
         raise InputError(
-            f"There are {n} tapes.", expected=f"{MIN_TAPES} or more", remedy="tape more of the rigs photographed"
+            said("There are {n} tapes.", n=n),
+            expected=said("{min_tapes} or more", min_tapes=MIN_TAPES),
+            remedy=said("tape more of the rigs photographed"),
         )
     d = np.array([difference_mm(pair) for pair in pairs])  # (n,)
     u = np.array([together_u_mm(pair) for pair in pairs])  # (n,)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import is_output
+from calib.words.said import said
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeClass
 from photomeasure.record.schema import Record, is_record, read_record
 
@@ -103,9 +104,9 @@ def read_ledger(places: Iterable[Path]) -> Ledger:
 
 def _missing(place: Path) -> InputError:
     return InputError(
-        f"There is no {place}.",
-        expected="a record, or a folder with records in it",
-        remedy="name what measure --json, measure --out or batch wrote",
+        said("There is no {place}.", place=place),
+        expected=said("a record, or a folder with records in it"),
+        remedy=said("name what measure --json, measure --out or batch wrote"),
     )
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import check_folder
+from calib.words.said import said
 
 
 @contextmanager
@@ -30,9 +31,9 @@ def alone_in(folder: Path) -> Iterator[None]:
         if handle is not None:
             os.close(handle)
         raise InputError(
-            f"Another batch is writing into {folder}.",
-            expected="one batch at a time in a folder",
-            remedy="wait until it has ended, or name another folder",
+            said("Another batch is writing into {folder}.", folder=folder),
+            expected=said("one batch at a time in a folder"),
+            remedy=said("wait until it has ended, or name another folder"),
         ) from None
     except (ImportError, OSError):  # what cannot be written is told where it is written
         pass

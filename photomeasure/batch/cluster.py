@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.batch.rows import Done
 from photomeasure.batch.run import Batch
 from photomeasure.batch.tasks import Task
@@ -44,15 +45,15 @@ def check_cluster(address: str, jobs: int | None) -> None:
     """Raise InputError where the extra is not installed, or the options contradict each other."""
     if jobs is not None:
         raise InputError(
-            "--jobs says how many processes of this machine work, --cluster that others do.",
-            expected="one of the two",
-            remedy="leave out --jobs; how many work is up to the cluster",
+            said("--jobs says how many processes of this machine work, --cluster that others do."),
+            expected=said("one of the two"),
+            remedy=said("leave out --jobs; how many work is up to the cluster"),
         )
     if find_spec("distributed") is None:
         raise InputError(
-            f"--cluster {address} needs a package that is not installed: distributed.",
-            expected="photomeasure with its extra for clusters",
-            remedy='pip install "photomeasure[cluster]"',
+            said("--cluster {address} needs a package that is not installed: distributed.", address=address),
+            expected=said("photomeasure with its extra for clusters"),
+            remedy=said('pip install "photomeasure[cluster]"'),
         )
 
 
@@ -151,17 +152,19 @@ def _client(address: str) -> Iterator[tuple[Any, int]]:
         client = _distributed().Client(address, timeout=WAIT_S)
     except (OSError, ValueError, ImportError, TimeoutError) as error:
         raise InputError(
-            f"No cluster answers at {address}: {error}.",
-            expected="the address of a dask.distributed scheduler, such as tcp://10.0.0.5:8786",
-            remedy="start one with dask scheduler, workers with dask worker ADDRESS --nthreads 1, and check the address",
+            said("No cluster answers at {address}: {error}.", address=address, error=error),
+            expected=said("the address of a dask.distributed scheduler, such as tcp://10.0.0.5:8786"),
+            remedy=said(
+                "start one with dask scheduler, workers with dask worker ADDRESS --nthreads 1, and check the address"
+            ),
         ) from error
     try:
         threads = sum(client.nthreads().values())
         if threads == 0:
             raise InputError(
-                f"The cluster at {address} has no workers.",
-                expected="at least one worker with this program installed",
-                remedy=f"start some: dask worker {address} --nthreads 1",
+                said("The cluster at {address} has no workers.", address=address),
+                expected=said("at least one worker with this program installed"),
+                remedy=said("start some: dask worker {address} --nthreads 1", address=address),
             )
         _check_versions(client, software())
         _keep_no_copies(client)
@@ -184,9 +187,9 @@ def _check_versions(client: Any, mine: dict[str, str]) -> None:
             ]
             what = "has " + ", ".join(unlike)
         raise InputError(
-            f"The worker {worker} {what}.",
-            expected="the same program and the same versions of its libraries as here",
-            remedy="install the same on all machines, or take that worker out",
+            said("The worker {worker} {what}.", worker=worker, what=what),
+            expected=said("the same program and the same versions of its libraries as here"),
+            remedy=said("install the same on all machines, or take that worker out"),
         )
 
 

@@ -14,6 +14,7 @@ from typing import Any
 from calib.outcome.errors import InputError
 from calib.outcome.files import is_file
 from calib.outcome.reading import text_of
+from calib.words.said import said
 from photomeasure.asked.case import MOST_COLUMNS
 from photomeasure.asked.said import Said
 from photomeasure.batch.columns import COLUMNS, FURTHER, NEEDED, OF_A_PHOTO, OF_THE_CASE, PATHS
@@ -84,7 +85,9 @@ def read_rig_list(path: Path) -> Grouping:
     if faults:
         raise _all_wrong(path, faults)
     if not gathered:
-        raise InputError(f"{path} lists no rig.", expected=_FORM, remedy="write one row for each photograph")
+        raise InputError(
+            said("{path} lists no rig.", path=path), expected=_FORM, remedy=said("write one row for each photograph")
+        )
     rigs = [_rig(path, name, rig) for name, rig in gathered.items()]
     refuse_same_names(rigs)
     further = list(dict.fromkeys(column for rig in rigs for column, _ in rig.said.more or ()))
@@ -118,7 +121,9 @@ def _rows(path: Path, faults: list[_Fault]) -> Iterator[tuple[int, dict[str, str
             yield reader.line_num, {name: cell.strip() for name, cell in zip(header, cells, strict=True)}
     except csv.Error as error:
         raise InputError(
-            f"{path}, line {reader.line_num}: {error}.", expected=_FORM, remedy="mend that line"
+            said("{path}, line {line_num}: {error}.", path=path, line_num=reader.line_num, error=error),
+            expected=_FORM,
+            remedy=said("mend that line"),
         ) from error
 
 
@@ -127,29 +132,39 @@ def _text(path: Path) -> str:
         return text_of(path, LARGEST_FILE_BYTES, "utf-8-sig")
     except OSError as error:
         raise InputError(
-            f"Cannot open {path}: {error.strerror or error}.",
-            expected="a folder of photographs, or a list of rigs (CSV)",
-            remedy="check the path and its spelling; split a list that is too large",
+            said("Cannot open {path}: {value}.", path=path, value=error.strerror or error),
+            expected=said("a folder of photographs, or a list of rigs (CSV)"),
+            remedy=said("check the path and its spelling; split a list that is too large"),
         ) from error
     except UnicodeDecodeError as error:
-        raise InputError(f"{path} is not UTF-8 text.", expected=_FORM, remedy="save it as CSV UTF-8") from error
+        raise InputError(
+            said("{path} is not UTF-8 text.", path=path), expected=_FORM, remedy=said("save it as CSV UTF-8")
+        ) from error
 
 
 def _check_header(path: Path, header: list[str]) -> None:
     if len(header) > MOST_COLUMNS + len(COLUMNS):
-        raise InputError(f"{path}, line 1 has {len(header)} columns.", expected=_FORM, remedy="take some out")
+        raise InputError(
+            said("{path}, line 1 has {header} columns.", path=path, header=len(header)),
+            expected=_FORM,
+            remedy=said("take some out"),
+        )
     for number, name in enumerate(header, start=1):
         if name not in COLUMNS:
             _check_further(path, number, name)
         if name in header[: number - 1]:
             raise InputError(
-                f"{path}, line 1, column {number}: {name} stands twice.",
-                expected="each column once",
-                remedy="take one out",
+                said("{path}, line 1, column {number}: {name} stands twice.", path=path, number=number, name=name),
+                expected=said("each column once"),
+                remedy=said("take one out"),
             )
     for name in NEEDED:
         if name not in header:
-            raise InputError(f"{path}, line 1: the column {name} is missing.", expected=_FORM, remedy="add it")
+            raise InputError(
+                said("{path}, line 1: the column {name} is missing.", path=path, name=name),
+                expected=_FORM,
+                remedy=said("add it"),
+            )
 
 
 def _column(name: str) -> str:
@@ -165,9 +180,15 @@ def _check_further(path: Path, number: int, name: str) -> None:
     if not plain or meant or {plain, f"{plain}_mm"} & COLUMNS_OF_TABLE or len(name) > 60 or not name.isprintable():
         why = f"; did you mean {meant[0]}?" if meant else ""
         raise InputError(
-            f"{path}, line 1, column {number}: there is no column {name!r}{why}",
-            expected=f"{', '.join(COLUMNS)}; further columns under other names are carried through",
-            remedy="rename or take out that column",
+            said(
+                "{path}, line 1, column {number}: there is no column {name}{why}",
+                path=path,
+                number=number,
+                name=repr(name),
+                why=why,
+            ),
+            expected=said("{listed}; further columns under other names are carried through", listed=", ".join(COLUMNS)),
+            remedy=said("rename or take out that column"),
         )
 
 

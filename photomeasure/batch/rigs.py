@@ -8,6 +8,7 @@ from pathlib import Path
 from calib.outcome.errors import InputError
 from calib.outcome.files import is_file, is_folder
 from calib.outcome.plain_text import plain
+from calib.words.said import said
 from photomeasure.asked.said import Said
 from photomeasure.batch.names import as_file_name
 
@@ -48,9 +49,9 @@ def rigs_in(folder: Path, out: Path | None = None) -> Grouping:
     entries = _entries(folder)
     if entries is None:
         raise InputError(
-            f"The folder {folder} cannot be looked into.",
-            expected="a folder of photographs that may be read",
-            remedy="change its permissions, or name another",
+            said("The folder {folder} cannot be looked into.", folder=folder),
+            expected=said("a folder of photographs that may be read"),
+            remedy=said("change its permissions, or name another"),
         )
     rigs: list[Rig] = []
     aside: list[str] = []
@@ -69,8 +70,8 @@ def rigs_in(folder: Path, out: Path | None = None) -> Grouping:
             aside.append(entry.name)
     if not rigs:
         raise InputError(
-            f"There is no photograph in {folder}.",
-            expected="photographs (one rig each), or folders of photographs (one rig a folder)",
+            said("There is no photograph in {folder}.", folder=folder),
+            expected=said("photographs (one rig each), or folders of photographs (one rig a folder)"),
             remedy="check the path; " + ", ".join(sorted(PHOTO_SUFFIXES)) + " are taken for photographs",
         )
     refuse_same_names(rigs)
@@ -104,7 +105,12 @@ def refuse_same_names(rigs: list[Rig]) -> None:
         other = seen.setdefault(rig.name.casefold(), rig)
         if other is not rig:
             raise InputError(
-                f"Two rigs would be called {rig.name!r}: {other.where} and {rig.where}.",
-                expected="a name of its own for every rig",
-                remedy="rename one, or put photographs of one rig into one folder",
+                said(
+                    "Two rigs would be called {name}: {where} and {where_2}.",
+                    name=repr(rig.name),
+                    where=other.where,
+                    where_2=rig.where,
+                ),
+                expected=said("a name of its own for every rig"),
+                remedy=said("rename one, or put photographs of one rig into one folder"),
             )

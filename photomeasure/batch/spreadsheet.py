@@ -8,6 +8,7 @@ from dataclasses import fields
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import mark
+from calib.words.said import said
 from photomeasure.batch.rows import Row
 
 _WIDEST = 60
@@ -21,9 +22,9 @@ def spreadsheet(rows: Sequence[Row]) -> bytes:
         from openpyxl.utils import get_column_letter
     except ImportError as error:
         raise InputError(
-            "A spreadsheet needs a package that is not installed: openpyxl.",
-            expected="photomeasure with its extra for spreadsheets",
-            remedy='pip install "photomeasure[xlsx]", or write a table with --csv',
+            said("A spreadsheet needs a package that is not installed: openpyxl."),
+            expected=said("photomeasure with its extra for spreadsheets"),
+            remedy=said('pip install "photomeasure[xlsx]", or write a table with --csv'),
         ) from error
     names = [field.name for field in fields(Row) if field.name != "more"]
     further = list(dict.fromkeys(name for row in rows for name, _ in row.more))

@@ -15,6 +15,7 @@ from typing import Any
 from calib.outcome.errors import InputError
 from calib.outcome.files import is_file
 from calib.outcome.reading import text_of, toml_of
+from calib.words.said import said
 from photomeasure.asked.fields import QUESTIONS
 
 NAME = "photomeasure.toml"
@@ -95,19 +96,23 @@ def _read(file: Path) -> dict[str, Any]:
         if not file.is_file():
             return {}
         if file.stat().st_size > LARGEST_BYTES:
-            raise InputError(f"{file} is too large.", expected="a few lines of defaults", remedy="check that file")
+            raise InputError(
+                said("{file} is too large.", file=file),
+                expected=said("a few lines of defaults"),
+                remedy=said("check that file"),
+            )
         return toml_of(text_of(file, LARGEST_BYTES, "utf-8-sig"))
     except (OSError, UnicodeDecodeError, RecursionError) as error:
         raise InputError(
             f"Cannot read the defaults in {file}: {getattr(error, 'strerror', None) or 'it is not plain text'}.",
-            expected="a text file (UTF-8) with lines such as bar-x = 149.5",
-            remedy="mend that file, or take it away",
+            expected=said("a text file (UTF-8) with lines such as bar-x = 149.5"),
+            remedy=said("mend that file, or take it away"),
         ) from error
     except (tomllib.TOMLDecodeError, ValueError) as error:
         raise InputError(
             f"{file}: {error}.",
-            expected='lines such as bar-x = 149.5 or rule = "dk" (TOML)',
-            remedy="mend that line: a text needs quotes, a number a decimal point",
+            expected=said('lines such as bar-x = 149.5 or rule = "dk" (TOML)'),
+            remedy=said("mend that line: a text needs quotes, a number a decimal point"),
         ) from error
 
 
@@ -115,18 +120,22 @@ def _check(setting: Setting, commands: Mapping[str, Any]) -> None:
     """Raise InputError where no command has that option, or it is nothing to be kept for the next rig."""
     if setting.command is not None and setting.command not in commands:
         raise InputError(
-            f"{setting.file}: there is no command {setting.command!r}.",
+            said("{file}: there is no command {command}.", file=setting.file, command=repr(setting.command)),
             expected=", ".join(sorted(commands)),
-            remedy="rename that table, or take it out",
+            remedy=said("rename that table, or take it out"),
         )
     places = [commands[setting.command]] if setting.command is not None else list(commands.values())
     found = [match for match in (_parameter(command, setting.option) for command in places) if match is not None]
     if not found:
         known = sorted({name.removeprefix("--") for command in places for name in _names(command)})
         raise InputError(
-            f"{setting.file}: {setting.option.removeprefix('--')} is no option that can have a default.",
+            said(
+                "{file}: {value} is no option that can have a default.",
+                file=setting.file,
+                value=setting.option.removeprefix("--"),
+            ),
             expected=", ".join(known),
-            remedy="mend that line, or take it out",
+            remedy=said("mend that line, or take it out"),
         )
 
 
@@ -154,16 +163,26 @@ def _value(setting: Setting, flag: bool | None, parameter: str) -> Any:
     if flag is not None:
         if not isinstance(value, bool):
             raise InputError(
-                f"{setting.file}: {setting.option.removeprefix('--')} is {value!r}.",
-                expected="true or false, without quotes",
-                remedy="mend that line",
+                said(
+                    "{file}: {value} is {value_2}.",
+                    file=setting.file,
+                    value=setting.option.removeprefix("--"),
+                    value_2=repr(value),
+                ),
+                expected=said("true or false, without quotes"),
+                remedy=said("mend that line"),
             )
         return value if flag else not value
     if isinstance(value, bool | dict | list):
         raise InputError(
-            f"{setting.file}: {setting.option.removeprefix('--')} is {value!r}.",
-            expected="one number or one text in quotes",
-            remedy="mend that line",
+            said(
+                "{file}: {value} is {value_2}.",
+                file=setting.file,
+                value=setting.option.removeprefix("--"),
+                value_2=repr(value),
+            ),
+            expected=said("one number or one text in quotes"),
+            remedy=said("mend that line"),
         )
     beside = setting.file.parent / str(value)
     if parameter in _FILES or (parameter in _NAME_OR_FILE and is_file(beside)):

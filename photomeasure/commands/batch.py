@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from calib.words.said import said
+
 if TYPE_CHECKING:
     from photomeasure.asked.said import Said
     from photomeasure.batch.rigs import Grouping, Rig
@@ -76,7 +78,11 @@ def _jobs(jobs: int | None) -> int:
     if jobs is None:
         return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
     if not 1 <= jobs <= 61:  # the most that one pool can wait for on every system
-        raise InputError(f"--jobs is {jobs}.", expected="1 to 61 processes", remedy="leave it out for all processors")
+        raise InputError(
+            said("--jobs is {jobs}.", jobs=jobs),
+            expected=said("1 to 61 processes"),
+            remedy=said("leave it out for all processors"),
+        )
     return jobs
 
 
@@ -89,9 +95,11 @@ def _check_out(options: BatchOptions) -> None:
     check_output(options.out / TABLE_NAME, "table", [options.source])
     if options.pictures and options.out.resolve() == options.source.resolve():
         raise InputError(
-            f"--pictures would write into {options.source}, among the photographs that are measured.",
-            expected="another folder for the records and pictures; it may lie in there",
-            remedy=f"such as --out {options.source / 'records'}",
+            said(
+                "--pictures would write into {source}, among the photographs that are measured.", source=options.source
+            ),
+            expected=said("another folder for the records and pictures; it may lie in there"),
+            remedy=said("such as --out {value}", value=options.source / "records"),
         )
 
 

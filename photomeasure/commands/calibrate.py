@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.words.said import joined, shown
+from calib.words.said import joined, said, shown
 
 if TYPE_CHECKING:
     from calib.calibration.calibrate import Calibration
@@ -87,9 +87,9 @@ def _target(options: CalibrateOptions) -> Target:
 
     if options.chessboard and options.charuco:
         raise InputError(
-            "Both --chessboard and --charuco are given.",
-            expected="one board, or neither for the kit's own sheet",
-            remedy="leave one of them out",
+            said("Both --chessboard and --charuco are given."),
+            expected=said("one board, or neither for the kit's own sheet"),
+            remedy=said("leave one of them out"),
         )
     if options.chessboard:
         columns, rows, square = _numbers(options.chessboard, 3, "--chessboard", "9x6x25: inner corners, mm of a square")
@@ -120,9 +120,9 @@ def _numbers(text: str, count: int, option: str, form: str) -> list[float]:
     whole = all(number == int(number) for number in numbers[:2] if math.isfinite(number))
     if len(numbers) != count or not all(math.isfinite(number) for number in numbers) or not whole:
         raise InputError(
-            f"{option} {text!r} does not describe a board.",
-            expected=f"{count} numbers with x between them, such as {form}",
-            remedy="count along both sides and measure a square, in millimetres",
+            said("{option} {text} does not describe a board.", option=option, text=repr(text)),
+            expected=said("{count} numbers with x between them, such as {form}", count=count, form=form),
+            remedy=said("count along both sides and measure a square, in millimetres"),
         )
     return numbers
 

@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 
 def new(folder: Path | None, locked: bool) -> int:
@@ -77,11 +78,13 @@ def _passphrase(*, twice: bool) -> str:
 
     if not sys.stdin.isatty():
         raise InputError(
-            "The key's passphrase cannot be asked for.", expected="a terminal", remedy="run it on a terminal"
+            said("The key's passphrase cannot be asked for."),
+            expected=said("a terminal"),
+            remedy=said("run it on a terminal"),
         )
     typed = getpass("Passphrase of the key: ")
     if twice and getpass("Once more: ") != typed:
-        raise InputError("The two passphrases differ.", expected="the same twice", remedy="try again")
+        raise InputError(said("The two passphrases differ."), expected=said("the same twice"), remedy=said("try again"))
     if not typed:
-        raise InputError("The passphrase is empty.", expected="some characters", remedy="try again")
+        raise InputError(said("The passphrase is empty."), expected=said("some characters"), remedy=said("try again"))
     return typed

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from calib.outcome.refusal import Refusal
+from calib.words.said import said
 
 
 def remember(number: int, bar_x_mm: float | None, bar_y_mm: float | None) -> int:
@@ -16,9 +17,9 @@ def remember(number: int, bar_x_mm: float | None, bar_y_mm: float | None) -> int
     _check_number(number)
     if bar_x_mm is None and bar_y_mm is None:
         raise InputError(
-            "No bar was given.",
-            expected="what a ruler or calipers read on bar X, on bar Y, or both",
-            remedy="add --bar-x MM --bar-y MM",
+            said("No bar was given."),
+            expected=said("what a ruler or calipers read on bar X, on bar Y, or both"),
+            remedy=said("add --bar-x MM --bar-y MM"),
         )
     bars = remember_bars(profile_folder(), number, bar_x_mm, bar_y_mm).bars
     path = print_path(profile_folder(), number)
@@ -85,9 +86,9 @@ def _check_number(number: int) -> None:
 
     if not 1 <= number <= MAX_NUMBER:
         raise InputError(
-            f"--number is {number}.",
-            expected=f"1 to {MAX_NUMBER}, as printed on the upright sheet",
-            remedy="read the six figures beside the sheet's lower left code again",
+            said("--number is {number}.", number=number),
+            expected=said("1 to {max_number}, as printed on the upright sheet", max_number=MAX_NUMBER),
+            remedy=said("read the six figures beside the sheet's lower left code again"),
         )
 
 
@@ -98,15 +99,17 @@ def _number_of(seen: int | None, told: int | None) -> int:
         _check_number(told)
     if seen is not None and told is not None and seen != told:
         raise InputError(
-            f"--number is {told}, and the photograph shows print {seen:06d}.",
-            expected="the number of the print that the card lies on",
-            remedy="leave --number out, or photograph the other print",
+            said("--number is {told}, and the photograph shows print {seen:06d}.", told=told, seen=seen),
+            expected=said("the number of the print that the card lies on"),
+            remedy=said("leave --number out, or photograph the other print"),
         )
     number = told if seen is None else seen
     if number is None:
         raise InputError(
-            "The print's number cannot be read from the photograph.",
-            expected="the strip at the sheet's left in view and sharp, or the number given",
-            remedy="add --number N, as printed on the upright sheet, or photograph again with the whole sheet in view",
+            said("The print's number cannot be read from the photograph."),
+            expected=said("the strip at the sheet's left in view and sharp, or the number given"),
+            remedy=said(
+                "add --number N, as printed on the upright sheet, or photograph again with the whole sheet in view"
+            ),
         )
     return number

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from calib.words.said import said
+
 if TYPE_CHECKING:
     from photomeasure.rig.setup import Setup
     from photomeasure.rig.target import Target
@@ -75,14 +77,14 @@ def needed(setup: Path | None, vehicle: Path | None, trailer: Path | None) -> Pa
 
     if setup is None:
         raise InputError(
-            "No setup file was named.",
-            expected="photomeasure plan SETUP.toml",
-            remedy="photomeasure plan SETUP.toml --template writes one to begin with",
+            said("No setup file was named."),
+            expected=said("photomeasure plan SETUP.toml"),
+            remedy=said("photomeasure plan SETUP.toml --template writes one to begin with"),
         )
     if vehicle is not None or trailer is not None:
         raise InputError(
-            "--vehicle and --trailer begin a new setup.",
-            expected="them only with --template",
+            said("--vehicle and --trailer begin a new setup."),
+            expected=said("them only with --template"),
             remedy='name a record in the setup itself: ball_height = { record = "ball.json" }',
         )
     return setup
@@ -105,9 +107,9 @@ def begin(setup: Path | None, vehicle: Path | None, trailer: Path | None) -> int
         return 0
     if setup.exists():
         raise InputError(
-            f"{setup} is there already.",
-            expected="the name of a file that is to be written",
-            remedy="choose another name, or move that file away first",
+            said("{setup} is there already.", setup=setup),
+            expected=said("the name of a file that is to be written"),
+            remedy=said("choose another name, or move that file away first"),
         )
     write_output(setup, text)
     print(f"Written: {setup}. Change its figures, then: photomeasure plan {setup}")

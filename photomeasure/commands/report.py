@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 if TYPE_CHECKING:
     from photomeasure.record.schema import PhotoPart, Record
@@ -40,9 +41,9 @@ def run(options: ReportOptions) -> int:
 
     if options.out is None and options.csv is None and options.xlsx is None:
         raise InputError(
-            "Nothing to write was named.",
-            expected="--out CASE.pdf, --csv TABLE.csv or --xlsx TABLE.xlsx",
-            remedy="say where the report goes",
+            said("Nothing to write was named."),
+            expected=said("--out CASE.pdf, --csv TABLE.csv or --xlsx TABLE.xlsx"),
+            remedy=said("say where the report goes"),
         )
     for path, kind in ((options.out, "report"), (options.csv, "table"), (options.xlsx, "spreadsheet")):
         if path is not None:

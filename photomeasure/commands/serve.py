@@ -9,6 +9,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.web.served import Served
 
 # package to install, and the name under which it is imported
@@ -37,9 +38,9 @@ def set_new_password(store: Path | None) -> int:
     _need()
     if store is None:
         raise InputError(
-            "It is not said for which page the password is.",
-            expected="the folder that the page keeps its cases in",
-            remedy="give --store with it; a page that keeps nothing is as secret as its address",
+            said("It is not said for which page the password is."),
+            expected=said("the folder that the page keeps its cases in"),
+            remedy=said("give --store with it; a page that keeps nothing is as secret as its address"),
         )
     from photomeasure.web.entry.password import fit, set_password
     from photomeasure.web.store import Store
@@ -56,7 +57,9 @@ def _typed_twice(fit: Callable[[str], str]) -> str:
     first = fit(getpass("The new password: "))
     if getpass("The same once more: ") != first:
         raise InputError(
-            "The two were not the same.", expected="the same password twice", remedy="start again; nothing was changed"
+            said("The two were not the same."),
+            expected=said("the same password twice"),
+            remedy=said("start again; nothing was changed"),
         )
     return first
 
@@ -65,7 +68,7 @@ def _need() -> None:
     missing = [package for package, name in _NEEDED.items() if find_spec(name) is None]
     if missing:
         raise InputError(
-            f"The page needs packages that are not installed: {', '.join(missing)}.",
-            expected="photomeasure with its extra for the page",
-            remedy='pip install "photomeasure[web]", or in a copy of the sources: pip install ".[web]"',
+            said("The page needs packages that are not installed: {listed}.", listed=", ".join(missing)),
+            expected=said("photomeasure with its extra for the page"),
+            remedy=said('pip install "photomeasure[web]", or in a copy of the sources: pip install ".[web]"'),
         )

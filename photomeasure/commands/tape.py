@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.outcome.files import write_output
+from calib.words.said import said
 
 if TYPE_CHECKING:
     from photomeasure.asked.tape_said import TapeSaid
@@ -33,9 +34,11 @@ def said_by(
     known_class, known_to = tape_class_from(tape_class, class_name), tape_to_from(to, to_name)
     if flat_mm is not None and known_to != "top":
         raise InputError(
-            f"{flat_name} speaks of the top of the ball, and the tape was not read up to there.",
-            expected=f"{flat_name} only with {to_name} top",
-            remedy=f"leave {flat_name} out, or say {to_name} top",
+            said(
+                "{flat_name} speaks of the top of the ball, and the tape was not read up to there.", flat_name=flat_name
+            ),
+            expected=said("{flat_name} only with {to_name} top", flat_name=flat_name, to_name=to_name),
+            remedy=said("leave {flat_name} out, or say {to_name} top", flat_name=flat_name, to_name=to_name),
         )
     if reading_mm is None:
         return None

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from calib.words.said import said
+
 if TYPE_CHECKING:
     from calib.kit.languages import Language
 
@@ -40,15 +42,15 @@ def target(out: Path, paper: str, number: int | None = None, to: str | None = No
     chosen = next((known for known in PAPERS if known == paper.strip().lower()), None)
     if chosen is None:
         raise InputError(
-            f"There is no kit for paper {paper!r}.",
-            expected=f"one of {', '.join(PAPERS)}",
-            remedy="give --paper the size that is in the printer; any other size would be scaled by it",
+            said("There is no kit for paper {paper}.", paper=repr(paper)),
+            expected=said("one of {listed}", listed=", ".join(PAPERS)),
+            remedy=said("give --paper the size that is in the printer; any other size would be scaled by it"),
         )
     if number is not None and not 1 <= number <= MAX_NUMBER:
         raise InputError(
-            f"--number is {number}.",
-            expected=f"1 to {MAX_NUMBER}",
-            remedy="leave it out, and a number is drawn; or give that of a print that is to be printed again",
+            said("--number is {number}.", number=number),
+            expected=said("1 to {max_number}", max_number=MAX_NUMBER),
+            remedy=said("leave it out, and a number is drawn; or give that of a print that is to be printed again"),
         )
     number = draw_number() if number is None else number
     pdf, facts = write_target(out, chosen, number, to, language)

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 if TYPE_CHECKING:
     from photomeasure.repeat.search import PhotoFolder
@@ -44,9 +45,9 @@ def run(
     check_json(json_file, "verify", files)
     if not any(file.is_file() for file in files):
         raise InputError(
-            f"There is no file {', '.join(str(file) for file in files)}.",
-            expected="records of measurements (JSON files), or the seal of a case",
-            remedy="name the files that measure, batch and seal write",
+            said("There is no file {listed}.", listed=", ".join(str(file) for file in files)),
+            expected=said("records of measurements (JSON files), or the seal of a case"),
+            remedy=said("name the files that measure, batch and seal write"),
         )
     folder = photo_folder(photos)
     quiet = to_standard_output(json_file)
@@ -77,9 +78,9 @@ def _seals(
     alone = "--public-key" if public_key is not None else "--time-roots" if time_roots is not None else None
     if alone is not None and not seals:
         raise InputError(
-            f"{alone} was given, but no seal.",
-            expected="the seal of a case among the files",
-            remedy="name it too, such as records/case.seal.json",
+            said("{alone} was given, but no seal.", alone=alone),
+            expected=said("the seal of a case among the files"),
+            remedy=said("name it too, such as records/case.seal.json"),
         )
     known = None if public_key is None else load_public(public_key)
     found = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from importlib.resources import files
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 GUIDES = ("measuring", "rules", "many-rigs", "customers", "planning", "level", "cameras", "records")
 
@@ -13,7 +14,9 @@ def guide_text(name: str) -> str:
     """A guide in Markdown. Raises InputError for one that there is not."""
     if name not in GUIDES:
         raise InputError(
-            f"There is no guide {name!r}.", expected=", ".join(GUIDES), remedy="photomeasure guide lists them"
+            said("There is no guide {name}.", name=repr(name)),
+            expected=", ".join(GUIDES),
+            remedy=said("photomeasure guide lists them"),
         )
     return files("photomeasure.guides").joinpath(f"{name}.md").read_text(encoding="utf-8")
 

@@ -13,6 +13,7 @@ from pydantic import BaseModel, ValidationError
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
 from calib.outcome.plain_faults import first_fault
+from calib.words.said import said
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.case import Case
@@ -115,9 +116,9 @@ def _under(part: str, asked: AskedPart) -> dict[str, Any]:
 
 def _does_not_fit(error: ValidationError) -> InputError:
     return InputError(
-        f"What the record says was asked does not fit: {first_fault(error)}.",
-        expected="rule, decision, camera and bay in the form of their own files",
-        remedy="use the version of the program that wrote the record",
+        said("What the record says was asked does not fit: {error}.", error=first_fault(error)),
+        expected=said("rule, decision, camera and bay in the form of their own files"),
+        remedy=said("use the version of the program that wrote the record"),
     )
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Literal
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.record.measure_and_record import file_digest
 from photomeasure.record.schema import PhotoPart
 
@@ -56,7 +57,11 @@ def photo_folder(folders: Sequence[Path]) -> PhotoFolder | None:
     """The folders that somebody named for photographs; None where none was. InputError for one that is none."""
     for folder in folders:
         if not folder.is_dir():
-            raise InputError(f"{folder} is no folder.", expected="a folder with photographs", remedy="check the path")
+            raise InputError(
+                said("{folder} is no folder.", folder=folder),
+                expected=said("a folder with photographs"),
+                remedy=said("check the path"),
+            )
     return PhotoFolder(*folders) if folders else None
 
 

@@ -9,6 +9,7 @@ from typing import Literal
 
 from calib.outcome.errors import InputError
 from calib.outcome.reading import json_of, text_of
+from calib.words.said import said
 from photomeasure import __version__
 from photomeasure.record.level import LevelRecord
 from photomeasure.record.measure_and_record import recorded, software
@@ -102,9 +103,11 @@ def _other_schema(path: Path) -> str | None:
         return schema
     if schema != SCHEMA:
         raise InputError(
-            f"{path} is no record of a measurement.",
-            expected=f"a JSON file with schema {SCHEMA}, as measure --json, measure --out and batch write it",
-            remedy="name the record's file",
+            said("{path} is no record of a measurement.", path=path),
+            expected=said(
+                "a JSON file with schema {schema}, as measure --json, measure --out and batch write it", schema=SCHEMA
+            ),
+            remedy=said("name the record's file"),
         )
     return None
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from calib.outcome.errors import InputError
 from calib.outcome.reading import json_of, text_of
+from calib.words.said import said
 from photomeasure.rig.setup import Setup
 
 _TOLD_BY = ("title", "vehicle", "trailer")
@@ -21,7 +22,11 @@ def refuse_other_plan(path: Path, setup: Setup) -> None:
     now = (setup.title, setup.vehicle.name, setup.trailer.name)
     if before != now:
         raise InputError(
-            f"{path} is the plan of another rig ({', '.join(map(str, before))}): it is not written over.",
-            expected="a place at which no plan is yet, or one of the same title, vehicle and trailer",
-            remedy="name another folder or file for this plan, or move that one away",
+            said(
+                "{path} is the plan of another rig ({listed}): it is not written over.",
+                path=path,
+                listed=", ".join(map(str, before)),
+            ),
+            expected=said("a place at which no plan is yet, or one of the same title, vehicle and trailer"),
+            remedy=said("name another folder or file for this plan, or move that one away"),
         )

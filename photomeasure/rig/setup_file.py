@@ -16,6 +16,7 @@ from calib.outcome.errors import InputError
 from calib.outcome.plain_faults import BOUNDS, in_words
 from calib.outcome.reading import fitted, json_of, read_text, read_toml
 from calib.outcome.toml_lines import line_said
+from calib.words.said import said
 from photomeasure.rig.fields import QuantityField
 from photomeasure.rig.setup import SCHEMA, Setup
 from photomeasure.rig.together import Figure, Record, correlations
@@ -59,9 +60,9 @@ def parse_setup(raw: dict[str, Any], *, folder: Path, label: str, text: str = ""
     there is one, so that lines can be named."""
     if raw.get("schema") != SCHEMA:
         raise InputError(
-            f"{label} says schema = {raw.get('schema')!r}.",
-            expected=f'schema = "{SCHEMA}" in its first lines',
-            remedy="add that line, or check that this is a rig setup file",
+            said("{label} says schema = {value}.", label=label, value=repr(raw.get("schema"))),
+            expected=said('schema = "{schema}" in its first lines', schema=SCHEMA),
+            remedy=said("add that line, or check that this is a rig setup file"),
         )
     return fitted(
         Setup,
@@ -156,9 +157,15 @@ def _sinking_or_error(
         if stand_test is not None:
             wanted, is_ = is_, wanted
         raise InputError(
-            f"{where}: {path} tells how far the ball sank under {is_}, not under {wanted}.",
-            expected="the record of a stand test for stand_test.drop, of the same rig coupled for coupling_drop",
-            remedy="name the other record, or put this one where it belongs",
+            said(
+                "{where}: {path} tells how far the ball sank under {found}, not under {wanted}.",
+                where=where,
+                path=path,
+                found=is_,
+                wanted=wanted,
+            ),
+            expected=said("the record of a stand test for stand_test.drop, of the same rig coupled for coupling_drop"),
+            remedy=said("name the other record, or put this one where it belongs"),
         )
     mm, u_mm = (sink.get("mm"), sink.get("u_mm")) if isinstance(sink, dict) else (None, None)
     if isinstance(stand, dict):
@@ -167,16 +174,24 @@ def _sinking_or_error(
         typed_kg = mass.get("kg") if isinstance(mass, dict) else None
         if _finite(typed_kg) and _finite(stand.get("mass_kg")) and typed_kg != stand["mass_kg"]:
             raise InputError(
-                f"{where}: {path} was photographed with {stand['mass_kg']:g} kg on the bar; the setup says {typed_kg:g} kg.",
-                expected="the mass of whoever stood there",
-                remedy="write the same mass, or name the record of the other stand test",
+                said(
+                    "{where}: {path} was photographed with {stand:g} kg on the bar; the setup says {typed_kg:g} kg.",
+                    where=where,
+                    path=path,
+                    stand=stand["mass_kg"],
+                    typed_kg=typed_kg,
+                ),
+                expected=said("the mass of whoever stood there"),
+                remedy=said("write the same mass, or name the record of the other stand test"),
             )
     if not (_finite(mm) and _finite(u_mm)):
         raise InputError(
-            f"{where}: {path} does not tell how far the ball sank.",
-            expected="the record of a pair of photographs: of now, with those from before or their record",
-            remedy="measure both together (photomeasure measure after.jpg --before before.jpg, or empty.jpg --standing standing.jpg), "
-            "or type mm and u_mm",
+            said("{where}: {path} does not tell how far the ball sank.", where=where, path=path),
+            expected=said("the record of a pair of photographs: of now, with those from before or their record"),
+            remedy=said(
+                "measure both together (photomeasure measure after.jpg --before before.jpg, or empty.jpg --standing "
+                "standing.jpg), or type mm and u_mm"
+            ),
         )
     return {"mm": mm, "u_mm": u_mm, "source": path.name}
 
@@ -184,18 +199,18 @@ def _sinking_or_error(
 def _record_of(entry: dict[str, Any], folder: Path, where: str) -> tuple[Path, dict[str, Any]]:
     if len(entry) != 1 or not isinstance(entry["record"], str):
         raise InputError(
-            f"{where} mixes a record with other keys: {', '.join(map(str, entry))}.",
+            said("{where} mixes a record with other keys: {listed}.", where=where, listed=", ".join(map(str, entry))),
             expected='{ record = "file.json" } alone: height and uncertainty come from it',
-            remedy="keep the record, or type mm and u_mm in its place",
+            remedy=said("keep the record, or type mm and u_mm in its place"),
         )
     path = folder / entry["record"]
     try:
         record = json_of(_read(path, f"the record of {where}"))
     except json.JSONDecodeError as error:
         raise InputError(
-            f"{where}: {path} is no JSON: {error}.",
-            expected="a record written by `photomeasure measure --json`",
-            remedy="name the record's .json file, or type mm and u_mm",
+            said("{where}: {path} is no JSON: {error}.", where=where, path=path, error=error),
+            expected=said("a record written by `photomeasure measure --json`"),
+            remedy=said("name the record's .json file, or type mm and u_mm"),
         ) from error
     return path, record if isinstance(record, dict) else {}
 
@@ -220,16 +235,20 @@ def _usable(record: dict[str, Any], path: Path, where: str) -> None:
     if refusal or record.get("verdict") == "refused":
         reason = refusal.get("reason", "no reason given") if isinstance(refusal, dict) else "no reason given"
         raise InputError(
-            f"{where}: the measurement in {path} was refused ({reason}).",
-            expected="a record that holds a height",
-            remedy="photograph again as its remedy says, or measure with a tape and type mm and u_mm",
+            said("{where}: the measurement in {path} was refused ({reason}).", where=where, path=path, reason=reason),
+            expected=said("a record that holds a height"),
+            remedy=said("photograph again as its remedy says, or measure with a tape and type mm and u_mm"),
         )
     tape = record.get("tape")
     if isinstance(tape, dict) and tape.get("agrees") is False:
         raise InputError(
-            f"{where}: in {path} photograph and tape disagree, so neither height can be planned with.",
-            expected="a record whose tape agrees with its photograph, or one without a tape",
-            remedy="read the tape again and add it to the record, or type mm and u_mm",
+            said(
+                "{where}: in {path} photograph and tape disagree, so neither height can be planned with.",
+                where=where,
+                path=path,
+            ),
+            expected=said("a record whose tape agrees with its photograph, or one without a tape"),
+            remedy=said("read the tape again and add it to the record, or type mm and u_mm"),
         )
 
 
@@ -238,9 +257,9 @@ def _height_or_error(record: dict[str, Any], path: Path, where: str) -> dict[str
     height_mm, u_mm = record.get("height_mm"), record.get("u_mm")
     if not (_finite(height_mm) and _finite(u_mm)):
         raise InputError(
-            f"{where}: {path} gives no height_mm and u_mm.",
-            expected="a record written by `photomeasure measure --json`, with both as numbers in mm",
-            remedy="name the right record, or type mm and u_mm",
+            said("{where}: {path} gives no height_mm and u_mm.", where=where, path=path),
+            expected=said("a record written by `photomeasure measure --json`, with both as numbers in mm"),
+            remedy=said("name the right record, or type mm and u_mm"),
         )
     return {"mm": height_mm, "u_mm": u_mm, "source": path.name}
 
@@ -249,9 +268,9 @@ def _pitch_or_error(record: dict[str, Any], path: Path, where: str) -> dict[str,
     pitch_deg, u_deg = record.get("pitch_deg"), record.get("u_deg")
     if not (_finite(pitch_deg) and _finite(u_deg)):
         raise InputError(
-            f"{where}: {path} gives no pitch_deg and u_deg.",
-            expected="a record written by `photomeasure level --json` in which a pitch was measured",
-            remedy="name the right record, photograph again as its remedy says, or type deg and u_deg",
+            said("{where}: {path} gives no pitch_deg and u_deg.", where=where, path=path),
+            expected=said("a record written by `photomeasure level --json` in which a pitch was measured"),
+            remedy=said("name the right record, photograph again as its remedy says, or type deg and u_deg"),
         )
     return {"deg": pitch_deg, "u_deg": u_deg, "source": path.name}
 

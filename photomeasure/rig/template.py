@@ -12,6 +12,7 @@ from typing import Any
 from calib.outcome.errors import InputError
 from calib.outcome.files import why_unread
 from calib.outcome.reading import json_of, text_of
+from calib.words.said import said
 
 _FIGURE = {"vehicle": "ball_height", "trailer": "level_coupling_height"}
 _MARK = {"vehicle": "@BALL", "trailer": "@TRAILER"}
@@ -65,15 +66,15 @@ def _read(path: Path) -> dict[str, Any]:
     except (OSError, ValueError) as error:
         why = why_unread(error) if isinstance(error, OSError) else "it is no JSON"
         raise InputError(
-            f"Cannot use the record {path}: {why}.",
-            expected="a record written by photomeasure measure",
-            remedy="check the path",
+            said("Cannot use the record {path}: {why}.", path=path, why=why),
+            expected=said("a record written by photomeasure measure"),
+            remedy=said("check the path"),
         ) from error
     figures = [kept.get(name) if isinstance(kept, dict) else None for name in ("height_mm", "u_mm")]
     if not all(isinstance(figure, int | float) and not isinstance(figure, bool) for figure in figures):
         raise InputError(
-            f"The record {path} holds no height.",
-            expected="a record of a measurement that was made",
-            remedy="name another record, or photograph again as its remedy says",
+            said("The record {path} holds no height.", path=path),
+            expected=said("a record of a measurement that was made"),
+            remedy=said("name another record, or photograph again as its remedy says"),
         )
     return dict(kept)

@@ -6,6 +6,7 @@ from pydantic import ValidationError
 
 from calib.outcome.errors import InputError
 from calib.outcome.plain_faults import in_words
+from calib.words.said import said
 from photomeasure.rules.model import Decision
 
 DECISION_FORMS = ("simple", "guarded", "guarded=R", "max-false-acceptance", "max-false-acceptance=P")
@@ -32,9 +33,11 @@ def parse_decision(text: str) -> Decision:
             else ""
         )
         raise InputError(
-            f"{text!r} is no decision rule{why}.",
+            said("{text} is no decision rule{why}.", text=repr(text), why=why),
             expected=", ".join(DECISION_FORMS)
             + "; R is 0 to 5 (times U), P a probability above 0 and below 0.5, such as 0.025",
-            remedy="simple: the figure against the band's ends; guarded: the whole interval must be inside; "
-            "max-false-acceptance: at most that probability of accepting a height that is outside",
+            remedy=said(
+                "simple: the figure against the band's ends; guarded: the whole interval must be inside; "
+                "max-false-acceptance: at most that probability of accepting a height that is outside"
+            ),
         ) from error

@@ -5,6 +5,7 @@ from __future__ import annotations
 from importlib.resources import files
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 # name, and what such a file is
 SCHEMAS: dict[str, str] = {
@@ -24,6 +25,8 @@ def schema_text(name: str) -> str:
     """A schema as it is shipped. Raises InputError for a name that is none."""
     if name not in SCHEMAS:
         raise InputError(
-            f"There is no schema {name!r}.", expected=", ".join(SCHEMAS), remedy="photomeasure schema lists them"
+            said("There is no schema {name}.", name=repr(name)),
+            expected=", ".join(SCHEMAS),
+            remedy=said("photomeasure schema lists them"),
         )
     return (files(__package__) / f"{name}.json").read_text(encoding="utf-8")

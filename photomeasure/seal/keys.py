@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.seal.digest import sha256
 
 if TYPE_CHECKING:
@@ -37,9 +38,9 @@ def new_key(folder: Path, passphrase: str | None) -> tuple[Path, Path, str]:
     for path in (private, public):
         if path.exists():
             raise InputError(
-                f"{path} is there already.",
-                expected="a folder without a key",
-                remedy="use that key, or choose another folder for a second one",
+                said("{path} is there already.", path=path),
+                expected=said("a folder without a key"),
+                remedy=said("use that key, or choose another folder for a second one"),
             )
     key = Ed25519PrivateKey.generate()
     locked = form.NoEncryption() if passphrase is None else form.BestAvailableEncryption(passphrase.encode())
@@ -51,9 +52,9 @@ def new_key(folder: Path, passphrase: str | None) -> tuple[Path, Path, str]:
         _write_new(public, shown, 0o644)
     except OSError as error:
         raise InputError(
-            f"Cannot write a key into {folder}: {error.strerror or error}.",
-            expected="a folder that exists or can be made, and may be written to",
-            remedy="choose another folder",
+            said("Cannot write a key into {folder}: {value}.", folder=folder, value=error.strerror or error),
+            expected=said("a folder that exists or can be made, and may be written to"),
+            remedy=said("choose another folder"),
         ) from error
     return private, public, fingerprint(raw_public(key.public_key()))
 
@@ -79,13 +80,17 @@ def load_private(path: Path, ask: Callable[[], str]) -> Ed25519PrivateKey:
             key = load_pem_private_key(data, ask().encode())
         except ValueError:
             raise InputError(
-                "That is not the key's passphrase.", expected="what was typed when it was made", remedy="try again"
+                said("That is not the key's passphrase."),
+                expected=said("what was typed when it was made"),
+                remedy=said("try again"),
             ) from None
     except ValueError:
         key = None
     if not isinstance(key, Ed25519PrivateKey):
         raise InputError(
-            f"{path} is no private key for seals.", expected="an Ed25519 key in PEM form", remedy="photomeasure key new"
+            said("{path} is no private key for seals.", path=path),
+            expected=said("an Ed25519 key in PEM form"),
+            remedy=said("photomeasure key new"),
         )
     return key
 
@@ -101,9 +106,9 @@ def load_public(path: Path) -> bytes:
         key = None
     if not isinstance(key, Ed25519PublicKey):
         raise InputError(
-            f"{path} is no public key for seals.",
-            expected=f"an Ed25519 key in PEM form, such as {PUBLIC_NAME}",
-            remedy="ask the person who sealed it for that file; never for the private one",
+            said("{path} is no public key for seals.", path=path),
+            expected=said("an Ed25519 key in PEM form, such as {public_name}", public_name=PUBLIC_NAME),
+            remedy=said("ask the person who sealed it for that file; never for the private one"),
         )
     return raw_public(key)
 
@@ -122,11 +127,13 @@ def fingerprint(public: bytes) -> str:
 def _read(path: Path, remedy: str) -> bytes:
     try:
         if path.stat().st_size > _LARGEST_BYTES:
-            raise InputError(f"{path} is no key: it is too large.", expected="a key file (PEM)", remedy=remedy)
+            raise InputError(
+                said("{path} is no key: it is too large.", path=path), expected=said("a key file (PEM)"), remedy=remedy
+            )
         return path.read_bytes()
     except (OSError, ValueError) as error:  # ValueError: a null sign in the path
         raise InputError(
-            f"Cannot open the key {path}: {getattr(error, 'strerror', None) or error}.",
-            expected="a key file (PEM)",
+            said("Cannot open the key {path}: {value}.", path=path, value=getattr(error, "strerror", None) or error),
+            expected=said("a key file (PEM)"),
             remedy=remedy,
         ) from error

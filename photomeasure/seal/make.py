@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.record.schema import read_record
 from photomeasure.seal.digest import canonical, content_digest, sha256
 from photomeasure.seal.keys import raw_public
@@ -59,9 +60,9 @@ def _said(path: Path) -> dict[str, Any]:
     content = content_digest(data)
     if content is None:
         raise InputError(
-            f"{path} cannot be sealed: a key stands twice in it.",
-            expected="a record as it was written",
-            remedy="measure again",
+            said("{path} cannot be sealed: a key stands twice in it.", path=path),
+            expected=said("a record as it was written"),
+            remedy=said("measure again"),
         )
     return {
         "file": path.name,

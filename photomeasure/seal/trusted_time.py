@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.seal.digest import canonical
 from photomeasure.seal.schema import Seal
 
@@ -114,9 +115,9 @@ def _client() -> Any:
         import rfc3161_client
     except ImportError as error:
         raise InputError(
-            "Trusted time needs a part that is not installed (rfc3161-client).",
-            expected="the extra seal-time",
-            remedy="install it: pip install 'photomeasure[seal-time]', or seal without a time service",
+            said("Trusted time needs a part that is not installed (rfc3161-client)."),
+            expected=said("the extra seal-time"),
+            remedy=said("install it: pip install 'photomeasure[seal-time]', or seal without a time service"),
         ) from error
     return rfc3161_client
 
@@ -124,9 +125,9 @@ def _client() -> Any:
 def _asked(service: str, query: bytes) -> bytes:
     if not service.lower().startswith(("http://", "https://")):
         raise InputError(
-            f"{service} is no address of a time service.",
-            expected="an address that begins with http:// or https://",
-            remedy="give the service's address for RFC 3161 requests",
+            said("{service} is no address of a time service.", service=service),
+            expected=said("an address that begins with http:// or https://"),
+            remedy=said("give the service's address for RFC 3161 requests"),
         )
     headers = {"Content-Type": "application/timestamp-query", "Accept": "application/timestamp-reply"}
     request = urllib.request.Request(service, data=query, headers=headers, method="POST")
@@ -143,9 +144,9 @@ def _asked(service: str, query: bytes) -> bytes:
 
 def _no_token(service: str, why: str) -> InputError:
     return InputError(
-        f"No trusted time from {service}: {why}.",
-        expected="a time stamp after RFC 3161",
-        remedy="check the address, try later, or seal without it; nothing was written",
+        said("No trusted time from {service}: {why}.", service=service, why=why),
+        expected=said("a time stamp after RFC 3161"),
+        remedy=said("check the address, try later, or seal without it; nothing was written"),
     )
 
 
@@ -158,8 +159,8 @@ def _certificates(path: Path) -> list[Certificate]:
         found = x509.load_pem_x509_certificates(path.read_bytes())
     except (OSError, ValueError) as error:
         raise InputError(
-            f"{path} holds no certificates that can be read.",
-            expected="root certificates of time services (PEM)",
-            remedy="take the file that the service publishes for checking its time stamps",
+            said("{path} holds no certificates that can be read.", path=path),
+            expected=said("root certificates of time services (PEM)"),
+            remedy=said("take the file that the service publishes for checking its time stamps"),
         ) from error
     return list(found)

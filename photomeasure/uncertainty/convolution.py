@@ -22,6 +22,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import sici
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.uncertainty.coverage import check_coverage
 
 # Share of its own size to which a limit that is a guess is known. Two standard uncertainties of such a quantity hold 95 %
@@ -132,9 +133,9 @@ def linear_sum(
     normal, flat, guessed, one_sided = parts
     if not all(np.isfinite(part).all() for part in parts) or not any(part.any() for part in parts):
         raise InputError(
-            "The contributions are not all finite, or all 0.",
-            expected="standard uncertainties in the measurand's unit",
-            remedy="check the sensitivities",
+            said("The contributions are not all finite, or all 0."),
+            expected=said("standard uncertainties in the measurand's unit"),
+            remedy=said("check the sensitivities"),
         )
     return LinearSum(
         normal_u=float(np.sqrt((normal**2).sum())),

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 
 def welch_satterthwaite(u: float, contributions: ArrayLike, dofs: Sequence[float]) -> float:
@@ -31,9 +32,9 @@ def coverage_factor(coverage: float, dof: float = math.inf) -> float:
     check_coverage(coverage)
     if not dof > 0.0:
         raise InputError(
-            f"{dof!r} degrees of freedom.",
-            expected="a number above 0, or inf",
-            remedy="check the number of readings",
+            said("{dof} degrees of freedom.", dof=repr(dof)),
+            expected=said("a number above 0, or inf"),
+            remedy=said("check the number of readings"),
         )
     upper = 0.5 * (1.0 + coverage)
     if math.isinf(dof):
@@ -47,7 +48,9 @@ def check_coverage(coverage: float) -> None:
     """Raises InputError unless 0 < coverage < 1."""
     if not 0.0 < coverage < 1.0:
         raise InputError(
-            f"The coverage is {coverage!r}.", expected="a probability between 0 and 1", remedy="0.95 is usual"
+            said("The coverage is {coverage}.", coverage=repr(coverage)),
+            expected=said("a probability between 0 and 1"),
+            remedy=said("0.95 is usual"),
         )
 
 
@@ -58,7 +61,9 @@ def numerical_tolerance(u: float, digits: int) -> float:
     """
     if digits < 1:
         raise InputError(
-            f"{digits} significant digits.", expected="1 or more", remedy="uncertainties are stated to 1 or 2"
+            said("{digits} significant digits.", digits=digits),
+            expected=said("1 or more"),
+            remedy=said("uncertainties are stated to 1 or 2"),
         )
     if u == 0.0:
         return 0.0

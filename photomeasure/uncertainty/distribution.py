@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 Draws = NDArray[np.float64]
 
@@ -53,9 +54,9 @@ def _checked(record: object, *, positive: tuple[str, ...] = (), not_negative: tu
         low = value <= 0.0 if field.name in (*positive, "dof") else field.name in not_negative and value < 0.0
         if not finite or low:
             raise InputError(
-                f"{type(record).__name__}: {field.name} is {value!r}.",
-                expected="a finite number, spreads zero or more, degrees of freedom above zero",
-                remedy="check where the value comes from",
+                said("{name}: {name_2} is {value}.", name=type(record).__name__, name_2=field.name, value=repr(value)),
+                expected=said("a finite number, spreads zero or more, degrees of freedom above zero"),
+                remedy=said("check where the value comes from"),
             )
 
 
@@ -179,10 +180,13 @@ class CurvilinearTrapezoid:
         _checked(self, not_negative=("half_width", "limit_half_width"))
         if self.limit_half_width > self.half_width:
             raise InputError(
-                f"CurvilinearTrapezoid: limit_half_width {self.limit_half_width:g} is more than half_width "
-                f"{self.half_width:g}.",
-                expected="limits known to better than their own size",
-                remedy="state wider limits, or know them better",
+                said(
+                    "CurvilinearTrapezoid: limit_half_width {limit_half_width:g} is more than half_width {half_width:g}.",
+                    limit_half_width=self.limit_half_width,
+                    half_width=self.half_width,
+                ),
+                expected=said("limits known to better than their own size"),
+                remedy=said("state wider limits, or know them better"),
             )
 
     @property

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.uncertainty.coverage import coverage_factor, welch_satterthwaite
 from photomeasure.uncertainty.quantity import InputQuantity, checked_correlation, correlated_names
 
@@ -120,9 +121,9 @@ def propagate(
         variances = variances + _second_order(model, x, u, signed)
     if not (math.isfinite(value) and bool(np.isfinite(variances).all())):
         raise InputError(
-            "The model gives no finite number at the inputs or within a fraction of their uncertainty.",
-            expected="a model that is defined all around the estimates",
-            remedy="check the inputs' values and units",
+            said("The model gives no finite number at the inputs or within a fraction of their uncertainty."),
+            expected=said("a model that is defined all around the estimates"),
+            remedy=said("check the inputs' values and units"),
         )
     return _result(inputs, value, slopes, signed, variances, coverage, second_order)
 
@@ -174,8 +175,8 @@ def _check_correlated(inputs: Sequence[InputQuantity], r: Array, second_order: b
     if names and (second_order or finite):
         raise InputError(
             "Correlated inputs: " + ", ".join(finite or names) + ".",
-            expected="independent inputs for second-order terms and for finite degrees of freedom",
-            remedy="state infinite degrees of freedom, or use the Monte Carlo method",
+            expected=said("independent inputs for second-order terms and for finite degrees of freedom"),
+            remedy=said("state infinite degrees of freedom, or use the Monte Carlo method"),
         )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.uncertainty.coverage import numerical_tolerance
 
 
@@ -52,9 +53,13 @@ def agree(first_order: Statement, mc: Statement, digits: int = 2) -> FirstOrderC
     """
     if not math.isclose(first_order.coverage, mc.coverage, abs_tol=1e-9):
         raise InputError(
-            f"Intervals of {first_order.coverage:g} and {mc.coverage:g} coverage.",
-            expected="two intervals of the same coverage",
-            remedy="ask both for the same coverage",
+            said(
+                "Intervals of {coverage:g} and {coverage_2:g} coverage.",
+                coverage=first_order.coverage,
+                coverage_2=mc.coverage,
+            ),
+            expected=said("two intervals of the same coverage"),
+            remedy=said("ask both for the same coverage"),
         )
     delta = numerical_tolerance(first_order.u, digits)
     d_low, d_high = abs(first_order.low - mc.low), abs(first_order.high - mc.high)

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.uncertainty.coverage import (
     check_coverage,
     numerical_tolerance,
@@ -58,8 +59,8 @@ def draw_inputs(
     if others:
         raise InputError(
             "Correlated, but not normal: " + ", ".join(others) + ".",
-            expected="normal distributions for correlated inputs",
-            remedy="split off what the inputs share as an input of its own",
+            expected=said("normal distributions for correlated inputs"),
+            remedy=said("split off what the inputs share as an input of its own"),
         )
     draws = np.stack([quantity.distribution.draw(rng, n) for quantity in inputs], axis=1)  # (n, k)
     joint = [i for i, quantity in enumerate(inputs) if quantity.name in names]
@@ -104,9 +105,9 @@ def adaptive(
     check_coverage(coverage)
     if block < 20 or largest < 2 * block:
         raise InputError(
-            f"Blocks of {block} draws, at most {largest} in all.",
-            expected="blocks of 20 or more, and room for two",
-            remedy="10000 draws a block is the rule",
+            said("Blocks of {block} draws, at most {largest} in all.", block=block, largest=largest),
+            expected=said("blocks of 20 or more, and room for two"),
+            remedy=said("10000 draws a block is the rule"),
         )
     batches: list[Array] = []
     figures: list[tuple[float, float, float, float]] = []

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.uncertainty.distribution import Distribution
 
 
@@ -40,9 +41,11 @@ def checked_correlation(correlation: ArrayLike | None, count: int) -> NDArray[np
         fits = bool(np.allclose(matrix, matrix.T, atol=1e-12) and np.allclose(np.diag(matrix), 1.0, atol=1e-12))
     if not fits or float(np.linalg.eigvalsh(matrix)[0]) < -1e-9:
         raise InputError(
-            f"The correlation matrix, {matrix.shape}, is none of {count} quantities.",
-            expected=f"a symmetric {count} x {count} matrix, 1 on its diagonal, no negative eigenvalue",
-            remedy="check the coefficients; pairs that contradict each other make an eigenvalue negative",
+            said("The correlation matrix, {shape}, is none of {count} quantities.", shape=matrix.shape, count=count),
+            expected=said(
+                "a symmetric {count} x {count} matrix, 1 on its diagonal, no negative eigenvalue", count=count
+            ),
+            remedy=said("check the coefficients; pairs that contradict each other make an eigenvalue negative"),
         )
     return matrix
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 
 if TYPE_CHECKING:
     from photomeasure.rules.model import Decision
@@ -87,9 +88,14 @@ def measured_height(
         low, high = interval_mm
         if not (math.isfinite(low) and math.isfinite(high) and low <= height_mm <= high):
             raise InputError(
-                f"The interval {low:g} to {high:g} mm does not hold the height {height_mm:g} mm.",
-                expected="two finite ends in mm, the height between them",
-                remedy="give the interval that belongs to this height",
+                said(
+                    "The interval {low:g} to {high:g} mm does not hold the height {height_mm:g} mm.",
+                    low=low,
+                    high=high,
+                    height_mm=height_mm,
+                ),
+                expected=said("two finite ends in mm, the height between them"),
+                remedy=said("give the interval that belongs to this height"),
             )
         less, more = height_mm - low, high - height_mm
     elif draws is not None:
@@ -114,9 +120,9 @@ def probability_inside(height_mm: float, u_mm: float, low_mm: float | None, high
             _check(name, end)
     if low_mm is not None and high_mm is not None and low_mm > high_mm:
         raise InputError(
-            f"The band runs from {low_mm:g} to {high_mm:g} mm.",
-            expected="low_mm not greater than high_mm",
-            remedy="exchange the two ends",
+            said("The band runs from {low_mm:g} to {high_mm:g} mm.", low_mm=low_mm, high_mm=high_mm),
+            expected=said("low_mm not greater than high_mm"),
+            remedy=said("exchange the two ends"),
         )
     return _normal(height_mm, u_mm, low_mm, high_mm).inside
 
@@ -223,9 +229,9 @@ def _normal(height_mm: float, u_mm: float, low_mm: float | None, high_mm: float 
 def _check(name: str, value: float) -> None:
     if not (math.isfinite(value) and value >= 0.0):
         raise InputError(
-            f"{name} is {value!r}.",
-            expected="a finite number of millimetres, zero or more",
-            remedy="check where the value comes from",
+            said("{name} is {value}.", name=name, value=repr(value)),
+            expected=said("a finite number of millimetres, zero or more"),
+            remedy=said("check where the value comes from"),
         )
 
 
@@ -233,9 +239,13 @@ def _checked_draws(samples_mm: ArrayLike) -> NDArray[np.float64]:
     draws = np.sort(np.asarray(samples_mm, dtype=np.float64).ravel())
     if draws.size < 1000 or not np.isfinite(draws).all():
         raise InputError(
-            f"{draws.size} Monte Carlo draws, {int(np.isnan(draws).sum())} of them not a number.",
-            expected="at least 1000 finite heights in mm",
-            remedy="draw more often, or judge by the standard uncertainty",
+            said(
+                "{size} Monte Carlo draws, {value} of them not a number.",
+                size=draws.size,
+                value=int(np.isnan(draws).sum()),
+            ),
+            expected=said("at least 1000 finite heights in mm"),
+            remedy=said("draw more often, or judge by the standard uncertainty"),
         )
     draws.setflags(write=False)
     return draws

@@ -107,9 +107,9 @@ def judge(
     known = measured_height(height_mm, u_mm, interval_mm=interval_mm, samples_mm=samples_mm)
     if not 0.5 < confidence < 1.0:
         raise InputError(
-            f"The confidence is {confidence!r}.",
-            expected="a probability between 0.5 and 1",
-            remedy="0.95 is usual",
+            said("The confidence is {confidence}.", confidence=repr(confidence)),
+            expected=said("a probability between 0.5 and 1"),
+            remedy=said("0.95 is usual"),
         )
     decision = rule.decision if decision is None else decision
     if coupling not in rule.couplings:
