@@ -44,6 +44,7 @@ def test_photographs_go_after_the_dealers_days_and_figures_stay(tmp_path: Path) 
         shown = send(client, photo("within.jpg"), **AS_PHOTOGRAPHED, rig="Ferncombe 7")
         place = here(shown)
         client.get(place + "preview-1.jpg")
+        assert client.get(place + "picture-1.jpg").status_code == 200  # drawn and kept
         before = client.get(place + "record.json").json()
         now = time.time()
         assert store.keeping.forget_photographs(90, now + 89 * DAY_S) == []
