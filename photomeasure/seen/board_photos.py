@@ -67,19 +67,21 @@ class BoardPhotos:
 
 def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> BoardPhotos | Refusal:
     """Read and measure every photograph; one that does not show the board, or is unlike the others, is left out with its
-    reason.
+    reason. Each picture is let go before the next one is read: the memory is one photograph's.
 
     Most of them say which camera, lens, zoom, size and way up it is. Refuses where there is no such majority.
     """
     unused: list[Dropped] = []
     photos: list[Photo] = []
+    measured: dict[Path, PointsSeen | list[tuple[str, PointsSeen]] | Refusal] = {}
     for number, path in enumerate(paths):
-        progress(f"reading {path.name}", number / (2 * len(paths)))
+        progress(f"measuring {path.name}", number / len(paths))
         photo = load(path)
         if isinstance(photo, Refusal):
             unused.append(_unused(path, photo))
         else:
-            photos.append(photo)
+            measured[photo.path] = _measured(photo, target)
+            photos.append(photo.without_picture())
     if not photos:
         return Refusal(
             code="unreadable",
@@ -94,8 +96,7 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
         other = next(photo for photo in photos if photo.path in unlike)
         return _mixed(first, other, unlike[other.path])
     views: list[tuple[Photo, PointsSeen | list[tuple[str, PointsSeen]]]] = []
-    for number, photo in enumerate(photos):
-        progress(f"measuring {photo.path.name}", 0.5 + number / (2 * len(photos)))
+    for photo in photos:
         if photo.path in unlike:
             unused.append(
                 Dropped(
@@ -106,7 +107,7 @@ def board_photos(paths: Sequence[Path], target: Target, progress: Progress) -> B
         if (turned := held_unlike(first, photo)) is not None:
             unused.append(Dropped(name=photo.path.name, reason=turned))
             continue
-        found = _measured(photo, target)
+        found = measured[photo.path]
         if isinstance(found, Refusal):
             unused.append(_unused(photo.path, found))
         else:

@@ -66,6 +66,10 @@ class Photo:
     def size_px(self) -> tuple[int, int]:
         return self.grey.shape[1], self.grey.shape[0]
 
+    def without_picture(self) -> Photo:
+        """The same without pixels and file; its size stays known."""
+        return replace(self, data=b"", grey=np.broadcast_to(np.uint8(0), self.grey.shape))
+
     def colour(self, long_side_px: int) -> NDArray[np.uint8]:
         """(h, w, 3) BGR, upright, the long side at most about `long_side_px`: for drawing on."""
         colours = self._stored_colours(long_side_px)

@@ -6,8 +6,6 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
-
 from photomeasure.pipeline import Standing
 from photomeasure.seen.look import View
 
@@ -24,5 +22,4 @@ def slim(standing: Standing, names: Mapping[Path, str]) -> Standing:
 
 def _slim(view: View, names: Mapping[Path, str]) -> View:
     photo = view.photo
-    nothing = np.broadcast_to(np.uint8(0), photo.grey.shape)
-    return replace(view, photo=replace(photo, path=Path(names[photo.path]), data=b"", grey=nothing))
+    return replace(view, photo=replace(photo.without_picture(), path=Path(names[photo.path])))
