@@ -32,6 +32,9 @@ SETTLED = 1e-10  # of chi-square: less than 1e-6 mm of the height; two more digi
 MAX_ROUNDS = 10  # of dropping corners: one far off hides others behind it
 CONTRADICTION_P = 1e-4
 AMBIGUOUS_CHI2 = 9.0
+NOT_EXPLAINED = (
+    100.0  # of chi-square a row: a solution so bad may be by another pose that looked plainly worse by itself
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,7 +222,8 @@ def _best_fit(
     ambiguity = None
     for photo, options in enumerate(starts):
         plainly_worse = len(options) < 2 or options[1][1] > 4.0 * max(options[0][1], 0.05)
-        if plainly_worse and np.isfinite(best.chi2):
+        explained = best.chi2 < NOT_EXPLAINED * len(best.rows.residual)
+        if plainly_worse and explained:
             continue
         if len(options) < 2:
             continue
