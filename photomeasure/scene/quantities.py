@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from calib.words.said import said
 
 _NAMES = {
@@ -61,6 +63,39 @@ _NAMES = {
 }
 
 
+_PARTS = {
+    part: part
+    for part in (
+        said("turn"),
+        said("lean"),
+        said("roll"),
+        said("across"),
+        said("down"),
+        said("along"),
+        said("away"),
+        said("slope across"),
+        said("slope away"),
+        said("lift"),
+    )
+}
+_OF_ONE = re.compile(r"(?P<quantity>.+) of (?P<what>camera|photograph) (?P<number>\d+)")
+_NUMBERED = re.compile(r"(?P<quantity>[a-z ]+) (?P<which>k\d)")
+_COMPONENT = re.compile(r"(?P<quantity>.+), component (?P<number>\d+)")
+
+
 def named(quantity: str) -> str:
     """A quantity as it is called; one that has no other name by its own."""
-    return _NAMES.get(quantity, quantity)
+    if quantity in _NAMES:
+        return _NAMES[quantity]
+    if (one := _COMPONENT.fullmatch(quantity)) is not None:
+        return said("{quantity}, component {number}", quantity=named(one["quantity"]), number=one["number"])
+    if (one := _OF_ONE.fullmatch(quantity)) is not None and one["what"] == "camera":
+        return said("{quantity} of camera {number}", quantity=named(one["quantity"]), number=one["number"])
+    if one is not None:
+        return said("{quantity} of photograph {number}", quantity=named(one["quantity"]), number=one["number"])
+    if (one := _NUMBERED.fullmatch(quantity)) is not None and one["quantity"] in _NAMES:
+        return said("{quantity} {which}", quantity=_NAMES[one["quantity"]], which=one["which"])
+    whole, _, part = quantity.rpartition(", ")
+    if whole in _NAMES and part in _PARTS:
+        return said("{quantity}, {part}", quantity=_NAMES[whole], part=_PARTS[part])
+    return quantity

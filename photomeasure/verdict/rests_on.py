@@ -173,7 +173,8 @@ def _away(size_mm: float, mm: float, turns_mm: float | None) -> str:
 
 
 CURE = said(
-    "The ground sheet in the picture shows how the upright sheet stands; further photographs from the sides show whether the coupling is above it."
+    "With the ground sheet laid before it, the picture shows how the upright sheet stands; further photographs from the sides show "
+    "whether the coupling is above it."
 )
 _OF_STANCE = (
     Mistake(quantity="sheet roll", size=ROLL_DEG, unit=DEG, sentence=_roll),
