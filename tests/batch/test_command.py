@@ -74,6 +74,7 @@ def content(path: Path) -> dict[str, Any]:
     return {key: value for key, value in kept.items() if key != "computed"}
 
 
+@pytest.mark.usefixtures("in_this_process")
 def test_one_rig_fails_one_is_refused_and_the_others_are_measured(tmp_path: Path) -> None:
     rigs = listed(
         tmp_path,
@@ -117,6 +118,7 @@ def test_numbers_do_not_hang_on_the_number_of_processes(tmp_path: Path) -> None:
     assert first == second
 
 
+@pytest.mark.usefixtures("in_this_process")
 def test_every_option_of_measure_says_in_a_batch_what_it_says_there(tmp_path: Path) -> None:
     """In a list a rig's own word goes over the common one; what is kept is kept only with the same options."""
     rigs, out = richer(tmp_path), tmp_path / "out"
@@ -142,6 +144,7 @@ def test_every_option_of_measure_says_in_a_batch_what_it_says_there(tmp_path: Pa
     assert "Pictures of earlier records" in without and "van-height.jpg" in without  # its figure is another now
 
 
+@pytest.mark.usefixtures("in_this_process")
 def test_how_well_centres_were_picked_is_said_for_all_or_for_one_rig(tmp_path: Path) -> None:
     rigs, out = listed(tmp_path, row("truck 2", "within"), row("van", "above")), tmp_path / "out"
     lines = rigs.read_text(encoding="utf-8").splitlines()
@@ -157,6 +160,7 @@ def test_how_well_centres_were_picked_is_said_for_all_or_for_one_rig(tmp_path: P
         run(rigs, "--out", out, "--pick-u", "90")
 
 
+@pytest.mark.usefixtures("in_this_process")
 def test_a_bay_is_used_and_kept(tmp_path: Path) -> None:
     """None of its markers is in the picture: refused for that, as measure refuses it."""
     bay = tmp_path / "bay.json"
@@ -171,6 +175,7 @@ def test_a_bay_is_used_and_kept(tmp_path: Path) -> None:
         assert record.asked is not None and record.asked.bay == BAY.model_dump(mode="json", by_alias=True)
 
 
+@pytest.mark.usefixtures("in_this_process")
 def test_pictures_of_several_photographs_and_a_folder_in_the_yard(tmp_path: Path) -> None:
     """Pictures are named after the rig, and where they lie among the photographs they are no rig the next time."""
     (tmp_path / "yard" / "truck").mkdir(parents=True)
@@ -192,6 +197,7 @@ def test_a_level_that_was_read_contradicts_ground_that_is_not_known(tmp_path: Pa
         run(rigs, "--out", tmp_path / "out", "--level-within", "5")
 
 
+@pytest.mark.usefixtures("in_this_process")
 def test_run_again_it_keeps_what_could_only_come_out_the_same(tmp_path: Path) -> None:
     shutil.copyfile(SAMPLES / "within.jpg", tmp_path / "van.jpg")
     van = row("van", "within").replace(str(SAMPLES / "within.jpg"), str(tmp_path / "van.jpg"))
@@ -211,6 +217,7 @@ def test_run_again_it_keeps_what_could_only_come_out_the_same(tmp_path: Path) ->
     assert content(out / "truck 2.json")["tape"]["reading_mm"] == 403.0
 
 
+@pytest.mark.usefixtures("in_this_process")
 def test_another_class_of_tape_is_another_record(tmp_path: Path) -> None:
     out, records = tmp_path / "out", []
     for tape_class in ("", "III"):
@@ -224,6 +231,7 @@ def test_another_class_of_tape_is_another_record(tmp_path: Path) -> None:
     assert records[1]["u_mm"] > records[0]["u_mm"] and records[1]["difference_mm"] == records[0]["difference_mm"]
 
 
+@pytest.mark.usefixtures("in_this_process")
 def test_a_folder_with_common_options(tmp_path: Path) -> None:
     (tmp_path / "yard" / "blurred").mkdir(parents=True)
     shutil.copyfile(SAMPLES / "refuse.jpg", tmp_path / "yard" / "blurred" / "1.jpg")
@@ -253,6 +261,7 @@ def some_tasks(tmp_path: Path, count: int) -> list[Task]:
     return tasks_of(rigs_in(tmp_path).rigs, Said(), tmp_path / "out")
 
 
+@pytest.mark.usefixtures("in_this_process")
 def test_records_of_rigs_that_are_gone_are_named(tmp_path: Path) -> None:
     yard, out = tmp_path / "yard", tmp_path / "out"
     yard.mkdir()

@@ -23,7 +23,7 @@ RIGS = 100
 
 @pytest.mark.parametrize("jobs", [1, 2])
 def test_batch(jobs: int, benchmark: BenchmarkFixture, tmp_path: Path) -> None:
-    rigs = RIGS if benchmark.enabled else 2
+    rigs = RIGS if benchmark.enabled else jobs
     x, y = sample_request().centres_px[0] or (0.0, 0.0)
     rows = [f"rig {i},{SAMPLES / 'within.jpg'},150,150,{x},{y}" for i in range(rigs)]
     listed = tmp_path / "rigs.csv"

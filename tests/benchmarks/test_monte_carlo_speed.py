@@ -22,10 +22,12 @@ SETTLED_MM = 1e-4
 NAMES = ("followed, picked", "followed, ball", "three and ground sheet")
 
 
-def rig(name: str) -> tuple[Estimate, NDArray[np.float64]]:
+def rig(name: str, benchmark: BenchmarkFixture) -> tuple[Estimate, NDArray[np.float64]]:
     solved = estimate(simulate(GROUPS[name], np.random.default_rng(3)).scene)
     assert isinstance(solved, Estimate)
-    return solved, draw_inputs(row_inputs(solved), DRAWS, np.random.default_rng(4))
+    return solved, draw_inputs(
+        row_inputs(solved), DRAWS if benchmark.enabled else DRAWS // 10, np.random.default_rng(4)
+    )
 
 
 def one_at_a_time(solved: Estimate, draws: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -45,11 +47,11 @@ def one_at_a_time(solved: Estimate, draws: NDArray[np.float64]) -> NDArray[np.fl
 
 @pytest.mark.parametrize("name", NAMES)
 def test_together(benchmark: BenchmarkFixture, name: str) -> None:
-    solved, draws = rig(name)
+    solved, draws = rig(name, benchmark)
     assert benchmark(lambda: heights_mm(solved, draws)) == pytest.approx(one_at_a_time(solved, draws), abs=1e-6)
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_one_at_a_time(benchmark: BenchmarkFixture, name: str) -> None:
-    solved, draws = rig(name)
+    solved, draws = rig(name, benchmark)
     assert np.isfinite(benchmark(lambda: one_at_a_time(solved, draws))).all()

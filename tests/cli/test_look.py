@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 
 from photomeasure import __version__
-from photomeasure.cli import app
+from photomeasure.cli import app, main
 from tests.running import invoked
 from tests.sample_requests import SAMPLES
 
@@ -71,14 +71,28 @@ def test_the_whole_program_says_its_version_and_its_commands_in_order() -> None:
         (("measure", "a.jpg", "--tape", "4 m"), "--tape is 4000 mm"),
     ],
 )
-def test_every_mistake_is_told_in_one_style(arguments: tuple[str, ...], said: str) -> None:
+def test_every_mistake_is_told_in_one_style(
+    arguments: tuple[str, ...], said: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     """What happened, what was expected, what to do next; exit code 2; nothing in a box, nothing on standard output."""
-    ended = program(*arguments)
-    assert ended.returncode == 2 and ended.stdout == ""
-    first, expected, following = ended.stderr.splitlines()[:3]
+    monkeypatch.setattr(sys, "argv", ["photomeasure", *arguments])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    told = capsys.readouterr()
+    check_told(ended.value.code, told.out, told.err, said)
+
+
+def check_told(code: object, out: str, err: str, said: str) -> None:
+    assert code == 2 and out == ""
+    first, expected, following = err.splitlines()[:3]
     assert first.startswith("photomeasure: ") and said in first
     assert expected.startswith("  Expected: ") and following.startswith("  Next:     ")
-    assert "─" not in ended.stderr and "Traceback" not in ended.stderr
+    assert "─" not in err and "Traceback" not in err
+
+
+def test_a_process_tells_a_mistake_in_the_same_way() -> None:
+    ended = program("measure", "no-such-photograph.jpg")
+    check_told(ended.returncode, ended.stdout, ended.stderr, "Cannot open no-such-photograph.jpg")
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this system")

@@ -44,15 +44,16 @@ def written(picture: Grey, kind: str, orientation: int) -> bytes:
     image = Image.fromarray(picture).convert("RGB")
     if kind == "HEIC":
         heif = pytest.importorskip("pillow_heif", reason="pillow-heif, the HEIC encoder of the tests, is not installed")
-        heif.from_pillow(image).save(stream, quality=92, exif=exif.tobytes())
+        heif.from_pillow(image).save(stream, quality=92, exif=exif.tobytes(), enc_params={"preset": "ultrafast"})
     elif kind in ("JPEG", "AVIF"):
-        image.save(stream, kind, quality=92, exif=exif)
+        image.save(stream, kind, quality=92, exif=exif, **({"speed": 10} if kind == "AVIF" else {}))
     else:
         image.save(stream, kind, exif=exif)
     return stream.getvalue()
 
 
 @pytest.mark.parametrize("kind", ["HEIC", "JPEG", "TIFF", "AVIF"])
+@pytest.mark.usefixtures("few_lens_models")
 def test_photographs_held_either_way_give_one_camera(kind: str, pictures: tuple[Grey, ...], tmp_path: Path) -> None:
     paths = []
     for number, (picture, orientation) in enumerate(zip(pictures, HELD, strict=True)):
@@ -77,15 +78,17 @@ def test_photographs_held_either_way_give_one_camera(kind: str, pictures: tuple[
 @pytest.mark.parametrize("kind", ["HEIC", "AVIF", "TIFF", "JPEG"])
 @pytest.mark.parametrize("orientation", [1, 3, 6, 8])
 def test_the_way_the_camera_was_held_is_known(kind: str, orientation: int, pictures: tuple[Grey, ...]) -> None:
-    photo = decode(Path("yard truck 2"), written(pictures[1], kind, orientation))
+    stored = np.ascontiguousarray(pictures[1][200:1000, 300:1400])
+    photo = decode(Path("yard truck 2"), written(stored, kind, orientation))
     assert isinstance(photo, Photo) and photo.camera_orientation == orientation
-    seen = np.rot90(pictures[1], -CLOCKWISE[orientation])
+    seen = np.rot90(stored, -CLOCKWISE[orientation])
     assert photo.grey.shape == seen.shape
     assert float(np.abs(photo.grey.astype(float) - seen).mean()) < 6.0
     colour = photo.colour(max(seen.shape))
     assert float(np.abs(colour.mean(axis=2) - seen).mean()) < 6.0
 
 
+@pytest.mark.usefixtures("few_lens_models")
 def test_an_upright_picture_that_does_not_say_how_it_was_held_is_left_out(
     pictures: tuple[Grey, ...], tmp_path: Path
 ) -> None:

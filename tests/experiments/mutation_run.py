@@ -48,14 +48,21 @@ MODULES: dict[str, tuple[str, ...]] = {
     "photomeasure/verdict/no_drop.py": ("tests/verdict", "tests/asked", "tests/record"),
     "photomeasure/verdict/settled.py": ("tests/verdict", "tests/record", "tests/batch/test_command.py"),
     "photomeasure/interval/budget.py": (
-        "tests/interval",
+        "tests/interval/test_budget.py",
+        "tests/interval/test_expanded.py",
         "tests/bay/test_bay_points.py",
-        "tests/levelling/test_estimate.py",
     ),
     "photomeasure/interval/carried.py": ("tests/interval/test_carried.py", "tests/interval/test_pair.py"),
     "photomeasure/interval/coach.py": ("tests/interval/test_coach.py", "tests/bay/test_bay_points.py"),
-    "photomeasure/interval/expanded.py": ("tests/interval", "tests/solution/test_ground_sheet_place.py"),
-    "photomeasure/interval/montecarlo.py": ("tests/interval", "tests/record/test_record_of_draws.py"),
+    "photomeasure/interval/expanded.py": (
+        "tests/interval/test_expanded.py",
+        "tests/interval/test_coach.py",
+        "tests/interval/test_montecarlo.py",
+    ),
+    "photomeasure/interval/montecarlo.py": (
+        "tests/interval/test_montecarlo.py",
+        "tests/record/test_record_of_draws.py",
+    ),
     "photomeasure/interval/pair.py": ("tests/interval/test_pair.py",),
     "photomeasure/scene/priors.py": ("tests/scene", "tests/bay/test_bay_points.py"),
     "photomeasure/scene/shared.py": ("tests/solution/test_one_phone.py", "tests/interval/test_pair.py", "tests/scene"),
@@ -259,7 +266,7 @@ def outcome_of(change: Change, place: Path, timeout_s: float, failing: Sequence[
 
 def failing_without(module: str, place: Path, timeout_s: float) -> list[str]:
     """The tests of a module that fail without any change: pictures that are not here, a browser that is not."""
-    done = _tested(place, module, timeout_s, "-rfE", "--tb=no")
+    done = _tested(place, module, 4.0 * timeout_s, "-rfE", "--tb=no")
     said = [line.split() for line in done.stdout.decode().splitlines()]
     return [words[1] for words in said if len(words) > 1 and words[0] in ("FAILED", "ERROR")]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -30,10 +31,11 @@ AFTER = Shot(lenses_mm=((250.0, -2100.0, 500.0),), aside_mm=(-200.0, 200.0))
 PAIRS = 40
 
 
-def pairs(sheet_untouched: bool) -> list[Pair]:
+@cache
+def pairs(sheet_untouched: bool) -> tuple[Pair, ...]:
     rngs = [np.random.default_rng([71, seed]) for seed in range(PAIRS)]
     done = [pair(rng, before=BEFORE, after=AFTER, sheet_untouched=sheet_untouched) for rng in rngs]
-    return [one for one in done if one is not None]
+    return tuple(one for one in done if one is not None)
 
 
 def test_the_tags_turn_is_scipys() -> None:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from calib.calibration.calibrate import Calibration, calibrate
 from calib.camera.views import PointsSeen
-from tests.calib.finding.board_views import PHONE, SIZE_PX, grid_mm, poses, seen
+from tests.calib.finding.board_views import PHONE, SHORT, SIZE_PX, grid_mm, poses, seen
 
 Array = NDArray[np.float64]
 
@@ -47,7 +47,7 @@ def scores(found: Calibration) -> Array:
 @pytest.mark.parametrize("stretch", [STRETCH, -STRETCH, 0.0])
 def test_views_turned_by_a_quarter_tell_the_print_from_the_camera(stretch: float) -> None:
     views = stretched_views(np.random.default_rng(1), turned=True, stretch=stretch)
-    found = calibrate(views, SIZE_PX, ratio_u=PRIOR_U)
+    found = calibrate(views, SIZE_PX, ratio_u=PRIOR_U, models=SHORT)
     assert isinstance(found, Calibration) and found.print_ratio is not None
     assert abs(found.print_ratio.value - stretch) < 3 * found.print_ratio.u
     assert found.print_ratio.u < 2e-4
@@ -60,7 +60,7 @@ def test_a_photograph_that_does_not_belong_hides_no_print() -> None:
     rng = np.random.default_rng(5)
     views = stretched_views(rng, turned=True)
     smeared = replace(views[2], image_px=views[2].image_px + rng.normal(0.0, 6.0, views[2].image_px.shape))
-    found = calibrate([*views[:2], smeared, *views[3:]], SIZE_PX, ratio_u=PRIOR_U)
+    found = calibrate([*views[:2], smeared, *views[3:]], SIZE_PX, ratio_u=PRIOR_U, models=SHORT)
     assert isinstance(found, Calibration) and found.print_ratio is not None
     assert [gone.name for gone in found.dropped] == [smeared.name]
     assert abs(found.print_ratio.value - STRETCH) < 3 * found.print_ratio.u
@@ -70,7 +70,7 @@ def test_a_photograph_that_does_not_belong_hides_no_print() -> None:
 
 def test_views_all_one_way_up_do_not_and_say_so() -> None:
     views = stretched_views(np.random.default_rng(2), turned=False)
-    blind, found = calibrate(views, SIZE_PX), calibrate(views, SIZE_PX, ratio_u=PRIOR_U)
+    blind, found = (calibrate(views, SIZE_PX, ratio_u=u, models=SHORT) for u in (0.0, PRIOR_U))
     assert isinstance(blind, Calibration) and isinstance(found, Calibration) and found.print_ratio is not None
     assert found.print_ratio.u > 0.5 * PRIOR_U  # what the rule said is all that is known
     assert np.abs(scores(blind)[:2]).max() > 4.0  # a print taken at its word bends the camera
@@ -85,7 +85,8 @@ def test_the_uncertainties_are_those_of_sampling() -> None:
     ratios = []
     for _ in range(12):
         stretch = float(rng.normal(0, PRIOR_U))
-        solved = calibrate(stretched_views(rng, turned=True, count=8, stretch=stretch), SIZE_PX, ratio_u=PRIOR_U)
+        views = stretched_views(rng, turned=True, count=8, stretch=stretch)
+        solved = calibrate(views, SIZE_PX, ratio_u=PRIOR_U, models=SHORT)
         assert isinstance(solved, Calibration) and solved.print_ratio is not None
         ratios.append((solved.print_ratio.value - stretch) / solved.print_ratio.u)
         found.append(scores(solved))

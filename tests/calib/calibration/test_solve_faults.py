@@ -10,7 +10,7 @@ from calib.calibration.calibrate import Calibration, UnsoundCalibration, calibra
 from calib.camera.lens_models import LENS_MODELS
 from calib.camera.views import PointsSeen
 from calib.outcome.refusal import Refusal
-from tests.calib.finding.board_views import PHONE, SIZE_PX, grid_mm, views
+from tests.calib.finding.board_views import PHONE, SHORT, SIZE_PX, grid_mm, views
 
 
 def hollow(sag_mm: float) -> NDArray[np.float64]:  # (63, 3)
@@ -29,7 +29,7 @@ def test_good_photographs_give_a_camera_without_warnings() -> None:
 
 def test_a_slightly_bent_board_is_warned_of_and_its_sag_found() -> None:
     # The sag is 0.6 mm from the middle to the ends of 200 mm; its best plane halves what is seen on each side.
-    found = calibrate(views(np.random.default_rng(2), true_mm=hollow(0.6), count=12), SIZE_PX)
+    found = calibrate(views(np.random.default_rng(2), true_mm=hollow(0.6), count=12), SIZE_PX, models=SHORT)
     assert isinstance(found, Calibration)
     assert any("bent" in warning for warning in found.warnings)
     assert found.flatness is not None
@@ -39,7 +39,7 @@ def test_a_slightly_bent_board_is_warned_of_and_its_sag_found() -> None:
 @pytest.mark.parametrize("sag_mm", [0.25, 0.6])
 def test_a_bend_that_moves_the_focal_length_is_held_by_its_uncertainty(sag_mm: float) -> None:
     """A quarter of a millimetre on 200 mm: less than an eye sees, more than the views' scatter says of the focal length."""
-    found = calibrate(views(np.random.default_rng(21), true_mm=hollow(sag_mm), count=14), SIZE_PX)
+    found = calibrate(views(np.random.default_rng(21), true_mm=hollow(sag_mm), count=14), SIZE_PX, models=SHORT)
     assert isinstance(found, Calibration)
     off, u = abs(found.intrinsics[0] - PHONE[0]), float(np.sqrt(found.covariance[0, 0]))
     assert any("bent" in warning and "flat" in warning for warning in found.warnings)
@@ -47,7 +47,7 @@ def test_a_bend_that_moves_the_focal_length_is_held_by_its_uncertainty(sag_mm: f
 
 
 def test_a_bent_card_is_refused() -> None:
-    found = calibrate(views(np.random.default_rng(3), true_mm=hollow(6.0), count=12), SIZE_PX)
+    found = calibrate(views(np.random.default_rng(3), true_mm=hollow(6.0), count=12), SIZE_PX, models=SHORT)
     assert isinstance(found, Refusal)
     assert found.code in ("board-bent", "nothing-fits") and "flat" in found.remedy
 
@@ -66,7 +66,7 @@ def zoomed(view: PointsSeen, factor: float) -> PointsSeen:
 def test_a_zoom_between_photographs_is_never_used_silently(share: int) -> None:
     good = views(np.random.default_rng(4), count=10)
     mixed = [zoomed(view, 1.2) if index < share else view for index, view in enumerate(good)]
-    found = calibrate(mixed, SIZE_PX)
+    found = calibrate(mixed, SIZE_PX, models=SHORT)
     if isinstance(found, Refusal):
         assert found.code in ("mixed-zoom", "views-contradict", "nothing-fits", "board-bent")
         assert "zoom" in found.remedy or "zoom" in found.reason
@@ -84,7 +84,7 @@ def test_a_smeared_photograph_is_dropped_with_a_reason_and_does_no_harm() -> Non
         image_px=good[0].image_px + rng.normal(0, 4.0, good[0].image_px.shape),
         sigma_px=good[0].sigma_px,
     )
-    found = calibrate([smeared, *good[1:]], SIZE_PX)
+    found = calibrate([smeared, *good[1:]], SIZE_PX, models=SHORT)
     assert isinstance(found, Calibration)
     assert [dropped.name for dropped in found.dropped] == ["smeared"]
     assert "smeared picture" in found.dropped[0].reason
@@ -96,14 +96,14 @@ def test_a_few_wrong_corners_are_left_out() -> None:
     image = good[3].image_px.copy()
     image[[5, 17]] += 9.0
     bad = PointsSeen(name=good[3].name, object_mm=good[3].object_mm, image_px=image, sigma_px=good[3].sigma_px)
-    found = calibrate([*good[:3], bad, *good[4:]], SIZE_PX)
+    found = calibrate([*good[:3], bad, *good[4:]], SIZE_PX, models=SHORT)
     assert isinstance(found, Calibration)
     assert 2 <= found.corners_left_out <= 6 and found.dropped == ()
     assert len(found.views[3].image_px) <= 61
 
 
 def test_views_all_square_on_are_refused_and_tilts_asked_for() -> None:
-    found = calibrate(views(np.random.default_rng(7), tilt_deg=3.0), SIZE_PX)
+    found = calibrate(views(np.random.default_rng(7), tilt_deg=3.0), SIZE_PX, models=SHORT)
     assert isinstance(found, Refusal)
     assert found.code == "views-too-alike" and "30 degrees" in found.remedy
 
@@ -112,10 +112,7 @@ def test_pictures_of_two_cameras_are_never_merged_silently() -> None:
     # Two cameras of one size: the same board through 2950 px and through 3600 px.
     other = np.array([3600.0, 3600.0, 1960.0, 1530.0, -0.05, 0.02, 0, 0, 0])
     mixed = [*views(np.random.default_rng(8), count=6), *views(np.random.default_rng(9), intrinsics=other, count=5)]
-    assert isinstance(calibrate(mixed, SIZE_PX), Refusal)
-
-
-SHORT = LENS_MODELS[1:3]  # of the lens models: what the simulated phone needs, and no time for more
+    assert isinstance(calibrate(mixed, SIZE_PX, models=SHORT), Refusal)
 
 
 def twisted(by_mm: float) -> NDArray[np.float64]:  # (63, 3)

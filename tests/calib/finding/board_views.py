@@ -8,11 +8,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.camera.lens_models import LENS_MODELS
 from calib.camera.views import PointsSeen
 
 Array = NDArray[np.float64]
 
 SIZE_PX = (4000, 3000)
+SHORT = LENS_MODELS[1:3]  # of the lens models: what the simulated phone needs, and no time for more
 # a phone's main camera: 26 mm-equivalent, a few pixels of distortion left
 PHONE = np.array([2950.0, 2950.0, 2010.0, 1490.0, 0.06, -0.12, 0.0, 0.0, 0.0])
 
