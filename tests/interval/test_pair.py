@@ -6,6 +6,7 @@ import json
 import tomllib
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -20,8 +21,9 @@ from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
 from photomeasure.cli import app
 from photomeasure.interval.carried import bar_of
-from photomeasure.interval.pair import Before, before_of, stand_test
+from photomeasure.interval.pair import Before, _from_before, before_of, stand_test
 from photomeasure.scene.priors import MOVED, TAG_PLACEMENT_MM, carried_names, carried_priors, moved_rad
+from photomeasure.scene.scene import MarkerView
 from photomeasure.solution.bars_agree import Stayed, stayed
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate, estimate
@@ -144,6 +146,27 @@ def test_many_vectors_at_once_are_the_model() -> None:
     where = layout(found.scene)
     alone = rows(found.scene, where, found.x).residual
     assert np.allclose(residuals(found.scene, where, found.x[None])[0], alone, rtol=1e-9, atol=1e-7)
+
+
+def test_what_photographs_from_before_tell_is_counted_row_by_row() -> None:
+    """Sheets, a bay's markers and outlines one after the other: the outlines of before are those of before."""
+    scene = as_one(np.random.default_rng(5), sheet_untouched=False, tags=(26,)).scene
+    marks = MarkerView(
+        photo=0, names=("1.0", "1.1", "1.2"), world_mm=np.eye(3), px=np.ones((3, 2)), sigma_px=np.ones(3), u_mm=1.0
+    )
+    scene = replace(scene, markers=(marks,))
+    where = layout(scene)
+    solved = SimpleNamespace(scene=scene, rows=rows(scene, where, np.full(len(where.names), 0.1)))
+    told = np.array(solved.rows.quantities)[_from_before(solved)]  # type: ignore[arg-type]
+    for kind, views in (
+        ("ball outline", scene.outlines),
+        ("corner noise", scene.planes),
+        ("bar tag corners", scene.planes),
+    ):
+        each = 1 if kind == "ball outline" else 2
+        expected = sum(each * len(view.px) for view in views if view.before and view.quantity == kind)
+        assert (told == kind).sum() == expected > 0, kind
+    assert "marker corner noise" not in told
 
 
 @pytest.mark.parametrize("moved", [26, 27, 30])

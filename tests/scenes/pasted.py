@@ -79,8 +79,9 @@ class Shot:
         return np.asarray(project(self.intrinsics, in_cam)[0])
 
 
+@cache
 def shots(name: str) -> tuple[Shot, ...]:
-    """The photographs of a sample."""
+    """The photographs of a sample; nobody writes into their pixels."""
     truth = tomllib.loads((SAMPLES / f"{name}.toml").read_text(encoding="utf-8"))
     found = []
     for photo in truth["photo"]:
@@ -157,8 +158,11 @@ def _painted_over(seen: FloatArray, shot: Shot, rng: np.random.Generator) -> Flo
     before = np.rint(shot.px(np.array([[-80.0, -20.0, 0.0], [80.0, -40.0, 0.0]]))).astype(int)
     (x0, y0), (x1, y1) = before.min(axis=0), before.max(axis=0) + 4
     ground = float(np.median(seen[y0:y1, x0:x1]))
-    plain = ground + rng.normal(0.0, 3.0, seen.shape)
-    return np.where(mask > 0, cv2.GaussianBlur(plain, (0, 0), 0.8), seen)
+    x, y, width, height = cv2.boundingRect(mask)
+    part = np.s_[y : y + height, x : x + width]
+    plain = ground + rng.normal(0.0, 3.0, (height, width))
+    seen[part] = np.where(mask[part] > 0, cv2.GaussianBlur(plain, (0, 0), 0.8), seen[part])
+    return seen
 
 
 def _lay_in(seen: FloatArray, shot: Shot, piece: Laid, rng: np.random.Generator, blur_px: float) -> None:

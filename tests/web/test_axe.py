@@ -21,7 +21,7 @@ from tests.web.serving import serving
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 from tests.web.axe import broken_rules  # noqa: E402
-from tests.web.browser import CHROMIUM, SMALL, browsing  # noqa: E402
+from tests.web.browser import CHROMIUM, SMALL  # noqa: E402
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine: apt-get install chromium")
 
@@ -71,30 +71,31 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, dict[s
     ],
     ids=["phone-light", "phone-dark", "desk-dark-strong", "desk-light-strong"],
 )
-def test_every_page(site: tuple[str, dict[str, str]], device: dict[str, Any], scheme: str, contrast: str) -> None:
+def test_every_page(
+    site: tuple[str, dict[str, str]], browser: Any, device: dict[str, Any], scheme: str, contrast: str
+) -> None:
     at, pages = site
     bad: dict[str, list[str]] = {}
-    with browsing() as browser:
-        context = browser.new_context(**device, color_scheme=scheme, contrast=contrast)  # type: ignore[arg-type]
-        page = context.new_page()
-        for name, path in pages.items():
-            shown = page.goto(at + path)
-            assert shown is not None and shown.status == (404 if name in ("nothing", "stranger") else 200), name
-            assert name != "refused" or "Cannot measure" in page.content()
-            found = broken_rules(page)
-            wide = page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
-            if wide[0] > wide[1]:
-                found.append(f"{wide[0]} wide in a window of {wide[1]}")
-            if found:
-                bad[name] = found
-        context.close()
+    context = browser.new_context(**device, color_scheme=scheme, contrast=contrast)
+    page = context.new_page()
+    for name, path in pages.items():
+        shown = page.goto(at + path)
+        assert shown is not None and shown.status == (404 if name in ("nothing", "stranger") else 200), name
+        assert name != "refused" or "Cannot measure" in page.content()
+        found = broken_rules(page)
+        wide = page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
+        if wide[0] > wide[1]:
+            found.append(f"{wide[0]} wide in a window of {wide[1]}")
+        if found:
+            bad[name] = found
+    context.close()
     assert bad == {}
 
 
-def test_the_way_in_and_a_page_behind_it(tmp_path: Path) -> None:
-    with page_at(tmp_path / "kept", password=PASSWORD) as at, browsing() as browser:
+def test_the_way_in_and_a_page_behind_it(browser: Any, tmp_path: Path) -> None:
+    with page_at(tmp_path / "kept", password=PASSWORD) as at:
         for scheme in ("light", "dark"):
-            context = browser.new_context(**SMALL, color_scheme=scheme)  # type: ignore[arg-type]
+            context = browser.new_context(**SMALL, color_scheme=scheme)
             page = context.new_page()
             page.goto(at)
             assert broken_rules(page) == []
