@@ -57,6 +57,7 @@ def test_record_by_contract_and_true(pictured: Pictured, tmp_path: Path) -> None
     low, high = record["interval_deg"]
     assert low <= pictured.nose_up_deg <= high and low < record["pitch_deg"] < high
     assert (high - low) / 4.0 == pytest.approx(record["u_deg"], rel=0.05) and record["u_deg"] < 0.2
+    assert record["U_deg"] == pytest.approx((high - low) / 2.0)
     assert record["nose"] == ("up" if pictured.nose_up_deg > 0 else "down")
     assert record["nose_side"] == pictured.scene.nose and record["nose_from"] == "sheet"
     assert sum(row["share"] for row in record["budget"]) == pytest.approx(1.0, abs=1e-9)
