@@ -32,9 +32,8 @@ SETTLED = 1e-10  # of chi-square: less than 1e-6 mm of the height; two more digi
 MAX_ROUNDS = 10  # of dropping corners: one far off hides others behind it
 CONTRADICTION_P = 1e-4
 AMBIGUOUS_CHI2 = 9.0
-NOT_EXPLAINED = (
-    100.0  # of chi-square a row: a solution so bad may be by another pose that looked plainly worse by itself
-)
+# Of chi-square a row: a solution so bad may be by another pose that looked plainly worse by itself
+NOT_EXPLAINED = 100.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
