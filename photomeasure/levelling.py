@@ -15,6 +15,7 @@ from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.asked.level import USUAL, Allowed, LevelRequest, NoseSide, Pixel
 from photomeasure.interval.expanded import expanded
+from photomeasure.seen.answers.settled import second_bars_of
 from photomeasure.seen.look import Refused, View, look
 from photomeasure.seen.rail_tags import rail_tags
 from photomeasure.seen.two_sheets import one_printer
@@ -75,6 +76,8 @@ def measure_level(asked: LevelRequest) -> Level | Refused:
     def refused(refusal: Refusal) -> Refused:
         return Refused(request=request, refusal=refusal, photos=tuple(view.photo for view in looked), views=looked)
 
+    bars, _ = second_bars_of(request, looked, [])
+    looked = tuple(replace(view, second_bars=bars) for view in looked)
     if not asked.rail_px:
         with_tags = _by_tags(asked, looked)
         if isinstance(with_tags, Refusal):
@@ -311,7 +314,9 @@ def _warnings(asked: LevelRequest, side: NoseSide, known_from: NoseFrom) -> list
 
 def _of_prints(views: tuple[View, ...]) -> tuple[str, ...]:
     second = next((view for view in views if view.number is not None and view.second_number is not None), None)
-    return () if second is None else (one_printer(second.number or 0, second.second_number or 0),)
+    if second is None or (second.second_bars.x_mm is not None and second.second_bars.y_mm is not None):
+        return ()
+    return (one_printer(second.number or 0, second.second_number or 0),)
 
 
 def _better(solved: Estimate) -> tuple[str, ...]:

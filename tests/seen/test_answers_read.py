@@ -23,7 +23,8 @@ from photomeasure.asked.state import State
 from photomeasure.rules.load import default_rule
 from photomeasure.seen.answers.number import read_number
 from photomeasure.seen.answers.read import Answer, read_answers
-from photomeasure.seen.answers.settled import Settled, settled
+from photomeasure.seen.answers.settled import Settled, second_bars_of, settled
+from photomeasure.seen.look import View
 from photomeasure.verdict.remembered import of_remembered
 from tests.experiments.boxes_pictures import CONDITIONS, Ticked, answers_of, draw_mark, printed, take
 
@@ -168,6 +169,19 @@ def test_photographs_that_show_different_ticks_are_asked_about() -> None:
     found = outcome(asked(), Seen(coupled="yes"), Seen(coupled="no"))
     assert found.request.state.coupled is None and "different boxes" in found.said[0]
     assert outcome(asked(), Seen(coupled="yes"), Seen()).request.state.coupled is True
+
+
+def test_bars_of_a_second_sheet_are_those_that_are_ticked_on_it() -> None:
+    """What is typed is of the first print; nothing ticked is told, for the second print's scale is then a guess."""
+    none = Finding(sheets=(), codes=())
+    view = View(photo=None, finding=none, camera=None, number=1, second_number=2)  # type: ignore[arg-type]
+    told: list[str] = []
+    open_bars, _ = second_bars_of(asked(bars=Bars(x_mm=179.0, y_mm=249.0)), [view], told)
+    assert open_bars == Bars() and "000002" in told[0] and "same printer" in told[0]
+    ticked = tuple(Answer(question=question, value=mm) for question, mm in (("bar-x", "178.5"), ("bar-y", "248.0")))
+    bars, facts = second_bars_of(asked(), [replace(view, second_answers=ticked)], told)
+    assert (bars.x_mm, bars.y_mm, bars.division_mm) == (178.5, 248.0, 0.5) and len(told) == 1
+    assert [(fact.question, fact.source) for fact in facts] == [("second-bar-x", "ticked"), ("second-bar-y", "ticked")]
 
 
 def test_different_prints_are_refused() -> None:

@@ -81,6 +81,7 @@ def test_the_record_says_which_prints_and_how_far_apart(two: tuple[Path, dict[st
     assert {"ground between the sheets", "second foot gap", "second print"} <= quantities
     assert "sheet turn" not in quantities  # the coupling stands between the feet
     assert any(f"{LEFT:06d}" in warning and "same printer" in warning for warning in record["warnings"])
+    assert record["indicative"] and any("second print" in why for why in record["indicative_why"])
     assert "same printer" in told.replace("\n", " ")
 
 

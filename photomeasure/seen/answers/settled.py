@@ -80,7 +80,7 @@ def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
             more.append(fact)
         elif field == "level_ground":
             more.append(Fact(question=question, value="yes", source="assumed"))
-    second, of_second = _second_bars(request, views, told)
+    second, of_second = second_bars_of(request, views, told)
     more += of_second
     request = replace(request, bars=bars, state=state)
     request, ball = _ball(request, ticked["ball"], told)
@@ -122,7 +122,7 @@ def _unread(questions: Sequence[Question], views: Sequence[View], known: Sequenc
     ]
 
 
-def _second_bars(request: Request, views: Sequence[View], told: list[str]) -> tuple[Bars, list[Fact]]:
+def second_bars_of(request: Request, views: Sequence[View], told: list[str]) -> tuple[Bars, list[Fact]]:
     """Bars of a second upright sheet: ticked on it, or remembered of its print; what is typed is of the first print."""
     seconds = [replace(view, answers=view.second_answers) for view in views if view.second_number is not None]
     if not seconds:
