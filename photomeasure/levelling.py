@@ -69,15 +69,15 @@ def measure_level(asked: LevelRequest) -> Level | Refused:
     """Do the whole job for one trailer. Wrong usage raises InputError; what cannot be measured is `Refused`."""
     _check(asked)
     request = asked.request
-    looked = look(request)
-    if isinstance(looked, Refused):
-        return looked
+    seen = look(request)
+    if isinstance(seen, Refused):
+        return seen
+    bars, _ = second_bars_of(request, seen, [])
+    looked = tuple(replace(view, second_bars=bars) for view in seen)
 
     def refused(refusal: Refusal) -> Refused:
         return Refused(request=request, refusal=refusal, photos=tuple(view.photo for view in looked), views=looked)
 
-    bars, _ = second_bars_of(request, looked, [])
-    looked = tuple(replace(view, second_bars=bars) for view in looked)
     if not asked.rail_px:
         with_tags = _by_tags(asked, looked)
         if isinstance(with_tags, Refusal):

@@ -178,7 +178,7 @@ def test_bars_of_a_second_sheet_are_those_that_are_ticked_on_it() -> None:
     told: list[str] = []
     open_bars, _ = second_bars_of(asked(bars=Bars(x_mm=179.0, y_mm=249.0)), [view], told)
     assert open_bars == Bars() and "000002" in told[0] and "same printer" in told[0]
-    ticked = tuple(Answer(question=question, value=mm) for question, mm in (("bar-x", "178.5"), ("bar-y", "248.0")))
+    ticked = (Answer(question="bar-x", value="178.5"), Answer(question="bar-y", value="248.0"))
     bars, facts = second_bars_of(asked(), [replace(view, second_answers=ticked)], told)
     assert (bars.x_mm, bars.y_mm, bars.division_mm) == (178.5, 248.0, 0.5) and len(told) == 1
     assert [(fact.question, fact.source) for fact in facts] == [("second-bar-x", "ticked"), ("second-bar-y", "ticked")]
