@@ -21,7 +21,9 @@ from photomeasure.seen.board_photos import KitSheet, Target, board_photos
 from photomeasure.seen.calibrated import calibrated, profile_made
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import shown_name
+from photomeasure.web.enquiries.arriving import FREE_BYTES
 from photomeasure.web.log import fault_of_the_program
+from photomeasure.web.problems import no_room
 from photomeasure.web.remembered import Remembered
 
 FEWEST, MOST = 3, 20  # photographs: fewer tell nothing, more only take time and memory
@@ -80,7 +82,9 @@ class Calibrating:
         return self._task is not None and not self._task.done()
 
     def keep(self, files: Sequence[tuple[str, BinaryIO]]) -> dict[Path, str]:
-        """Store what was sent; returns the paths with the person's own names."""
+        """Store what was sent; returns the paths with the person's own names. Raises PageError where the disk is nearly full."""
+        if shutil.disk_usage(self._uploads).free < FREE_BYTES:
+            raise no_room()
         folder = self._uploads / secrets.token_urlsafe(9)
         folder.mkdir(mode=0o700)
         stored = {}
