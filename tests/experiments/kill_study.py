@@ -35,6 +35,7 @@ SIGNALS = (signal.SIGKILL, signal.SIGTERM, signal.SIGHUP)
 LEAVE_S = 20.0  # in which every process of the program has to be gone
 KINDS = {".json": "record", ".jpg": "picture", ".pdf": "report", ".csv": "table"}
 RIGS = 12
+LONGEST_S = 400.0  # then the page is killed no more
 
 
 def digests(folder: Path) -> dict[str, str]:
@@ -148,8 +149,11 @@ def page(kills: int, place: Path, told: Counter[str]) -> None:
     going.token = address.split("/")[1]
     customer = threading.Thread(target=going.run)
     customer.start()
+    begun = time.monotonic()
     try:
         for number in range(kills):
+            if time.monotonic() - begun > LONGEST_S:
+                break
             time.sleep(float(rng.uniform(0.2, 2.5)))
             below, sign, faults = descendants(process.pid), SIGNALS[number % 3], []
             process.send_signal(sign)

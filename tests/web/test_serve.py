@@ -28,7 +28,8 @@ from photomeasure.web.server import qr_code
 
 def started(place: Path, *options: str) -> tuple[subprocess.Popen[str], str]:
     """The program as a process of its own with its temporary files in `place`, and what it printed first."""
-    environment = {**os.environ, "TMPDIR": str(place), "PYTHONPATH": str(Path(__file__).resolve().parents[2])}
+    code = os.pathsep.join([str(Path(__file__).resolve().parents[2]), os.environ.get("PYTHONPATH", "")])
+    environment = {**os.environ, "TMPDIR": str(place), "PYTHONPATH": code}
     process = subprocess.Popen(
         [sys.executable, "-c", "from photomeasure.cli import main; main()", "serve", *options],
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=environment,
