@@ -3,6 +3,10 @@
 Each is a thread with connections of its own that answers the questions, sends photographs in pieces, waits for what is said
 of each, and sends them. Beside them somebody opens the dealer's list again and again. First one customer alone, then all of
 them: medians, worst cases and what they are of the one's; the program's memory at its highest; and whether anything was lost.
+
+Twenty with three photographs of 12 million pixels each, on two cores that others kept busy too: 13.5 times one customer's CPU
+time (70 s), 1.45 times its memory (492 MB at the highest), a customer's whole visit 7.1 times one's (84 s), what is seen in
+a photograph said after 24 s (8.6), everything measured 219 s after the last had sent; no error, nothing lost.
 """
 
 from __future__ import annotations
