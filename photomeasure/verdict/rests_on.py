@@ -2,7 +2,7 @@
 
 A gap below the foot line, a sheet that is rolled on a corner or leans, a coupling before or behind the sheet: one photograph of a
 mark looks the same with and without. Their priors are what careful people do (`scene.priors`); how far careless ones go is
-measured here by solving again with the sheet so wrong (`estimate`, the prior's mean moved), and said beside the verdict.
+measured here by solving again with the sheet so wrong (`solve_from`, the prior's mean moved), and said beside the verdict.
 """
 
 from __future__ import annotations
@@ -12,10 +12,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from calib.words.said import said
 from photomeasure.scene.priors import DEG
 from photomeasure.solution.contradicted import contradicted
-from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.estimate import Estimate, finish, solve_from
 from photomeasure.solution.unusable import sees_ground
 
 if TYPE_CHECKING:
@@ -93,9 +95,12 @@ def _shifts_mm(solved: Estimate, mistake: Mistake) -> tuple[float | None, float 
             replace(prior, mean=prior.mean + by) if prior.quantity == mistake.quantity else prior
             for prior in solved.scene.priors
         )
-        again = estimate(replace(solved.scene, priors=priors))
-        possible = isinstance(again, Estimate) and already.issuperset(what for what, _ in contradicted(again))
-        found.append(again.height_mm - solved.height_mm if isinstance(again, Estimate) and possible else None)
+        moved = replace(solved.scene, priors=priors)
+        again = finish(
+            moved, solved.where, solve_from(moved, solved.where, solved.x)
+        )  # near what was found: no other start
+        possible = np.isfinite(again.height_mm) and already.issuperset(what for what, _ in contradicted(again))
+        found.append(again.height_mm - solved.height_mm if possible else None)
     return found[0], found[1]
 
 
