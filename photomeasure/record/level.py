@@ -110,12 +110,13 @@ def recorded_level(asked: LevelRequest) -> tuple[Level | Refused, LevelRecord]:
     """Measure, and make the record with all that it takes to do so again. Raises InputError."""
     outcome = measure_level(asked)
     photos = outcome.photos if isinstance(outcome, Refused) else tuple(view.photo for view in outcome.views)
+    numbers = [view.second_number for view in outcome.views if view.second_number is not None]  # whose bars were remembered
     base = LevelRecord(
         version=__version__,
         computed=datetime.now(UTC).isoformat(timespec="seconds"),
         photos=_photos(outcome.asked if isinstance(outcome, Level) else asked, photos, outcome),
         asked=LevelAskedPart(
-            request=asked_part(asked.request, photos, None),
+            request=asked_part(asked.request, photos, None, numbers),
             pick_u_px=asked.pick_u_px,
             nose=asked.nose,
             rail_marked=bool(asked.rail_px),

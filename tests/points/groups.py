@@ -19,6 +19,7 @@ GROUPS: dict[str, Shot] = {
     "followed, ball": Shot(source="ball"),
     "followed, tag": Shot(source="tag"),
     "followed, tag in the sun": Shot(source="tag", tag_px=0.25),
+    "two sheets, ball": Shot(source="ball", aside_mm=(200.0, 300.0), second_mm=(500.0, 0.0)),
     "standing height": Shot(lenses_mm=STANDING),
     "three and ground sheet": Shot(lenses_mm=(LEFT, MIDDLE, RIGHT), ground_sheet=True),
     "bars not measured": Shot(bars=Bars()),
