@@ -110,7 +110,9 @@ def recorded_level(asked: LevelRequest) -> tuple[Level | Refused, LevelRecord]:
     """Measure, and make the record with all that it takes to do so again. Raises InputError."""
     outcome = measure_level(asked)
     photos = outcome.photos if isinstance(outcome, Refused) else tuple(view.photo for view in outcome.views)
-    numbers = [view.second_number for view in outcome.views if view.second_number is not None]  # whose bars were remembered
+    numbers = [
+        view.second_number for view in outcome.views if view.second_number is not None
+    ]  # whose bars were remembered
     base = LevelRecord(
         version=__version__,
         computed=datetime.now(UTC).isoformat(timespec="seconds"),
