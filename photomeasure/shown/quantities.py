@@ -25,6 +25,7 @@ PLAIN: Mapping[str, str] = {
     "tag lie": said("how flat the tag lies"),
     "bar tag lie": said("how flat the bar tag lies"),
     "check bar x": said("reading check bar X"),
+    "card": said("how the card measured both bars"),
     "check bar y": said("reading check bar Y"),
     "rule": said("the ruler's own error"),
     "paper humidity": said("how the paper grew or shrank"),
