@@ -88,6 +88,16 @@ def not_here() -> PageError:
     )
 
 
+def no_link() -> PageError:
+    """No such link, or nothing there for it: told to a customer."""
+    return PageError(
+        404,
+        said("There is nothing at this address."),
+        expected=said("the whole link, as it was sent to you"),
+        remedy=said("open it from the message; if there is still nothing, ask whoever sent it for a new one"),
+    )
+
+
 def another_name() -> PageError:
     """The address names a host that is not answered to."""
     return PageError(

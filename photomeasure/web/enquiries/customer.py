@@ -34,7 +34,7 @@ from photomeasure.web.guards import PHOTO_BYTES, PIECE_BYTES
 from photomeasure.web.kit import kit_pdf
 from photomeasure.web.languages import speak_as_meant
 from photomeasure.web.page import result_page
-from photomeasure.web.problems import PageError, link_ended, not_here, too_large
+from photomeasure.web.problems import PageError, link_ended, no_link, too_large
 from photomeasure.web.render import Pages
 from photomeasure.web.static_files import Static
 from photomeasure.web.telling import Teller
@@ -206,7 +206,7 @@ class Customer:
         enquiry, photograph = self._one(request)
         path = of(self._shelf.folder(enquiry) / photograph.file)
         if not path.exists():
-            raise not_here()
+            raise no_link()
         return Response(path.read_bytes(), media_type="image/jpeg", headers={"cache-control": "private, max-age=3600"})
 
     async def send(self, request: Request) -> Response:
@@ -243,7 +243,7 @@ class Customer:
     async def drawing(self, request: Request) -> Response:
         drawn = drawing(request.path_params["number"], self._enquiry(request).about.paper, chosen())
         if drawn is None:
-            raise not_here()
+            raise no_link()
         return Response(drawn, media_type="image/svg+xml", headers={"cache-control": "private, max-age=86400"})
 
     # -- what the others need ------------------------------------------------------------------------------------------
@@ -251,10 +251,10 @@ class Customer:
     def _enquiry(self, request: Request) -> Enquiry:
         link = self._shelf.link_by(request.path_params["secret"])
         if link is None:
-            raise not_here()
+            raise no_link()
         enquiry = self._shelf.get(link.enquiry)
         if enquiry is None:
-            raise not_here()
+            raise no_link()
         speak_as_meant(request, enquiry.about.language)
         if not link.is_open(time.time()):
             raise link_ended(day(link.until), link.withdrawn is not None)
@@ -265,14 +265,14 @@ class Customer:
         some = (photograph for photograph in of_this_round(self._shelf, enquiry) if photograph.number == number)
         found = next(some, None)
         if found is None:
-            raise not_here()
+            raise no_link()
         return enquiry, found
 
     def _known(self, request: Request) -> Any:
         name = request.path_params["name"]
         question = MOVED if name == MOVED.name else QUESTIONS.get(name)
         if question is None:
-            raise not_here()
+            raise no_link()
         return question
 
     def _question(self, request: Request, enquiry: Enquiry, typed: Any = None, wrong: Any = None) -> Response:
@@ -341,7 +341,7 @@ class Customer:
 
 def _told(now: Arriving | Photograph | None) -> Response:
     if now is None:
-        raise not_here()
+        raise no_link()
     if isinstance(now, Photograph):
         return JSONResponse({"photograph": now.number})
     return JSONResponse({"key": now.key, "offset": now.offset})

@@ -46,7 +46,9 @@ _NOT_USABLE: Mapping[str, str] = {
     "below-foot-line": said(
         "The sheet stands on its head, or too high. Stand it on the ground with its arrow pointing up."
     ),
-    "two-kits": said("Two different printed sheets are in it. Use one print for all photographs."),
+    "two-kits": said(
+        "More printed sheets are in it than can be told apart. Leave one upright sheet there, the same in all photographs."
+    ),
     "two-tags": said("Two different tags are in it. Leave one on the coupling."),
     "unreadable": _FILE,
     "truncated": _FILE,

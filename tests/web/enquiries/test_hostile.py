@@ -33,6 +33,7 @@ def test_guessed_links_are_all_the_same_nothing_and_end_in_a_wait(client: TestCl
     answers = [client.get(f"/send/{new_secret()}/") for _ in range(20)]
     assert {answer.status_code for answer in answers} == {404} and len({answer.text for answer in answers}) == 1
     assert TOKEN not in answers[0].text
+    assert "as it was sent to you" in answers[0].text  # whoever has a link knows of no program
     near = [link[:-2] + sign + "/" for sign in "abc" if link[-2] != sign]
     assert {client.get(address).text for address in near} == {answers[0].text}
     for address in (
