@@ -177,14 +177,14 @@ def test_candidates_are_shown_where_they_were_seen(client: TestClient, monkeypat
 
 
 def test_pressed_twice_it_measures_once_and_the_page_goes_on_answering(monkeypatch: pytest.MonkeyPatch) -> None:
-    held, calls, real = threading.Event(), [], bench.measured  # type: ignore[attr-defined]
+    held, calls, real = threading.Event(), [], bench.figured  # type: ignore[attr-defined]
 
     def slow(*arguments: Any) -> Any:
         calls.append(arguments)
         assert held.wait(20)
         return real(*arguments)
 
-    monkeypatch.setattr(bench, "measured", slow)
+    monkeypatch.setattr(bench, "figured", slow)
     cases = Cases()
 
     async def press() -> list[str]:
@@ -194,8 +194,9 @@ def test_pressed_twice_it_measures_once_and_the_page_goes_on_answering(monkeypat
                 asyncio.create_task(browser.post(url("measure"), files=[photo("chat.jpg")], data={"coupling": "pin"}))
                 for _ in range(2)
             ]
-            while not calls:
-                await asyncio.sleep(0.01)
+            async with asyncio.timeout(20):
+                while not calls:
+                    await asyncio.sleep(0.01)
             assert (await browser.get(url())).status_code == 200  # while it measures
             held.set()
             answers = await asyncio.gather(*twice)
@@ -231,7 +232,7 @@ def test_a_fault_of_the_program_is_a_sentence_and_no_traceback(
     def broken(*arguments: Any) -> Any:
         raise ZeroDivisionError("secret detail")
 
-    monkeypatch.setattr(bench, "measured", broken)
+    monkeypatch.setattr(bench, "figured", broken)
     shown = send(client, photo("chat.jpg"))
     assert shown.status_code == 500 and "mistake of its own" in shown.text
     assert "secret" not in shown.text and "Traceback" not in shown.text

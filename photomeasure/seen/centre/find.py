@@ -58,6 +58,7 @@ _DEPTH_MM: dict[Source, tuple[float, float]] = {
     "carried": (0.0, IN_PLANE_DEPTH_MM),
 }
 CONTRADICTION_SIGMAS = 3.0
+CAMERA_SHAPES, SHAPE_SHARE = (4 / 3, 16 / 9, 3 / 2, 1.0), 0.01  # long side over short: as phones and cameras offer them
 MARK_ON_NO_BALL = said(
     "The mark counts as the vehicle's ball, for no trailer was said to be connected; but no ball was found there. Is it on a trailer's "
     "own coupling head? That is another height, for which another rule holds."
@@ -403,7 +404,11 @@ def _balls(request: Request, views: Sequence[View], cameras: Sequence[SolvedCame
         )
         for view, camera in zip(views, cameras, strict=True)
     ]
-    candidates = [find_candidates(look, mistaken_for(request.ball_diameter_mm)) for look in looks]
+    others_mm = mistaken_for(request.ball_diameter_mm)
+    candidates = [
+        find_candidates(look, others_mm if _of_a_cameras_shape(view) else ())
+        for look, view in zip(looks, views, strict=True)
+    ]
     sure = SURE_BARE if request.state.coupled is False else SURE
     found = found_together(looks, candidates, sure)
     outlines, refusals, sizes_mm = [], [], []
@@ -424,6 +429,13 @@ def _balls(request: Request, views: Sequence[View], cameras: Sequence[SolvedCame
         )
     worst = next((r for r in refusals if r.code == "ball-ambiguous"), refusals[0])
     return Unseen(refusal=worst, candidates_px=tuple(likely_px(some) for some in candidates))
+
+
+def _of_a_cameras_shape(view: View) -> bool:
+    """Whether the picture has the shape in which cameras write them. One that was cut at a side has its axis elsewhere, by which
+    a ball looks larger or smaller than it is: that is no sign of another ball, and a person is asked."""
+    short, long = sorted(view.photo.grey.shape[:2])
+    return any(abs(long / short / shape - 1.0) < SHAPE_SHARE for shape in CAMERA_SHAPES)
 
 
 def _height_mm(px: NDArray[np.float64], camera: SolvedCamera, seen: Sightings) -> tuple[float, float]:
