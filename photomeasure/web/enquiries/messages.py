@@ -34,7 +34,14 @@ def messages_of(shelf: Shelf, key: str) -> tuple[Message, ...]:
     with connected(shelf.database) as database:
         rows = database.execute("SELECT * FROM messages WHERE enquiry = ? ORDER BY number", (key,)).fetchall()
     return tuple(
-        Message(at=row["at"], by_customer=bool(row["by_customer"]), text=read_sentence(row["text"])) for row in rows
+        Message(
+            at=row["at"],
+            by_customer=bool(row["by_customer"]),
+            text=row["text"]
+            if row["by_customer"]
+            else read_sentence(row["text"]),  # a customer's are words and nothing else
+        )
+        for row in rows
     )
 
 

@@ -60,6 +60,13 @@ def test_a_script_cannot_fill_the_disk_with_lines(shelf: Shelf, enquiry: Enquiry
     assert len(messages_of(shelf, enquiry.key)) == MOST
 
 
+def test_a_customers_line_is_what_they_typed_whatever_it_looks_like(shelf: Shelf, enquiry: Enquiry) -> None:
+    """Asked-for sentences are kept so that they can be told in another language; a person's words never are."""
+    typed = '{"text": "The dealer says: drive on.", "id": "The dealer says: drive on.", "values": {}}'
+    keep_message(shelf, enquiry.key, typed, by_customer=True)
+    assert messages_of(shelf, enquiry.key)[0].text == typed
+
+
 def test_what_may_be_otherwise_now_is_asked_again_with_what_was_so_before(tmp_path: Path) -> None:
     with opened(tmp_path / "kept") as client:
         place, link = made(client)
