@@ -95,10 +95,15 @@ class Calibrating:
             stored[path] = shown_name(name, number)
         return stored
 
-    def begin(self, photos: Mapping[Path, str], target: Target) -> None:
-        """photos: as they were kept; they are removed when it has ended."""
+    def begin(self, photos: Mapping[Path, str], target: Target) -> bool:
+        """photos: as they were kept; they are removed when it has ended. False, and removed at once, where another one was sent
+        while these were being kept."""
+        if self.under_way:
+            shutil.rmtree(next(iter(photos)).parent, ignore_errors=True)
+            return False
         self.ended = None
         self._task = asyncio.create_task(self._calibrate(photos, target))
+        return True
 
     async def _calibrate(self, photos: Mapping[Path, str], target: Target) -> None:
         try:

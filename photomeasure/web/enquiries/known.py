@@ -132,11 +132,7 @@ class Known:
             if any((file.size or 0) > PHOTO_BYTES for file in files):
                 raise too_large(PHOTO_BYTES)
             if self._calibrating.under_way:
-                wrong["boards"] = InputError(
-                    said("A phone is being calibrated already."),
-                    expected=said("one at a time"),
-                    remedy=said("wait until it has ended, and send these again"),
-                )
+                wrong["boards"] = _one_at_a_time()
             elif not FEWEST <= len(files) <= MOST:
                 wrong["boards"] = InputError(
                     said("{count} photographs were chosen.", count=len(files)),
@@ -148,7 +144,8 @@ class Known:
             kept = await self._bench.aside(
                 lambda: self._calibrating.keep([(file.filename or "", file.file) for file in files])
             )
-        self._calibrating.begin(kept, target)
+        if not self._calibrating.begin(kept, target):
+            return await self._page(typed, {"boards": _one_at_a_time()})
         return self._to("#phones")
 
     async def profile(self, request: Request) -> Response:
@@ -194,6 +191,14 @@ def shown_phone(phone: Phone) -> _PhoneShown:
         figures.append((said("Made on"), Digits(profile.date.isoformat())))
     left_out = (said("Left out: {file}: {reason}", file=gone.file, reason=gone.reason) for gone in profile.left_out)
     return _PhoneShown(name=phone.name, title=title, figures=tuple(figures), doubts=(*profile.warnings, *left_out))
+
+
+def _one_at_a_time() -> InputError:
+    return InputError(
+        said("A phone is being calibrated already."),
+        expected=said("one at a time"),
+        remedy=said("wait until it has ended, and send these again"),
+    )
 
 
 def _typed(form: Mapping[str, object], fields: tuple[str, ...]) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import io
 import json
 import time
@@ -15,6 +16,9 @@ from starlette.testclient import TestClient
 
 from calib.kit.kit import kit
 from calib.kit.sheets import target_pdf
+from photomeasure.seen.board_photos import KitSheet
+from photomeasure.web.bench import Bench
+from photomeasure.web.enquiries.calibrating import Calibrating
 from photomeasure.web.remembered import Remembered
 from tests.commands.test_command_calibrate import CAMERA, TURNS, exif_of, photograph
 from tests.scenes.printed import sheet_texture
@@ -160,6 +164,22 @@ def test_photographs_that_are_no_board_are_told_and_removed(tmp_path: Path) -> N
         said = text_of(waited(client))
         assert "was not calibrated" in said and "None of the photographs can be read" in said and "board-0" not in said
         assert list((tmp_path / "kept" / "photographs").iterdir()) == []
+
+
+def test_of_two_that_are_sent_at_once_one_is_told_to_wait(tmp_path: Path) -> None:
+    async def both() -> None:
+        bench = Bench(Remembered(tmp_path / "remembered"))
+        calibrating = Calibrating(bench.remembered, bench, tmp_path)
+        first, second = (calibrating.keep([("board.jpg", io.BytesIO(b"no picture"))]) for _ in range(2))
+        assert [calibrating.begin(one, KitSheet()) for one in (first, second)] == [True, False]
+        assert [next(iter(one)).exists() for one in (first, second)] == [True, False]
+        async with asyncio.timeout(20):
+            while calibrating.under_way:
+                await asyncio.sleep(0.01)
+        assert calibrating.ended is not None and calibrating.ended.why and not next(iter(first)).exists()
+        await bench.close()
+
+    asyncio.run(both())
 
 
 def test_a_store_begins_with_what_the_command_line_remembers(of_the_user: Path, tmp_path: Path) -> None:
