@@ -188,11 +188,11 @@ class Cases:
             self._forget_oldest()
             return made
 
-    def forget(self, folder: str) -> None:
-        """What is held in memory of the photographs in this folder: they are deleted, or no longer there."""
+    def forget(self, folder: str) -> tuple[Case, ...]:
+        """What is held in memory of the photographs in this folder: they are deleted, or no longer there. Returns it."""
         with self._lock:
-            for key in [key for key, case in self._cases.items() if case.folder.name == folder]:
-                del self._cases[key]
+            keys = [key for key, case in self._cases.items() if case.folder.name == folder]
+            return tuple(self._cases.pop(key) for key in keys)
 
     def add(self, case: Case) -> None:
         """A case whose photographs came another way."""

@@ -107,6 +107,8 @@ class Store:
 
     def _save(self, case: Case, measured: Measured, result: Path) -> str | None:
         """Write it; returns the folder of what was kept of it before."""
+        if not case.folder.is_dir():  # deleted for good while it was measured or drawn
+            return None
         result.mkdir(mode=0o700)
         write_atomic(result / "record.json", measured.record.to_json())
         for number, (_, data) in enumerate(measured.pictures, start=1):
@@ -115,7 +117,7 @@ class Store:
             write_atomic(result / f"ask-{number}.jpg", ask.picture)
         row = (case.key, case.folder.name, result.name, time.time(), json.dumps(_about(case, measured)))
         with connected(self._database, writes=True) as database:
-            if not case.folder.is_dir():  # deleted for good while it was measured
+            if not case.folder.is_dir():  # deleted for good while it was written
                 shutil.rmtree(result, ignore_errors=True)
                 return None
             before = database.execute("SELECT result FROM cases WHERE key = ?", (case.key,)).fetchone()

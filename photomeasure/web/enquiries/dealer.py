@@ -280,8 +280,11 @@ class Dealer:
         return await self._deleted(case.folder.name)
 
     async def _deleted(self, folder: str) -> Response:
-        self._cases.forget(folder)
+        forgotten = self._cases.forget(folder)
         await self._bench.aside(lambda: self._store.keeping.delete(folder))
+        for case in forgotten:
+            async with case.keeping:  # what is being kept of it this moment takes itself back
+                pass
         return RedirectResponse(f"{self._base}/cases/", SEE_OTHER)
 
     def _sure(self, place: str, rig: str, who: str, photographs: int) -> Response:

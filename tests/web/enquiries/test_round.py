@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import threading
 import time
 import zipfile
 from pathlib import Path
@@ -16,6 +17,7 @@ from calib.outcome.refusal import Refusal
 from photomeasure import pipeline
 from photomeasure.asked.request import Request
 from photomeasure.seen.look import Refused
+from photomeasure.web import store as store_module
 from tests.web.enquiries.door import answered, in_pieces, made, opened, press, sample, text_of
 from tests.web.sending import TOKEN, url
 
@@ -149,6 +151,32 @@ def test_the_dealer_tapes_marks_measures_with_others_and_takes_everything_away(t
             named = {name for result in told["results"] for name in result["files"]}
             assert {*named, "case.json", *(photo["file"] for photo in told["photographs"])} == set(taken.namelist())
             assert not any("secret" in json.dumps(link) for link in told["links"])
+
+
+def test_deletion_waits_for_what_is_being_kept_this_moment(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pictures are drawn after the figure, and kept when they are: what a deletion meets takes itself back before it answers."""
+    writing, go_on, written = threading.Event(), threading.Event(), []
+    real = store_module.write_atomic  # type: ignore[attr-defined]
+
+    def slow(path: Path, data: bytes | str) -> None:
+        real(path, data)
+        if path.name == "record.json":
+            written.append(path)
+        if len(written) == 2 and not writing.is_set():  # with the figure, then with the pictures
+            writing.set()
+            assert go_on.wait(20)
+
+    with opened(tmp_path / "kept") as client:
+        place, link = made(client)
+        answered(client, link)
+        in_pieces(client, link, sample("chat.jpg"))
+        monkeypatch.setattr(store_module, "write_atomic", slow)
+        press(client, link + "send")
+        assert writing.wait(60)
+        threading.Timer(1.0, go_on.set).start()
+        press(client, place + "delete")
+        left = [path.name for path in (tmp_path / "kept").rglob("*") if path.is_file()]
+        assert left == ["store.sqlite"]
 
 
 def test_deleted_for_good(tmp_path: Path) -> None:
