@@ -157,33 +157,28 @@ def _names(command: Any) -> Iterator[str]:
             yield from (*parameter.opts, *parameter.secondary_opts)
 
 
+def _unlike(setting: Setting, expected: str) -> InputError:
+    return InputError(
+        said(
+            "{file}: {option} is {typed}.",
+            file=setting.file,
+            option=setting.option.removeprefix("--"),
+            typed=repr(setting.value),
+        ),
+        expected=expected,
+        remedy=said("mend that line"),
+    )
+
+
 def _value(setting: Setting, flag: bool | None, parameter: str) -> Any:
     """As the parser takes it: texts, but for switches."""
     value = setting.value
     if flag is not None:
         if not isinstance(value, bool):
-            raise InputError(
-                said(
-                    "{file}: {value} is {value_2}.",
-                    file=setting.file,
-                    value=setting.option.removeprefix("--"),
-                    value_2=repr(value),
-                ),
-                expected=said("true or false, without quotes"),
-                remedy=said("mend that line"),
-            )
+            raise _unlike(setting, said("true or false, without quotes"))
         return value if flag else not value
     if isinstance(value, bool | dict | list):
-        raise InputError(
-            said(
-                "{file}: {value} is {value_2}.",
-                file=setting.file,
-                value=setting.option.removeprefix("--"),
-                value_2=repr(value),
-            ),
-            expected=said("one number or one text in quotes"),
-            remedy=said("mend that line"),
-        )
+        raise _unlike(setting, said("one number or one text in quotes"))
     beside = setting.file.parent / str(value)
     if parameter in _FILES or (parameter in _NAME_OR_FILE and is_file(beside)):
         return str(beside)

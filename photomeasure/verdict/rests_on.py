@@ -33,12 +33,12 @@ Room = tuple[float, float]  # by how much the true height may be lower and highe
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mistake:
-    """One usual mistake. size: in the unit that is said; sentence: of its effect, mm, and what would change the verdict."""
+    """One usual mistake. size: in the unit that is said; sentence: of that size and its effect, mm."""
 
     quantity: str
     size: float
     unit: float
-    sentence: Callable[[float, float, float | None], str]
+    sentence: Callable[[float, float], str]
 
 
 def rests_on(
@@ -58,7 +58,7 @@ def rests_on(
     U_mm, room = (interval_mm[1] - interval_mm[0]) / 2.0, _room(height_mm, interval_mm, verdict)
     found = []
     if not sees_ground(solved) and U_mm < GAP_MM:
-        found.append(_gap(room[1] if room is not None and room[1] < GAP_MM else None))
+        found.append(_and_verdict(GAP, room[1] if room is not None and room[1] < GAP_MM else None, unit=1.0))
     mistakes = _OF_STANCE if not sees_ground(solved) else ()
     for mistake in (*mistakes, _AWAY):
         lift_mm = half_foot_mm * math.sin(mistake.size * mistake.unit) if mistake.quantity == "sheet roll" else 0.0
@@ -66,7 +66,7 @@ def rests_on(
         worst = max((abs(mm + lift_mm) for mm in shifts), default=0.0)
         if worst > U_mm:
             turns = None if room is None else _turns_at(mistake, shifts, lift_mm, room)
-            found.append(mistake.sentence(mistake.size, worst, turns))
+            found.append(_and_verdict(mistake.sentence(mistake.size, worst), turns, mistake.unit))
     return (*found, CURE) if found else ()
 
 
@@ -96,9 +96,8 @@ def _shifts_mm(solved: Estimate, mistake: Mistake) -> tuple[float | None, float 
             for prior in solved.scene.priors
         )
         moved = replace(solved.scene, priors=priors)
-        again = finish(
-            moved, solved.where, solve_from(moved, solved.where, solved.x)
-        )  # near what was found: no other start
+        near = solve_from(moved, solved.where, solved.x)  # no other start: what was found is the picture's own pose
+        again = finish(moved, solved.where, near)
         possible = np.isfinite(again.height_mm) and already.issuperset(what for what, _ in contradicted(again))
         found.append(again.height_mm - solved.height_mm if possible else None)
     return found[0], found[1]
@@ -118,65 +117,41 @@ def _turns_at(mistake: Mistake, shifts_mm: Sequence[float], lift_mm: float, room
     return None
 
 
-def _gap(turns_mm: float | None) -> str:
-    if turns_mm is None:
-        return said("The whole foot line must touch the ground: any gap below it is missing from the height.")
-    return said(
-        "The whole foot line must touch the ground: any gap below it is missing from the height, and {turns_mm:.0f} mm would change "
-        "the verdict.",
-        turns_mm=math.ceil(turns_mm),
-    )
+def _and_verdict(sentence: str, least: float | None, unit: float) -> str:
+    """With how little of the mistake would change the verdict, where so much of it as is usual would."""
+    if least is None:
+        return sentence
+    if unit == DEG:
+        return said("{sentence} {deg:.1f} degrees would change the verdict.", sentence=sentence, deg=least)
+    return said("{sentence} {mm:.0f} mm would change the verdict.", sentence=sentence, mm=math.ceil(least))
 
 
-def _roll(size_deg: float, mm: float, turns_deg: float | None) -> str:
-    if turns_deg is None:
-        return said(
-            "The sheet must stand on its whole foot line, not on a corner: turned by {size_deg:.0f} degrees the height would be up to "
-            "{mm:.0f} mm off.",
-            size_deg=size_deg,
-            mm=mm,
-        )
+def _roll(deg: float, mm: float) -> str:
     return said(
-        "The sheet must stand on its whole foot line, not on a corner: turned by {size_deg:.0f} degrees the height would be up to {mm:.0f} mm off, "
-        "and {turns_deg:.1f} degrees would change the verdict.",
-        size_deg=size_deg,
+        "The sheet must stand on its whole foot line, not on a corner: turned by {deg:.0f} degrees the height would be up to "
+        "{mm:.0f} mm off.",
+        deg=deg,
         mm=mm,
-        turns_deg=turns_deg,
     )
 
 
-def _lean(size_deg: float, mm: float, turns_deg: float | None) -> str:
-    if turns_deg is None:
-        return said(
-            "The sheet must stand upright: leaning by {size_deg:.0f} degrees the height would be up to {mm:.0f} mm off.",
-            size_deg=size_deg,
-            mm=mm,
-        )
+def _lean(deg: float, mm: float) -> str:
     return said(
-        "The sheet must stand upright: leaning by {size_deg:.0f} degrees the height would be up to {mm:.0f} mm off, and {turns_deg:.1f} degrees "
-        "would change the verdict.",
-        size_deg=size_deg,
+        "The sheet must stand upright: leaning by {deg:.0f} degrees the height would be up to {mm:.0f} mm off.",
+        deg=deg,
         mm=mm,
-        turns_deg=turns_deg,
     )
 
 
-def _away(size_mm: float, mm: float, turns_mm: float | None) -> str:
-    if turns_mm is None:
-        return said(
-            "The sheet must stand under the coupling: {size_mm:.0f} mm before or behind it the height would be up to {mm:.0f} mm off.",
-            size_mm=size_mm,
-            mm=mm,
-        )
+def _away(away_mm: float, mm: float) -> str:
     return said(
-        "The sheet must stand under the coupling: {size_mm:.0f} mm before or behind it the height would be up to {mm:.0f} mm off, and "
-        "{turns_mm:.0f} mm would change the verdict.",
-        size_mm=size_mm,
+        "The sheet must stand under the coupling: {away_mm:.0f} mm before or behind it the height would be up to {mm:.0f} mm off.",
+        away_mm=away_mm,
         mm=mm,
-        turns_mm=turns_mm,
     )
 
 
+GAP = said("The whole foot line must touch the ground: any gap below it is missing from the height.")
 CURE = said(
     "With the ground sheet laid before it, the picture shows how the upright sheet stands; further photographs from the sides show "
     "whether the coupling is above it."
