@@ -80,6 +80,9 @@ def kind_of(data: bytes) -> str | None:
     return None if found is None else found.group(1).decode()
 
 
+_ENDINGS = {".pdf": "report", ".csv": "table", ".xlsx": "spreadsheet"}  # by which other programs tell what to open
+
+
 def is_output(path: Path, kind: str) -> bool:
     """Whether a file's beginning says that this program wrote it as one of this kind; its end may be lost."""
     try:
@@ -92,10 +95,18 @@ def is_output(path: Path, kind: str) -> bool:
 def check_output(path: Path, kind: str | None, inputs: Iterable[Path] = ()) -> None:
     """Raise InputError where `path` must not be written to.
 
-    That is a file among `inputs`, by whatever name; anything that is no regular file (link, pipe, device, folder); and
-    a file that is there and is none of this program's of the same kind. An empty file may be written to.
+    That is a file among `inputs`, by whatever name; anything that is no regular file (link, pipe, device, folder); a name
+    that ends like another kind; and a file that is there and is none of this program's of the same kind. An empty file may be
+    written to.
     """
     check_folder(path.parent)
+    meant = _ENDINGS.get(path.suffix.lower(), kind)
+    if meant != kind and kind in _ENDINGS.values():
+        raise InputError(
+            said("{path} ends like a {meant}, and a {kind} is written there.", path=path, meant=meant, kind=kind),
+            expected=said("a name that ends as what is in the file"),
+            remedy=said("change the ending, or ask for a {meant} instead", meant=meant),
+        )
     for read in inputs:
         if _same_file(path, read):
             raise InputError(

@@ -150,3 +150,12 @@ def test_a_name_as_long_as_a_name_can_be(tmp_path: Path) -> None:
     path = tmp_path / ("n" * 255)
     write_atomic(path, "x")
     assert path.read_text() == "x" and list(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.parametrize(("name", "kind"), [("case.csv", "report"), ("case.PDF", "table"), ("case.xlsx", "table")])
+def test_a_name_that_ends_like_another_kind_is_told(name: str, kind: str, tmp_path: Path) -> None:
+    """A report written to --out case.csv was a PDF that no spreadsheet opens."""
+    with pytest.raises(InputError, match="ends like a"):
+        check_output(tmp_path / name, kind)
+    check_output(tmp_path / "case.csv", "table")
+    check_output(tmp_path / "case.2026", "report")
