@@ -7,7 +7,7 @@ tables; "judgement" is our own estimate and is printed as such in the budget.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -72,6 +72,7 @@ TAG_TURN_RAD, TAG_TILT_RAD = 20.0 * DEG, 6.0 * DEG
 FLAT_TEXTURE_MM, FLAT_UNEVENNESS = 0.5, 0.003 / 2
 UNKNOWN_TEXTURE_MM, UNKNOWN_UNEVENNESS = 1.0, 0.010 / 2
 BAY_TEXTURE_MM = 0.2  # a floor (judgement)
+LEAST_UNEVEN = 1e-6  # mm per mm: a level that read nothing at all
 LEAST_RISE_MM = 1e-3  # a prior needs a width: nothing that anybody would see
 GROUND_SHEET_TILT_RAD, GROUND_SHEET_LIFT_MM = 0.15 * DEG, 0.2
 
@@ -525,22 +526,54 @@ def ball_edge_prior(photo: int) -> Prior:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evenness:
+    """How even the ground is. uneven: mm per mm; level_within_mm_per_m: what a level read, where that is better than what is usual."""
+
+    words: str
+    texture_mm: float
+    uneven: float
+    level_within_mm_per_m: float | None = None
+
+    def source(self, over: str = "", where: str = "at every place between") -> str:
+        """over: of what distance, as " over 300 mm"; where: a level was laid."""
+        if self.level_within_mm_per_m is not None:
+            return f"a level read {where}: within {self.level_within_mm_per_m:g} mm per metre{over}"
+        return f"{self.words}: {2000 * self.uneven:g} mm under a straight edge of 2 m{',' if over else ''}{over} (from memory)"
+
+
+def evenness(*, flat: bool, level_within_mm_per_m: float | None) -> Evenness:
+    """flat, level_within_mm_per_m: as of `ground_priors`."""
+    usual = (
+        Evenness(words="hard, flat ground", texture_mm=FLAT_TEXTURE_MM, uneven=FLAT_UNEVENNESS)
+        if flat
+        else Evenness(
+            words="ground not said to be hard and flat", texture_mm=UNKNOWN_TEXTURE_MM, uneven=UNKNOWN_UNEVENNESS
+        )
+    )
+    read = np.inf if level_within_mm_per_m is None else level_within_mm_per_m / 1000.0 * np.sqrt(2.0 / 3.0)
+    if read >= usual.uneven:
+        return usual
+    return replace(usual, uneven=max(float(read), LEAST_UNEVEN), level_within_mm_per_m=level_within_mm_per_m)
+
+
 def ground_priors(distance_mm: float, *, flat: bool, level_within_mm_per_m: float | None = None) -> list[Prior]:
     """Ground under the coupling against the plane of the ground under the foot line, `distance_mm` away.
 
     flat: said to be hard and flat. level_within_mm_per_m: what a level showed at every place between: slopes that are all
     within so much of level differ by no more than twice that (a triangle), which may be better than what is usual.
     """
-    texture_mm, uneven = (FLAT_TEXTURE_MM, FLAT_UNEVENNESS) if flat else (UNKNOWN_TEXTURE_MM, UNKNOWN_UNEVENNESS)
-    said = "hard, flat ground" if flat else "ground not said to be hard and flat"
-    source = f"{said}: {2000 * uneven:g} mm under a straight edge of 2 m, over {distance_mm:.0f} mm (from memory)"
-    read = np.inf if level_within_mm_per_m is None else level_within_mm_per_m / 1000.0 * np.sqrt(2.0 / 3.0)
-    if read < uneven:
-        uneven = float(read)
-        source = f"a level read at every place between: within {level_within_mm_per_m:g} mm per metre over {distance_mm:.0f} mm"
+    ground = evenness(flat=flat, level_within_mm_per_m=level_within_mm_per_m)
     return [
-        _rise("ground", "ground.rise", texture_mm, f"{said}: texture {texture_mm:g} mm (judgement)"),
-        _rise("ground evenness", "ground.slope_rise", max(uneven * distance_mm, LEAST_RISE_MM), source),
+        _rise(
+            "ground", "ground.rise", ground.texture_mm, f"{ground.words}: texture {ground.texture_mm:g} mm (judgement)"
+        ),
+        _rise(
+            "ground evenness",
+            "ground.slope_rise",
+            max(ground.uneven * distance_mm, LEAST_RISE_MM),
+            ground.source(f" over {distance_mm:.0f} mm"),
+        ),
     ]
 
 
@@ -559,14 +592,9 @@ def side_priors(*, flat: bool, level_within_mm_per_m: float | None = None) -> li
 
     flat, level_within_mm_per_m: as of `ground_priors`; the ground line along the trailer against the sheet's own ground.
     """
-    texture_mm, uneven = (FLAT_TEXTURE_MM, FLAT_UNEVENNESS) if flat else (UNKNOWN_TEXTURE_MM, UNKNOWN_UNEVENNESS)
-    said = "hard, flat ground" if flat else "ground not said to be hard and flat"
-    source = f"{said}: {2000 * uneven:g} mm under a straight edge of 2 m (from memory)"
-    read = np.inf if level_within_mm_per_m is None else level_within_mm_per_m / 1000.0 * np.sqrt(2.0 / 3.0)
-    if read < uneven:
-        uneven = max(float(read), 1e-6)
-        source = f"a level read along the trailer: within {level_within_mm_per_m:g} mm per metre"
-    rise_mm = float(np.hypot(texture_mm, 1000.0 * uneven))
+    ground = evenness(flat=flat, level_within_mm_per_m=level_within_mm_per_m)
+    source = ground.source(where="along the trailer")
+    rise_mm = float(np.hypot(ground.texture_mm, 1000.0 * ground.uneven))
     turn = "sheet set up along the trailer by eye, 5 degrees (judgement)"
     side = "in the sheet's plane or a parallel one up to a trailer's half width nearer (judgement)"
     back = "rail behind the tyres' outer sides (judgement)"
@@ -575,7 +603,7 @@ def side_priors(*, flat: bool, level_within_mm_per_m: float | None = None) -> li
         Prior(quantity="trailer's distance", coefficients={"side.depth": 1.0}, mean=0.0, u=SIDE_DEPTH_MM, unit="mm", source=side),
         Prior(quantity="rail's distance", coefficients={"side.step": 1.0}, mean=RAIL_BACK_MM, u=RAIL_BACK_U_MM, unit="mm", source=back),
         Prior(quantity="ground", coefficients={"side.rise": 1.0}, mean=0.0, u=rise_mm, unit="mm", source=source),
-        Prior(quantity="ground evenness", coefficients={"side.slope": 1.0}, mean=0.0, u=uneven, unit="rad", source=source),
+        Prior(quantity="ground evenness", coefficients={"side.slope": 1.0}, mean=0.0, u=ground.uneven, unit="rad", source=source),
     ]  # fmt: skip
 
 

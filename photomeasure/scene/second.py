@@ -14,10 +14,9 @@ import numpy as np
 from photomeasure.asked.bars import Bars
 from photomeasure.scene.priors import (
     CARD_ERROR,
-    FLAT_UNEVENNESS,
     IN_PLANE_DEPTH_MM,
     LEAST_RISE_MM,
-    UNKNOWN_UNEVENNESS,
+    evenness,
     print_priors,
     sheet_priors,
 )
@@ -59,7 +58,7 @@ class Apart:
 
 def second_stance_priors(apart: Apart, *, flat: bool, level_within_mm_per_m: float | None) -> list[Prior]:
     """How the second sheet stands, and its ground; flat, level_within_mm_per_m: as of `priors.ground_priors`."""
-    words, uneven = unevenness(flat=flat, level_within_mm_per_m=level_within_mm_per_m)
+    ground = evenness(flat=flat, level_within_mm_per_m=level_within_mm_per_m)
     free = [
         Prior(quantity="second sheet place", coefficients={name: 1.0}, mean=0.0, u=u, unit=unit, source="free")
         for name, u, unit in (*((name, _FREE_MM, "mm") for name in SECOND_PLACE), ("second.yaw", _FREE_RAD, "rad"))
@@ -68,21 +67,11 @@ def second_stance_priors(apart: Apart, *, flat: bool, level_within_mm_per_m: flo
         quantity="ground between the sheets",
         coefficients={BETWEEN: 1.0},
         mean=0.0,
-        u=max(uneven * apart.mm, LEAST_RISE_MM),
+        u=max(ground.uneven * apart.mm, LEAST_RISE_MM),
         unit="mm",
-        source=f"{words}, over {apart.mm:.0f} mm from foot to foot",
+        source=f"{ground.source()}, over {apart.mm:.0f} mm from foot to foot",
     )
     return [*free, *_stance(), between]
-
-
-def unevenness(*, flat: bool, level_within_mm_per_m: float | None) -> tuple[str, float]:
-    """How far ground may be from plane, mm per mm, and how that is known: as of `priors.ground_priors`."""
-    usual = FLAT_UNEVENNESS if flat else UNKNOWN_UNEVENNESS
-    said = "hard, flat ground" if flat else "ground not said to be hard and flat"
-    if level_within_mm_per_m is not None and level_within_mm_per_m / 1000.0 * np.sqrt(2.0 / 3.0) < usual:
-        read = float(level_within_mm_per_m / 1000.0 * np.sqrt(2.0 / 3.0))
-        return f"a level read at every place between: within {level_within_mm_per_m:g} mm per metre", read
-    return f"{said}: {2000 * usual:g} mm under a straight edge of 2 m (from memory)", usual
 
 
 def _stance() -> list[Prior]:
