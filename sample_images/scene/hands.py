@@ -44,6 +44,7 @@ HIGH_MM = (1000.0, 1600.0)
 
 TEXTURE_MM, GRIT_MM, CUT_MM, ASKEW_DEG = 0.5, 0.3, 0.5, 0.2
 RULER_MM, GROWTH = 0.2, 0.001
+PRINTED = (0.94, 1.0)  # of its size, rectangular
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,7 +185,7 @@ def draw_hands(rng: np.random.Generator, number: int, way: Way, kit: Kit) -> tup
 
 
 def _draw_print(rng: np.random.Generator, kit: Kit, *, rise_mm: float) -> Hands:
-    scale = float(rng.uniform(0.94, 1.0))
+    scale = float(rng.uniform(*PRINTED))
     return Hands(
         print_scale=(scale, scale * (1 + float(rng.normal(0, 0.001)))),
         rise_mm=rise_mm,
