@@ -10,7 +10,7 @@ import numpy as np
 from photomeasure.scene.scene import Prior
 
 PAPER_WIDTH = "paper width"
-APART_SIGMAS = 2.1  # one true print in fifty, were paper as unlike as ISO 216 lets it be
+APART_SIGMAS = 2.1  # one true print in fifty, were paper as likely at the ends of ISO 216 as in the middle (computed)
 LEAST_GAP_MM = 2.5  # of paper below the foot line: less is how people cut
 UNCUT_U_MM = 1.0
 

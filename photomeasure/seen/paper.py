@@ -25,7 +25,9 @@ INSIDE_MM, BEYOND_MM = (
 ROWS = 60  # profiles of a side
 LEAST_STEP = 0.15  # of the sheet's contrast: from white paper to what is behind it
 AGREE_MM, MOST = 0.8, 0.6  # how near to one line, and how many of the profiles
-ISO_216_MM = 2.0 / float(np.sqrt(3.0))  # ISO 216: +/- 2 mm for sides of 150 to 600 mm (reference tables)
+# ISO 216: +/- 2 mm for sides of 150 to 600 mm (reference tables); most paper is cut nearer to its size than to those ends, which is
+# a triangle (JCGM 100:2008 4.3.9)
+ISO_216_MM = 2.0 / float(np.sqrt(6.0))
 EDGE_PX = 0.4  # of each side, both outwards together: bloom and tone curve (judgement)
 CURL_MM = 1.5  # by which a paper's side stands out of the sheet's plane (judgement)
 FARTHEST_OFF_MM = 4.0  # a page lies no further beside the paper's middle

@@ -13,6 +13,7 @@ and the pictures of the --keep that are furthest off.
 from __future__ import annotations
 
 import argparse
+import gc
 import json
 import multiprocessing
 import os
@@ -42,12 +43,15 @@ WRONG_BY = 0.03  # of bars that were typed from another print: neither as drawn 
 
 
 def bars_of(truth: dict[str, Any], how: str) -> Bars:
-    """read: as a ruler reads them; unread: as they are drawn; wrong: of a print that was 3 % larger, to half a millimetre."""
+    """read: as a ruler reads them; unread: as they are drawn; wrong: of a print that was 3 % larger, to half a millimetre; one: only
+    the bar across is read so wrongly."""
     x_mm, y_mm = truth["bar_x_mm"], truth["bar_y_mm"]
     if how == "unread":
         x_mm, y_mm = truth["bars_drawn_mm"]
     if how == "wrong":
         x_mm, y_mm = (round(2.0 * (1.0 + WRONG_BY) * mm) / 2.0 for mm in (x_mm, y_mm))
+    if how == "one":
+        x_mm = round(2.0 * (1.0 + WRONG_BY) * x_mm) / 2.0
     return Bars(x_mm=x_mm, y_mm=y_mm)
 
 
@@ -55,19 +59,31 @@ def ways_of(truth: dict[str, Any]) -> list[tuple[str, str]]:
     """How the centre is told, and how the bars were typed."""
     if truth["coupled"]:
         return [("tag", "read"), ("tag", "unread"), ("tag", "wrong")]
-    return [("ball", "read"), ("pick", "read"), ("ball", "unread"), ("ball", "wrong"), ("pick", "unread")]
+    return [
+        ("ball", "read"),
+        ("pick", "read"),
+        ("ball", "unread"),
+        ("ball", "wrong"),
+        ("pick", "unread"),
+        ("ball", "one"),
+    ]
 
 
 def measured(told: Path) -> Iterator[dict[str, Any]]:
     """One line for each way of measuring the rig of a truth file."""
     truth = tomllib.loads(told.read_text(encoding="utf-8"))
     rng = np.random.default_rng(sum(told.stem.encode()))
-    picks = [(float(x), float(y)) for x, y in np.array(truth["centre_px"]) + rng.normal(0.0, PICK_PX, (len(truth["files"]), 2))]
+    picks = [
+        (float(x), float(y))
+        for x, y in np.array(truth["centre_px"]) + rng.normal(0.0, PICK_PX, (len(truth["files"]), 2))
+    ]
     for centre, bars in ways_of(truth):
         done = measure(
             Request(
                 photos=tuple(told.with_name(file) for file in truth["files"]),
-                rule=default_rule("ball-50").model_copy(update={"confidence": "read"}),  # what is doubted is the measurement alone
+                rule=default_rule("ball-50").model_copy(
+                    update={"confidence": "read"}
+                ),  # what is doubted is the measurement alone
                 centres_px=tuple(picks) if centre == "pick" else (),
                 bars=bars_of(truth, bars),
                 state=State(coupled=True, laden=True, level_ground=True)
@@ -95,19 +111,22 @@ def measured(told: Path) -> Iterator[dict[str, Any]]:
         }
 
 
-def render(kit: Path, folder: Path, rig: str, number: int, options: argparse.Namespace) -> Path:
+def render(job: tuple[str, int], options: argparse.Namespace) -> Path:
     """Render one rig in this process; its truth file."""
     sys.path.insert(0, str(SAMPLES))
+    (rig, number), kit, folder = job, options.kit, Path(options.work)
     from make_scenes import main as make  # type: ignore[import-not-found]
     from scene import hands  # type: ignore[import-not-found]
 
     hands.PRINTED = PRINTED.get(rig, (0.94, 1.0))
     way = "beside" if rig in PRINTED else rig
     seed = options.seed + (0 if way == rig else 1 + list(PRINTED).index(rig))
-    made = make(
-        ["--kit", str(kit), "--study", str(folder / rig), "--hands", way, "--n", "1", "--first", str(number)]
-        + ["--seed", str(seed), "--width", str(options.width), "--tracer", options.tracer]
-    )
+    of_rig = f"--kit {kit} --study {folder / rig} --hands {way} --n 1 --first {number} --seed {seed}"
+    made = make([*of_rig.split(), "--width", str(options.width), "--tracer", options.tracer])
+    import drjit  # type: ignore[import-not-found]
+
+    gc.collect()
+    drjit.flush_malloc_cache()  # many workers share one card
     if made != 0:
         raise RuntimeError(f"{rig} {number} was not rendered")
     told = sorted((folder / rig).glob(f"*-{number:04d}.toml"))[-1]
@@ -123,7 +142,7 @@ def work(jobs: Any, options: argparse.Namespace, ends: float) -> None:
     out = options.out / f"lines-{os.getpid()}.jsonl"
     while time.time() < ends and (job := jobs.get()) is not None:
         try:
-            told = render(options.kit, options.work, *job, options) if isinstance(job, tuple) else job
+            told = render(job, options) if isinstance(job, tuple) else job
             with out.open("a", encoding="utf-8") as file:
                 for line in measured(told):
                     file.write(json.dumps(line) + "\n")

@@ -92,7 +92,10 @@ def main() -> None:
     parser.add_argument("folders", type=Path, nargs="+")
     folders = parser.parse_args().folders
     lines = [
-        json.loads(text) for folder in folders for path in folder.rglob("*.jsonl") for text in path.read_text().splitlines()
+        json.loads(text)
+        for folder in folders
+        for path in folder.rglob("*.jsonl")
+        for text in path.read_text().splitlines()
     ]
     sets: dict[tuple[str, str, str], list[Line]] = {}
     for line in lines:
@@ -102,13 +105,17 @@ def main() -> None:
     for (bars, rig, centre), group in sorted(sets.items()):
         if bars == "read":
             print(of_set(f"{rig}, {centre}", group))
-    print("\n| bars typed | rigs | doubted or refused, % | outside U, % | inside or doubted, % | verdicts wrong | wrong and sure |")
+    print(
+        "\n| bars typed | rigs | doubted or refused, % | outside U, % | inside or doubted, % | verdicts wrong | wrong and sure |"
+    )
     print("|---|---|---|---|---|---|---|")
     for (bars, rig, centre), group in sorted(sets.items()):
         print(of_typed(f"{bars}: {rig}, {centre}", group))
     for (bars, rig, centre), group in sorted(sets.items()):
         if bars == "read" and any(line.get("effects") for line in group):
-            print(f"\n{rig}, {centre}: what each did to the height, mm\n\n| input | claimed | did | mean | ratio |\n|---|---|---|---|---|")
+            print(
+                f"\n{rig}, {centre}: what each did to the height, mm\n\n| input | claimed | did | mean | ratio |\n|---|---|---|---|---|"
+            )
             print("\n".join(of_quantities(group)))
 
 

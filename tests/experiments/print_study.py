@@ -22,7 +22,7 @@ from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.withdrawn import settled
 from tests.points.simulate import Harm, Shot, simulate
 
-PAPER_U_MM = 1.05  # what `photomeasure.seen.paper` claims at 2 m
+PAPER_U_MM = 0.95  # what `photomeasure.seen.paper` claims at 2 m
 
 
 def run(source: str, scale: float, count: int, *, paper: bool) -> str:
@@ -35,7 +35,7 @@ def run(source: str, scale: float, count: int, *, paper: bool) -> str:
         made = simulate(shot, rng, harm)
         scene = made.scene
         if paper:
-            true_mm = sheet.width_mm + ISO_216_MM * np.sqrt(3.0) * float(rng.uniform(-1.0, 1.0))
+            true_mm = sheet.width_mm + ISO_216_MM * np.sqrt(6.0) * float(rng.triangular(-1.0, 0.0, 1.0))
             seen = true_mm / made.truth[made.where.index["print.x"]] + 0.3 * float(rng.normal())
             papers = [Paper(width_mm=seen, u_mm=PAPER_U_MM, lower_mm=None)]
             scene = replace(scene, priors=(*scene.priors, *paper_priors(papers, sheet.width_mm, 1.0)))
