@@ -287,11 +287,43 @@ MORE: dict[str, Shot] = {
 }
 
 
-def claimed_row(number: int, count: int, seeds: int) -> Tally:
-    """The row of one group, drawn from the priors."""
+def claimed_row(case: tuple[int, int], count: int) -> Tally:
+    """One seed of one group, drawn from the priors. case: number of the group, and of the seed."""
+    number, turn = case
     name, shot = list({**GROUPS, **MORE}.items())[number]
     few = count // 2 if len(shot.lenses_mm) > 1 else count
-    return tally(name, shot, few, tuple(SEED + number + 100 * turn for turn in range(seeds)))
+    return tally(name, shot, few, (SEED + number + 100 * turn,))
+
+
+def of_all_seeds(rows: list[Tally]) -> Tally:
+    """The seeds of one group as one row."""
+    n = np.array([row.count for row in rows], dtype=np.float64)
+    share = n / n.sum()
+
+    def mean(values: Iterable[float]) -> float:
+        return float(share @ np.array(list(values)))
+
+    averaged = [row.averaged for row in rows if row.averaged is not None]
+    return replace(
+        rows[0],
+        count=int(n.sum()),
+        refused=sum(row.refused for row in rows),
+        covered=sum(row.covered for row in rows),
+        two_u=mean(row.two_u for row in rows),
+        birge=float(np.sqrt(mean(row.birge**2 for row in rows))),
+        bias_mm=mean(row.bias_mm for row in rows),
+        rms_mm=float(np.sqrt(mean(row.rms_mm**2 for row in rows))),
+        u_mm=float(np.sqrt(mean(row.u_mm**2 for row in rows))),
+        noticed=mean(row.noticed for row in rows),
+        unnoticed=mean(row.unnoticed for row in rows),
+        of_seeds=tuple(one for row in rows for one in row.of_seeds),
+        averaged=(
+            mean(one[0] for one in averaged),
+            float(np.sqrt(share**2 @ np.array([one[1] ** 2 for one in averaged]))),
+        )
+        if averaged
+        else None,
+    )
 
 
 def claimed_table(rows: Iterable[Tally]) -> list[str]:
@@ -361,13 +393,17 @@ def main() -> None:
     wanted = parser.parse_args()
     cv2.setNumThreads(1)
     with ProcessPoolExecutor(wanted.jobs) as pool:
-        groups = range(len(GROUPS) + len(MORE))
-        stance = stance_table(pool.map(partial(stance_row, count=wanted.harsh), range(len(stance_cases()))))
+        seeds = [(number, turn) for number in range(len(GROUPS) + len(MORE)) for turn in range(wanted.seeds)]
+        of_stance = partial(stance_row, count=wanted.harsh)
         if wanted.stance:
+            stance_table(pool.map(of_stance, range(len(stance_cases()))))
             return
-        of_groups = pool.map(partial(claimed_row, count=wanted.count, seeds=wanted.seeds), groups)
+        of_seeds = pool.map(partial(claimed_row, count=wanted.count), seeds)  # the longest first
         of_harms = pool.map(partial(harsh_row, count=wanted.harsh), range(len(harsh_cases())))
-        claimed, harsh = claimed_table(of_groups), harsh_table(of_harms)
+        stances = pool.map(of_stance, range(len(stance_cases())))
+        each = list(of_seeds)
+        claimed = claimed_table(of_all_seeds(each[i : i + wanted.seeds]) for i in range(0, len(each), wanted.seeds))
+        harsh, stance = harsh_table(of_harms), stance_table(stances)
     text = RESULT.read_text(encoding="utf-8") if RESULT.is_file() else ""
     reading = text.partition("## How to read it")[2]
     parts = ["# Coverage study", HEAD, "## Drawn from the priors", "\n".join(claimed)]
