@@ -9,12 +9,13 @@ import pytest
 from numpy.typing import NDArray
 
 from photomeasure.asked.bars import Bars
+from photomeasure.scene.paper import PAPER_WIDTH, Paper, paper_priors
 from photomeasure.scene.priors import print_priors
 from photomeasure.scene.scene import Scene
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.giving_way import giving_way
-from photomeasure.solution.mistakes import ASPECT, SKEW, mistakes
+from photomeasure.solution.mistakes import ASPECT, BARS, SKEW, mistakes
 from photomeasure.solution.model import intrinsics_of, rows
 from tests.points.groups import LEFT, RIGHT
 from tests.points.simulate import Shot, simulate
@@ -71,6 +72,17 @@ def test_a_picture_that_was_sheared_or_stretched_is_named(quantity: str, by: tup
     solved = estimate(edited(scene, 0, np.array(by), 1499.5))
     assert isinstance(solved, Estimate)
     assert quantity in [what for what, _ in contradicted(solved)]
+
+
+@pytest.mark.parametrize("source", ["ball", "tag"])
+def test_paper_that_speaks_against_the_bars_is_not_blamed(source: str) -> None:
+    """What the bars were typed as is what somebody may have got wrong; nobody states how large the paper is."""
+    scene = simulate(Shot(source=source, bars=Bars(x_mm=174.5, y_mm=242.5)), np.random.default_rng(10)).scene
+    smaller = Paper(width_mm=210.0 / 0.95, u_mm=1.0, lower_mm=None)  # the bars say 0.97
+    solved = estimate(replace(scene, priors=(*scene.priors, *paper_priors([smaller], 210.0, 0.97))))
+    assert isinstance(solved, Estimate)
+    assert PAPER_WIDTH in solved.rows.quantities
+    assert contradicted(solved)[0][0] == BARS
 
 
 def test_without_one_bar_none_was_measured() -> None:
