@@ -1,19 +1,19 @@
-"""Which changes of one line does no test notice? In the packages that decide. By hand; some seconds a change.
+"""Which changes of one line does no test notice? In the rooms that decide. By hand; some seconds a change.
 
-    python -m tests.experiments.mutation_run [--each N] [--seed S] [--only WORD...] [--jobs N] [--minutes M] [--timeout SECONDS]
+    python -m tests.experiments.mutation_run [--each N] [--seed S] [--only WORD...] [--jobs N] [--minutes M] [--most SECONDS]
 
-Every change is made in a copy of the repository under the temporary folder (one for each job), never in the tree itself, and
-only the tests that are listed for a module are run against it; tests that fail without any change are left out, and said. A
-change that no test fails on is a survivor: it is written, with its line, to mutation_run.new.md, and a person puts down in
-mutation_run.md why it stands or which test kills it now. Changes are taken from the modules in turn, so a run that is cut
-off by --minutes has looked at each of them alike.
+First every file of tests is run once by itself with coverage: which lines it runs, how long it takes, and which of its tests fail
+without any change (pictures or a browser that are not here; they are left out, and said). Then every change is made in a copy of
+the repository under the temporary folder (one for each job), never in the tree itself, and the files of tests that run its line
+are run against it, the quickest first, as many as fit into --most seconds. A change that no test fails on is a survivor: it is
+written, with its line, to mutation_run.new.md, and a person puts down in mutation_run.md why it stands or which test kills it
+now. Changes are taken from the modules in turn, so a run that is cut off by --minutes has looked at each of them alike.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
-import copy
 import os
 import random
 import shutil
@@ -24,57 +24,31 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from itertools import zip_longest
 from pathlib import Path
 from queue import SimpleQueue
 
+from coverage import CoverageData
+
 ROOT = Path(__file__).resolve().parents[2]
 RESULT = Path(__file__).with_suffix(".md")
-RECORD_TESTS = (
-    "tests/record",
-    "tests/interval/test_carried.py",
-    "tests/solution/test_contradictions.py",
-    "tests/shown/test_quantities.py",
-    "tests/commands/test_measure_command.py",
-    "tests/commands/test_tape_command.py",
-    "tests/batch/test_command.py",
+ROOMS = (
+    "photomeasure/verdict",
+    "photomeasure/interval",
+    "photomeasure/scene",
+    "photomeasure/solution",
+    "photomeasure/asked",
+    "photomeasure/record",
+    "photomeasure/seen/answers",
+    "photomeasure/audit",
+    "photomeasure/seal",
+    "photomeasure/repeat",
+    "photomeasure/batch",
+    "photomeasure/web/enquiries",
 )
-MODULES: dict[str, tuple[str, ...]] = {
-    "photomeasure/verdict/judge.py": ("tests/verdict/test_verdict.py", "tests/record/test_record_of_draws.py"),
-    "photomeasure/verdict/conformity.py": ("tests/verdict/test_verdict.py", "tests/rules"),
-    "photomeasure/verdict/adjustment.py": ("tests/verdict",),
-    "photomeasure/verdict/doubts.py": ("tests/verdict/test_doubts.py", "tests/solution/test_contradictions.py"),
-    "photomeasure/verdict/state_of_band.py": ("tests/verdict",),
-    "photomeasure/verdict/no_drop.py": ("tests/verdict", "tests/asked", "tests/record"),
-    "photomeasure/verdict/settled.py": ("tests/verdict", "tests/record", "tests/batch/test_command.py"),
-    "photomeasure/interval/budget.py": (
-        "tests/interval/test_budget.py",
-        "tests/interval/test_expanded.py",
-        "tests/bay/test_bay_points.py",
-    ),
-    "photomeasure/interval/carried.py": ("tests/interval/test_carried.py", "tests/interval/test_pair.py"),
-    "photomeasure/interval/coach.py": ("tests/interval/test_coach.py", "tests/bay/test_bay_points.py"),
-    "photomeasure/interval/expanded.py": (
-        "tests/interval/test_expanded.py",
-        "tests/interval/test_coach.py",
-        "tests/interval/test_montecarlo.py",
-    ),
-    "photomeasure/interval/montecarlo.py": (
-        "tests/interval/test_montecarlo.py",
-        "tests/record/test_record_of_draws.py",
-    ),
-    "photomeasure/interval/pair.py": ("tests/interval/test_pair.py",),
-    "photomeasure/scene/priors.py": ("tests/scene", "tests/bay/test_bay_points.py"),
-    "photomeasure/scene/shared.py": ("tests/solution/test_one_phone.py", "tests/interval/test_pair.py", "tests/scene"),
-    "photomeasure/solution/scene_of.py": ("tests/scene/test_scene_assembly.py", "tests/test_sample_images.py"),
-    "photomeasure/solution/giving_way.py": ("tests/solution/test_notices.py", "tests/solution/test_contradictions.py"),
-    "photomeasure/solution/mistakes.py": ("tests/solution/test_notices.py", "tests/solution/test_contradictions.py"),
-    "photomeasure/solution/shared.py": ("tests/solution/test_one_phone.py", "tests/interval/test_pair.py"),
-    "photomeasure/record/made_from_result.py": RECORD_TESTS,
-    "photomeasure/record/input_rows.py": ("tests/bay/test_bay_points.py", *RECORD_TESTS),
-    "photomeasure/record/level.py": ("tests/levelling",),
-    "photomeasure/batch/work.py": ("tests/batch/test_kept.py",),
-}
+MODULES = ("photomeasure/levelling.py", "photomeasure/pipeline.py")
+NO_TESTS_OF_A_LINE = ("tests/experiments", "tests/benchmarks", "tests/scenes/traced")
 COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
     ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.In: ast.NotIn, ast.NotIn: ast.In,
@@ -203,30 +177,28 @@ def _of_text(node: ast.AST) -> bool:
     )
 
 
-def changes_of(module: str) -> list[Change]:
-    """Every change of a module, but for those inside annotations, decorators and exceptions that are raised."""
-    source = (ROOT / module).read_text(encoding="utf-8")
-    tree = ast.parse(source)
-    nodes = list(ast.walk(tree))
+def places_of(module: str) -> list[tuple[int, Edit]]:
+    """Where a module can be changed, by the number of the node: all but annotations, decorators and exceptions that are raised."""
+    nodes = list(ast.walk(ast.parse((ROOT / module).read_text(encoding="utf-8"))))
     skipped = {id(inner) for node in nodes for outer in _not_of_interest(node) for inner in ast.walk(outer)}
-    found = []
-    for number, node in enumerate(nodes):
-        if id(node) in skipped:
-            continue
-        for kind, edit, line in edits_of(node):
-            changed = copy.deepcopy(tree)
-            edit(list(ast.walk(changed))[number])
-            ast.fix_missing_locations(changed)
-            text = ast.unparse(changed)
-            before, after = _difference(ast.unparse(tree), text)
-            found.append(Change(module=module, line=line, kind=kind, before=before, after=after, text=text))
-    return found
+    return [(i, edit) for i, node in enumerate(nodes) if id(node) not in skipped for edit in edits_of(node)]
+
+
+def change_of(module: str, number: int, edit: Edit) -> Change:
+    """One change, made."""
+    tree = ast.parse((ROOT / module).read_text(encoding="utf-8"))
+    plain = ast.unparse(tree)
+    kind, made, line = edit
+    made(list(ast.walk(tree))[number])
+    text = ast.unparse(ast.fix_missing_locations(tree))
+    before, after = _difference(plain, text)
+    return Change(module=module, line=line, kind=kind, before=before, after=after, text=text)
 
 
 def _not_of_interest(node: ast.AST) -> Iterator[ast.AST]:
-    if isinstance(node, (ast.FunctionDef, ast.ClassDef)):
+    if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef)):
         yield from node.decorator_list
-    if isinstance(node, ast.FunctionDef):
+    if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
         yield node.args
         if node.returns is not None:
             yield node.returns
@@ -248,32 +220,86 @@ def _difference(before: str, after: str) -> tuple[str, str]:
     return "", ""
 
 
-def outcome_of(change: Change, place: Path, timeout_s: float, failing: Sequence[str]) -> str:
-    """killed, survived or timeout: what the tests of its module say of a change, made in the copy at `place`."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileOfTests:
+    """One file of tests as it is without any change: its seconds, the lines that it runs, the tests that fail anyway."""
+
+    path: str
+    seconds: float
+    lines: dict[str, frozenset[int]]
+    failing: tuple[str, ...]
+
+
+def watched(test: str, place: Path, timeout_s: float) -> FileOfTests:
+    """One file of tests, run by itself under coverage in the copy at `place`."""
+    data, began = place / ".coverage", time.monotonic()
+    data.unlink(missing_ok=True)
+    done = _tested(place, [test], timeout_s, "-rfE", "--tb=no", under=("coverage", "run", f"--data-file={data}"))
+    said = [line.split() for line in done.stdout.decode().splitlines()]
+    failing = tuple(words[1] for words in said if len(words) > 1 and words[0] in ("FAILED", "ERROR"))
+    kept = CoverageData(str(data))
+    kept.read()
+    lines = {
+        str(Path(path).relative_to(place)): frozenset(kept.lines(path) or ())
+        for path in kept.measured_files()
+        if Path(path).is_relative_to(place)
+    }
+    return FileOfTests(path=test, seconds=time.monotonic() - began, lines=lines, failing=failing)
+
+
+def tests_of(change: Change, files: Sequence[FileOfTests], most_s: float) -> list[FileOfTests]:
+    """The files that run the changed statement (for one that runs at import: those that run anything inside the module's functions)."""
+    tree = ast.parse((ROOT / change.module).read_text(encoding="utf-8"))
+    inside = {
+        line
+        for node in ast.walk(tree)
+        if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef))
+        for part in node.body
+        for line in _span(part)
+    }
+    wanted = inside
+    if change.line in inside:
+        around = [node for node in ast.walk(tree) if isinstance(node, ast.stmt) and change.line in _span(node)]
+        own = min(around, key=lambda node: len(_span(node)))
+        wanted = {own.lineno, change.line}
+    found = sorted(
+        (one for one in files if wanted & one.lines.get(change.module, frozenset())), key=lambda one: one.seconds
+    )
+    kept: list[FileOfTests] = []
+    for one in found:
+        if not kept or sum(each.seconds for each in kept) + one.seconds < most_s:
+            kept.append(one)
+    return kept
+
+
+def _span(node: ast.stmt) -> range:
+    return range(node.lineno, (node.end_lineno or node.lineno) + 1)
+
+
+def outcome_of(change: Change, place: Path, tests: Sequence[FileOfTests], most_s: float) -> str:
+    """killed, survived, not run or timeout: what the tests that run its line say of a change, made in the copy at `place`."""
+    if not tests:
+        return "not run"
     target = place / change.module
     kept = target.read_text(encoding="utf-8")
     target.write_text(change.text, encoding="utf-8")
+    failing = [f"--deselect={test}" for one in tests for test in one.failing]
     try:
-        done = _tested(place, change.module, timeout_s, "-x", *(f"--deselect={test}" for test in failing))
+        done = _tested(place, [one.path for one in tests], 3.0 * most_s + 60.0, "-x", *failing)
     except subprocess.TimeoutExpired:
         return "timeout"
     finally:
         target.write_text(kept, encoding="utf-8")
-    if done.returncode not in (0, 1, 2):
-        raise RuntimeError(done.stdout.decode()[-2000:])
-    return "survived" if done.returncode == 0 else "killed"
+    return "survived" if done.returncode in (0, 5) else "killed"
 
 
-def failing_without(module: str, place: Path, timeout_s: float) -> list[str]:
-    """The tests of a module that fail without any change: pictures that are not here, a browser that is not."""
-    done = _tested(place, module, 4.0 * timeout_s, "-rfE", "--tb=no")
-    said = [line.split() for line in done.stdout.decode().splitlines()]
-    return [words[1] for words in said if len(words) > 1 and words[0] in ("FAILED", "ERROR")]
-
-
-def _tested(place: Path, module: str, timeout_s: float, *options: str) -> subprocess.CompletedProcess[bytes]:
-    tests = [test for test in MODULES[module] if (place / test).exists()]
-    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *options, *tests]
+def _tested(
+    place: Path, tests: Sequence[str], timeout_s: float, *options: str, under: Sequence[str] = ()
+) -> subprocess.CompletedProcess[bytes]:
+    """Only from the copy: neither the tree itself nor another copy is on the path."""
+    source = ["--source=photomeasure,calib", "-m", "pytest"] if under else []
+    started = [sys.executable, "-m", *under, *source] if under else [sys.executable, "-m", "pytest"]
+    command = [*started, "-q", "-p", "no:cacheprovider", *options, *tests]
     return subprocess.run(command, cwd=place, capture_output=True, timeout=timeout_s, check=False)
 
 
@@ -281,15 +307,36 @@ def copied(place: Path) -> Path:
     """The repository's code and tests, without what is not needed."""
     for name in ("photomeasure", "calib", "tests", "sample_images"):
         shutil.copytree(ROOT / name, place / name, ignore=shutil.ignore_patterns("__pycache__"))
-    for name in ("pyproject.toml", "README.md"):
-        shutil.copy(ROOT / name, place)
+    for name in ("pyproject.toml", "README.md", "DEVELOPERS.md", "CHANGELOG.md"):
+        if (ROOT / name).exists():
+            shutil.copy(ROOT / name, place)
     return place
+
+
+def modules_of(words: Sequence[str]) -> list[str]:
+    """The modules of the rooms that decide, those with one of these words in their path."""
+    found = [str(path.relative_to(ROOT)) for room in ROOMS for path in sorted((ROOT / room).glob("*.py"))]
+    return [
+        module
+        for module in (*found, *MODULES)
+        if not module.endswith("__init__.py") and any(word in module for word in words)
+    ]
+
+
+def files_of_tests() -> list[str]:
+    """Every file of tests, but for experiments and benchmarks."""
+    found = (str(path.relative_to(ROOT)) for path in sorted((ROOT / "tests").rglob("test_*.py")))
+    return [path for path in found if not path.startswith(NO_TESTS_OF_A_LINE)]
 
 
 def drawn(modules: Sequence[str], each: int, seed: int) -> list[Change]:
     """So many changes of each module, one of each in turn."""
     rng = random.Random(seed)
-    lists = [rng.sample(changes, min(each, len(changes))) for changes in map(changes_of, modules)]
+    lists = []
+    for module in modules:
+        places = places_of(module)
+        chosen = rng.sample(places, min(each, len(places)))
+        lists.append([change_of(module, number, edit) for number, edit in chosen])
     return [change for turn in zip_longest(*lists) for change in turn if change is not None]
 
 
@@ -298,56 +345,61 @@ def main() -> None:
     parser.add_argument("--each", type=int, default=12, help="changes a module, drawn")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", nargs="*", default=[""], help="modules with one of these in their path")
+    parser.add_argument("--tests", nargs="*", default=[""], help="files of tests with one of these in their path")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--minutes", type=float, default=600.0, help="no change is begun after so many")
-    parser.add_argument("--timeout", type=float, default=300.0)
+    parser.add_argument("--most", type=float, default=60.0, help="seconds of tests for one change")
     said = parser.parse_args()
     began, places = time.monotonic(), SimpleQueue[Path]()
     os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
-    modules = [module for module in MODULES if any(word in module for word in said.only)]
+    modules = modules_of(said.only)
     rows: list[tuple[Change, str]] = []
     with tempfile.TemporaryDirectory(prefix="mutation-") as folder, ThreadPoolExecutor(said.jobs) as jobs:
         for i in range(said.jobs):
-            places.put(copied(Path(folder) / str(i)))
-
-        def alone(module: str) -> list[str]:
-            place = places.get()
-            try:
-                return failing_without(module, place, said.timeout)
-            finally:
-                places.put(place)
-
-        failing = dict(zip(modules, jobs.map(alone, modules), strict=True))
-        for module, tests in failing.items():
-            print(f"{module}: {len(tests)} tests fail without any change: {' '.join(tests)}", flush=True)
+            places.put(copied(Path(folder).resolve() / str(i)))
+        tests = [test for test in files_of_tests() if any(word in test for word in said.tests)]
+        files = list(jobs.map(partial(_looked_at, places), tests))
+        for one in files:
+            print(f"{one.seconds:6.1f} s {one.path}: {' '.join(one.failing)}", flush=True)
+        print(f"{time.monotonic() - began:.0f} s: what runs which line is known", flush=True)
 
         def tried(change: Change) -> None:
             if time.monotonic() - began > 60.0 * said.minutes:
                 return
             place = places.get()
             try:
-                outcome = outcome_of(change, place, said.timeout, failing[change.module])
+                outcome = outcome_of(change, place, tests_of(change, files, said.most), said.most)
             finally:
                 places.put(place)
             rows.append((change, outcome))
-            print(
-                f"{outcome:9} {change.module}:{change.line} {change.kind}: {change.before} -> {change.after}",
-                flush=True,
-            )
+            where = f"{change.module}:{change.line}"
+            print(f"{outcome:9} {where} {change.kind}: {change.before} -> {change.after}", flush=True)
 
         list(jobs.map(tried, drawn(modules, said.each, said.seed)))
     _write(sorted(rows, key=lambda row: (modules.index(row[0].module), row[0].line)))
+
+
+def _looked_at(places: SimpleQueue[Path], test: str) -> FileOfTests:
+    place = places.get()
+    try:
+        return watched(test, place, 280.0)
+    except subprocess.TimeoutExpired:
+        return FileOfTests(path=test, seconds=280.0, lines={}, failing=())
+    finally:
+        places.put(place)
 
 
 def _write(rows: list[tuple[Change, str]]) -> None:
     lines = ["| module | changes | killed | survived |", "|---|---|---|---|"]
     for module in dict.fromkeys(change.module for change, _ in rows):
         own = [outcome for change, outcome in rows if change.module == module]
-        lines.append(f"| {module} | {len(own)} | {len(own) - own.count('survived')} | {own.count('survived')} |")
+        alive = own.count("survived") + own.count("not run")
+        lines.append(f"| {module} | {len(own)} | {len(own) - alive} | {alive} |")
     lines += ["", "Survivors:", ""]
     for change, outcome in rows:
-        if outcome == "survived":
-            lines.append(f"- `{change.module}`:{change.line}, {change.kind}: `{change.before}` -> `{change.after}`")
+        if outcome in ("survived", "not run"):
+            where = f"`{change.module}`:{change.line}" + (", run by no test" if outcome == "not run" else "")
+            lines.append(f"- {where}, {change.kind}: `{change.before}` -> `{change.after}`")
     place = Path(os.environ.get("OUT", RESULT.parent)) / "mutation_run.new.md"
     place.write_text("\n".join([*lines, ""]), encoding="utf-8")
 
