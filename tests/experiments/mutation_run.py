@@ -300,7 +300,8 @@ def _tested(
     source = ["--source=photomeasure,calib", "-m", "pytest"] if under else []
     started = [sys.executable, "-m", *under, *source] if under else [sys.executable, "-m", "pytest"]
     command = [*started, "-q", "-p", "no:cacheprovider", *options, *tests]
-    return subprocess.run(command, cwd=place, capture_output=True, timeout=timeout_s, check=False)
+    own = {**os.environ, "PYTHONPATH": os.pathsep.join([str(place), os.environ.get("PYTHONPATH", "")])}
+    return subprocess.run(command, cwd=place, capture_output=True, timeout=timeout_s, check=False, env=own)
 
 
 def copied(place: Path) -> Path:
