@@ -16,9 +16,3 @@ def outlines_mm(box: Box) -> tuple[tuple[float, float, float, float], ...]:
         (left, bottom + line, left + line, top - line),
         (right - line, bottom + line, right, top - line),
     )
-
-
-def inside_mm(box: Box) -> tuple[float, float, float, float]:
-    """What the outline leaves free."""
-    (left, bottom, right, top), line = box.sides_mm(), OUTLINE_MM
-    return left + line, bottom + line, right - line, top - line

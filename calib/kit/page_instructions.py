@@ -68,7 +68,6 @@ SAFETY_LINES = (
     "under them or under a jack; hands out of the coupling. "
     "A photograph is no certificate: confirm with a tape; local codes and licensed people decide.",
 )
-TEXT_LINES = (*PRINT_LINES, CARD_LINE, CUT_LINE, *STAND_LINES, SHOOT_LINE, *SEND_LINES, *SAFETY_LINES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,7 +15,6 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from calib.outcome.reading import read_model
 
 SCHEMA: Literal["photomeasure/bay/1"] = "photomeasure/bay/1"
-MIN_CORNERS = 4
 LARGEST_BYTES = 5_000_000
 
 Point = Annotated[list[float], Field(min_length=3, max_length=3)]

@@ -122,7 +122,6 @@ def monte_carlo(
         rng=rng,
         tolerance=judged_mm(known),
         coverage=COVERAGE,
-        interval="symmetric",
         block=block,
         largest=largest,
     )

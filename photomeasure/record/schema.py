@@ -377,11 +377,6 @@ class Record(_Part, Telling):
         return json.dumps(self.model_dump(by_alias=True, mode="json"), indent=1, allow_nan=False) + "\n"
 
 
-def record_schema() -> dict[str, Any]:
-    """The JSON Schema of a record."""
-    return Record.model_json_schema(by_alias=True)
-
-
 def is_record(path: Path) -> bool:
     """Whether a file says that it is a record of this version; it may be broken all the same, cut short for instance."""
     try:

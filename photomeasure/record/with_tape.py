@@ -21,8 +21,6 @@ from photomeasure.scene.priors import TAG_PLACEMENT_MM
 from photomeasure.verdict.judge import judge
 from photomeasure.verdict.measured import state_that_counts, what_was_measured
 
-_OUTSIDE = ("above", "below")
-
 
 def with_tape(record: Record, stated: TapeSaid) -> Record:
     """The record with a tape's reading in it, in place of an earlier one; a refused record keeps it with no figure to compare.

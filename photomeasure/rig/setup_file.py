@@ -80,11 +80,6 @@ def _wrong_fields(error: ValidationError, text: str) -> str:
     return f"has {len(faults)} wrong field{'s' if len(faults) > 1 else ''}:\n    " + "\n    ".join(faults)
 
 
-def setup_schema() -> dict[str, Any]:
-    """Return the JSON Schema of a setup file."""
-    return Setup.model_json_schema(by_alias=True)
-
-
 def _read(path: Path, what: str) -> str:
     return read_text(
         path,

@@ -18,7 +18,7 @@ from scipy.sparse import csr_array
 
 from photomeasure.scene.priors import MOVED, TURNED
 from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.mistakes import ASPECT, BARS, SKEW, columns_of, mistakes
+from photomeasure.solution.mistakes import BARS, columns_of, mistakes
 
 MIN_REDUNDANCY = 0.02  # less than this is a prior that nothing else in the scene checks;
 MIN_REDUNDANCY_OF_SEVERAL = (
@@ -30,7 +30,6 @@ ALIKE = 0.97
 USUAL_FIRST = ("foot gap", "sheet roll", "sheet lean", BARS, "check bar x", "check bar y", "depth", "ball diameter")
 CAMERA_QUANTITIES = frozenset({"focal length", "principal point", "distortion", "camera profile"})
 BAR_QUANTITIES = frozenset({"print scale", "print scale, x against y", "check bar x", "check bar y", BARS})
-EDITS = frozenset({SKEW, ASPECT})
 # Photographs of different rigs bend what was stated of camera and sheet by 11 sigmas and more, those of one rig by less
 # than 3.5 (path-traced sets and samples). What honest photographs of one rig do show together may go further.
 APART_SIGMAS, APART_SIGMAS_OF = (

@@ -11,7 +11,6 @@ from calib.words.said import said
 from photomeasure.scene.priors import CARRIED, MOVED, PRINT_ANISOTROPY_U, SQRT3, TURNED
 from photomeasure.scene.quantities import named
 from photomeasure.scene.scene import BEFORE, CENTRE, SECOND_PLACE
-from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.mistakes import ASPECT, BARS, SKEW
 from photomeasure.solution.model import intrinsics_of
@@ -302,11 +301,6 @@ _SENTENCES: dict[str, Callable[[Estimate], str]] = {
         )
     ),
 }
-
-
-def notices(solved: Estimate) -> tuple[str, ...]:
-    """Plain sentences with a remedy for each input quantity that the photographs contradict; empty where none is."""
-    return told([quantity for quantity, _ in contradicted(solved)], solved)
 
 
 def told(quantities: Iterable[str], solved: Estimate) -> tuple[str, ...]:

@@ -78,13 +78,5 @@ def symmetric_interval(sorted_draws: NDArray[np.float64], coverage: float) -> tu
     return float(sorted_draws[first]), float(sorted_draws[min(first + held, count - 1)])
 
 
-def shortest_interval(sorted_draws: NDArray[np.float64], coverage: float) -> tuple[float, float]:
-    """Shortest coverage interval of sorted draws (n,); JCGM 101:2008 7.7.4."""
-    held = min(_held(sorted_draws.size, coverage), sorted_draws.size - 1)
-    widths = sorted_draws[held:] - sorted_draws[: sorted_draws.size - held]  # (n - held,)
-    first = int(np.argmin(widths))
-    return float(sorted_draws[first]), float(sorted_draws[first + held])
-
-
 def _held(count: int, coverage: float) -> int:
     return math.floor(coverage * count + 0.5)

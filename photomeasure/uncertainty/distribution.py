@@ -1,8 +1,6 @@
 """Distributions of input quantities (JCGM 101:2008 6.4): standard uncertainty, degrees of freedom and draws.
 
-Each has `mean`, `u` (for the law of propagation), `sd` (of its draws), `dof`, `name` and `draw(rng, n)`.
-`u` and `sd` differ for StudentT alone: there JCGM 100 takes the scale s/sqrt(n) and leaves the rest to the
-degrees of freedom.
+Each has `mean`, `u`, `dof`, `name` and `draw(rng, n)`; the tests add more of them, for the published examples.
 """
 
 from __future__ import annotations
@@ -34,10 +32,6 @@ class Distribution(Protocol):
     @property
     def u(self) -> float:
         """Standard uncertainty for the law of propagation."""
-
-    @property
-    def sd(self) -> float:
-        """Standard deviation of the draws."""
 
     @property
     def dof(self) -> float:
@@ -72,11 +66,6 @@ class Normal:
     def __post_init__(self) -> None:
         _checked(self, not_negative=("u",))
 
-    @property
-    def sd(self) -> float:
-        """Standard deviation."""
-        return self.u
-
     def draw(self, rng: np.random.Generator, n: int) -> Draws:
         """n draws, shape (n,)."""
         return rng.normal(self.mean, self.u, n)
@@ -99,68 +88,9 @@ class Rectangular:
         """Standard uncertainty."""
         return self.half_width / math.sqrt(3.0)
 
-    @property
-    def sd(self) -> float:
-        """Standard deviation."""
-        return self.u
-
     def draw(self, rng: np.random.Generator, n: int) -> Draws:
         """n draws, shape (n,)."""
         return rng.uniform(self.mean - self.half_width, self.mean + self.half_width, n)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Triangular:
-    """Symmetric triangle of half_width, u = half_width/sqrt(6); JCGM 101:2008 6.4.5."""
-
-    mean: float
-    half_width: float
-    dof: float = math.inf
-    name: ClassVar[str] = "triangular"
-
-    def __post_init__(self) -> None:
-        _checked(self, not_negative=("half_width",))
-
-    @property
-    def u(self) -> float:
-        """Standard uncertainty."""
-        return self.half_width / math.sqrt(6.0)
-
-    @property
-    def sd(self) -> float:
-        """Standard deviation."""
-        return self.u
-
-    def draw(self, rng: np.random.Generator, n: int) -> Draws:
-        """n draws, shape (n,)."""
-        return self.mean + self.half_width * (rng.random(n) - rng.random(n))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Arcsine:
-    """U-shaped, of a quantity that swings by half_width, u = half_width/sqrt(2); JCGM 101:2008 6.4.6."""
-
-    mean: float
-    half_width: float
-    dof: float = math.inf
-    name: ClassVar[str] = "arcsine"
-
-    def __post_init__(self) -> None:
-        _checked(self, not_negative=("half_width",))
-
-    @property
-    def u(self) -> float:
-        """Standard uncertainty."""
-        return self.half_width / math.sqrt(2.0)
-
-    @property
-    def sd(self) -> float:
-        """Standard deviation."""
-        return self.u
-
-    def draw(self, rng: np.random.Generator, n: int) -> Draws:
-        """n draws, shape (n,)."""
-        return self.mean + self.half_width * np.sin(2.0 * math.pi * rng.random(n))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,11 +124,6 @@ class CurvilinearTrapezoid:
         """Standard uncertainty."""
         return math.sqrt(self.half_width**2 / 3.0 + self.limit_half_width**2 / 9.0)
 
-    @property
-    def sd(self) -> float:
-        """Standard deviation."""
-        return self.u
-
     def draw(self, rng: np.random.Generator, n: int) -> Draws:
         """n draws, shape (n,)."""
         half_width = self.half_width + self.limit_half_width * (2.0 * rng.random(n) - 1.0)
@@ -222,45 +147,6 @@ class Exponential:
         """Expectation."""
         return self.least + self.u
 
-    @property
-    def sd(self) -> float:
-        """Standard deviation."""
-        return self.u
-
     def draw(self, rng: np.random.Generator, n: int) -> Draws:
         """n draws, shape (n,)."""
         return self.least + rng.exponential(self.u, n)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StudentT:
-    """Scaled and shifted t, of a mean of few readings: u = s/sqrt(n), dof = n - 1; JCGM 101:2008 6.4.9.
-
-    sd = u sqrt(dof/(dof - 2)); infinite for dof <= 2, where no standard deviation exists.
-    """
-
-    mean: float
-    u: float
-    dof: float
-    name: ClassVar[str] = "t"
-
-    def __post_init__(self) -> None:
-        _checked(self, not_negative=("u",))
-
-    @property
-    def sd(self) -> float:
-        """Standard deviation."""
-        if math.isinf(self.dof):
-            return self.u
-        return self.u * math.sqrt(self.dof / (self.dof - 2.0)) if self.dof > 2.0 else math.inf
-
-    def draw(self, rng: np.random.Generator, n: int) -> Draws:
-        """n draws, shape (n,)."""
-        if math.isinf(self.dof):
-            return rng.normal(self.mean, self.u, n)
-        return self.mean + self.u * rng.standard_t(self.dof, n)
-
-
-def rectangular_between(low: float, high: float) -> Rectangular:
-    """R(low, high)."""
-    return Rectangular(mean=0.5 * (low + high), half_width=0.5 * (high - low))

@@ -112,9 +112,3 @@ def scheme_css() -> str:
 
 def _said(colours: Mapping[str, str]) -> str:
     return "".join(f"--{name}:{colour};" for name, colour in colours.items())
-
-
-def of_scheme(*, dark: bool, strong: bool) -> Mapping[str, str]:
-    """Every colour as it is seen, for tests."""
-    base = DARK if dark else LIGHT
-    return {**base, **((_STRONG_DARK if dark else _STRONG_LIGHT) if strong else {})}

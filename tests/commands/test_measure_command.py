@@ -12,8 +12,9 @@ import pytest
 from calib.kit.sheets import write_target
 from calib.outcome.errors import InputError
 from photomeasure.asked.state import State
-from photomeasure.record.schema import Record, read_record, record_schema
+from photomeasure.record.schema import Record, read_record
 from photomeasure.rules.load import default_rule, load_rule
+from photomeasure.schemas.made import schema_of
 from photomeasure.shown.terminal import plain
 from photomeasure.verdict.judge import judge
 from tests.running import runs
@@ -82,7 +83,7 @@ def test_record_is_read_again_and_has_a_schema(pictured: Pictured, tmp_path: Pat
     import jsonschema  # type: ignore[import-untyped, unused-ignore]
 
     record = measured(pictured, place=tmp_path)
-    jsonschema.validate(record, record_schema())
+    jsonschema.validate(record, schema_of("record"))
     again = read_record(tmp_path / "record.json")
     assert isinstance(again, Record) and again.height_mm == record["height_mm"]
 

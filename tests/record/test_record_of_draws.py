@@ -34,7 +34,7 @@ def check_about(height_mm: float, u_mm: float, *, apart_mm: float) -> MonteCarlo
     low, high = (float(np.quantile(draws, p)) for p in (0.02275, 0.97725))
     drawn = MonteCarlo(
         value=float(draws.mean()), u=float(draws.std(ddof=1)), low=low, high=high, coverage=0.9545,
-        interval="symmetric", draws=len(draws), stable=True, tolerance=0.05, sorted_draws=draws,
+        draws=len(draws), stable=True, tolerance=0.05, sorted_draws=draws,
     )  # fmt: skip
     agreement = FirstOrderCheck(validated=apart_mm <= 0.05, d_low=apart_mm, d_high=apart_mm, delta=0.05)
     return MonteCarloCheck(draws=drawn, agreement=agreement)

@@ -13,7 +13,8 @@ import jsonschema  # type: ignore[import-untyped, unused-ignore]
 import pytest
 
 from calib.outcome.errors import InputError
-from photomeasure.rig.setup_file import load_setup, parse_setup, setup_schema
+from photomeasure.rig.setup_file import load_setup, parse_setup
+from photomeasure.schemas.made import schema_of
 from tests.rig.scenario import SAMPLES, checked, plain, sample
 
 Bend = Callable[[dict[str, Any]], Any]
@@ -30,7 +31,7 @@ def error_of(raw: dict[str, Any]) -> str:
 def test_worked_setups_load_say_they_are_invented_and_fit_the_published_schema(name: str) -> None:
     assert load_setup(SAMPLES / name).title
     assert "invented" in (SAMPLES / name).read_text(encoding="utf-8").splitlines()[0]
-    jsonschema.validate(sample(name), setup_schema())
+    jsonschema.validate(sample(name), schema_of("set-up"))
 
 
 def test_units_are_converted_by_their_definitions() -> None:

@@ -11,7 +11,7 @@ from photomeasure.asked.bars import Bars
 from photomeasure.scene.priors import DEG
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.notices import notices
+from photomeasure.solution.notices import told
 from photomeasure.solution.unusable import unusable
 from photomeasure.solution.withdrawn import settled
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, solved_scenes
@@ -19,6 +19,10 @@ from tests.points.simulate import Harm, Shot
 
 GROUND = Shot(lenses_mm=((0.0, -2000.0, 700.0),), ground_sheet=True)
 THREE = Shot(lenses_mm=(LEFT, MIDDLE, RIGHT), ground_sheet=True)
+
+
+def notices(solved: Estimate) -> tuple[str, ...]:
+    return told([quantity for quantity, _ in contradicted(solved)], solved)
 
 
 def said(shot: Shot, harm: Harm | None, count: int) -> list[tuple[str, ...]]:
@@ -30,7 +34,7 @@ def said(shot: Shot, harm: Harm | None, count: int) -> list[tuple[str, ...]]:
 def test_honest_photographs_are_left_in_peace(name: str) -> None:
     """0.05 % a statement and about a dozen statements: at most two of 50 scenes."""
     few = {"three and ground sheet": 25, "followed, ball": 30}.get(name, 50)
-    assert sum(bool(told) for told in said(GROUPS[name], None, few)) <= 2
+    assert sum(bool(sentences) for sentences in said(GROUPS[name], None, few)) <= 2
 
 
 @pytest.mark.parametrize(
@@ -79,7 +83,7 @@ def test_nothing_is_said_of_what_cannot_be_seen() -> None:
         Harm(values={"centre.y": lambda rng: 40.0}),
         Harm(values={"print.x": lambda rng: 0.97, "print.y": lambda rng: 0.97}),
     ):
-        assert sum(bool(told) for told in said(Shot(), harm, 20)) <= 2
+        assert sum(bool(sentences) for sentences in said(Shot(), harm, 20)) <= 2
 
 
 def test_the_test_value_has_unit_spread_over_honest_scenes() -> None:

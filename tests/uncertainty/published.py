@@ -3,22 +3,48 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.uncertainty import (
-    Arcsine,
-    CurvilinearTrapezoid,
-    Distribution,
-    InputQuantity,
-    Normal,
-    Rectangular,
-    StudentT,
-    rectangular_between,
-)
+from photomeasure.uncertainty import CurvilinearTrapezoid, Distribution, InputQuantity, Normal, Rectangular
 
 Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arcsine:
+    """U-shaped, of a quantity that swings by half_width, u = half_width/sqrt(2); JCGM 101:2008 6.4.6."""
+
+    mean: float
+    half_width: float
+    dof: float = math.inf
+    name: str = "arcsine"
+
+    @property
+    def u(self) -> float:
+        return self.half_width / math.sqrt(2.0)
+
+    def draw(self, rng: np.random.Generator, n: int) -> Array:
+        return self.mean + self.half_width * np.sin(2.0 * math.pi * rng.random(n))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudentT:
+    """Scaled and shifted t, of a mean of few readings: u = s/sqrt(n), dof = n - 1; JCGM 101:2008 6.4.9."""
+
+    mean: float
+    u: float
+    dof: float
+    name: str = "t"
+
+    def draw(self, rng: np.random.Generator, n: int) -> Array:
+        return self.mean + self.u * rng.standard_t(self.dof, n)
+
+
+def rectangular_between(low: float, high: float) -> Rectangular:
+    return Rectangular(mean=0.5 * (low + high), half_width=0.5 * (high - low))
 
 
 def row(name: str, distribution: Distribution, unit: str = "1") -> InputQuantity:

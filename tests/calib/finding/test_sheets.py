@@ -23,12 +23,24 @@ from pypdfium2 import raw
 
 from calib.finding.codes import find_codes
 from calib.kit.kit import CODE_BITS, PAPERS, Paper, kit
-from calib.kit.page_instructions import CARD_LINE, SAFETY_LINES, TEXT_LINES, Panel, Panels, lay_out_panels
+from calib.kit.page_instructions import (
+    CARD_LINE,
+    CUT_LINE,
+    PRINT_LINES,
+    SAFETY_LINES,
+    SEND_LINES,
+    SHOOT_LINE,
+    STAND_LINES,
+    Panel,
+    Panels,
+    lay_out_panels,
+)
 from calib.kit.sheets import target_pdf, write_target
 
 DPI = 600
 TRUE_MM = 0.05
 WHITE_FROM = 250
+TEXT_LINES = (*PRINT_LINES, CARD_LINE, CUT_LINE, *STAND_LINES, SHOOT_LINE, *SEND_LINES, *SAFETY_LINES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
