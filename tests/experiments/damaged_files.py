@@ -1,15 +1,18 @@
-"""Damaged photographs: `python -m tests.experiments.damaged_files decode COUNT` or `... measure COUNT`.
+"""Damaged photographs: `python -m tests.experiments.damaged_files decode COUNT` or `... measure COUNT [SEED [FOLDER...]]`.
 
 decode: small files of every format with changed bytes; how many are decoded, refused, or end their decoder (which costs that
 file only); any exception is raised. measure: whole measurements of sample photographs whose JPEG data was damaged (bytes lost,
-doubled, zeroed, overwritten); how many are refused, inside U of the undamaged figure, or outside.
+doubled, zeroed, overwritten); how many are refused, inside U of the undamaged figure, or outside, sure or in doubt. FOLDER: of
+path-traced rigs (`make_scenes.py`) in place of the samples.
 """
 
 from __future__ import annotations
 
 import sys
 import time
+import tomllib
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -55,34 +58,45 @@ def damaged(data: bytes, rng: np.random.Generator) -> bytes:
     return data
 
 
-def measured(count: int) -> None:
-    rng = np.random.default_rng(SEED)
+def measured(count: int, seed: int = SEED, folders: Sequence[Path] = ()) -> None:
+    rng = np.random.default_rng(seed)
     counts: Counter[str] = Counter()
+    told = sorted(one for folder in folders for one in folder.glob("*.toml")) or [
+        SAMPLES / f"{name}.toml" for name in ("within", "coupled", "above", "close-call")
+    ]
     with TemporaryDirectory() as folder:
         path = Path(folder) / "p.jpg"
-        for name in ("within", "coupled", "above", "close-call"):
-            data = (SAMPLES / f"{name}.jpg").read_bytes()
-            whole = measured_or_code(SAMPLES / f"{name}.jpg")
-            assert isinstance(whole, Result)
-            for _ in range(count // 4):
+        for one in told:
+            truth = tomllib.loads(one.read_text(encoding="utf-8"))
+            photo = one.with_name(truth["files"][0])
+            data, bars = photo.read_bytes(), Bars(x_mm=truth["bar_x_mm"], y_mm=truth["bar_y_mm"])
+            whole = measured_or_code(photo, bars)
+            if not isinstance(whole, Result):
+                print(f"{one.stem}: undamaged {whole}")
+                continue
+            for number in range(count // len(told)):
                 path.write_bytes(damaged(data, rng))
-                found = measured_or_code(path)
+                found = measured_or_code(path, bars)
                 if not isinstance(found, Result):
                     counts[found] += 1
                     continue
                 off = abs(found.estimate.height_mm - whole.estimate.height_mm)
-                inside = off <= 2.0 * found.estimate.u_mm
-                counts["measured, inside U" if inside else "measured, OUTSIDE U"] += 1
+                inside = off <= found.expanded.U_mm
+                sure = "in doubt" if set(found.doubts) - set(whole.doubts) else "SURE"
+                counts["measured, inside U" if inside else f"measured, OUTSIDE U, {sure}"] += 1
                 if not inside:
-                    print(f"{name}: {off:.2f} mm off by u {found.estimate.u_mm:.2f}", flush=True)
+                    print(f"{one.stem} {number}: {off:.2f} mm off by U {found.expanded.U_mm:.2f}, {sure}", flush=True)
     print(dict(counts))
 
 
-def measured_or_code(path: Path) -> Result | str:
+def measured_or_code(path: Path, bars: Bars = Bars(x_mm=150.0, y_mm=150.0)) -> Result | str:
     """A measurement, or the code of its refusal."""
-    found = measure(Request(photos=(path,), rule=default_rule("ball-50"), bars=Bars(x_mm=150.0, y_mm=150.0)))
+    found = measure(Request(photos=(path,), rule=default_rule("ball-50"), bars=bars))
     return found if isinstance(found, Result) else found.refusal.code
 
 
 if __name__ == "__main__":
-    {"decode": decoded, "measure": measured}[sys.argv[1]](int(sys.argv[2]))
+    if sys.argv[1] == "decode":
+        decoded(int(sys.argv[2]))
+    else:
+        measured(int(sys.argv[2]), int(sys.argv[3]) if sys.argv[3:] else SEED, [Path(folder) for folder in sys.argv[4:]])

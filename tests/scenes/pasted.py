@@ -13,6 +13,7 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from PIL import Image, ImageOps
 
 from calib.camera.camera import project
 from calib.kit.kit import kit
@@ -80,13 +81,12 @@ class Shot:
 
 
 @cache
-def shots(name: str) -> tuple[Shot, ...]:
-    """The photographs of a sample; nobody writes into their pixels."""
-    truth = tomllib.loads((SAMPLES / f"{name}.toml").read_text(encoding="utf-8"))
+def shots(name: str, folder: Path = SAMPLES) -> tuple[Shot, ...]:
+    """The photographs of a sample, or of another traced rig; nobody writes into their pixels."""
+    truth = tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8"))
     found = []
     for photo in truth["photo"]:
-        raw = (SAMPLES / photo["file"]).read_bytes()
-        grey = cv2.imdecode(np.frombuffer(raw, np.uint8), cv2.IMREAD_GRAYSCALE)
+        grey = np.asarray(ImageOps.exif_transpose(Image.open(folder / photo["file"])).convert("L"))
         cx, cy = photo["principal_px"]
         f = photo["focal_px"]
         intrinsics = np.array([f, f, cx, cy, photo["k1"], photo["k2"], 0.0, 0.0, 0.0])
