@@ -28,7 +28,7 @@ from photomeasure.seen.centre.find import InPictures, compared_with_solved, keep
 from photomeasure.seen.centre.pair import find_centres, in_pictures_of_sides, told_of_now
 from photomeasure.seen.centre.sightings import Sightings, Unseen, without_photos
 from photomeasure.seen.look import Refused, View, ground_sheet_seen, look
-from photomeasure.seen.same_picture import saved_twice
+from photomeasure.seen.same_picture import counted_once
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.geometry import solved_camera
 from photomeasure.solution.model import project_world
@@ -131,6 +131,7 @@ def stand(request: Request) -> Standing | Refused:
     looked = look(request)
     if isinstance(looked, Refused):
         return looked
+    looked, twice = counted_once(looked)
     known_of_rig = facts_settled(request, told_of_now(looked))
     if isinstance(known_of_rig, Refusal):
         return _refused(request, looked, known_of_rig)
@@ -149,7 +150,7 @@ def stand(request: Request) -> Standing | Refused:
         facts=known_of_rig.facts,
         said=known_of_rig.said,
         in_pictures=in_pictures_of_sides(request, views, cameras),
-        twice=saved_twice([view.photo for view in views]),
+        twice=twice,
     )
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from calib.outcome.cells import cell_text
+from photomeasure.batch.same_photo import PhotoSeen, others_with
 from photomeasure.record.schema import Record
 from photomeasure.shown.headline import headline
 
@@ -52,7 +53,9 @@ class Row:
     by: str = ""
     place: str = ""
     note: str = ""
-    same_photo_as: str = ""  # other rigs of this run in which a photograph of this one is found
+    same_photo_as: str = (
+        ""  # other rigs of this run in which a photograph of this one is found, be it cut or saved anew
+    )
     more: tuple[tuple[str, str], ...] = ()  # further columns of the list
 
 
@@ -63,14 +66,14 @@ COLUMNS_OF_TABLE = frozenset(field.name.lower() for field in fields(Row)) - {"mo
 class Done:
     """One rig's row; kept: its record was there already; aside: what the record of other photographs is called now.
 
-    replaced: an earlier record of the same photographs, made with other options; photos: their digests.
+    replaced: an earlier record of the same photographs, made with other options; photos: what its record keeps of them.
     """
 
     row: Row
     kept: bool = False
     aside: str | None = None
     replaced: bool = False
-    photos: tuple[str, ...] = ()
+    photos: tuple[PhotoSeen, ...] = ()
 
 
 def row_of(rig: str, photos: str, record: Record, file: str) -> Row:
@@ -159,14 +162,11 @@ def table(rows: Iterable[Row]) -> str:
 
 def rows_of(done: Sequence[Done | None]) -> list[Row]:
     """All rows, with what only the whole run shows: the same photograph in two rigs."""
-    rigs: dict[str, list[str]] = {}
-    for one in done:
-        for digest in dict.fromkeys(one.photos) if one is not None else ():
-            rigs.setdefault(digest, []).append(one.row.rig if one is not None else "")
-    rows = []
-    for one in done:
-        if one is None:
-            continue
-        others = dict.fromkeys(rig for digest in one.photos for rig in rigs[digest] if rig != one.row.rig)
-        rows.append(replace(one.row, same_photo_as=" | ".join(others)) if others else one.row)
-    return rows
+    there = [one for one in done if one is not None]
+    others = others_with([(number, photo) for number, one in enumerate(there) for photo in one.photos])
+    return [
+        replace(one.row, same_photo_as=" | ".join(there[other].row.rig for other in others[number]))
+        if number in others
+        else one.row
+        for number, one in enumerate(there)
+    ]

@@ -12,6 +12,7 @@ from photomeasure.asked.request import Request
 from photomeasure.asked.requested import request_of as request_of_said
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.batch.rows import Done, Row, failed_row, row_of
+from photomeasure.batch.same_photo import photos_seen
 from photomeasure.batch.tasks import Task
 from photomeasure.pipeline import Result
 from photomeasure.record.carried import carried_from
@@ -68,7 +69,7 @@ def begun(task: Task) -> Job | Done:
         request = request_of(task)
         kept = _kept(task, request)
         if kept is not None:
-            return Done(row=_row(task, kept), kept=True, photos=_digests(kept))
+            return Done(row=_row(task, kept), kept=True, photos=photos_seen(kept))
         tape = task.said.tape or _taped_since(task)
     except InputError as error:
         return failed(task, _told(error))
@@ -103,7 +104,7 @@ def written(task: Task, job: Job, found: MeasuredRig) -> Done:
         row=_row(task, record),
         aside=None if aside is None else aside.name,
         replaced=replaced,
-        photos=_digests(record),
+        photos=photos_seen(record),
     )
 
 
@@ -114,10 +115,6 @@ def failed(task: Task, why: str) -> Done:
 
 def _told(error: InputError) -> str:
     return f"{error.what} Next: {error.remedy}."
-
-
-def _digests(record: Record) -> tuple[str, ...]:
-    return tuple(photo.sha256 for photo in record.photos if photo.sha256 is not None)
 
 
 def _otherwise_asked(task: Task, request: Request) -> bool:

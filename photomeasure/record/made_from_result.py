@@ -47,6 +47,7 @@ from photomeasure.record.tape import tape_instructions
 from photomeasure.scene.scene import CENTRE, SECOND_PLACE
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused, View
+from photomeasure.seen.same_picture import outermost_px
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.geometry import lens_mm
 from photomeasure.solution.scene_of import ground_of
@@ -145,6 +146,7 @@ def _view(view: View, result: Result, number: int) -> PhotoPart:
             "blur_px": None if upright is None else round(upright.blur_px, 2),
             "distance_mm": round(float(np.linalg.norm(lens - _centre(result.estimate, before=view.before)))),
             "before": view.before,
+            "sheet_px": None if upright is None else outermost_px(upright).round(2).tolist(),
             "lens_height_mm": round(float(lens[2])),
         }
     )

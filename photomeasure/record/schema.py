@@ -69,6 +69,7 @@ class PhotoPart(_Part):
     lens_height_mm: float | None = None
     camera: str | None = None  # maker and model, as EXIF states them
     before: bool = False  # of a pair: taken before the rig was coupled or loaded
+    sheet_px: list[list[float]] | None = None  # [x, y] of the four outermost corners of the upright sheet's squares
     taken: str | None = None  # ISO 8601 without a zone: what the camera's clock showed, and no more than that
 
 

@@ -27,7 +27,7 @@ TOLERANCE_SENTENCE = (
 _NOT_COMPARED = frozenset({"computed", "version", "software", "asked"})
 # what records of earlier editions of this schema do not hold: nothing there is nothing to compare with
 _LATER = re.compile(
-    r"photographed$|said$|facts|rests_on|print_number$|second_sheet|photos\[\d+\]\.taken$|before$|ball$|stand_test$|"
+    r"photographed$|said$|facts|rests_on|print_number$|second_sheet|photos\[\d+\]\.(taken|sheet_px)|before$|ball$|stand_test$|"
     r"tape\.(height_mm|verdict|p_inside|together|withdrawn)\b"
 )
 # kept rounded in the record: one unit of the digit that is kept
@@ -177,7 +177,7 @@ def _tolerance(key: str, recorded: float, half_digit: float, record: Record) -> 
         return _HALF_PERMILLE
     if name in ("En", "coverage_factor"):
         return _HALF_HUNDREDTH
-    if name == "px":
+    if name in ("px", "sheet_px"):
         return _PIXELS
     if key.startswith("inputs.") and name in ("value", "u"):
         quantity = key.removeprefix("inputs.").rsplit(".", 1)[0]

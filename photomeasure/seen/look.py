@@ -34,6 +34,7 @@ class View:
 
     answers: what is ticked on the upright sheet; number: of the print, where it can be read. second_answers, second_number,
     second_bars (ticked or remembered): of a second upright sheet. before: of a pair, taken before the rig was coupled or loaded.
+    copy: it is the picture of another view once more, and tells nothing new.
     """
 
     photo: Photo
@@ -47,6 +48,7 @@ class View:
     second_bars: Bars = Bars()
     paper: Paper | None = None
     before: bool = False
+    copy: bool = False
 
     @property
     def bars_mm(self) -> tuple[float, float] | None:

@@ -1,9 +1,17 @@
-"""One picture given twice: sent on, shrunk or coded again. A second look at the same pixels tells nothing new."""
+"""One picture given twice: sent on, cut, shrunk or coded again. A second look at the same pixels tells nothing new.
+
+Two ways of telling, either is enough. The pictures themselves, where neither was cut: their structural similarity at a small size.
+The sheet in them, however they were cut, shrunk, turned or toned: the four outermost saddles, rid of place, size and turn, are alike
+to a fraction of a pixel only where the lens looked from one and the same spot (or was moved and not turned at all, and then what
+is before and behind the sheet has moved, so the surroundings are compared too).
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -12,27 +20,106 @@ from numpy.typing import NDArray
 from calib.words.said import said
 from photomeasure.seen.image import Photo
 
+if TYPE_CHECKING:
+    from calib.finding.sheets import FoundSheet
+    from photomeasure.seen.look import View
+
 LONG_SIDE_PX = 320  # both are compared so small: noise and coding are gone, a step aside by a hand's breadth is not
 # copies of one picture, shrunk to 800 px and coded at quality 50: 0.986 and more; a camera that moved by 4 pixels of 4000
 # between two: 0.90 (structural similarity: Z. Wang et al., IEEE Transactions on Image Processing 13, 2004)
 SAME_SSIM = 0.96
 WORTH_A_LOOK = 0.97  # correlation below which nobody would take them for one: the measure itself takes time to load
+SAME_SHAPE_PX = (
+    0.3  # of the smaller picture; a hand that moved by 20 mm at 2 m and aimed again changes it by three times as much
+)
+SAME_AROUND = 0.9  # correlation of what is around the sheet, laid over each other by its corners; toned copies reach it
+LEAST_COMMON = 0.05  # of the picture
+
+Corners = NDArray[np.float64]
 
 
-def saved_twice(photos: Sequence[Photo]) -> tuple[str, ...]:
-    """A sentence for each pair of photographs that are one picture; empty where all are pictures of their own."""
+def outermost_px(found: FoundSheet) -> Corners:
+    """(4, 2) where the corners of the sheet's field of saddles are in the picture, by all that were measured."""
+    low, high = found.sheet.points_mm.min(axis=0), found.sheet.points_mm.max(axis=0)
+    page = np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]], dtype=np.float64)
+    return np.asarray(cv2.perspectiveTransform(page[None], found.px_from_page)[0], dtype=np.float64)
+
+
+def in_their_own_frame(corners_px: Corners, px: Corners) -> Corners:
+    """(N, 2) points with the first of four corners as origin and the diagonal from it as unit: no place, size or turn is left."""
+    first, across = corners_px[0], corners_px[2] - corners_px[0]
+    off = px - first
+    along = off @ across
+    aside = off[:, 1] * across[0] - off[:, 0] * across[1]
+    return np.stack([along, aside], axis=1) / float(across @ across)
+
+
+def same_shape(one_px: Corners, other_px: Corners) -> bool:
+    """Whether two pictures show a sheet's four corners (4, 2) as from one and the same spot."""
+    apart = in_their_own_frame(one_px, one_px) - in_their_own_frame(other_px, other_px)
+    diagonal_px = min(float(np.linalg.norm(corners[2] - corners[0])) for corners in (one_px, other_px))
+    return bool(np.abs(apart).max() * diagonal_px < SAME_SHAPE_PX)
+
+
+def saved_twice(photos: Sequence[Photo], corners_px: Sequence[Corners | None] = ()) -> tuple[tuple[int, int], ...]:
+    """Each pair of photographs that are one picture; empty where all are pictures of their own.
+
+    corners_px: of the upright sheet in each photograph (`outermost_px`), where it is seen.
+    """
     small = [_small(photo.grey) for photo in photos] if len(photos) > 1 else []
-    return tuple(
+    sheets = [*corners_px, *[None] * (len(photos) - len(corners_px))]
+    found = []
+    for one, other in combinations(range(len(photos)), 2):
+        of_one, of_other = sheets[one], sheets[other]
+        alike = (
+            of_one is not None
+            and of_other is not None
+            and same_shape(of_one, of_other)
+            and _same_around(photos[one].grey, of_one, photos[other].grey, of_other)
+        )
+        if alike or _same(small[one], small[other]):
+            found.append((one, other))
+    return tuple(found)
+
+
+def _same_around(one: NDArray[np.uint8], one_px: Corners, other: NDArray[np.uint8], other_px: Corners) -> bool:
+    """Whether what both pictures show around the sheet is the same, the second laid over the first by the sheet's corners."""
+    small = _small(one)
+    scale = small.shape[1] / one.shape[1]
+    to, of = ((px[:, 0] + 1j * px[:, 1]) for px in (one_px * scale, other_px * scale))
+    turn = (to[2] - to[0]) / (of[2] - of[0])
+    move = to[0] - turn * of[0]
+    onto = np.array([[turn.real, -turn.imag, move.real], [turn.imag, turn.real, move.imag]])
+    size = (max(1, round(other.shape[1] * scale)), max(1, round(other.shape[0] * scale)))
+    shrunk = cv2.resize(other, size, interpolation=cv2.INTER_AREA)
+    laid = cv2.warpAffine(shrunk, onto, small.shape[::-1], flags=cv2.INTER_LINEAR)
+    common = cv2.warpAffine(np.full_like(shrunk, 255), onto, small.shape[::-1], flags=cv2.INTER_NEAREST)
+    common = cv2.fillConvexPoly(common, np.rint(one_px * scale).astype(np.int32), 0) > 0
+    if common.mean() < LEAST_COMMON:
+        return False
+    return bool(np.corrcoef(small[common], laid[common])[0, 1] > SAME_AROUND)
+
+
+def counted_once(views: Sequence[View]) -> tuple[tuple[View, ...], tuple[str, ...]]:
+    """The views, all but the largest of each picture marked as copies of it; and a sentence for each pair."""
+    sheets = [view.finding.of_role("upright") for view in views]
+    photos = [view.photo for view in views]
+    pairs = saved_twice(photos, [None if sheet is None else outermost_px(sheet) for sheet in sheets])
+    copies = {
+        min(pair, key=lambda number: (photos[number].grey.size, -number))
+        for pair in pairs
+        if views[pair[0]].before is views[pair[1]].before
+    }
+    sentences = tuple(
         said(
-            "{path} and {path2} are one and the same picture, saved twice or taken twice from one spot: "
-            "together they tell no more than one of them, and the interval is too narrow by that. Leave one "
-            "out, or photograph from another side.",
+            "{path} and {path2} are one and the same picture, saved twice or taken twice from one spot: together they tell no "
+            "more than one of them, and they count as one. A second look has to be from another side.",
             path=photos[one].path.name,
             path2=photos[other].path.name,
         )
-        for one, other in combinations(range(len(photos)), 2)
-        if _same(small[one], small[other])
+        for one, other in pairs
     )
+    return tuple(replace(view, copy=True) if i in copies else view for i, view in enumerate(views)), sentences
 
 
 def _small(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:

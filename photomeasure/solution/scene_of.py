@@ -49,6 +49,7 @@ from photomeasure.scene.scene import (
     Scene,
 )
 from photomeasure.scene.second import LINE, Apart, in_line_prior, second_print_priors, second_stance_priors
+from photomeasure.solution.copies import without_copies
 from photomeasure.solution.second_sheet import apart_of
 from photomeasure.solution.shared import statements
 
@@ -185,7 +186,8 @@ def bars_printed_mm(views: Sequence[View], bars: Bars) -> tuple[float, float]:
 def pose_scene(views: Sequence[View], request: Request) -> Scene:
     """Only sheets and markers: tells where the cameras stood. The measurand is a formality."""
     seen = seen_scene(views, request)
-    return replace(seen, priors=tuple(of_sheets(seen, request)), measurand={"photo0.tz": 1.0})
+    posed = replace(seen, priors=tuple(of_sheets(seen, request)), measurand={"photo0.tz": 1.0})
+    return without_copies(posed, [view.copy for view in views])
 
 
 def ground_of(request: Request, distance_mm: float) -> tuple[Prior, ...]:
@@ -255,7 +257,7 @@ def measuring_scene(
         lens_mm=cameras[0].lens_mm,
         earlier_aside_mm=0.0 if earlier is None else aside_mm(earlier, cameras),
     )
-    return _with_paper(scene, views, request)
+    return without_copies(_with_paper(scene, views, request), [view.copy for view in views])
 
 
 def _with_paper(scene: Scene, views: Sequence[View], request: Request) -> Scene:

@@ -22,6 +22,7 @@ from photomeasure.batch.names import as_file_name, names_a_file
 from photomeasure.batch.rigs import rigs_in
 from photomeasure.batch.rows import Done, Row, failed_row, rows_of, table
 from photomeasure.batch.run import run as run_tasks
+from photomeasure.batch.same_photo import PhotoSeen
 from photomeasure.batch.tasks import Task, tasks_of
 from photomeasure.record.schema import read_record
 from tests.running import runs
@@ -144,7 +145,10 @@ def test_one_photograph_under_two_rigs_is_said(tmp_path: Path) -> None:
 
 
 def test_rows_that_share_nothing_are_as_they_were() -> None:
-    done = [Done(row=Row(rig=name, photos=""), photos=(digest,)) for name, digest in (("a", "1"), ("b", "2"))]
+    done = [
+        Done(row=Row(rig=name, photos=""), photos=(PhotoSeen(sha256=digest),))
+        for name, digest in (("a", "1"), ("b", "2"))
+    ]
     assert rows_of([done[0], None, done[1]]) == [done[0].row, done[1].row]
 
 

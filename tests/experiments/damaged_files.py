@@ -99,4 +99,6 @@ if __name__ == "__main__":
     if sys.argv[1] == "decode":
         decoded(int(sys.argv[2]))
     else:
-        measured(int(sys.argv[2]), int(sys.argv[3]) if sys.argv[3:] else SEED, [Path(folder) for folder in sys.argv[4:]])
+        measured(
+            int(sys.argv[2]), int(sys.argv[3]) if sys.argv[3:] else SEED, [Path(folder) for folder in sys.argv[4:]]
+        )
