@@ -93,8 +93,8 @@ def _same_around(one: NDArray[np.uint8], one_px: Corners, other: NDArray[np.uint
     size = (max(1, round(other.shape[1] * scale)), max(1, round(other.shape[0] * scale)))
     shrunk = cv2.resize(other, size, interpolation=cv2.INTER_AREA)
     laid = cv2.warpAffine(shrunk, onto, small.shape[::-1], flags=cv2.INTER_LINEAR)
-    common = cv2.warpAffine(np.full_like(shrunk, 255), onto, small.shape[::-1], flags=cv2.INTER_NEAREST)
-    common = cv2.fillConvexPoly(common, np.rint(one_px * scale).astype(np.int32), 0) > 0
+    there = cv2.warpAffine(np.full_like(shrunk, 255), onto, small.shape[::-1], flags=cv2.INTER_NEAREST)
+    common: NDArray[np.bool_] = cv2.fillConvexPoly(there, np.rint(one_px * scale).astype(np.int32), 0) > 0
     if common.mean() < LEAST_COMMON:
         return False
     return bool(np.corrcoef(small[common], laid[common])[0, 1] > SAME_AROUND)

@@ -116,5 +116,5 @@ def _seams() -> Iterator[Row]:
             yield Row(group="stitched", what=f"stitched at a {along}, {where}, turned 0.5 degrees", edit=edit)
     for share in (0.75, 1.0):
         yield Row(group="stitched", what=f"panorama on a cylinder, {share:g}", edit=cylindrical(share))
-    for by in (1.0, 3.0):
-        yield Row(group="stitched", what=f"rows wobble by {by:g} px", edit=wobbled(by))
+    for wobble in (1.0, 3.0):
+        yield Row(group="stitched", what=f"rows wobble by {wobble:g} px", edit=wobbled(wobble))
