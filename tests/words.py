@@ -18,6 +18,7 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po, write_po
 
 from calib.words.language import LANGUAGES, LOCALE, Language
+from photomeasure.rules.load import TEXTS_OF_RULE, parse_rule
 
 ROOT = Path(__file__).parent.parent
 OTHERS: tuple[Language, ...] = tuple(language for language in LANGUAGES if language != "en")
@@ -32,7 +33,7 @@ Id = str | tuple[str, str]
 def in_the_code() -> dict[Id, list[str]]:
     """Every sentence that can be said, with the files that say it."""
     found: dict[Id, list[str]] = {}
-    for file, message in (*_in_python(), *_on_the_page()):
+    for file, message in (*_in_python(), *_in_help(), *_in_rules(), *_on_the_page()):
         places = found.setdefault(message, [])
         if file not in places:
             places.append(file)
@@ -59,6 +60,34 @@ def _in_python() -> Iterator[tuple[str, Id]]:
                     message = _message(node.func.id, texts)
                     if message is not None:
                         yield str(path.relative_to(ROOT)), message
+
+
+def _in_help() -> Iterator[tuple[str, Id]]:
+    """The command line's help: of commands what stands under their name, of options and groups what is given as help."""
+    for path in (*sorted((ROOT / "photomeasure/cli").rglob("*.py")), ROOT / "photomeasure/asked/fields.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            texts = []
+            if isinstance(node, ast.Call):
+                texts = [word.value for word in node.keywords if word.arg in ("help", "epilog", "asks")]
+            elif isinstance(node, ast.FunctionDef) and any(_is_command(one) for one in node.decorator_list):
+                texts = [ast.Constant(ast.get_docstring(node))]
+            for text in texts:
+                if isinstance(text, ast.Constant) and text.value:
+                    yield str(path.relative_to(ROOT)), str(text.value)
+    yield "photomeasure/cli/look.py", "Show this message and exit."  # the library's own option
+
+
+def _in_rules() -> Iterator[tuple[str, Id]]:
+    """What the built-in rules say beside their figures."""
+    for path in sorted((ROOT / "photomeasure/rules").glob("*.toml")):
+        rule = parse_rule(path.read_text(encoding="utf-8"), path.name)
+        texts = [*(getattr(rule, name) for name in TEXTS_OF_RULE), *rule.notes, *(band.note for band in rule.bands)]
+        texts += [text for row in rule.contradictions for text in (row.source, row.note)]
+        yield from ((str(path.relative_to(ROOT)), text) for text in texts if text)
+
+
+def _is_command(decorator: ast.expr) -> bool:
+    return isinstance(decorator, ast.Call) and isinstance(decorator.func, ast.Name) and decorator.func.id == "command"
 
 
 def _message(name: str, texts: list[str]) -> Id | None:

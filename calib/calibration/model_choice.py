@@ -18,6 +18,7 @@ from calib.calibration.adjust import adjust
 from calib.calibration.solve import Progress, Solved, shared_scheme, solve_intrinsics, solve_pose
 from calib.camera.lens_models import LENS_MODELS, LensModel, folds_within
 from calib.camera.views import PointsSeen
+from calib.words.said import said
 
 Array = NDArray[np.float64]
 
@@ -81,7 +82,7 @@ def try_models(
         return ()
     for number, model in enumerate(models):
         if progress is not None:
-            progress(f"trying the lens model {model.name}", number / len(models))
+            progress(said("trying the lens model {model}", model=model.name), number / len(models))
         solved = solve_intrinsics(views, size_px, model=model, start=start)
         if solved is None:
             continue

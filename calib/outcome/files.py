@@ -7,6 +7,7 @@ program did not write, nor anything that is no regular file. `write_atomic` is f
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import re
 import stat
@@ -22,14 +23,29 @@ _WHOLE_BYTES = 50_000_000  # a PDF says at its end what made it
 _MARK = re.compile(rb"photomeasure/([a-z-]+)/\d")
 _JSON = re.compile(rb'\s*\{\s*"schema"\s*:\s*"photomeasure/([a-z-]+)/\d')
 _TABLE = b"rig,photos,"
+_SYSTEM_SAYS = {
+    errno.ENOENT: said("No such file or directory"),
+    errno.EACCES: said("Permission denied"),
+    errno.EISDIR: said("Is a directory"),
+    errno.ENOTDIR: said("Not a directory"),
+    errno.ENOSPC: said("No space left on device"),
+    errno.ENAMETOOLONG: said("File name too long"),
+    errno.EROFS: said("Read-only file system"),
+}
 
 
 def why_unread(error: OSError | UnicodeDecodeError) -> str:
     """Why a text file cannot be read, without the system's numbers: "No such file or directory"."""
     if isinstance(error, OSError):
-        return error.strerror or str(error)
+        reason = error.args[0] if error.args and isinstance(error.args[0], str) else str(error)
+        return error_said(error) if error.strerror else reason
     line = bytes(error.object[: error.start]).count(b"\n") + 1
-    return f"line {line} is not UTF-8 text" if line > 1 else "it is not UTF-8 text"
+    return said("line {line} is not UTF-8 text", line=line) if line > 1 else said("it is not UTF-8 text")
+
+
+def error_said(error: OSError) -> str:
+    """What the system says, in words that can be told in another language where it is one of the usual things."""
+    return _SYSTEM_SAYS.get(error.errno or 0, error.strerror or str(error))
 
 
 def is_file(path: Path) -> bool:
@@ -160,13 +176,13 @@ def _check_regular(path: Path) -> None:
     if stat.S_ISREG(mode):
         return
     what = (
-        "a folder"
+        said("a folder")
         if stat.S_ISDIR(mode)
-        else "a link to another file"
+        else said("a link to another file")
         if stat.S_ISLNK(mode)
-        else "a device"
+        else said("a device")
         if stat.S_ISCHR(mode) or stat.S_ISBLK(mode)
-        else "no regular file"
+        else said("no regular file")
     )
     raise InputError(
         said("{path} is {what}: it is not written over.", path=path, what=what),
@@ -197,7 +213,7 @@ def write_atomic(path: Path, data: bytes | str) -> None:
         handle, beside = tempfile.mkstemp(prefix=".being-written.", dir=path.parent)
     except OSError as error:
         raise InputError(
-            said("Cannot write {path}: {value}.", path=path, value=error.strerror or error),
+            said("Cannot write {path}: {why}.", path=path, why=error_said(error)),
             expected=said("a folder that exists or can be made, and may be written to"),
             remedy=said("choose another output path, or change the folder's permissions"),
         ) from error
@@ -214,7 +230,7 @@ def write_atomic(path: Path, data: bytes | str) -> None:
     except OSError as error:
         Path(beside).unlink(missing_ok=True)
         raise InputError(
-            said("Cannot write {path}: {value}.", path=path, value=error.strerror or error),
+            said("Cannot write {path}: {why}.", path=path, why=error_said(error)),
             expected=said("room on the disk and a path that is not a folder"),
             remedy=said("free some space or choose another output path"),
         ) from error

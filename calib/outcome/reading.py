@@ -16,7 +16,7 @@ from calib.outcome.errors import InputError
 from calib.outcome.files import why_unread
 from calib.outcome.plain_faults import first_fault
 from calib.outcome.toml_lines import line_said
-from calib.words.said import said
+from calib.words.said import joined, said
 
 if TYPE_CHECKING:
     from pydantic import BaseModel, ValidationError
@@ -31,13 +31,13 @@ def text_of(path: Path, most_bytes: int = LARGEST_BYTES, encoding: str = "utf-8"
     try:
         mode = path.stat().st_mode
     except ValueError as error:  # a null sign in the path
-        raise OSError("there can be no such file") from error
+        raise OSError(said("there can be no such file")) from error
     if not stat.S_ISREG(mode):  # a pipe would be waited for, a device has no end
-        raise OSError("it is a folder" if stat.S_ISDIR(mode) else "it is no regular file")
+        raise OSError(said("it is a folder") if stat.S_ISDIR(mode) else said("it is no regular file"))
     with path.open("rb") as stream:
         raw = stream.read(most_bytes + 1)
     if len(raw) > most_bytes:
-        raise OSError(f"it is larger than {most_bytes / 1e6:g} MB")
+        raise OSError(said("it is larger than {mb:g} MB", mb=most_bytes / 1e6))
     return raw.decode(encoding)
 
 
@@ -48,9 +48,9 @@ def toml_of(text: str) -> dict[str, Any]:
     except tomllib.TOMLDecodeError:
         raise
     except RecursionError:
-        raise tomllib.TOMLDecodeError("it is nested too deeply") from None
+        raise tomllib.TOMLDecodeError(said("it is nested too deeply")) from None
     except ValueError:
-        raise tomllib.TOMLDecodeError("a number in it has too many digits") from None
+        raise tomllib.TOMLDecodeError(said("a number in it has too many digits")) from None
 
 
 def json_of(text: str) -> Any:
@@ -60,9 +60,9 @@ def json_of(text: str) -> Any:
     except json.JSONDecodeError:
         raise
     except RecursionError:
-        raise json.JSONDecodeError("It is nested too deeply", "", 0) from None
+        raise json.JSONDecodeError(said("It is nested too deeply"), "", 0) from None
     except ValueError:
-        raise json.JSONDecodeError("A number in it has too many digits", "", 0) from None
+        raise json.JSONDecodeError(said("A number in it has too many digits"), "", 0) from None
 
 
 def read_model(
@@ -70,7 +70,7 @@ def read_model(
     path: Path,
     *,
     what: str,
-    no: str = "",
+    no: Callable[[Path], str] | None = None,
     form: str,
     expected: str,
     remedy: str,
@@ -79,18 +79,19 @@ def read_model(
 ) -> Model:
     """A file of JSON (or TOML) as the model that it holds; InputError says what is wrong, in which field and line.
 
-    what: the file's kind, in "Cannot open the bay file X"; form: what such a file is. no: " is no camera profile" where
-    that is what a wrong field means; expected, remedy: of a file whose fields do not fit.
+    what: the file's kind, in "Cannot open the bay file X"; form: what such a file is. no: the file "... is no camera
+    profile" where that is what a wrong field means; expected, remedy: of a file whose fields do not fit.
     """
     text = read_text(path, what=what, form=form, most_bytes=most_bytes)
+    label = str(path) if no is None else no(path)
     if toml:
         values = read_toml(text, str(path), expected=expected)
-        return fitted(model, values, f"{path}{no}", expected=expected, remedy=remedy, text=text)
-    return fitted(model, text, f"{path}{no}", expected=expected, remedy=remedy)
+        return fitted(model, values, label, expected=expected, remedy=remedy, text=text)
+    return fitted(model, text, label, expected=expected, remedy=remedy)
 
 
 def read_text(
-    path: Path, *, what: str, form: str, remedy: str = "check the path", most_bytes: int = LARGEST_BYTES
+    path: Path, *, what: str, form: str, remedy: str = said("check the path"), most_bytes: int = LARGEST_BYTES
 ) -> str:
     """The text of a file that a person names, as `text_of`; InputError where it cannot be read."""
     try:
@@ -102,7 +103,7 @@ def read_text(
         ) from error
 
 
-def read_toml(text: str, label: str, *, expected: str, remedy: str = "mend that line") -> dict[str, Any]:
+def read_toml(text: str, label: str, *, expected: str, remedy: str = said("mend that line")) -> dict[str, Any]:
     """As `toml_of`; InputError with the line and column. label: what the sentence begins with, the file."""
     try:
         return toml_of(text)
@@ -132,7 +133,9 @@ def fitted(
         return model.model_validate_json(values) if isinstance(values, str) else model.model_validate(values)
     except ValidationError as error:
         if all_faults is not None:
-            what = f"{label} {all_faults(error, text)}"
+            what = joined([label, all_faults(error, text)], " ")
         else:
-            what = f"{label}: {line_said(text, error.errors()[0]['loc'])}{first_fault(error)}."
+            line = line_said(text, error.errors()[0]["loc"])
+            where = joined([line, first_fault(error)]) if line else first_fault(error)
+            what = said("{file}: {what}.", file=label, what=where)
         raise InputError(what, expected=expected, remedy=remedy) from error

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from calib.words.said import said
+
 Path = tuple[str | int, ...]
 
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$")
@@ -61,9 +63,9 @@ def line_of(text: str, path: Path) -> int | None:
 
 
 def line_said(text: str, path: Path) -> str:
-    """ "line 12, " of the field at `path`; nothing where no line is known."""
+    """ "line 12" of the field at `path`; nothing where no line is known."""
     line = line_of(text, path) if text else None
-    return "" if line is None else f"line {line}, "
+    return "" if line is None else said("line {line}", line=line)
 
 
 def field_text(path: Path) -> str:
@@ -71,4 +73,4 @@ def field_text(path: Path) -> str:
     words = ""
     for part in path:
         words += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if words else part
-    return words or "the file as a whole"
+    return words or said("the file as a whole")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from calib.outcome.reading import read_model
 from calib.profile.profile import SCHEMA, Profile
+from calib.words.said import said
 
 LARGEST_BYTES = 5_000_000
 OPENCV_SUFFIXES = (".yml", ".yaml", ".xml")
@@ -20,10 +21,10 @@ def load_profile(path: Path) -> Profile:
     return read_model(
         Profile,
         path,
-        what="the camera profile",
-        no=" is no camera profile",
-        form="a file made by photomeasure calibrate",
-        expected=f"a JSON file with schema {SCHEMA!r}, as photomeasure calibrate writes it",
-        remedy="make it again with photomeasure calibrate, or import an OpenCV YAML file",
+        what=said("the camera profile"),
+        no=lambda file: said("{path} is no camera profile", path=file),
+        form=said("a file made by photomeasure calibrate"),
+        expected=said("a JSON file with schema {schema}, as photomeasure calibrate writes it", schema=repr(SCHEMA)),
+        remedy=said("make it again with photomeasure calibrate, or import an OpenCV YAML file"),
         most_bytes=LARGEST_BYTES,
     )

@@ -12,6 +12,8 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.words.said import said
+
 MOST_VALUES = 200  # the covariance of nine numbers has 81
 _SEPARATORS = re.compile(r"[,\s]+")
 _COMMENT_LINE = re.compile(r"(?m)^[ \t]*#.*$")
@@ -55,13 +57,21 @@ class OpenCVText:
             sizes = [part for part in _SEPARATORS.split(texts["sizes"].strip("[] \t\r\n")) if part]
             texts |= dict(zip(("rows", "cols"), [*sizes, "1"][:2] if len(sizes) < 3 else (), strict=False))
         if not {"rows", "cols", "data"} <= texts.keys():
-            raise ValueError(f"{name} is no matrix with rows, cols and data")
+            raise ValueError(said("{name} is no matrix with rows, cols and data", name=name))
         rows, cols = (_number(texts[part]) or 0.0 for part in ("rows", "cols"))
         values = [_number(value) for value in _SEPARATORS.split(texts["data"].strip("[] \t\r\n")) if value]
         if rows * cols > MOST_VALUES or rows * cols != len(values) or rows != int(rows) or cols != int(cols):
-            raise ValueError(f"{name} has {len(values)} numbers for {rows:g} x {cols:g}")
+            raise ValueError(
+                said(
+                    "{name} has {values} numbers for {rows:g} x {cols:g}",
+                    name=name,
+                    values=len(values),
+                    rows=rows,
+                    cols=cols,
+                )
+            )
         if any(value is None for value in values):
-            raise ValueError(f"{name} holds what is no finite number")
+            raise ValueError(said("{name} holds what is no finite number", name=name))
         return np.array(values, dtype=np.float64).reshape(int(rows), int(cols))
 
 

@@ -46,23 +46,23 @@ def from_opencv_yaml(path: Path) -> Profile:
     read, has no camera matrix or size, or uses more distortion terms than five.
     """
     try:
-        said = OpenCVText(text_of(path, LARGEST_BYTES))
-        matrix = said.matrix("camera_matrix", "Camera_Matrix")
-        terms = said.matrix("distortion_coefficients", "Distortion_Coefficients", "distortion_coeffs")
-        covariance = said.matrix("intrinsics_covariance")
-        width, height = (_whole(said.number(f"image_{side}")) for side in ("width", "height"))
-        rms_px = said.number("avg_reprojection_error")
+        written = OpenCVText(text_of(path, LARGEST_BYTES))
+        matrix = written.matrix("camera_matrix", "Camera_Matrix")
+        terms = written.matrix("distortion_coefficients", "Distortion_Coefficients", "distortion_coeffs")
+        covariance = written.matrix("intrinsics_covariance")
+        width, height = (_whole(written.number(f"image_{side}")) for side in ("width", "height"))
+        rms_px = written.number("avg_reprojection_error")
     except (OSError, UnicodeDecodeError) as error:
-        raise _unusable(path, f"it cannot be read ({why_unread(error)})") from error
+        raise _unusable(path, said("it cannot be read ({error})", error=why_unread(error))) from error
     except ValueError as error:
-        raise _unusable(path, str(error)) from error
+        raise _unusable(path, error.args[0] if error.args else str(error)) from error
     if matrix is None or matrix.shape != (3, 3) or width is None or height is None:
-        raise _unusable(path, "camera_matrix (3 x 3), image_width and image_height are not all there")
+        raise _unusable(path, said("camera_matrix (3 x 3), image_width and image_height are not all there"))
     terms = np.zeros(TERMS) if terms is None else terms.ravel()
     if len(terms) < 4 or np.any(terms[TERMS:] != 0):
-        raise _unusable(path, f"it has {len(terms)} distortion terms")
+        raise _unusable(path, said("it has {terms} distortion terms", terms=len(terms)))
     if abs(matrix[0, 1]) > 1e-9 * matrix[0, 0]:
-        raise _unusable(path, "its camera matrix has skew")
+        raise _unusable(path, said("its camera matrix has skew"))
     intrinsics = np.zeros(9)
     intrinsics[:4] = matrix[0, 0], matrix[1, 1], matrix[0, 2], matrix[1, 2]
     intrinsics[4 : 4 + min(len(terms), TERMS)] = terms[:TERMS]
@@ -78,7 +78,7 @@ def from_opencv_yaml(path: Path) -> Profile:
             rms_px=rms_px if rms_px is not None and rms_px >= 0 else None,
         )
     except ValueError as error:
-        raise _unusable(path, str(error)) from error
+        raise _unusable(path, error.args[0] if error.args else str(error)) from error
 
 
 def _whole(number: float | None) -> int | None:

@@ -114,18 +114,18 @@ class Profile(BaseModel):
     def _plausible(self) -> Self:
         mean, covariance = np.array(self.intrinsics), np.array(self.covariance)
         if (self.taken_first is None) != (self.taken_last is None):
-            raise ValueError("taken_first and taken_last belong together")
+            raise ValueError(said("taken_first and taken_last belong together"))
         if self.taken_first and self.taken_last and (self.taken_first.tzinfo or self.taken_last.tzinfo):
-            raise ValueError("taken_first and taken_last are local times, without a zone")
+            raise ValueError(said("taken_first and taken_last are local times, without a zone"))
         if mean[:2].min() <= 0:
-            raise ValueError("fx and fy must be above zero")
+            raise ValueError(said("fx and fy must be above zero"))
         if not (-self.width < mean[2] < 2 * self.width and -self.height < mean[3] < 2 * self.height):
-            raise ValueError("the principal point lies far outside the picture")
+            raise ValueError(said("the principal point lies far outside the picture"))
         scale = np.sqrt(np.maximum(np.diag(covariance), 0.0))
         scale[scale == 0] = 1.0
         normed = covariance / np.outer(scale, scale)
         if not np.allclose(normed, normed.T, atol=1e-6) or np.linalg.eigvalsh((normed + normed.T) / 2).min() < -1e-6:
-            raise ValueError("the covariance is not symmetric and positive")
+            raise ValueError(said("the covariance is not symmetric and positive"))
         return self
 
     @classmethod

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from calib.survey.data import MarkerCheck, Survey, Tape, TapeCheck
 from calib.survey.network import NetworkSolution, Observed, Unknowns, distance
+from calib.words.said import said, said_many
 
 Array = NDArray[np.float64]
 
@@ -61,22 +62,36 @@ def marker_checks(
 def warnings_of(survey: Survey, tapes: tuple[TapeCheck, ...], markers: tuple[MarkerCheck, ...]) -> tuple[str, ...]:
     """What to look at again, in words: suspicious tapes and markers."""
     found = [
-        f"The tape {check.tape.name} reads {check.tape.distance_mm:.0f} mm where {check.solved_mm:.1f} mm was solved: "
-        "tape it again."
+        said(
+            "The tape {tape} reads {distance_mm:.0f} mm where {solved_mm:.1f} mm was solved: tape it again.",
+            tape=check.tape.name,
+            distance_mm=check.tape.distance_mm,
+            solved_mm=check.solved_mm,
+        )
         for check in tapes
         if check.suspicious
     ]
     found += [
-        f"Marker {check.id} misses by {check.miss_px:.1f} px: it moved between photographs, is not flat, or its id is "
-        "there twice."
+        said(
+            "Marker {marker} misses by {miss_px:.1f} px: it moved between photographs, is not flat, or its id is "
+            "there twice.",
+            marker=check.id,
+            miss_px=check.miss_px,
+        )
         for check in markers
         if check.suspicious
     ]
     found += [
-        f"Marker {check.id} was seen in one photograph only; add another from a different place."
+        said("Marker {marker} was seen in one photograph only; add another from a different place.", marker=check.id)
         for check in markers
         if check.photos < 2
     ]
     if len(tapes) < LEAST_TAPES_TO_CHECK:
-        found.append(f"{len(tapes)} tape(s) cannot show that one of them is wrong; three or more can.")
+        found.append(
+            said_many(
+                "{count} tape cannot show that one of them is wrong; three or more can.",
+                "{count} tapes cannot show that one of them is wrong; three or more can.",
+                count=len(tapes),
+            )
+        )
     return tuple(found)

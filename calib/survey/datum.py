@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from calib.outcome.refusal import Refusal
 from calib.survey.data import Survey
 from calib.survey.network import Unknowns
+from calib.words.said import said
 
 Array = NDArray[np.float64]
 
@@ -49,10 +50,12 @@ def ground_frame(survey: Survey, state: Unknowns, row: dict[str, int]) -> Datum 
     if found is None or found[2] > WORST_TILT_RAD:
         return Refusal(
             code="ground-not-told",
-            reason=f"{len(heights)} known heights do not tell where the ground is and which way is up.",
-            remedy=(
-                "Give the heights over the ground of three points or more not in one line seen from above "
-                "(spots on the ground, height 0, picked in two photographs will do), or name markers on a plumb wall."
+            reason=said(
+                "{count} known heights do not tell where the ground is and which way is up.", count=len(heights)
+            ),
+            remedy=said(
+                "Give the heights over the ground of three points or more not in one line seen from above (spots on "
+                "the ground, height 0, picked in two photographs will do), or name markers on a plumb wall."
             ),
         )
     up, offset, tilt = found

@@ -29,6 +29,7 @@ from calib.survey.network import (
     with_extra,
 )
 from calib.survey.start import Sightings, by_photo, network_of, place_all, ray, triangulate
+from calib.words.said import said, said_many
 
 Array = NDArray[np.float64]
 Progress = Callable[[str, float], None]
@@ -52,16 +53,20 @@ def solve_survey(
     if len(sightings) < 2:
         return Refusal(
             code="too-few-photographs",
-            reason=f"Markers were seen in {len(sightings)} photograph(s); two are the least, ten or more are good.",
-            remedy="Take photographs from many places, each showing several markers.",
+            reason=said_many(
+                "Markers were seen in {count} photograph; two are the least, ten or more are good.",
+                "Markers were seen in {count} photographs; two are the least, ten or more are good.",
+                count=len(sightings),
+            ),
+            remedy=said("Take photographs from many places, each showing several markers."),
         )
-    tell("joining photographs", 0.1)
+    tell(said("joining photographs"), 0.1)
     placed = place_all(sightings, lens_mean, survey.side_mm, CORNER_SIGMA_PX)
     if len(placed.poses) < 2:
         return Refusal(
             code="photographs-apart",
-            reason="No two photographs could be joined: they share too few markers.",
-            remedy="Take photographs that overlap: each should show at least two markers of another one.",
+            reason=said("No two photographs could be joined: they share too few markers."),
+            remedy=said("Take photographs that overlap: each should show at least two markers of another one."),
         )
     start, observed, ids, photos = network_of(
         placed, sightings, lens_mean, lens_basis(lens_covariance), CORNER_SIGMA_PX, INSET_U_PX
@@ -69,7 +74,7 @@ def solve_survey(
     observed = _as_measured(survey, observed, ids, photos)
     names = [f"{marker}.{corner}" for marker in ids for corner in range(4)]
     start, observed = _with_picks(survey, start, observed, names, photos, lens_mean)
-    tell("scale and ground", 0.5)
+    tell(said("scale and ground"), 0.5)
     row = {name: number for number, name in enumerate(names)}
     scaled = _scaled(survey, start, row)
     if isinstance(scaled, Refusal):
@@ -146,8 +151,10 @@ def _scaled(survey: Survey, state: Unknowns, row: dict[str, int]) -> Unknowns | 
     if not ratios:
         return Refusal(
             code="no-scale",
-            reason="No tape connects two points that were solved.",
-            remedy="Tape the distance between corners of two markers that several photographs show; three or more.",
+            reason=said("No tape connects two points that were solved."),
+            remedy=said(
+                "Tape the distance between corners of two markers that several photographs show; three or more."
+            ),
         )
     factor = float(np.median(ratios))
     poses = state.poses.copy()
@@ -260,10 +267,18 @@ def _report(
         tape_check(tape, state, covariance, row) for tape in survey.tapes if tape.start in row and tape.end in row
     )
     markers = marker_checks(adjustment, final, covariance, ids)
-    left = [f"{photo}: it shares too few markers with the others" for photo in sightings if photo not in photos]
+    left = [
+        said("{photo}: it shares too few markers with the others", photo=photo)
+        for photo in sightings
+        if photo not in photos
+    ]
     all_ids = {marker for seen in sightings.values() for marker in seen}
-    left += [f"marker {marker}: no joined photograph shows it" for marker in sorted(all_ids - set(ids))]
-    left += [f"point {pick}: picked in fewer than two joined photographs" for pick in _unused(survey, names)]
+    left += [
+        said("marker {marker}: no joined photograph shows it", marker=marker) for marker in sorted(all_ids - set(ids))
+    ]
+    left += [
+        said("point {pick}: picked in fewer than two joined photographs", pick=pick) for pick in _unused(survey, names)
+    ]
     return Surveyed(
         names=tuple(names),
         points_mm={name: state.points[number] for name, number in row.items()},

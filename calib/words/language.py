@@ -1,18 +1,18 @@
-"""Which language is spoken, and its catalogue: `locale/*/*.po`, read by Babel and looked up by Python's own gettext.
+"""Which language is spoken, and its catalogue (`locale/*/*.po`).
 
 English is what the modules say and needs neither; the other languages load theirs when the first sentence is shown.
 """
 
 from __future__ import annotations
 
-import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
-from gettext import GNUTranslations
 from pathlib import Path
 from typing import Literal, get_args
+
+from calib.words.po import Catalogue, read
 
 Language = Literal["en", "da", "de"]
 LANGUAGES: tuple[Language, ...] = get_args(Language)
@@ -56,6 +56,16 @@ def wanted(header: str, default: Language = "en") -> Language:
     return next((known[name] for share, _, name in sorted(asked) if share < 0.0 and name in known), default)
 
 
+def of_environment(environment: Mapping[str, str]) -> Language:
+    """The language that a terminal's environment asks for ("da_DK.UTF-8"), looked up as gettext does; English for any other."""
+    locale = next(filter(None, (environment.get(name, "") for name in ("LC_ALL", "LC_MESSAGES", "LANG"))), "C")
+    asked = [*environment.get("LANGUAGE", "").split(":"), locale] if locale not in ("C", "POSIX", "C.UTF-8") else []
+    first = next((name for name in asked if name), "")
+    return next(
+        (language for language in LANGUAGES if language == first[:2].lower() and not first[2:3].isalpha()), "en"
+    )
+
+
 def singular_and_plural(language: Language, one: str, many: str | None, count: int | None) -> str:
     """The template in a language, in the form for this number; English where the catalogue lacks it."""
     known = catalogue(language, "photomeasure")
@@ -75,13 +85,6 @@ def decimal_sign(language: Language) -> str:
 
 
 @cache
-def catalogue(language: Language, domain: str) -> GNUTranslations:
+def catalogue(language: Language, domain: str) -> Catalogue:
     """One file of a language: "kit" (what is printed on its pages) or "photomeasure" (all that the program says)."""
-    from babel.messages.mofile import write_mo
-    from babel.messages.pofile import read_po
-
-    compiled = io.BytesIO()
-    with (LOCALE / language / f"{domain}.po").open("rb") as stream:
-        write_mo(compiled, read_po(stream, locale=language))
-    compiled.seek(0)
-    return GNUTranslations(compiled)
+    return read(LOCALE / language / f"{domain}.po")

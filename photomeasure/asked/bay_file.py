@@ -13,6 +13,7 @@ import cv2
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from calib.outcome.reading import read_model
+from calib.words.said import said
 
 SCHEMA: Literal["photomeasure/bay/1"] = "photomeasure/bay/1"
 LARGEST_BYTES = 5_000_000
@@ -52,13 +53,16 @@ class Bay(_Part):
     def _sound(self) -> Bay:
         if not hasattr(cv2.aruco, self.dictionary) or not self.dictionary.startswith("DICT_"):
             raise ValueError(
-                f"dictionary {self.dictionary!r} is none of OpenCV's, such as DICT_4X4_50 or DICT_APRILTAG_36h11"
+                said(
+                    "dictionary {dictionary} is none of OpenCV's, such as DICT_4X4_50 or DICT_APRILTAG_36h11",
+                    dictionary=repr(self.dictionary),
+                )
             )
         ids = [marker.id for marker in self.markers]
         if len(set(ids)) < len(ids):
-            raise ValueError("a marker id stands twice")
+            raise ValueError(said("a marker id stands twice"))
         if self.coupling_plane is not None and not any(self.coupling_plane.normal):
-            raise ValueError("coupling_plane.normal has no direction")
+            raise ValueError(said("coupling_plane.normal has no direction"))
         return self
 
 
@@ -67,9 +71,12 @@ def load_bay(path: Path) -> Bay:
     return read_model(
         Bay,
         path,
-        what="the bay file",
-        form="a JSON file",
-        expected=f"schema {SCHEMA}: dictionary, markers with id and four corners_mm, u_mm, coupling_plane or null",
-        remedy="mend that field; photomeasure bay makes such files from photographs and tapes",
+        what=said("the bay file"),
+        form=said("a JSON file"),
+        expected=said(
+            "schema {schema}: dictionary, markers with id and four corners_mm, u_mm, coupling_plane or null",
+            schema=SCHEMA,
+        ),
+        remedy=said("mend that field; photomeasure bay makes such files from photographs and tapes"),
         most_bytes=LARGEST_BYTES,
     )

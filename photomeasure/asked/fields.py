@@ -18,14 +18,14 @@ from photomeasure.asked.tape_said import tape_class_from, tape_to_from
 
 # headings under which they stand
 RIG, SINKS, KIT, CENTRE, RULE, TAPE, CAMERA, CASE = (
-    "The rig as photographed",
-    "How far the ball sinks, for advice on drops",
-    "The printed sheet",
-    "The coupling's centre",
-    "Rule and decision",
-    "Tape",
-    "Camera and bay",
-    "The case",
+    said("The rig as photographed"),
+    said("How far the ball sinks, for advice on drops"),
+    said("The printed sheet"),
+    said("The coupling's centre"),
+    said("Rule and decision"),
+    said("Tape"),
+    said("Camera and bay"),
+    said("The case"),
 )
 
 _ONE_READING: Mapping[Door, str] = {"batch": "a tape's reading is of one rig", "record": "kept in the record's tape"}

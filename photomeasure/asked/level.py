@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from calib.words.said import said
 from photomeasure.asked.request import Request
 
 LEVEL_PICK_U_PX = 1.0  # a touch on a tyre's contact or a rail's edge (judgement)
@@ -23,7 +24,9 @@ class Allowed:
 
 # "always level or slightly nose down" (National Caravan Council, read); the degree is our own
 USUAL = Allowed(
-    nose_up_deg=0.0, nose_down_deg=1.0, source="usual practice: level or slightly nose-down; the degree is our own"
+    nose_up_deg=0.0,
+    nose_down_deg=1.0,
+    source=said("usual practice: level or slightly nose-down; the degree is our own"),
 )
 
 

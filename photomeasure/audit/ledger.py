@@ -66,7 +66,7 @@ def read_ledger(places: Iterable[Path]) -> Ledger:
     unreadable: list[str] = []
     for path, named in _files(there):
         if not named and not os.access(path, os.R_OK):
-            unreadable.append(f"{path} may not be read")
+            unreadable.append(said("{path} may not be read", path=path))
             continue
         if not named and not is_record(path):
             other += not any(is_output(path, kind) for kind in _OURS)
@@ -135,7 +135,9 @@ def _pair(path: Path, record: Record) -> Pair | None:
         tape_mm=tape.centre_mm,
         u_tape_mm=tape.u_mm,
         tape_class=tape.tape_class,
-        centre=record.centre.source if record.centre is not None else "not told",
-        camera=next((photo.camera for photo in record.photos if photo.camera is not None), "not told by the file"),
+        centre=record.centre.source if record.centre is not None else said("not told"),
+        camera=next(
+            (photo.camera for photo in record.photos if photo.camera is not None), said("not told by the file")
+        ),
         rule=record.rule.name if record.rule is not None else "none",
     )

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from calib.outcome.errors import InputError
-from calib.words.said import said
+from calib.words.said import joined, said
 from photomeasure.batch.rows import Done
 from photomeasure.batch.run import Batch
 from photomeasure.batch.tasks import Task
@@ -135,11 +135,18 @@ def _result(future: Any) -> MeasuredRig | _Lost:
     try:
         found: MeasuredRig = future.result()
     except _distributed().KilledWorker:
-        why = "every worker of the cluster that measured it died: a damaged photograph, or too little memory"
-        return _Lost(why=f"{why}. Next: measure its photographs one by one.", passing=False)
+        why = said(
+            "every worker of the cluster that measured it died: a damaged photograph, or too little memory. Next: measure its "
+            "photographs one by one."
+        )
+        return _Lost(why=why, passing=False)
     except Exception as error:  # cancelled, connection lost, what could not be sent
-        why = f"the cluster gave no answer ({type(error).__name__}: {error}). Next: run the same command again"
-        return _Lost(why=f"{why}: it goes on from here.", passing=True)
+        why = said(
+            "the cluster gave no answer ({name}: {error}). Next: run the same command again: it goes on from here.",
+            name=type(error).__name__,
+            error=error,
+        )
+        return _Lost(why=why, passing=True)
     return found
 
 
@@ -180,14 +187,21 @@ def _check_versions(client: Any, mine: dict[str, str]) -> None:
         if software == mine:
             continue
         if not isinstance(software, dict):
-            what = f"cannot run this program ({type(software).__name__}: {software})"
+            what = said(
+                "The worker {worker} cannot run this program ({name}: {error}).",
+                worker=worker,
+                name=type(software).__name__,
+                error=software,
+            )
         else:
             unlike = [
-                f"{name} {software.get(name)}, here {mine[name]}" for name in mine if software.get(name) != mine[name]
+                said("{name} {theirs}, here {mine}", name=name, theirs=software.get(name), mine=mine[name])
+                for name in mine
+                if software.get(name) != mine[name]
             ]
-            what = "has " + ", ".join(unlike)
+            what = said("The worker {worker} has {unlike}.", worker=worker, unlike=joined(unlike))
         raise InputError(
-            said("The worker {worker} {what}.", worker=worker, what=what),
+            what,
             expected=said("the same program and the same versions of its libraries as here"),
             remedy=said("install the same on all machines, or take that worker out"),
         )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from calib.outcome.errors import InputError
+from calib.words.said import said
 from photomeasure.asked.case import LONGEST, case_text
 from photomeasure.asked.fields import CASE, open_at
 from photomeasure.asked.question import Question
@@ -48,16 +49,16 @@ def _asked(question: Question) -> Column:
 
 def _further(text: str) -> str | None:
     try:
-        return case_text(text, "further column")
+        return case_text(text, said("further column"))
     except InputError as error:
         raise ValueError(text) from error
 
 
-_PIXELS = Column(parse=_pixels, expected="a number from -0.5 to 100000 (pixels of the upright picture)")
+_PIXELS = Column(parse=_pixels, expected=said("a number from -0.5 to 100000 (pixels of the upright picture)"))
 _ASKED = [question for question in open_at("list") if question.name != "rig"]
 COLUMNS: Mapping[str, Column] = {
     "rig": Column(parse=_rig, expected=EXPECTED),  # a record is named after it
-    "photo": Column(parse=str, expected="the path of a photograph, beside the list or absolute"),
+    "photo": Column(parse=str, expected=said("the path of a photograph, beside the list or absolute")),
     "centre_x": _PIXELS,
     "centre_y": _PIXELS,
     **{question.name: _asked(question) for question in _ASKED},
@@ -66,5 +67,5 @@ NEEDED = ("rig", "photo")
 OF_THE_CASE = tuple(question.name for question in _ASKED if question.panel == CASE)
 PATHS = tuple(question.name for question in _ASKED if question.kind == "file")  # of files that must be there
 # of a list's own, carried through to record and table
-FURTHER = Column(parse=_further, expected=f"one line of at most {LONGEST} characters")
+FURTHER = Column(parse=_further, expected=said("one line of at most {longest} characters", longest=LONGEST))
 OF_A_PHOTO = frozenset({"rig", "photo", "centre_x", "centre_y"})  # the others are of a rig

@@ -5,9 +5,10 @@ from __future__ import annotations
 import hashlib
 
 from calib.outcome.plain_text import steers
+from calib.words.said import said
 
 MOST_BYTES = 200  # of the 255 that a file's name may have, with room for "-height-12.jpg"
-EXPECTED = (
+EXPECTED = said(
     'a name that can name a file on every system: no / \\ : * ? " < > |, no dot in front, no dot or space at the end'
 )
 _FORBIDDEN = '/\\:*?"<>|'

@@ -14,7 +14,7 @@ from typing import Any
 from calib.outcome.errors import InputError
 from calib.outcome.files import is_file
 from calib.outcome.reading import text_of
-from calib.words.said import said
+from calib.words.said import joined, said
 from photomeasure.asked.case import MOST_COLUMNS
 from photomeasure.asked.said import Said
 from photomeasure.batch.columns import COLUMNS, FURTHER, NEEDED, OF_A_PHOTO, OF_THE_CASE, PATHS
@@ -24,10 +24,11 @@ from photomeasure.rules.load import available_rules
 
 LARGEST_FILE_BYTES = 20_000_000
 MOST_FAULTS = 20
-_FORM = "a CSV file (UTF-8) whose first line names columns: " + ", ".join(COLUMNS)
+_FORM = said("a CSV file (UTF-8) whose first line names columns: {listed}", listed=", ".join(COLUMNS))
 # what no further column may be mistaken for: all that something is worked out from
 _WORKED_WITH = frozenset(COLUMNS) - {*NEEDED, *OF_THE_CASE}
 _ALIKE = 0.75
+_MEND_THAT, _MEND_THOSE = said("mend that cell"), said("mend those cells")
 
 
 @dataclass(slots=True, kw_only=True)
@@ -47,7 +48,7 @@ class _Fault:
     where: str
     what: str
     expected: str
-    remedy: str = "mend that cell"
+    remedy: str = _MEND_THAT
 
 
 class _WrongCellError(Exception):
@@ -72,7 +73,7 @@ def read_rig_list(path: Path) -> Grouping:
                 except _WrongCellError as error:
                     faults.append(error.fault)
             elif name in NEEDED:
-                faults.append(_fault(line, name, "is empty", COLUMNS[name].expected))
+                faults.append(_fault(line, name, said("it is empty"), COLUMNS[name].expected))
         faults += _half_a_centre(line, cells)
         if any(name not in row for name in NEEDED):
             continue
@@ -93,8 +94,10 @@ def read_rig_list(path: Path) -> Grouping:
     further = list(dict.fromkeys(column for rig in rigs for column, _ in rig.said.more or ()))
     return Grouping(
         rigs=tuple(rigs),
-        how="Rows of one name in the column rig are one rig, one photograph a row.",
-        aside=(f"Carried through to record and table, used for no figure: {', '.join(further)}.",) if further else (),
+        how=said("Rows of one name in the column rig are one rig, one photograph a row."),
+        aside=(said("Carried through to record and table, used for no figure: {listed}.", listed=", ".join(further)),)
+        if further
+        else (),
     )
 
 
@@ -111,10 +114,10 @@ def _rows(path: Path, faults: list[_Fault]) -> Iterator[tuple[int, dict[str, str
                 continue
             if len(cells) != len(header):
                 fault = _Fault(
-                    where=f"line {reader.line_num}",
-                    what=f"{len(cells)} cells under {len(header)} columns",
-                    expected="as many cells as the first line has columns",
-                    remedy="mend that line; a text with a comma in it needs double quotes",
+                    where=said("line {line_num}", line_num=reader.line_num),
+                    what=said("{cells} cells under {header} columns", cells=len(cells), header=len(header)),
+                    expected=said("as many cells as the first line has columns"),
+                    remedy=said("mend that line; a text with a comma in it needs double quotes"),
                 )
                 faults.append(fault)
                 continue
@@ -178,15 +181,15 @@ def _check_further(path: Path, number: int, name: str) -> None:
     meant = difflib.get_close_matches(plain, COLUMNS, n=1, cutoff=_ALIKE)
     meant += [known for known in sorted(_WORKED_WITH) if plain and (known + "_").startswith(plain + "_")]
     if not plain or meant or {plain, f"{plain}_mm"} & COLUMNS_OF_TABLE or len(name) > 60 or not name.isprintable():
-        why = f"; did you mean {meant[0]}?" if meant else ""
+        values = {"path": path, "number": number, "name": repr(name)}
         raise InputError(
             said(
-                "{path}, line 1, column {number}: there is no column {name}{why}",
-                path=path,
-                number=number,
-                name=repr(name),
-                why=why,
-            ),
+                "{path}, line 1, column {number}: there is no column {name}; did you mean {meant}?",
+                **values,
+                meant=meant[0],
+            )
+            if meant
+            else said("{path}, line 1, column {number}: there is no column {name}", **values),
             expected=said("{listed}; further columns under other names are carried through", listed=", ".join(COLUMNS)),
             remedy=said("rename or take out that column"),
         )
@@ -196,40 +199,55 @@ def _value(path: Path, line: int, name: str, text: str) -> Any:
     try:
         value = COLUMNS.get(name, FURTHER).parse(text)
     except ValueError:
-        raise _WrongCellError(_fault(line, name, f"is {text!r}", COLUMNS.get(name, FURTHER).expected)) from None
+        raise _WrongCellError(
+            _fault(line, name, said("it is {text}", text=repr(text)), COLUMNS.get(name, FURTHER).expected)
+        ) from None
     if name == "rule" and value not in available_rules() and not is_file(path.parent / value):
-        expected = ", ".join(available_rules()) + ", or a rule file that is there"
-        raise _WrongCellError(_fault(line, name, f"is {text!r}", expected))
+        expected = said("{listed}, or a rule file that is there", listed=", ".join(available_rules()))
+        raise _WrongCellError(_fault(line, name, said("it is {text}", text=repr(text)), expected))
     if name in PATHS and not is_file(path.parent / value):
-        raise _WrongCellError(_fault(line, name, f"is {text!r}, which is not there", COLUMNS[name].expected))
+        raise _WrongCellError(
+            _fault(line, name, said("it is {text}, which is not there", text=repr(text)), COLUMNS[name].expected)
+        )
     return value
 
 
 def _fault(line: int, column: str, what: str, expected: str) -> _Fault:
-    return _Fault(where=f"line {line}, column {column}", what=f"it {what}", expected=expected)
+    return _Fault(
+        where=said("line {line}, column {column}", line=line, column=column),
+        what=what,
+        expected=expected,
+    )
 
 
 def _all_wrong(path: Path, faults: list[_Fault]) -> InputError:
     """One error over all that is wrong."""
     first = faults[0]
     if len(faults) == 1:
-        return InputError(f"{path}, {first.where}: {first.what}.", expected=first.expected, remedy=first.remedy)
-    shown = [f"{fault.where}: {fault.what}; expected {fault.expected}" for fault in faults[:MOST_FAULTS]]
+        return InputError(
+            said("{path}, {where}: {what}.", path=path, where=first.where, what=first.what),
+            expected=first.expected,
+            remedy=first.remedy,
+        )
+    shown = [
+        said("{where}: {what}; expected {expected}", where=fault.where, what=fault.what, expected=fault.expected)
+        for fault in faults[:MOST_FAULTS]
+    ]
     more = len(faults) - len(shown)
-    said = "\n    ".join([*shown, *([f"and {more} more"] if more else [])])
-    remedies = list(dict.fromkeys(fault.remedy.replace("that cell", "those cells") for fault in faults))
+    every = joined([*shown, *([said("and {more} more", more=more)] if more else [])], "\n    ")
+    remedies = dict.fromkeys(_MEND_THOSE if fault.remedy == _MEND_THAT else fault.remedy for fault in faults)
     return InputError(
-        f"{path} has {len(faults)} wrong places:\n    {said}",
-        expected="what is said beside each",
-        remedy="; ".join(remedies),
+        said("{path} has {faults} wrong places:\n    {every}", path=path, faults=len(faults), every=every),
+        expected=said("what is said beside each"),
+        remedy=joined(remedies, "; "),
     )
 
 
 def _half_a_centre(line: int, cells: dict[str, str]) -> list[_Fault]:
     """One of two coordinates is written."""
     empty = [name for name in ("centre_x", "centre_y") if not cells.get(name)]
-    expected = "both coordinates of the centre, or neither"
-    return [_fault(line, empty[0], "is empty", expected)] if len(empty) == 1 else []
+    expected = said("both coordinates of the centre, or neither")
+    return [_fault(line, empty[0], said("it is empty"), expected)] if len(empty) == 1 else []
 
 
 def _said(line: int, rig: _Gathered, name: str, value: Any) -> list[_Fault]:
@@ -237,25 +255,30 @@ def _said(line: int, rig: _Gathered, name: str, value: Any) -> list[_Fault]:
     before = rig.said.setdefault(name, (value, line))
     if before[0] == value:
         return []
-    what = f"is {_shown(value)}, but {_shown(before[0])} in line {before[1]} of the same rig"
-    return [_fault(line, name, what, "one value a rig (it may be left out in all its rows but one)")]
+    what = said(
+        "it is {value}, but {other} in line {line} of the same rig",
+        value=_shown(value),
+        other=_shown(before[0]),
+        line=before[1],
+    )
+    return [_fault(line, name, what, said("one value a rig (it may be left out in all its rows but one)"))]
 
 
 def _shown(value: Any) -> str:
-    return ("yes" if value else "no") if isinstance(value, bool) else str(value)
+    return (said("yes") if value else said("no")) if isinstance(value, bool) else str(value)
 
 
 def _rig(path: Path, name: str, rig: _Gathered) -> Rig:
-    said = {column: value for column, (value, _) in rig.said.items()}
-    said |= {column: path.parent / said[column] for column in PATHS if column in said}
-    if "rule" in said and said["rule"] not in available_rules():
-        said["rule"] = str(path.parent / said["rule"])
-    more = tuple((column, said.pop(column)) for column in list(said) if column not in COLUMNS)
+    stated = {column: value for column, (value, _) in rig.said.items()}
+    stated |= {column: path.parent / stated[column] for column in PATHS if column in stated}
+    if "rule" in stated and stated["rule"] not in available_rules():
+        stated["rule"] = str(path.parent / stated["rule"])
+    more = tuple((column, stated.pop(column)) for column in list(stated) if column not in COLUMNS)
     picked = any(centre is not None for centre in rig.centres)
     return Rig(
         name=name,
         photos=tuple(rig.photos),
         centres_px=tuple(rig.centres) if picked else (),
-        said=Said(**said, more=more or None),
-        where=f"{path}, line {rig.line}",
+        said=Said(**stated, more=more or None),
+        where=said("{path}, line {line}", path=path, line=rig.line),
     )

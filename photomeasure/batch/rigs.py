@@ -72,15 +72,18 @@ def rigs_in(folder: Path, out: Path | None = None) -> Grouping:
         raise InputError(
             said("There is no photograph in {folder}.", folder=folder),
             expected=said("photographs (one rig each), or folders of photographs (one rig a folder)"),
-            remedy="check the path; " + ", ".join(sorted(PHOTO_SUFFIXES)) + " are taken for photographs",
+            remedy=said("check the path; {listed} are taken for photographs", listed=", ".join(sorted(PHOTO_SUFFIXES))),
         )
     refuse_same_names(rigs)
     return Grouping(
         rigs=tuple(rigs),
-        how="Each folder is one rig with all its photographs, each single photograph is one rig.",
+        how=said("Each folder is one rig with all its photographs, each single photograph is one rig."),
         aside=(
             *((_left_aside(aside),) if aside else ()),
-            *(f"The folder {plain(name)} may not be looked into: its photographs are not measured." for name in shut),
+            *(
+                said("The folder {name} may not be looked into: its photographs are not measured.", name=plain(name))
+                for name in shut
+            ),
         ),
     )
 
@@ -94,8 +97,10 @@ def _entries(folder: Path) -> list[Path] | None:
 
 
 def _left_aside(names: list[str]) -> str:
-    more = f" and {len(names) - 5} more" if len(names) > 5 else ""
-    return f"Left aside, as no photographs: {', '.join(names[:5])}{more}."
+    listed = ", ".join(names[:5])
+    if len(names) > 5:
+        return said("Left aside, as no photographs: {listed} and {more} more.", listed=listed, more=len(names) - 5)
+    return said("Left aside, as no photographs: {listed}.", listed=listed)
 
 
 def refuse_same_names(rigs: list[Rig]) -> None:
@@ -106,10 +111,10 @@ def refuse_same_names(rigs: list[Rig]) -> None:
         if other is not rig:
             raise InputError(
                 said(
-                    "Two rigs would be called {name}: {where} and {where_2}.",
+                    "Two rigs would be called {name}: {where} and {here}.",
                     name=repr(rig.name),
                     where=other.where,
-                    where_2=rig.where,
+                    here=rig.where,
                 ),
                 expected=said("a name of its own for every rig"),
                 remedy=said("rename one, or put photographs of one rig into one folder"),

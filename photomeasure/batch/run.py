@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from calib.words.said import said
 from photomeasure.batch.rows import Done, failed_row
 from photomeasure.batch.tasks import Task
 from photomeasure.batch.workers import Died, Workers
@@ -58,9 +59,11 @@ def _alone(task: Task) -> Done:
     if not isinstance(result, Died):
         done: Done = result
         return done
-    why = (
-        f"the process that measured it died twice ({result.how}): a damaged photograph, or too little memory. "
-        "Next: measure its photographs one by one to find which it is; for want of memory, run again with fewer --jobs."
+    why = said(
+        "the process that measured it died twice ({how}): a damaged photograph, or too little memory. Next: "
+        "measure its photographs one by one to find which it is; for want of memory, run again with fewer "
+        "--jobs.",
+        how=result.how,
     )
     return Done(row=failed_row(task.rig, task.photos_text, why))
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from calib.outcome.errors import InputError
 from calib.outcome.plain_text import plain_path
+from calib.words.said import joined, said
 from photomeasure.asked.requested import bay_of, check_said, profile_of, rule_of
 from photomeasure.asked.said import Said
 from photomeasure.batch.rigs import Rig
@@ -64,24 +65,24 @@ def tasks_of(rigs: tuple[Rig, ...], common: Said, out: Path, wanted: Wanted | No
     return [_task(rig, rig.said.over(common), out, wanted or Wanted()) for rig in rigs]
 
 
-def _task(rig: Rig, said: Said, out: Path, wanted: Wanted) -> Task:
+def _task(rig: Rig, stated: Said, out: Path, wanted: Wanted) -> Task:
     task = Task(
         rig=rig.name,
         photos=rig.photos,
         centres_px=rig.centres_px,
-        said=said,
+        said=stated,
         record_file=out / f"{rig.name}.json",
         wanted=wanted,
     )
     try:
-        rule_of(said.rule, said.coupling_taken)
-        profile_of(said.camera)
-        bay_of(said.bay)
+        rule_of(stated.rule, stated.coupling_taken)
+        profile_of(stated.camera)
+        bay_of(stated.bay)
         check_said(
-            said,
-            "level within (--level-within, level_within_mm_per_m)",
-            "ground not known (--unknown-ground, level_ground no)",
+            stated,
+            said("level within (--level-within, level_within_mm_per_m)"),
+            said("ground not known (--unknown-ground, level_ground no)"),
         )
     except InputError as error:
-        raise InputError(f"{rig.where}: {error.what}", expected=error.expected, remedy=error.remedy) from error
+        raise InputError(joined([rig.where, error.what], ": "), expected=error.expected, remedy=error.remedy) from error
     return task

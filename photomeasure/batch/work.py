@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_output
+from calib.words.said import said
 from photomeasure import __version__
 from photomeasure.asked.prints import PRINTS
 from photomeasure.asked.request import Request
@@ -84,7 +85,7 @@ def measured(job: Job) -> MeasuredRig:
     except InputError as error:
         return MeasuredRig(failed=_told(error))
     except Exception as error:  # a fault of the program must not cost the other rigs; the row and the exit code tell
-        return MeasuredRig(failed=f"fault of the program: {type(error).__name__}: {error}")
+        return MeasuredRig(failed=said("fault of the program: {name}: {error}", name=type(error).__name__, error=error))
 
 
 def written(task: Task, job: Job, found: MeasuredRig) -> Done:

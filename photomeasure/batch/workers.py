@@ -20,6 +20,7 @@ from multiprocessing.context import SpawnProcess
 from typing import Any
 
 from calib.outcome.threads import ONE_THREAD
+from calib.words.said import said
 
 _LEAVE_S = 5.0  # time for a worker to end by itself, before it is made to
 
@@ -103,7 +104,7 @@ class Workers:
             self._workers.remove(worker)
             code = worker.process.exitcode or 0
             worker.line.close()
-            return Died(how=f"signal {-code}" if code < 0 else f"exit code {code}")
+            return Died(how=said("signal {number}", number=-code) if code < 0 else said("exit code {code}", code=code))
         worker.number = None
         return result
 

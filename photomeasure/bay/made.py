@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from calib.words.said import joined, said, with_and
+
 if TYPE_CHECKING:
     from calib.outcome.refusal import Refusal
     from calib.survey.data import Sighting, Surveyed
@@ -54,8 +56,8 @@ def sightings_of(options: BayOptions, dictionary: str) -> tuple[tuple[Sighting, 
     if first is None:
         return Refusal(
             code="unreadable",
-            reason="None of the photographs can be read. " + " ".join(unread),
-            remedy="Give photographs as the camera wrote them.",
+            reason=joined([said("None of the photographs can be read."), *unread], " "),
+            remedy=said("Give photographs as the camera wrote them."),
         )
     camera = camera_for(first, profile, None)
     return camera if isinstance(camera, Refusal) else (tuple(found), camera, unread)
@@ -70,17 +72,17 @@ def _turned(sighting: Sighting, photo: Photo, first: Photo) -> Sighting:
     return replace(sighting, corners_px=turned_pixels(sighting.corners_px, photo.size_px, matrix))
 
 
-def bay_of(surveyed: Surveyed, said: SurveyFile) -> Bay | Refusal:
+def bay_of(surveyed: Surveyed, survey: SurveyFile) -> Bay | Refusal:
     """The bay file's contents; markers that look as if they had moved are left out."""
     from calib.outcome.refusal import Refusal
     from photomeasure.asked.bay_file import Bay, Marker
 
-    plane = _plane(surveyed, said)
+    plane = _plane(surveyed, survey)
     if isinstance(plane, Refusal):
         return plane
     return Bay(
         schema="photomeasure/bay/1",
-        dictionary=said.dictionary,
+        dictionary=survey.dictionary,
         markers=[
             Marker(id=check.id, corners_mm=[[round(float(v), 3) for v in corner] for corner in check.corners_mm])
             for check in surveyed.markers
@@ -91,29 +93,32 @@ def bay_of(surveyed: Surveyed, said: SurveyFile) -> Bay | Refusal:
     )
 
 
-def _plane(surveyed: Surveyed, said: SurveyFile) -> CouplingPlane | Refusal | None:
+def _plane(surveyed: Surveyed, survey: SurveyFile) -> CouplingPlane | Refusal | None:
     """The upright plane through two solved spots; its normal is level and points away from the cameras."""
     import numpy as np
 
     from calib.outcome.refusal import Refusal
     from photomeasure.asked.bay_file import CouplingPlane
 
-    if said.coupling_plane is None:
+    if survey.coupling_plane is None:
         return None
-    spots = [surveyed.points_mm.get(name) for name in said.coupling_plane.through]
+    spots = [surveyed.points_mm.get(name) for name in survey.coupling_plane.through]
     if spots[0] is None or spots[1] is None:
         return Refusal(
             code="plane-not-told",
-            reason=f"The coupling plane's spots {' and '.join(said.coupling_plane.through)} were not both solved.",
-            remedy="Pick each of them in two photographs or more, taken from different places.",
+            reason=said(
+                "The coupling plane's spots {spots} were not both solved.",
+                spots=with_and(survey.coupling_plane.through),
+            ),
+            remedy=said("Pick each of them in two photographs or more, taken from different places."),
         )
     along = (spots[1] - spots[0])[:2]
     length = float(np.linalg.norm(along))
     if length < 100.0:
         return Refusal(
             code="plane-not-told",
-            reason=f"The coupling plane's spots are only {length:.0f} mm apart.",
-            remedy="Choose spots half a metre apart or more.",
+            reason=said("The coupling plane's spots are only {length:.0f} mm apart.", length=length),
+            remedy=said("Choose spots half a metre apart or more."),
         )
     normal = np.array([-along[1], along[0], 0.0]) / length
     normal = normal if normal[1] >= 0 else -normal
@@ -121,5 +126,5 @@ def _plane(surveyed: Surveyed, said: SurveyFile) -> CouplingPlane | Refusal | No
     return CouplingPlane(
         point_mm=[round(float(v), 3) for v in middle],
         normal=[round(float(v), 6) for v in normal],
-        u_mm=said.coupling_plane.u_mm,
+        u_mm=survey.coupling_plane.u_mm,
     )

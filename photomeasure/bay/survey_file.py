@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from calib.outcome.reading import read_model
 from calib.survey.data import Height, Pick, Plumb, Sighting, Survey, Tape
+from calib.words.said import said
 
 LARGEST_BYTES = 1_000_000
 GROUND_U_MM = 2.0  # how well a picked spot lies in the ground's plane: common practice, no source
@@ -98,10 +99,10 @@ def load_survey_file(path: Path) -> SurveyFile:
     return read_model(
         SurveyFile,
         path,
-        what="the survey file",
-        form="a TOML file",
-        expected="dictionary, marker_mm, [[tape]] from, to, mm; [[height]] point, mm; [[ground]] name, photo, px",
-        remedy="mend that entry",
+        what=said("the survey file"),
+        form=said("a TOML file"),
+        expected=said("dictionary, marker_mm, [[tape]] from, to, mm; [[height]] point, mm; [[ground]] name, photo, px"),
+        remedy=said("mend that entry"),
         most_bytes=LARGEST_BYTES,
         toml=True,
     )

@@ -11,10 +11,11 @@ from typing import Annotated, Any, TypeVar
 import typer
 from rich.markup import escape
 
+from calib.words.said import said
 from photomeasure.cli.look import PlainCommand, PlainGroup, PlainInnerGroup
 
 # headings of the list of commands, in their order
-MEASURE, PREPARE, RECORDS, HELP = "Measure", "Prepare", "Records and evidence", "Help"
+MEASURE, PREPARE, RECORDS, HELP = said("Measure"), said("Prepare"), said("Records and evidence"), said("Help")
 # the order within the list; a command that is not named here comes last under its heading
 ORDER = (
     "target", "kit", "calibrate", "bay",

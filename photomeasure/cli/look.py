@@ -9,6 +9,11 @@ from typing import Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
+from calib.words.language import choose
+from calib.words.said import say
+from photomeasure.cli.help_said import in_words
+from photomeasure.cli.usage_said import usage_said
+
 _UsageError: type[Exception] = typer.BadParameter.__mro__[1]  # whichever library the installed typer raises it from
 
 
@@ -26,14 +31,21 @@ class PlainCommand(TyperCommand):
             if getattr(ctx.get_parameter_source(parameter.name), "name", "") == "DEFAULT_MAP"
         ]
         if taken:
-            said = ", ".join(_default_said(parameter, ctx.params[parameter.name]) for parameter in taken)
-            print(f"From photomeasure.toml: {said}.", file=sys.stderr)
+            defaults = ", ".join(_default_said(parameter, ctx.params[parameter.name]) for parameter in taken)
+            print(say("From photomeasure.toml: {defaults}.", defaults=defaults), file=sys.stderr)
         return super().invoke(ctx)
 
     def collect_usage_pieces(self, ctx: Any) -> list[str]:
         """The usage line: `[OPTIONS] PHOTO...`."""
         arguments = [parameter for parameter in self.params if parameter.param_type_name == "argument"]
-        return ["[OPTIONS]", *(_usage(argument) for argument in arguments)]
+        return [say("[OPTIONS]"), *(_usage(argument) for argument in arguments)]
+
+    def get_usage(self, ctx: Any) -> str:
+        return super().get_usage(ctx).replace("Usage:", say("Usage:"), 1)
+
+    def format_help(self, ctx: Any, formatter: Any) -> None:
+        in_words(self, ctx)
+        super().format_help(ctx, formatter)
 
 
 def _plain(parameter: Any) -> Any:
@@ -48,7 +60,7 @@ def _plain(parameter: Any) -> Any:
 def _default_said(parameter: Any, value: Any) -> str:
     """An option as it could have been typed."""
     if isinstance(value, bool):
-        names = parameter.opts if value else parameter.secondary_opts or [f"no {parameter.opts[0]}"]
+        names = parameter.opts if value else parameter.secondary_opts or [say("no {option}", option=parameter.opts[0])]
         return str(names[0])
     return f"{parameter.opts[0]} {value:g}" if isinstance(value, float) else f"{parameter.opts[0]} {value}"
 
@@ -65,7 +77,14 @@ class PlainInnerGroup(TyperGroup):
         return [_plain(parameter) for parameter in super().get_params(ctx)]
 
     def collect_usage_pieces(self, ctx: Any) -> list[str]:
-        return ["COMMAND [OPTIONS] ..."]
+        return [say("COMMAND [OPTIONS] ...")]
+
+    def get_usage(self, ctx: Any) -> str:
+        return super().get_usage(ctx).replace("Usage:", say("Usage:"), 1)
+
+    def format_help(self, ctx: Any, formatter: Any) -> None:
+        in_words(self, ctx)
+        super().format_help(ctx, formatter)
 
 
 class PlainGroup(PlainInnerGroup):
@@ -81,11 +100,14 @@ class PlainGroup(PlainInnerGroup):
         try:
             return super().invoke(ctx)
         except KeyboardInterrupt:
-            print("\nphotomeasure: stopped; what was finished is kept.", file=sys.stderr)
+            print(say("\nphotomeasure: stopped; what was finished is kept."), file=sys.stderr)
             raise typer.Exit(130) from None
 
     def main(self, args: Sequence[str] | None = None, standalone_mode: bool = True, **extra: Any) -> Any:  # type: ignore[override]
         """As of the library, but that usage errors are printed in this program's one style, exit code 2."""
+        from photomeasure.cli.settings import language_at_start
+
+        choose(language_at_start())
         try:
             result = super().main(args, standalone_mode=False, **extra)
         except _UsageError as error:
@@ -104,18 +126,22 @@ class PlainGroup(PlainInnerGroup):
 def _explain(error: Any) -> int:
     """Print what was wrong with the way the command was typed; returns the exit code."""
     context = getattr(error, "ctx", None)
-    said = error.format_message().strip() if hasattr(error, "format_message") else str(error)
-    said = said.replace("Value error, ", "")
+    message = error.format_message().strip() if hasattr(error, "format_message") else str(error)
+    message = message.replace("Value error, ", "")
     if type(error).__name__ == "NoArgsIsHelpError":  # its message is the help itself, already printed or to be printed
-        if said:
-            print(said)
+        if message:
+            print(message)
         return 2
     path = "photomeasure" if context is None else _program_name(context.command_path)
-    print(f"photomeasure: {said[:1].upper()}{said[1:]}", file=sys.stderr)
+    told = usage_said(message)
+    print(f"photomeasure: {told[:1].upper()}{told[1:]}", file=sys.stderr)
     if context is not None:
         usage = context.get_usage().partition(":")[2].strip()
-        print(f"  Expected: {_program_name(usage)}", file=sys.stderr)
-    print(f"  Next:     {path} --help shows every option with its default and an example", file=sys.stderr)
+        print(say("  Expected: {usage}", usage=_program_name(usage)), file=sys.stderr)
+    print(
+        say("  Next:     {command} --help shows every option with its default and an example", command=path),
+        file=sys.stderr,
+    )
     return 2
 
 

@@ -8,7 +8,8 @@ from typing import Annotated, Any, Literal, Optional
 
 import typer
 
-from calib.words.language import choose
+from calib.words.language import choose, chosen
+from calib.words.said import said
 from photomeasure.asked.fields import BY_NAME, CAMERA, CASE, CENTRE, KIT, RIG, RULE, SINKS, TAPE
 from photomeasure.asked.limits import Limit
 from photomeasure.asked.question import Question
@@ -26,7 +27,7 @@ __all__ = [
     "TAPE",
 ]  # headings of one command's options
 
-OUTPUT = "Output"
+OUTPUT = said("Output")
 
 
 def number(name: str, limit: Limit) -> Callable[[Any], float]:
@@ -105,19 +106,22 @@ JsonFile = Annotated[
 ]
 
 
-def _speak(language: str) -> str:
+def _speak(language: Optional[str]) -> str:
     """What is shown from here on is told in this language; files for programs (JSON, CSV) stay as they are."""
-    choose(language)  # type: ignore[arg-type]
-    return language
+    if language is not None:
+        choose(language)  # type: ignore[arg-type]
+    return chosen()
 
 
 Language = Annotated[
-    Literal["en", "da", "de"],
+    Optional[Literal["en", "da", "de"]],
     typer.Option(
         "--language",
         case_sensitive=False,
         callback=_speak,
-        help="Of what is shown: answer, picture, report. Records keep English, and what tells them in any language.",
+        is_eager=True,
+        help="Of what is shown: answer, picture, report, this help; by default the terminal's. Records keep English, and what "
+        "tells them in any language.",
         rich_help_panel=OUTPUT,
     ),
 ]

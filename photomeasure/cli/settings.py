@@ -6,6 +6,7 @@ for that command. What is typed stands above the folder's file, and that above t
 
 from __future__ import annotations
 
+import os
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from typing import Any
 from calib.outcome.errors import InputError
 from calib.outcome.files import is_file
 from calib.outcome.reading import text_of, toml_of
+from calib.words.language import LANGUAGES, Language, of_environment
 from calib.words.said import said
 from photomeasure.asked.fields import QUESTIONS
 
@@ -44,6 +46,21 @@ def places() -> tuple[Path, ...]:
     from platformdirs import user_config_path
 
     return Path(NAME), user_config_path("photomeasure", appauthor=False) / NAME
+
+
+def language_at_start() -> Language:
+    """Of what is told before an option is read, the help too: `language` of the settings, else what the terminal asks for.
+
+    What is wrong with a settings file is told by `default_map`.
+    """
+    for file in places():
+        try:
+            asked = _read(file).get("language")
+        except InputError:
+            continue
+        if asked in LANGUAGES:
+            return LANGUAGES[LANGUAGES.index(asked)]
+    return of_environment(os.environ)
 
 
 def default_map(commands: Mapping[str, Any]) -> dict[str, Any]:
@@ -104,7 +121,11 @@ def _read(file: Path) -> dict[str, Any]:
         return toml_of(text_of(file, LARGEST_BYTES, "utf-8-sig"))
     except (OSError, UnicodeDecodeError, RecursionError) as error:
         raise InputError(
-            f"Cannot read the defaults in {file}: {getattr(error, 'strerror', None) or 'it is not plain text'}.",
+            said(
+                "Cannot read the defaults in {file}: {why}.",
+                file=file,
+                why=getattr(error, "strerror", None) or said("it is not plain text"),
+            ),
             expected=said("a text file (UTF-8) with lines such as bar-x = 149.5"),
             remedy=said("mend that file, or take it away"),
         ) from error

@@ -7,6 +7,8 @@ import os
 import sys
 import warnings
 
+from calib.words.said import say
+
 EXIT_USAGE, EXIT_INTERRUPTED = 2, 130
 
 
@@ -60,7 +62,7 @@ def _run(app: object) -> int:
     except SystemExit as ended:
         return ended.code if isinstance(ended.code, int) else 0 if ended.code is None else EXIT_USAGE
     except KeyboardInterrupt:
-        print("photomeasure: stopped.", file=sys.stderr)
+        print(say("photomeasure: stopped."), file=sys.stderr)
         return EXIT_INTERRUPTED
     return 0
 
@@ -83,25 +85,31 @@ def _explain(error: Exception) -> int:
     if isinstance(error, OSError) and error.filename is not None:
         name = plain(os.fsdecode(error.filename) if isinstance(error.filename, str | bytes) else str(error.filename))
         print(
-            f"photomeasure: {name} cannot be used: {error.strerror}.\n"
-            "  Expected: a file or folder that is there and may be read, or written to where it is an output\n"
-            "  Next:     check the path and its permissions",
+            say(
+                "photomeasure: {name} cannot be used: {strerror}.\n  Expected: a file or folder that is there and may "
+                "be read, or written to where it is an output\n  Next:     check the path and its permissions",
+                name=name,
+                strerror=error.strerror,
+            ),
             file=sys.stderr,
         )
         return EXIT_USAGE
     if isinstance(error, MemoryError):
         print(
-            "photomeasure: there is not enough memory for this.\n"
-            "  Expected: about 0.5 GB for photographs of 50 million pixels\n"
-            "  Next:     use smaller photographs, or end other programs",
+            say(
+                "photomeasure: there is not enough memory for this.\n  Expected: about 0.5 GB for photographs of 50 "
+                "million pixels\n  Next:     use smaller photographs, or end other programs"
+            ),
             file=sys.stderr,
         )
         return EXIT_USAGE
     if isinstance(error, ImportError) and ".so" in str(error):
         print(
-            f"photomeasure: OpenCV could not start: {error}.\n"
-            "  Expected: the system libraries libGL, GLib and libxcb.\n"
-            "  Next:     on Debian or Ubuntu: apt-get install libgl1 libglib2.0-0 libxcb1",
+            say(
+                "photomeasure: OpenCV could not start: {error}.\n  Expected: the system libraries libGL, GLib and "
+                "libxcb.\n  Next:     on Debian or Ubuntu: apt-get install libgl1 libglib2.0-0 libxcb1",
+                error=error,
+            ),
             file=sys.stderr,
         )
         return EXIT_USAGE
@@ -114,9 +122,12 @@ def _output_lost(error: OSError) -> int:
     if error.errno == errno.EPIPE:
         return 1
     print(
-        f"photomeasure: Cannot write the answer: {error.strerror}.\n"
-        "  Expected: a terminal, a pipe or a file with room on its disk\n"
-        "  Next:     free some space or send the output elsewhere; files that were asked for are written before it",
+        say(
+            "photomeasure: Cannot write the answer: {strerror}.\n  Expected: a terminal, a pipe or a file with "
+            "room on its disk\n  Next:     free some space or send the output elsewhere; files that were asked "
+            "for are written before it",
+            strerror=error.strerror,
+        ),
         file=sys.stderr,
     )
     return EXIT_USAGE

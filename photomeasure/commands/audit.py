@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from calib.words.said import said
+
 if TYPE_CHECKING:
     from photomeasure.audit.ledger import Ledger
 
@@ -39,16 +41,16 @@ def _show(ledger: Ledger) -> None:
     from photomeasure.shown.page_of_text import PageOfText
 
     page = PageOfText()
-    page.heading("Photographs against tapes")
+    page.heading(said("Photographs against tapes"))
     page.lines(text.counted(ledger))
     if len(ledger.pairs) < MIN_TAPES:
         page.lines([text.too_few(ledger)])
-        page.section("So far", text.every(ledger))
+        page.section(said("So far"), text.every(ledger))
         return
     whole = figures(ledger.pairs)
     page.facts(text.rows(whole))
-    page.section("What to do", text.to_do(whole))
-    page.section("Disagree with their tape", text.disagreeing(ledger))
+    page.section(said("What to do"), text.to_do(whole))
+    page.section(said("Disagree with their tape"), text.disagreeing(ledger))
     groups = text.group_lines(ledger)
     if groups:
         page.block("Groups", [*groups, *text.group_notes(ledger)])

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.words.said import said
+from calib.words.said import joined, said, said_many
 
 if TYPE_CHECKING:
     from photomeasure.asked.said import Said
@@ -118,19 +118,25 @@ def _check_records(tasks: list[Task]) -> None:
 def _show_grouping(page: PageOfText, grouping: Grouping) -> None:
     """Which photographs belong to which rig, before any time is spent."""
     photos = sum(len(rig.photos) for rig in grouping.rigs)
-    page.heading(f"{_many(len(grouping.rigs), 'rig')}, {_many(photos, 'photograph')}")
+    page.heading(
+        joined(
+            [
+                said_many("{count} rig", "{count} rigs", count=len(grouping.rigs)),
+                said_many("{count} photograph", "{count} photographs", count=photos),
+            ]
+        )
+    )
     page.lines([grouping.how, *grouping.aside])
     shown = [_rig_line(rig) for rig in grouping.rigs[:_SHOWN_RIGS]]
     more = len(grouping.rigs) - len(shown)
-    page.section("Rigs", [*shown, *([f"and {more} more: the table names the photographs of each"] if more else [])])
+    page.section(
+        said("Rigs"),
+        [*shown, *([said("and {more} more: the table names the photographs of each", more=more)] if more else [])],
+    )
 
 
 def _rig_line(rig: Rig) -> str:
     return f"{rig.name}: {', '.join(path.name for path in rig.photos)}"
-
-
-def _many(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def _show(page: PageOfText, out: Path, tasks: list[Task], batch: Batch) -> None:
@@ -138,30 +144,42 @@ def _show(page: PageOfText, out: Path, tasks: list[Task], batch: Batch) -> None:
     from photomeasure.batch.rows import rows_of
 
     rows = rows_of(batch.done)
-    page.section("Refused", [_refused(row) for row in rows if row.refusal])
-    page.section("Failed", [f"{row.rig}: {row.error}" for row in rows if row.error])
+    page.section(said("Refused"), [_refused(row) for row in rows if row.refusal])
+    page.section(said("Failed"), [joined([row.rig, row.error], ": ") for row in rows if row.error])
     page.section(
-        "Photograph and tape disagree",
-        [f"{r.rig}: tape {r.tape_mm} mm, photograph {r.height_mm} mm" for r in rows if r.tape_agrees == "no"],
+        said("Photograph and tape disagree"),
+        [
+            said(
+                "{rig}: tape {tape_mm} mm, photograph {height_mm} mm",
+                rig=r.rig,
+                tape_mm=r.tape_mm,
+                height_mm=r.height_mm,
+            )
+            for r in rows
+            if r.tape_agrees == "no"
+        ],
     )
-    page.section("One photograph in several rigs (is it in the right one?)", _twice(rows))
+    page.section(said("One photograph in several rigs (is it in the right one?)"), _twice(rows))
     page.section(
-        "Measured anew with other options: these replace earlier records",
+        said("Measured anew with other options: these replace earlier records"),
         [done.row.rig for done in batch.done if done is not None and done.replaced],
     )
     page.section(
-        "Earlier records of other photographs, kept as", [d.aside for d in batch.done if d is not None and d.aside]
+        said("Earlier records of other photographs, kept as"),
+        [d.aside for d in batch.done if d is not None and d.aside],
     )
-    page.section("Pictures of earlier records (--pictures draws them anew)", _older(tasks, batch))
-    page.section("Records of rigs that are not in this run", _of_other_rigs(out, tasks))
+    page.section(said("Pictures of earlier records (--pictures draws them anew)"), _older(tasks, batch))
+    page.section(said("Records of rigs that are not in this run"), _of_other_rigs(out, tasks))
     page.heading("")
-    page.heading(_summary(batch) + f" Table: {out / TABLE_NAME}")
+    page.heading(joined([*_summary(batch), said("Table: {path}", path=out / TABLE_NAME)], " "))
     if batch.interrupted:
-        page.lines([f"Interrupted: {len(tasks) - len(rows)} not begun. The same command goes on from here."])
+        page.lines(
+            [said("Interrupted: {left} not begun. The same command goes on from here.", left=len(tasks) - len(rows))]
+        )
 
 
 def _twice(rows: Sequence[Row]) -> list[str]:
-    return [f"{row.rig}: also in {row.same_photo_as}" for row in rows if row.same_photo_as]
+    return [said("{rig}: also in {others}", rig=row.rig, others=row.same_photo_as) for row in rows if row.same_photo_as]
 
 
 def _older(tasks: list[Task], batch: Batch) -> list[str]:
@@ -171,7 +189,7 @@ def _older(tasks: list[Task], batch: Batch) -> list[str]:
 
 
 def _refused(row: Row) -> str:
-    return f"{row.rig}: {row.refusal_reason} Next: {row.refusal_remedy}"
+    return said("{rig}: {reason} Next: {remedy}", rig=row.rig, reason=row.refusal_reason, remedy=row.refusal_remedy)
 
 
 def _of_other_rigs(out: Path, tasks: list[Task]) -> list[str]:
@@ -181,21 +199,22 @@ def _of_other_rigs(out: Path, tasks: list[Task]) -> list[str]:
     here = {task.record_file.name for task in tasks}
     others = [path.name for path in sorted(out.glob("*.json")) if path.name not in here and is_record(path)]
     more = len(others) - _SHOWN_RIGS
-    return [*others[:_SHOWN_RIGS], *([f"and {more} more"] if more > 0 else [])]
+    return [*others[:_SHOWN_RIGS], *([said("and {more} more", more=more)] if more > 0 else [])]
 
 
-def _summary(batch: Batch) -> str:
+def _summary(batch: Batch) -> list[str]:
     """Rigs by headline, and what was kept from an earlier run."""
     rows = [done.row for done in batch.done if done is not None]
-    counts = Counter(row.headline.lower() for row in rows if not row.error)
+    counts = Counter(row.headline for row in rows if not row.error)
     failed = sum(bool(row.error) for row in rows)
-    said = "; ".join(
-        [*(f"{many} {title}" for title, many in counts.items()), *([f"{failed} failed"] if failed else [])]
-    )
+    told = [said("{count} {headline}", count=many, headline=title) for title, many in counts.items()]
+    told += [said("{count} failed", count=failed)] if failed else []
+    rigs = said_many("{count} rig", "{count} rigs", count=len(rows))
     kept = sum(done.kept for done in batch.done if done is not None)
-    return f"{_many(len(rows), 'rig')}: {(said or 'none done').removesuffix('.')}." + (
-        f" {kept} kept from an earlier run." if kept else ""
-    )
+    return [
+        said("{rigs}: {told}.", rigs=rigs, told=joined(told, "; ") if told else said("none done")),
+        *([said("{kept} kept from an earlier run.", kept=kept)] if kept else []),
+    ]
 
 
 class _Progress:

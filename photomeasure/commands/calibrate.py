@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.words.said import joined, said, shown
+from calib.words.said import figures, joined, number, said, say, shown
 
 if TYPE_CHECKING:
     from calib.calibration.calibrate import Calibration
@@ -92,10 +92,12 @@ def _target(options: CalibrateOptions) -> Target:
             remedy=said("leave one of them out"),
         )
     if options.chessboard:
-        columns, rows, square = _numbers(options.chessboard, 3, "--chessboard", "9x6x25: inner corners, mm of a square")
+        columns, rows, square = _numbers(
+            options.chessboard, 3, "--chessboard", said("9x6x25: inner corners, mm of a square")
+        )
         return Chessboard(columns=int(columns), rows=int(rows), square_mm=square)
     if options.charuco:
-        form = "7x5x30x21: squares, mm of a square, mm of a marker"
+        form = said("7x5x30x21: squares, mm of a square, mm of a marker")
         columns, rows, square, marker = _numbers(options.charuco, 4, "--charuco", form)
         return Charuco(
             columns=int(columns),
@@ -131,29 +133,55 @@ def report(calibration: Calibration, profile: Profile, path: Path) -> list[str]:
     """What the calibration found, in lines for a terminal."""
     sigma = [math.sqrt(max(float(value), 0.0)) for value in calibration.covariance.diagonal()]
     fx, fy, cx, cy = (
-        f"{value:.1f} \N{PLUS-MINUS SIGN} {u:.1f}"
+        figures(f"{value:.1f} \N{PLUS-MINUS SIGN} {u:.1f}")
         for value, u in zip(calibration.intrinsics[:4], sigma[:4], strict=True)
     )
+    corners = sum(len(view.image_px) for view in calibration.views)
+    photographs = say(
+        "Photographs used: {photographs}, {corners} corners", photographs=len(calibration.views), corners=corners
+    )
+    if calibration.corners_left_out:
+        photographs = say(
+            "Photographs used: {photographs}, {corners} corners ({stray} stray corners left out)",
+            photographs=len(calibration.views),
+            corners=corners,
+            stray=calibration.corners_left_out,
+        )
     lines = [
-        f"Camera profile:   {path}",
-        f"Photographs used: {len(calibration.views)}, {sum(len(view.image_px) for view in calibration.views)} corners"
-        + (f" ({calibration.corners_left_out} stray corners left out)" if calibration.corners_left_out else ""),
-        f"Focal length:     {fx} px across, {fy} px down",
-        f"Principal point:  {cx}, {cy} px of {calibration.size_px[0]} x {calibration.size_px[1]}",
-        f"RMS:              {calibration.rms_px:.3f} px; on photographs left out {calibration.holdout_px:.3f} px",
+        say("Camera profile:   {path}", path=path),
+        photographs,
+        say("Focal length:     {fx} px across, {fy} px down", fx=fx, fy=fy),
+        say(
+            "Principal point:  {cx}, {cy} px of {width} x {height}",
+            cx=cx,
+            cy=cy,
+            width=calibration.size_px[0],
+            height=calibration.size_px[1],
+        ),
+        say(
+            "RMS:              {rms_px:.3f} px; on photographs left out {holdout_px:.3f} px",
+            rms_px=calibration.rms_px,
+            holdout_px=calibration.holdout_px,
+        ),
         *_ratio(calibration),
         *_distance(profile),
-        "Lens models tried (error on photographs left out, px):",
+        say("Lens models tried (error on photographs left out, px):"),
     ]
     for candidate in calibration.candidates:
         mark = "*" if candidate.model.name == calibration.chosen.model.name else " "
-        lines.append(f"  {mark} {candidate.model.name:<28}{candidate.holdout_rms_px(calibration.views):9.3f}")
-    lines += [f"Left out:         {gone.file}: {shown(gone.reason)}" for gone in profile.left_out]
-    lines += [f"Warning:          {shown(sentence)}" for sentence in profile.warnings]
-    lines += [f"Next photographs: {shown(sentence)}" for sentence in calibration.next_photos]
+        lines.append(
+            f"  {mark} {shown(candidate.model.name):<28}{number(candidate.holdout_rms_px(calibration.views), '9.3f')}"
+        )
+    lines += [
+        say("Left out:         {file}: {reason}", file=gone.file, reason=gone.reason) for gone in profile.left_out
+    ]
+    lines += [say("Warning:          {sentence}", sentence=sentence) for sentence in profile.warnings]
+    lines += [say("Next photographs: {sentence}", sentence=sentence) for sentence in calibration.next_photos]
     lines.append(
-        "The uncertainties are of these photographs; measure adds what focus and stabiliser change, and, for photographs "
-        "taken more than an hour away, what a camera drifts."
+        say(
+            "The uncertainties are of these photographs; measure adds what focus and stabiliser change, and, for "
+            "photographs taken more than an hour away, what a camera drifts."
+        )
     )
     return lines
 
@@ -162,25 +190,30 @@ def _ratio(calibration: Calibration) -> list[str]:
     ratio = calibration.print_ratio
     if ratio is None:
         return []
-    longer = "longer" if ratio.value >= 0 else "shorter"
-    share = f"{100 * abs(ratio.value):.2f} \N{PLUS-MINUS SIGN} {100 * ratio.u:.2f} %"
-    return [f"The print:        {share} {longer} for its width than stated (solved for)"]
+    share = figures(f"{100 * abs(ratio.value):.2f} \N{PLUS-MINUS SIGN} {100 * ratio.u:.2f} %")
+    if ratio.value >= 0:
+        return [say("The print:        {share} longer for its width than stated (solved for)", share=share)]
+    return [say("The print:        {share} shorter for its width than stated (solved for)", share=share)]
 
 
 def _distance(profile: Profile) -> list[str]:
     if profile.distance_mm is None or profile.camera.focal_mm is None:
         return []
     return [
-        f"Distance:         {profile.distance_mm / 1000:.2f} m to the board; a lens focused elsewhere may differ by "
-        f"{100 * profile.focus_share():.1f} % (less from farther away)"
+        say(
+            "Distance:         {m:.2f} m to the board; a lens focused elsewhere may differ by {percent:.1f} % (less from "
+            "farther away)",
+            m=profile.distance_mm / 1000,
+            percent=100 * profile.focus_share(),
+        )
     ]
 
 
 def _refused(refusal: Refusal, more: tuple[str, ...]) -> int:
-    print(f"Cannot calibrate: {shown(refusal.reason)}", file=sys.stderr)
+    print(say("Cannot calibrate: {reason}", reason=refusal.reason), file=sys.stderr)
     for line in more:
-        print(f"  Left out: {shown(line)}", file=sys.stderr)
-    print(f"  Next:     {shown(refusal.remedy)}", file=sys.stderr)
+        print(say("  Left out: {line}", line=line), file=sys.stderr)
+    print(say("  Next:     {remedy}", remedy=refusal.remedy), file=sys.stderr)
     return EXIT_REFUSED
 
 
@@ -207,4 +240,4 @@ class _Progress:
         self._bar.stop()
 
     def __call__(self, doing: str, done: float) -> None:
-        self._bar.update(self._task, description=doing, completed=done)
+        self._bar.update(self._task, description=shown(doing), completed=done)

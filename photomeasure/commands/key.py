@@ -6,20 +6,22 @@ import sys
 from pathlib import Path
 
 from calib.outcome.errors import InputError
-from calib.words.said import said
+from calib.words.said import said, say, say_many
 
 
 def new(folder: Path | None, locked: bool) -> int:
     """Make a key and say where it is; returns exit code 0. locked: ask for a passphrase. Raises InputError."""
     from photomeasure.seal.keys import key_folder, new_key
 
-    private, public, said = new_key(folder or key_folder(), _passphrase(twice=True) if locked else None)
-    print(f"Private key:  {private}")
-    print(f"Public key:   {public}")
-    print(f"Fingerprint:  {said}")
+    private, public, digits = new_key(folder or key_folder(), _passphrase(twice=True) if locked else None)
+    print(say("Private key:  {private}", private=private))
+    print(say("Public key:   {public}", public=public))
+    print(say("Fingerprint:  {digits}", digits=digits))
     print(
-        "\nKeep the private key to yourself, and a copy of it in a safe place. Give the public key and its fingerprint to\n"
-        "everybody who is to check your seals, on another way than the seals (a letterhead, a telephone, your web site)."
+        say(
+            "\nKeep the private key to yourself, and a copy of it in a safe place. Give the public key and its fingerprint to\n"
+            "everybody who is to check your seals, on another way than the seals (a letterhead, a telephone, your web site)."
+        )
     )
     return 0
 
@@ -29,8 +31,8 @@ def show(folder: Path | None) -> int:
     from photomeasure.seal.keys import PUBLIC_NAME, fingerprint, key_folder, load_public
 
     public = (folder or key_folder()) / PUBLIC_NAME
-    print(f"Public key:   {public}")
-    print(f"Fingerprint:  {fingerprint(load_public(public))}")
+    print(say("Public key:   {public}", public=public))
+    print(say("Fingerprint:  {digits}", digits=fingerprint(load_public(public))))
     return 0
 
 
@@ -60,15 +62,32 @@ def seal(
     write_output(out, made.to_json(), records)
     count = len(made.records)
     print(
-        f"Sealed: {count} record{'' if count == 1 else 's'}, in this order: {', '.join(e.file for e in made.records)}."
+        say_many(
+            "Sealed: {count} record: {listed}.",
+            "Sealed: {count} records, in this order: {listed}.",
+            count=count,
+            listed=", ".join(e.file for e in made.records),
+        )
     )
     if made.time_token is not None:
         time = told(made, None)
-        print(f"Trusted time: {None if time is None else time.said}, signed by {time_service}.")
-    print(f"Written: {out}")
-    print(f"Anybody can check it: photomeasure verify {out} --public-key {public if public.is_file() else PUBLIC_NAME}")
+        print(
+            say(
+                "Trusted time: {time}, signed by {time_service}.",
+                time=None if time is None else time.said,
+                time_service=time_service,
+            )
+        )
+    print(say("Written: {out}", out=out))
+    print(
+        say(
+            "Anybody can check it: photomeasure verify {out} --public-key {key}",
+            out=out,
+            key=public if public.is_file() else PUBLIC_NAME,
+        )
+    )
     if elsewhere:
-        print("Records are looked for beside the seal: keep them together, or name them to verify as well.")
+        print(say("Records are looked for beside the seal: keep them together, or name them to verify as well."))
     return 0
 
 
@@ -82,8 +101,8 @@ def _passphrase(*, twice: bool) -> str:
             expected=said("a terminal"),
             remedy=said("run it on a terminal"),
         )
-    typed = getpass("Passphrase of the key: ")
-    if twice and getpass("Once more: ") != typed:
+    typed = getpass(say("Passphrase of the key: "))
+    if twice and getpass(say("Once more: ")) != typed:
         raise InputError(said("The two passphrases differ."), expected=said("the same twice"), remedy=said("try again"))
     if not typed:
         raise InputError(said("The passphrase is empty."), expected=said("some characters"), remedy=said("try again"))

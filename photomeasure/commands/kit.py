@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from calib.outcome.refusal import Refusal
-from calib.words.said import said
+from calib.words.said import joined, said, say
 
 
 def remember(number: int, bar_x_mm: float | None, bar_y_mm: float | None) -> int:
@@ -23,9 +23,13 @@ def remember(number: int, bar_x_mm: float | None, bar_y_mm: float | None) -> int
         )
     bars = remember_bars(profile_folder(), number, bar_x_mm, bar_y_mm).bars
     path = print_path(profile_folder(), number)
-    read = ", ".join(f"bar {axis} {mm:g} mm" for axis, mm in (("X", bars.x_mm), ("Y", bars.y_mm)) if mm is not None)
-    print(f"Print {number:06d}: {read}. Remembered in {path}.")
-    print("measure takes these where the number is read from the photograph and nothing else was typed or ticked.")
+    read = joined(
+        said("bar {axis} {mm:g} mm", axis=axis, mm=mm)
+        for axis, mm in (("X", bars.x_mm), ("Y", bars.y_mm))
+        if mm is not None
+    )
+    print(say("Print {number:06d}: {read}. Remembered in {path}.", number=number, read=read, path=path))
+    print(say("measure takes these where the number is read from the photograph and nothing else was typed or ticked."))
     return 0
 
 
@@ -63,19 +67,42 @@ def card(photo: Path, number: int | None) -> int:
     for axis, scale, u, length, u_mm in zip("XY", read.scale, read.u, read.bars_mm, read.bars_u_mm, strict=True):
         if scale is None or u is None or length is None or u_mm is None:
             print(
-                f"Bar {axis}: the card's edges across it do not show on black; move the card, or read that bar with a ruler."
+                say(
+                    "Bar {axis}: the card's edges across it do not show on black; move the card, or read that bar with a "
+                    "ruler.",
+                    axis=axis,
+                )
             )
         else:
-            print(f"Bar {axis}: {length:.2f} mm, u {u_mm:.2f} mm (printed at {100 * scale:.2f} %, u {100 * u:.2f} %)")
+            print(
+                say(
+                    "Bar {axis}: {length:.2f} mm, u {u_mm:.2f} mm (printed at {scale:.2f} %, u {u:.2f} %)",
+                    axis=axis,
+                    length=length,
+                    u_mm=u_mm,
+                    scale=100 * scale,
+                    u=100 * u,
+                )
+            )
     path = remember_print(profile_folder(), RememberedPrint(number=of_print, bars=bars))
-    print(f"Print {of_print:06d}: remembered in {path}; measure takes it where the number is read from the photograph.")
-    print("The photograph was not kept. Never photograph a payment card for this: the back of a loyalty card will do.")
+    print(
+        say(
+            "Print {number:06d}: remembered in {path}; measure takes it where the number is read from the photograph.",
+            number=of_print,
+            path=path,
+        )
+    )
+    print(
+        say(
+            "The photograph was not kept. Never photograph a payment card for this: the back of a loyalty card will do."
+        )
+    )
     return 0
 
 
 def _unread(refusal: Refusal) -> int:
-    print(f"Cannot read the print's scale ({refusal.code}). {refusal.reason}")
-    print(f"What to do: {refusal.remedy}")
+    print(say("Cannot read the print's scale ({code}). {reason}", code=refusal.code, reason=refusal.reason))
+    print(say("What to do: {remedy}", remedy=refusal.remedy))
     return 3
 
 

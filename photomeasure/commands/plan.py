@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.words.said import said
+from calib.words.said import said, say
 
 if TYPE_CHECKING:
     from photomeasure.rig.setup import Setup
@@ -51,7 +51,7 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
         if there is not None:
             refuse_other_plan(there, wanted)
     targets = _targets(wanted, setup.parent)
-    with waiting("Planning"):
+    with waiting(say("Planning")):
         made = make_plan(wanted, targets[0], np.random.default_rng(wanted.monte_carlo.seed), empty_target=targets[1])
     written = json.dumps(plan_document(made), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     console = Console()
@@ -67,7 +67,7 @@ def plan(setup: Path, json_file: Path | None, out: Path | None) -> int:
             print_plan(made, console)
     if out is not None and not to_standard_output(json_file):
         names = ", ".join(str(out / name) for name in (REPORT_NAME, DRAWING_NAME, DOCUMENT_NAME))
-        console.print(f"\nWritten: {names}", markup=False, soft_wrap=True)
+        console.print("\n" + say("Written: {names}", names=names), markup=False, soft_wrap=True)
     return 0
 
 
@@ -85,7 +85,7 @@ def needed(setup: Path | None, vehicle: Path | None, trailer: Path | None) -> Pa
         raise InputError(
             said("--vehicle and --trailer begin a new setup."),
             expected=said("them only with --template"),
-            remedy='name a record in the setup itself: ball_height = { record = "ball.json" }',
+            remedy=said("name a record in the setup itself: {form}", form='ball_height = { record = "ball.json" }'),
         )
     return setup
 
@@ -112,7 +112,7 @@ def begin(setup: Path | None, vehicle: Path | None, trailer: Path | None) -> int
             remedy=said("choose another name, or move that file away first"),
         )
     write_output(setup, text)
-    print(f"Written: {setup}. Change its figures, then: photomeasure plan {setup}")
+    print(say("Written: {setup}. Change its figures, then: photomeasure plan {setup}", setup=setup))
     return 0
 
 

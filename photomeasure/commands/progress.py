@@ -6,6 +6,8 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from calib.words.said import say, shown
+
 
 @contextmanager
 def waiting(what: str) -> Iterator[None]:
@@ -15,7 +17,7 @@ def waiting(what: str) -> Iterator[None]:
         return
     from rich.console import Console
 
-    with Console(stderr=True).status(f"{what} (Ctrl-C stops)"):
+    with Console(stderr=True).status(say("{what} (Ctrl-C stops)", what=what)):
         yield
 
 
@@ -28,5 +30,5 @@ def progress(what: str, total: int) -> Iterator[Callable[[], None]]:
     console = Console(stderr=True)
     columns = (TextColumn("  {task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     with Progress(*columns, console=console, disable=not console.is_terminal, transient=True) as bar:
-        task = bar.add_task(what, total=total)
+        task = bar.add_task(shown(what), total=total)
         yield lambda: bar.advance(task)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
-from calib.words.said import said
+from calib.words.said import said, say
 
 if TYPE_CHECKING:
     from photomeasure.record.schema import PhotoPart, Record
@@ -55,7 +55,7 @@ def run(options: ReportOptions) -> int:
         from photomeasure.shown.report.case import case_pdf
 
         folder = photo_folder(options.photos)
-        with progress("gathering pictures", len(records)) as step:
+        with progress(said("gathering pictures"), len(records)) as step:
             rigs = []
             for path, record in records:
                 rigs.append(_with_pictures(path, record, folder))
@@ -64,8 +64,13 @@ def run(options: ReportOptions) -> int:
         written.append(options.out)
         missing = [rig.name for rig in rigs if not rig.pictures and not rig.overviews]
         if missing:
-            print(f"Without a picture, as neither picture nor photograph was at hand: {', '.join(missing)}.")
-    print(f"Written: {', '.join(map(str, written))}")
+            print(
+                say(
+                    "Without a picture, as neither picture nor photograph was at hand: {listed}.",
+                    listed=", ".join(missing),
+                )
+            )
+    print(say("Written: {listed}", listed=", ".join(map(str, written))))
     return EXIT_WRITTEN
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from calib.words.said import joined, said
+
 if TYPE_CHECKING:
-    from photomeasure.rules.model import Rule
+    from photomeasure.rules.model import Band, Rule
     from photomeasure.shown.page_of_text import PageOfText
 
-_COUPLINGS = {"ball-50": "50 mm ball", "pin": "pin"}
+_COUPLINGS = {"ball-50": said("50 mm ball"), "pin": said("pin")}
 
 
 def run(name: str | None) -> int:
@@ -25,52 +27,57 @@ def run(name: str | None) -> int:
 
 def _list(page: PageOfText) -> None:
     from photomeasure.rules.load import DEFAULT_RULES, available_rules, load_rule
+    from photomeasure.shown.rows import confidence_words
 
-    page.heading("Rules that are built in")
+    page.heading(said("Rules that are built in"))
     own = {rule: coupling for coupling, rule in DEFAULT_RULES.items()}
     for name in available_rules():
         rule = load_rule(name)
-        default = f"; taken for the coupling {own[name]} where no rule is named" if name in own else ""
-        kept = f" (confidence: {rule.confidence})" if rule.bands else ""
-        lines = [f"{_bands(rule)}{kept}{default}"]
-        lines += [f"another source says: {other.text}" for other in rule.contradictions]
-        page.section(f"{name}: {rule.title}", lines)
+        lines = [_bands(rule)]
+        lines += [said("confidence: {confidence}", confidence=confidence_words(rule.confidence))] if rule.bands else []
+        if name in own:
+            lines.append(said("taken for the coupling {coupling} where no rule is named", coupling=own[name]))
+        lines += [said("another source says: {text}", text=other.text) for other in rule.contradictions]
+        page.section(joined([name, rule.title], ": "), lines)
     page.section(
-        "More",
+        said("More"),
         [
-            "photomeasure rules NAME shows one in full, with its source and its notes.",
-            "measure --rule FILE judges by a rule of your own: start from a copy of one that is built in.",
-            "Rules change, and a photograph is no certificate: look your own edition up before you rely on one.",
+            said("photomeasure rules NAME shows one in full, with its source and its notes."),
+            said("measure --rule FILE judges by a rule of your own: start from a copy of one that is built in."),
+            said("Rules change, and a photograph is no certificate: look your own edition up before you rely on one."),
         ],
     )
 
 
 def _show(page: PageOfText, rule: Rule) -> None:
-    from photomeasure.rules.model import CONFIDENCE_WORDS
+    from photomeasure.shown.rows import confidence_words
 
-    page.heading(f"{rule.name}: {rule.title}")
-    said = CONFIDENCE_WORDS[rule.confidence]
+    page.heading(joined([rule.name, rule.title], ": "))
     page.facts(
         [
-            ("Where", rule.jurisdiction),
-            ("Couplings", ", ".join(_COUPLINGS.get(one, one) for one in rule.couplings)),
-            ("Source", rule.source),
-            ("Edition", rule.edition),
-            ("Confidence", f"{rule.confidence}: {said}"),
-            ("Decision", rule.decision.text),
+            (said("Where"), rule.jurisdiction),
+            (said("Couplings"), joined(_COUPLINGS.get(one, one) for one in rule.couplings)),
+            (said("Source"), rule.source),
+            (said("Edition"), rule.edition),
+            (said("Confidence"), confidence_words(rule.confidence)),
+            (said("Decision"), rule.decision.text),
         ]
     )
-    page.section("Bands", [f"{band.text}, for {band.state.text}{_note(band.note)}" for band in rule.bands] or [NONE])
-    page.section("Notes", list(rule.notes))
-    page.section("Other sources say", [other.text for other in rule.contradictions])
+    page.section(said("Bands"), [_band(band) for band in rule.bands] or [NONE])
+    page.section(said("Notes"), list(rule.notes))
+    page.section(said("Other sources say"), [other.text for other in rule.contradictions])
 
 
-NONE = "no band found in what could be read"
+NONE = said("no band found in what could be read")
 
 
 def _bands(rule: Rule) -> str:
-    return "; ".join(f"{band.text} for {band.state.text}" for band in rule.bands) or NONE
+    bands = [said("{band} for {state}", band=band.text, state=band.state.text) for band in rule.bands]
+    return joined(bands, "; ") if bands else NONE
 
 
-def _note(note: str | None) -> str:
-    return "" if note is None else f". {note}"
+def _band(band: Band) -> str:
+    state = band.state.text
+    if band.note is None:
+        return said("{band}, for {state}", band=band.text, state=state)
+    return said("{band}, for {state}. {note}", band=band.text, state=state, note=band.note)

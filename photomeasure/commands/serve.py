@@ -9,7 +9,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from calib.outcome.errors import InputError
-from calib.words.said import said
+from calib.words.said import said, say
 from photomeasure.web.served import Served
 
 # package to install, and the name under which it is imported
@@ -49,13 +49,13 @@ def set_new_password(store: Path | None) -> int:
         Store(store).close()
     typed = _typed_twice(fit) if sys.stdin.isatty() else sys.stdin.readline().rstrip("\r\n")
     set_password(store, typed)
-    print("The password is kept. Whoever was signed in has to sign in anew.")
+    print(say("The password is kept. Whoever was signed in has to sign in anew."))
     return 0
 
 
 def _typed_twice(fit: Callable[[str], str]) -> str:
-    first = fit(getpass("The new password: "))
-    if getpass("The same once more: ") != first:
+    first = fit(getpass(say("The new password: ")))
+    if getpass(say("The same once more: ")) != first:
         raise InputError(
             said("The two were not the same."),
             expected=said("the same password twice"),

@@ -5,26 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.words.said import said
+from calib.words.said import said, say
 
 if TYPE_CHECKING:
     from calib.kit.languages import Language
-
-_NEXT = """
-What to do next
-  1. Print all pages at 100 % ("actual size"), never "fit to page", on {paper} paper.
-  2. Lay a ruler on the check bars of the upright sheet, along both axes: {bar_x:.0f} mm and {bar_y:.0f} mm.
-     Tick what the ruler reads in the boxes, or give it to `photomeasure measure`: --bar-x MM --bar-y MM.
-     Without a ruler, a card of the usual size must just cover the outline on page 1.
-  3. Cut the upright sheet along its foot line and tape it flat on something stiff with a square side.
-  4. Tick the other boxes with a pen.
-  5. Stand it on the ground under or beside the coupling, in the plane of the coupling's centre, facing the
-     camera, and photograph it as page 1 shows.
-
-Caution: hard, level ground; brakes on and wheels chocked. Nobody between vehicle and trailer,
-hands out of the coupling, nobody under anything that only a jack or jockey wheel holds. A photograph is no
-certificate: confirm with a tape; local codes and licensed people decide.
-"""
 
 
 def target(out: Path, paper: str, number: int | None = None, to: str | None = None, language: Language = "en") -> int:
@@ -54,9 +38,29 @@ def target(out: Path, paper: str, number: int | None = None, to: str | None = No
         )
     number = draw_number() if number is None else number
     pdf, facts = write_target(out, chosen, number, to, language)
-    print(f"Kit to print:     {pdf}")
-    print(f"Its geometry:     {facts}")
-    print(f"Number of print:  {number:06d}")
+    print(say("Kit to print:     {pdf}", pdf=pdf))
+    print(say("Its geometry:     {facts}", facts=facts))
+    print(say("Number of print:  {number:06d}", number=number))
     bar_x, bar_y = kit(chosen).upright.bars_mm
-    print(_NEXT.format(paper=PAPER_WORDS[chosen], bar_x=bar_x, bar_y=bar_y), end="")
+    print(
+        say(
+            """
+What to do next
+  1. Print all pages at 100 % ("actual size"), never "fit to page", on {paper} paper.
+  2. Lay a ruler on the check bars of the upright sheet, along both axes: {bar_x:.0f} mm and {bar_y:.0f} mm.
+     Tick what the ruler reads in the boxes, or give it to `photomeasure measure`: --bar-x MM --bar-y MM.
+     Without a ruler, a card of the usual size must just cover the outline on page 1.
+  3. Cut the upright sheet along its foot line and tape it flat on something stiff with a square side.
+  4. Tick the other boxes with a pen.
+  5. Stand it on the ground under or beside the coupling, in the plane of the coupling's centre, facing the
+     camera, and photograph it as page 1 shows.
+
+Caution: hard, level ground; brakes on and wheels chocked. Nobody between vehicle and trailer,
+hands out of the coupling, nobody under anything that only a jack or jockey wheel holds. A photograph is no
+certificate: confirm with a tape; local codes and licensed people decide.""",
+            paper=PAPER_WORDS[chosen],
+            bar_x=bar_x,
+            bar_y=bar_y,
+        )
+    )
     return 0

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
-from calib.words.said import said
+from calib.words.said import joined, said, said_many
 
 if TYPE_CHECKING:
     from photomeasure.repeat.search import PhotoFolder
@@ -87,22 +87,36 @@ def _seals(
     for path in seals:
         checked = check_seal(read_seal(path), path.parent, given=given, public_key=known, time_roots=time_roots)
         found.append(checked)
-        page.heading(f"{path}: {'SEAL HOLDS' if checked.sound else 'SEAL BROKEN'}")
+        page.heading(said("{path}: SEAL HOLDS", path=path) if checked.sound else said("{path}: SEAL BROKEN", path=path))
         page.lines(_seal_lines(checked))
     return found
 
 
 def _seal_lines(checked: Checked) -> list[str]:
     seal = checked.seal
-    count = len(seal.records)
-    whose = "that of the public key given" if checked.key_known else "compare it with the one that the signer gave you"
-    about = [text for text in (seal.case and f"case {seal.case}", seal.by and f"by {seal.by}") if text]
-    head = f"{count} record{'' if count == 1 else 's'}{', ' + ', '.join(about) if about else ''}, sealed {seal.sealed}"
-    lines = [*checked.faults, f"{head} (by that computer's clock)."]
-    if checked.time is not None and checked.time.said is not None and checked.time.fault is None:
-        signed = f"of {checked.time.by}, checked" if checked.time.by else "not checked: give its root certificate"
-        lines.append(f"Trusted time: {checked.time.said}, by the clock of a time service ({signed}).")
-    return [*lines, f"Key: {checked.fingerprint} ({whose})."]
+    about = [
+        said_many("{count} record", "{count} records", count=len(seal.records)),
+        *([said("case {case}", case=seal.case)] if seal.case else []),
+        *([said("by {by}", by=seal.by)] if seal.by else []),
+    ]
+    lines = [
+        *checked.faults,
+        said("{about}, sealed {when} (by that computer's clock).", about=joined(about), when=seal.sealed),
+    ]
+    time = checked.time
+    if time is not None and time.said is not None and time.fault is None:
+        lines.append(
+            said("Trusted time: {time}, by the clock of a time service (of {by}, checked).", time=time.said, by=time.by)
+            if time.by
+            else said(
+                "Trusted time: {time}, by the clock of a time service (not checked: give its root certificate).",
+                time=time.said,
+            )
+        )
+    digits = checked.fingerprint
+    if checked.key_known:
+        return [*lines, said("Key: {digits} (that of the public key given).", digits=digits)]
+    return [*lines, said("Key: {digits} (compare it with the one that the signer gave you).", digits=digits)]
 
 
 def _seal_entry(path: Path, found: Checked) -> dict[str, object]:
@@ -128,14 +142,14 @@ def _records(
 
     done: list[Verified] = []
     no_records: dict[str, InputError] = {}
-    with progress("measuring again", len(records)) as step:
+    with progress(said("measuring again"), len(records)) as step:
         for record in records:
             try:
                 verified = verify(record, folder)
             except InputError as error:
                 no_records[str(record)] = error
-                page.heading(f"{record}: {NO_RECORD}")
-                page.lines(str(error).splitlines())
+                page.heading(said("{file}: {outcome}", file=record, outcome=NO_RECORD))
+                page.lines(error.told().splitlines())
                 continue
             finally:
                 step()

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import INTRINSICS
+from calib.words.said import said
 from photomeasure.interval.budget import sensitivities
 from photomeasure.record.schema import InputRow
 from photomeasure.scene.priors import MOVED, TURNED
@@ -16,14 +17,14 @@ from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.model import SURVEY, camera_parameters
 
 _NOISE = {
-    "corner noise": "how the sheet's corners scatter in the photographs",
-    "marker corner noise": "how the markers' corners scatter in the photographs",
-    "tag corners": "fit of the tag's pattern in the photographs",
-    "marks on the ground": "a touch on the ground line (judgement)",
-    "marks on the rail": "a touch on the rail's edge (judgement)",
-    "bar tag corners": "fit of the tag's pattern in the photographs",
-    "pick": "stated by the person who marked the centre",
-    "ball outline": "how the ball's edge scatters in the photographs",
+    "corner noise": said("how the sheet's corners scatter in the photographs"),
+    "marker corner noise": said("how the markers' corners scatter in the photographs"),
+    "tag corners": said("fit of the tag's pattern in the photographs"),
+    "marks on the ground": said("a touch on the ground line (judgement)"),
+    "marks on the rail": said("a touch on the rail's edge (judgement)"),
+    "bar tag corners": said("fit of the tag's pattern in the photographs"),
+    "pick": said("stated by the person who marked the centre"),
+    "ball outline": said("how the ball's edge scatters in the photographs"),
 }
 _STATED_NOISE = {"pick", "marks on the ground", "marks on the rail"}
 # which of several parameters a prior of one quantity speaks of
@@ -54,8 +55,10 @@ _INTRINSIC_NAMES = {
     "k2": "distortion k2",
 }
 _CAMERA_SOURCES = {
-    "principal point": "spread over phones' main cameras about the picture's middle (published lens profiles, computed)",
-    "distortion": "left by main cameras after their own correction (published lens profiles, computed)",
+    "principal point": said(
+        "spread over phones' main cameras about the picture's middle (published lens profiles, computed)"
+    ),
+    "distortion": said("left by main cameras after their own correction (published lens profiles, computed)"),
 }
 
 
@@ -91,7 +94,7 @@ def _observed(solved: Estimate, effects: NDArray[np.float64]) -> Iterator[InputR
             unit="px",
             distribution="normal",
             evaluation="B" if quantity in _STATED_NOISE else "A",
-            source=f"{int(own.sum())} coordinates; {_NOISE.get(quantity, 'observed')}",
+            source=said("{count} coordinates; {how}", count=int(own.sum()), how=_NOISE.get(quantity, said("observed"))),
             height_u_mm=float(np.linalg.norm(effects[own] * np.sqrt(1.0 - solved.rows.survey_share[own]))),
         )
 
@@ -120,7 +123,11 @@ def _camera_row(camera: CameraPrior, which: str, column: int, effect: float) -> 
             unit="1",
             distribution="normal",
             evaluation="A",
-            source=f"{camera.source}: principal component {column + 1} of its covariance, in standard deviations",
+            source=said(
+                "{source}: principal component {number} of its covariance, in standard deviations",
+                source=camera.source,
+                number=column + 1,
+            ),
             height_u_mm=effect,
         )
     return InputRow(
@@ -148,7 +155,9 @@ def _survey(solved: Estimate, effects: NDArray[np.float64], rows: list[int]) -> 
         unit="mm",
         distribution="normal",
         evaluation="B",
-        source=f"{len(rows) + 3 * len(alone)} coordinates of markers, as the bay file states their survey",
+        source=said(
+            "{count} coordinates of markers, as the bay file states their survey", count=len(rows) + 3 * len(alone)
+        ),
         height_u_mm=float(np.sqrt(of_rows)),
     )
 
@@ -191,6 +200,6 @@ def _second_pose(solved: Estimate) -> Iterator[InputRow]:
             unit="mm",
             distribution="two values",
             evaluation="A",
-            source="a second camera position explains the corners nearly as well; weighed by its likelihood",
+            source=said("a second camera position explains the corners nearly as well; weighed by its likelihood"),
             height_u_mm=solved.ambiguity_u_mm,
         )

@@ -46,7 +46,7 @@ class AllowedPart(_Part):
 
     nose_up_deg: float
     nose_down_deg: float
-    source: str
+    source: Sentence
     verdict: LevelVerdict
     p_within: float
 

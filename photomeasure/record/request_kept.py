@@ -23,7 +23,7 @@ from photomeasure.asked.request import Request
 from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
 from photomeasure.record.schema import AskedPart, CasePart
-from photomeasure.rules.load import refuse_false_name
+from photomeasure.rules.load import built_in, refuse_false_name
 from photomeasure.rules.model import Decision, Rule
 from photomeasure.seen.image import Photo
 
@@ -97,7 +97,7 @@ def _prints(request: Request, numbers: Iterable[int]) -> dict[str, dict[str, Any
 def judged_by(asked: AskedPart) -> tuple[Rule, State, Decision | None]:
     """The rule, the stated state and the decision rule in place of the rule's own. Raises InputError as request_from does."""
     try:
-        rule = Rule.model_validate(asked.rule)
+        rule = built_in(Rule.model_validate(asked.rule))
         decision = None if asked.decision is None else Decision.model_validate(asked.decision)
     except ValidationError as error:
         raise _does_not_fit(error) from error
@@ -129,7 +129,7 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
     """
     try:
         rule, state, decision = judged_by(asked)
-        refuse_false_name(rule, "The rule in the record")
+        refuse_false_name(rule, said("The rule in the record"))
         bay = None if asked.bay is None else Bay.model_validate(asked.bay)
         profile = _profile(asked.camera)
         for name, remembered in asked.remembered.items():

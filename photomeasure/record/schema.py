@@ -10,6 +10,7 @@ from pydantic import AliasChoices, BaseModel, ConfigDict, Field
 
 from calib.outcome.files import is_output
 from calib.outcome.reading import json_of, read_model, text_of
+from calib.words.said import said
 from photomeasure.asked.carried import Bar, Carried
 from photomeasure.asked.needs import Need
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeClass, TapeTo
@@ -205,13 +206,13 @@ class RulePart(_Part):
     """
 
     name: str
-    title: str
+    title: Sentence
     low_mm: float | None
     high_mm: float | None
-    source: str
-    edition: str
+    source: Sentence
+    edition: Sentence
     confidence: str
-    notes: list[str] = Field(default_factory=list)
+    notes: list[Sentence] = Field(default_factory=list)
     contradictions: list[Sentence] = Field(default_factory=list)
     decision: Sentence
     decision_kind: Literal["simple", "guarded", "max-false-acceptance"] | None = None
@@ -395,9 +396,9 @@ def read_record(path: Path) -> Record:
     return read_model(
         Record,
         path,
-        what="the record",
-        no=" is no record of this version",
-        form="a JSON file written by --json",
-        expected=f"a file with schema {SCHEMA}",
-        remedy="measure again with --json, or use the version that wrote it",
+        what=said("the record"),
+        no=lambda file: said("{path} is no record of this version", path=file),
+        form=said("a JSON file written by --json"),
+        expected=said("a file with schema {schema}", schema=SCHEMA),
+        remedy=said("measure again with --json, or use the version that wrote it"),
     )

@@ -16,10 +16,11 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from calib.words.said import said
 from photomeasure.record.schema import Record
 from photomeasure.uncertainty.printed import decimals
 
-TOLERANCE_SENTENCE = (
+TOLERANCE_SENTENCE = said(
     "Figures count as the same within half of the last digit that is printed: with another version of a numerical "
     "library the last bits of a figure may come out otherwise, and nobody decides by them."
 )
@@ -94,7 +95,13 @@ def compared(
 
     tolerance: of a figure, by its key and recorded value; stated: whether a key was said by a person, and not worked out.
     """
-    pairs = list(leaves("", _content(recorded), _content(now)))
+    before, after = _content(recorded), _content(now)
+    if getattr(recorded, "version", None) != getattr(now, "version", None):
+        # editions differ in which sentences can be told in another language; each text is compared where it stands
+        both = before["said"].keys() & after["said"].keys()
+        for content in (before, after):
+            content["said"] = {name: row for name, row in content["said"].items() if name in both}
+    pairs = list(leaves("", before, after))
     numbers = [(key, a, b) for key, a, b in pairs if is_number(a) and is_number(b)]
     # a number in a sentence may be another only where a figure is
     computed = [(a, b) for key, a, b in numbers if isinstance(a, float) and a != b and not stated(key)]
@@ -120,6 +127,11 @@ def _content(record: BaseModel) -> dict[str, Any]:
     content = {k: v for k, v in record.model_dump(by_alias=True, mode="json").items() if k not in _NOT_COMPARED}
     for table in ("budget", "inputs"):
         content[table] = {row["quantity"]: row for row in content[table]}
+    told: dict[str, dict[str, Any]] = {}
+    for row in content.get("said", ()):
+        alike = sum(other["id"] == row["id"] for other in told.values())
+        told[f"{row['id']} {alike}"] = row
+    content["said"] = told
     content["photos"] = [{k: v for k, v in photo.items() if k != "file"} for photo in content["photos"]]
     return content
 
@@ -183,7 +195,7 @@ def _tolerance(key: str, recorded: float, half_digit: float, record: Record) -> 
         quantity = key.removeprefix("inputs.").rsplit(".", 1)[0]
         row = next(row for row in record.inputs if row.quantity == quantity)
         return _INPUT_SHARE * row.u if row.evaluation == "A" else _KNOWN_SHARE * abs(recorded)
-    if key.startswith("said["):  # what its sentence was rounded from; the sentence itself is compared too
+    if key.startswith("said."):  # what its sentence was rounded from; the sentence itself is compared too
         return max(_OTHER_SHARE * abs(recorded), _NOTHING)
     return _OTHER_SHARE * abs(recorded)
 

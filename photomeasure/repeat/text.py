@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from calib.words.said import joined, said, said_many
 from photomeasure.record.schema import Record
 from photomeasure.repeat.compare import TOLERANCE_SENTENCE, ChangedValue, RecordsCompared
 from photomeasure.repeat.search import Sought
@@ -16,13 +17,13 @@ from photomeasure.shown.headline import headline
 
 SCHEMA = "photomeasure/verify/1"
 TITLES: dict[Outcome, str] = {
-    "same": "THE SAME",
-    "differs": "DIFFERS",
-    "photo-missing": "CANNOT BE REPEATED: a photograph is missing",
-    "photo-changed": "CANNOT BE REPEATED: a photograph has been changed",
-    "not-repeatable": "CANNOT BE REPEATED",
+    "same": said("THE SAME"),
+    "differs": said("DIFFERS"),
+    "photo-missing": said("CANNOT BE REPEATED: a photograph is missing"),
+    "photo-changed": said("CANNOT BE REPEATED: a photograph has been changed"),
+    "not-repeatable": said("CANNOT BE REPEATED"),
 }
-NO_RECORD = "NO RECORD"
+NO_RECORD = said("NO RECORD")
 _SHOWN = 12
 _PHOTO_KEY = re.compile(r"^photos\[(\d+)\]\.")  # counted from 1
 _FIRST = ("height_mm", "u_mm", "U_mm", "interval_mm", "verdict", "refusal", "p_inside")
@@ -30,60 +31,81 @@ _FIRST = ("height_mm", "u_mm", "U_mm", "interval_mm", "verdict", "refusal", "p_i
 
 def lines(verified: Verified) -> list[str]:
     """One record's outcome: a headline, then what it rests on."""
-    said = [f"{verified.record_file}: {TITLES[verified.outcome]}"]
+    told = [said("{file}: {outcome}", file=verified.record_file, outcome=TITLES[verified.outcome])]
     if verified.record is not None:
-        said.append(f"Recorded: {_figure(verified.record)}; made {verified.record.computed[:10]}.")
+        told.append(
+            said("Recorded: {figure}; made {day}.", figure=_figure(verified.record), day=verified.record.computed[:10])
+        )
     if verified.why is not None:
-        said += [verified.why, "Verify it with the program that made it, or measure again."]
-    said += [_photo(photo) for photo in verified.photos if photo.state != "found"]
+        told += [verified.why, said("Verify it with the program that made it, or measure again.")]
+    told += [_photo(photo) for photo in verified.photos if photo.state != "found"]
     if any(photo.state == "missing" for photo in verified.photos):
-        said.append("Put it beside the record, or name its folder with --photos.")
+        told.append(said("Put it beside the record, or name its folder with --photos."))
     if verified.comparison is not None:
-        said += _compared(verified.comparison, len(verified.photos))
-    return [*said, *verified.remarks]
+        told += _compared(verified.comparison, len(verified.photos))
+    return [*told, *verified.remarks]
 
 
 def _figure(record: Record) -> str:
     found = words.figure(record)
-    figure = "" if found is None else f"{found.text}, "
-    return figure + headline(record).title.lower() + (f" ({record.refusal.code})" if record.refusal else "")
+    figure = [] if found is None else [found.text]
+    refusal = [] if record.refusal is None else [record.refusal.code]
+    return joined([*figure, headline(record).title, *refusal])
 
 
 def _photo(photo: Sought) -> str:
     if photo.state == "missing":
-        return f"{photo.file} (SHA-256 {_short(photo.sha256)}) was not found."
-    return (
-        f"{photo.path} is not the photograph that was measured: its SHA-256 is {_short(photo.now_sha256)}, "
-        f"recorded {_short(photo.sha256)}."
+        return said("{file} (SHA-256 {digest}) was not found.", file=photo.file, digest=_short(photo.sha256))
+    return said(
+        "{path} is not the photograph that was measured: its SHA-256 is {now}, recorded {digest}.",
+        path=photo.path,
+        now=_short(photo.now_sha256),
+        digest=_short(photo.sha256),
     )
 
 
 def _short(digest: str | None) -> str:
-    return "not recorded" if digest is None else f"{digest[:12]}..."
+    return said("not recorded") if digest is None else f"{digest[:12]}..."
 
 
 def _compared(found: RecordsCompared, photos: int) -> list[str]:
-    many = f"{photos} photographs have the digests" if photos > 1 else "The photograph has the digest"
-    counted = f"{many} recorded. Measured again: {_many(found.figures, 'figure')} and {_many(found.sentences, 'text')} compared, "
+    digests = said_many(
+        "The photograph has the digest recorded.",
+        "{count} photographs have the digests recorded.",
+        count=photos,
+    )
+    compared = said(
+        "{figures} and {texts}",
+        figures=said_many("{count} figure", "{count} figures", count=found.figures),
+        texts=said_many("{count} text", "{count} texts", count=found.sentences),
+    )
     if found.identical:
-        return [counted + "all identical."]
+        return [joined([digests, said("Measured again: {compared} compared, all identical.", compared=compared)], " ")]
     if not found.differing:
-        of_length = f"; the largest change of a length is {found.largest_mm:.2g} mm ({found.largest_key})"
-        largest = "" if found.largest_key is None else of_length
-        return [counted + f"all the same to the printed digit{largest}.", TOLERANCE_SENTENCE]
-    shown = sorted(found.differing, key=_importance)[:_SHOWN]
-    more = len(found.differing) - len(shown)
-    rest = [f"  and {more} more (--json FILE has them all)"] if more else []
+        same = said("Measured again: {compared} compared, all the same to the printed digit.", compared=compared)
+        if found.largest_key is not None:
+            same = said(
+                "Measured again: {compared} compared, all the same to the printed digit; the largest change of a length is "
+                "{mm:.2g} mm ({key}).",
+                compared=compared,
+                mm=found.largest_mm,
+                key=found.largest_key,
+            )
+        return [joined([digests, same], " "), TOLERANCE_SENTENCE]
+    first = sorted(found.differing, key=_importance)[:_SHOWN]
+    more = len(found.differing) - len(first)
+    differ = said_many(
+        "Measured again: {compared} compared, {count} differs:",
+        "Measured again: {compared} compared, {count} differ:",
+        count=len(found.differing),
+        compared=compared,
+    )
     return [
-        counted + (f"{len(found.differing)} differ:" if len(found.differing) > 1 else "1 differs:"),
-        *(f"  {_difference(d)}" for d in shown),
-        *rest,
+        joined([digests, differ], " "),
+        *(joined(["", _difference(d)], "  ") for d in first),
+        *([said("  and {more} more (--json FILE has them all)", more=more)] if more else []),
         TOLERANCE_SENTENCE,
     ]
-
-
-def _many(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def _importance(difference: ChangedValue) -> int:
@@ -92,30 +114,51 @@ def _importance(difference: ChangedValue) -> int:
 
 
 def _difference(found: ChangedValue) -> str:
-    key = _PHOTO_KEY.sub(r"photograph \1, ", found.key)
+    photo = _PHOTO_KEY.match(found.key)
+    key: str = found.key
+    if photo is not None:
+        key = said("photograph {number}, {key}", number=photo.group(1), key=found.key[photo.end() :])
     if found.change is None:
-        return f"{key}: recorded {_value(found.recorded)}, now {_value(found.now)}"
-    way = "more" if found.change > 0 else "less"
-    size = f"{abs(found.change):.3g} {way}, tolerance {found.tolerance:.2g}"
-    return f"{key}: recorded {found.recorded:.6g}, now {found.now:.6g} ({size})"
+        return said(
+            "{key}: recorded {recorded}, now {now}", key=key, recorded=_value(found.recorded), now=_value(found.now)
+        )
+    values = {"key": key, "recorded": found.recorded, "now": found.now, "change": abs(found.change)}
+    if found.change > 0:
+        return said(
+            "{key}: recorded {recorded:.6g}, now {now:.6g} ({change:.3g} more, tolerance {tolerance:.2g})",
+            **values,
+            tolerance=found.tolerance,
+        )
+    return said(
+        "{key}: recorded {recorded:.6g}, now {now:.6g} ({change:.3g} less, tolerance {tolerance:.2g})",
+        **values,
+        tolerance=found.tolerance,
+    )
 
 
 def _value(value: Any) -> str:
     if value is None:
-        return "nothing"
+        return said("nothing")
     text = repr(value) if isinstance(value, str) else str(value)
     return text if len(text) <= 60 else text[:57] + "..."
 
 
 def summary(all_verified: list[Verified], no_records: int = 0) -> str:
     """One line over several records. no_records: files that are none."""
-    same = sum(verified.outcome == "same" for verified in all_verified)
-    many = len(all_verified)
-    said = f"{same} of {_many(many, 'record')} {'is' if same == 1 else 'are'} the same." if many else "No record."
-    others = (
-        f" {no_records} of the files {'is no record' if no_records == 1 else 'are no records'}." if no_records else ""
-    )
-    return said + others
+    told = [said("No record.")]
+    if all_verified:
+        told = [
+            said(
+                "Records that are the same: {same} of {count}.",
+                same=sum(verified.outcome == "same" for verified in all_verified),
+                count=len(all_verified),
+            )
+        ]
+    if no_records:
+        told.append(
+            said_many("{count} of the files is no record.", "{count} of the files are no records.", count=no_records)
+        )
+    return joined(told, " ")
 
 
 def document(all_verified: list[Verified], no_records: Mapping[str, str] | None = None) -> dict[str, Any]:

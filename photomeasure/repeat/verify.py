@@ -9,7 +9,7 @@ from typing import Literal
 
 from calib.outcome.errors import InputError
 from calib.outcome.reading import json_of, text_of
-from calib.words.said import said
+from calib.words.said import joined, said
 from photomeasure import __version__
 from photomeasure.record.level import LevelRecord
 from photomeasure.record.measure_and_record import recorded, software
@@ -47,11 +47,13 @@ def verify(record_file: Path, folder: PhotoFolder | None) -> Verified:
         return _of_level(record_file, folder)
     other = _other_schema(record_file)
     if other is not None:
-        why = f"It was made by another version of the program: schema {other}, here {SCHEMA}."
+        why = said(
+            "It was made by another version of the program: schema {other}, here {schema}.", other=other, schema=SCHEMA
+        )
         return Verified(record_file=record_file, outcome="not-repeatable", why=why)
     record = read_record(record_file)
     if record.asked is None or not record.photos or any(photo.sha256 is None for photo in record.photos):
-        why = "It does not hold all that it rests on: what was asked in full, and a digest of every photograph."
+        why = said("It does not hold all that it rests on: what was asked in full, and a digest of every photograph.")
         return Verified(record_file=record_file, outcome="not-repeatable", record=record, why=why)
     photos = tuple(seek(photo, record_file, folder) for photo in record.photos)
     for outcome, state in (("photo-missing", "missing"), ("photo-changed", "changed")):
@@ -78,7 +80,9 @@ def _of_level(record_file: Path, folder: PhotoFolder | None) -> Verified:
     outcome: Outcome = "same"
     if not found.photos or any(part.sha256 is None for part in found.record.photos):
         return Verified(
-            record_file=record_file, outcome="not-repeatable", why="It does not hold a digest of every photograph."
+            record_file=record_file,
+            outcome="not-repeatable",
+            why=said("It does not hold a digest of every photograph."),
         )
     if "missing" in states:
         outcome = "photo-missing"
@@ -126,15 +130,21 @@ def _remarks(record: Record | LevelRecord, *, differs: bool) -> tuple[str, ...]:
     """What is not as it was when the record was made."""
     remarks = []
     if record.version != __version__:
-        remarks.append(f"The record was made by version {record.version}; this is version {__version__}.")
+        remarks.append(
+            said(
+                "The record was made by version {version}; this is version {here}.",
+                version=record.version,
+                here=__version__,
+            )
+        )
     here = software()
     others = [
-        f"{name} {old} (here {here.get(name, 'none')})"
+        said("{name} {old} (here {now})", name=name, old=old, now=here.get(name, said("none")))
         for name, old in record.software.items()
         if old != here.get(name)
     ]
     if others:
-        remarks.append(f"It was computed with {', '.join(others)}.")
+        remarks.append(said("It was computed with {listed}.", listed=joined(others)))
     if differs and remarks:
-        remarks.append("That may be why: to repeat it exactly, use what it was made with.")
+        remarks.append(said("That may be why: to repeat it exactly, use what it was made with."))
     return tuple(remarks)

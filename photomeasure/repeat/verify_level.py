@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from calib.outcome.reading import json_of, read_model, text_of
+from calib.words.said import said
 from photomeasure.asked.level import USUAL, Allowed, LevelRequest
 from photomeasure.record.level import SCHEMA, LevelRecord, recorded_level
 from photomeasure.record.request_kept import request_from
@@ -41,11 +42,11 @@ def level_again(path: Path, folder: PhotoFolder | None) -> LevelAgain:
     record = read_model(
         LevelRecord,
         path,
-        what="the record of the level",
-        no=" is no record of a level of this version",
-        form="a JSON file written by level --json",
-        expected=f"a file with schema {SCHEMA}",
-        remedy="measure again with --json, or use the version that wrote it",
+        what=said("the record of the level"),
+        no=lambda file: said("{path} is no record of a level of this version", path=file),
+        form=said("a JSON file written by level --json"),
+        expected=said("a file with schema {schema}", schema=SCHEMA),
+        remedy=said("measure again with --json, or use the version that wrote it"),
     )
     photos = tuple(seek(PhotoPart(file=part.file, sha256=part.sha256), path, folder) for part in record.photos)
     if any(photo.state != "found" for photo in photos):

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from calib.words.said import said, with_or
 from photomeasure.rig.quantity import Quantity, Shape
 from photomeasure.statics import STANDARD_GRAVITY_M_S2
 
@@ -46,8 +47,10 @@ class QuantityField:
 
     def allowed(self) -> str:
         """Say the allowed ranges in words."""
-        ranges = " or ".join(f"{unit.low:g} to {unit.high:g} {unit.label}" for unit in self.units)
-        return f"{self.what} of {ranges}, for example {self.example}"
+        ranges = with_or(
+            [said("{low:g} to {high:g} {label}", low=unit.low, high=unit.high, label=unit.label) for unit in self.units]
+        )
+        return said("{what} of {ranges}, for example {example}", what=self.what, ranges=ranges, example=self.example)
 
     def parse(self, raw: object) -> Quantity:
         """Return the quantity of a table such as {mm = 412, u_mm = 3}; raises ValueError with a full
@@ -55,13 +58,21 @@ class QuantityField:
         if isinstance(raw, Quantity):
             return raw
         if not isinstance(raw, dict):
-            raise ValueError(f"{raw!r} is no table with a unit; expected {self.allowed()}")
+            raise ValueError(
+                said("{raw} is no table with a unit; expected {allowed}", raw=repr(raw), allowed=self.allowed())
+            )
         unit = self._unit(raw)
         value = _number(raw, unit.key)
         if not unit.low <= value <= unit.high:
             raise ValueError(
-                f"{value:g} {unit.label} is outside {unit.low:g} to {unit.high:g} "
-                f"{unit.label}{self._meant(unit, value)}"
+                said(
+                    "{value:g} {label} is outside {low:g} to {high:g} {label}{unit}",
+                    value=value,
+                    label=unit.label,
+                    low=unit.low,
+                    high=unit.high,
+                    unit=self._meant(unit, value),
+                )
             )
         u, shape = self._uncertainty(raw, unit, value)
         return Quantity(
@@ -77,11 +88,25 @@ class QuantityField:
         keys = ", ".join(unit.key for unit in self.units)
         if len(named) != 1:
             found = ", ".join(map(str, raw)) or "nothing"
-            raise ValueError(f"needs exactly one of the keys {keys} (found {found}); expected {self.allowed()}")
+            raise ValueError(
+                said(
+                    "needs exactly one of the keys {keys} (found {found}); expected {allowed}",
+                    keys=keys,
+                    found=found,
+                    allowed=self.allowed(),
+                )
+            )
         unit = named[0]
         known = {unit.key, f"u_{unit.key}", f"plus_minus_{unit.key}", "source"}
         if odd := [key for key in raw if key not in known]:
-            raise ValueError(f"unknown key {odd[0]!r} beside {unit.key}; expected {self.allowed()}")
+            raise ValueError(
+                said(
+                    "unknown key {odd} beside {key}; expected {allowed}",
+                    odd=repr(odd[0]),
+                    key=unit.key,
+                    allowed=self.allowed(),
+                )
+            )
         return unit
 
     def _uncertainty(self, raw: dict[str, Any], unit: Unit, value: float) -> tuple[float, Shape]:
@@ -89,8 +114,15 @@ class QuantityField:
         u_key, limit_key = f"u_{unit.key}", f"plus_minus_{unit.key}"
         if (u_key in raw) == (limit_key in raw):
             raise ValueError(
-                f"needs one of {u_key} (standard uncertainty) or {limit_key} (limits either way) beside "
-                f"{unit.key} = {value:g}; for example {self.example}"
+                said(
+                    "needs one of {u_key} (standard uncertainty) or {limit_key} (limits either way) beside {key} = "
+                    "{value:g}; for example {example}",
+                    u_key=u_key,
+                    limit_key=limit_key,
+                    key=unit.key,
+                    value=value,
+                    example=self.example,
+                )
             )
         rectangular = limit_key in raw
         typed = _number(raw, limit_key if rectangular else u_key)
@@ -99,19 +131,34 @@ class QuantityField:
         if typed < 0.0 or reach > widest or (unit.low >= 0.0 and value > 0.0 and reach > value):
             most = min(widest, value) if unit.low >= 0.0 and value > 0.0 else widest
             key, cap = (limit_key, most) if rectangular else (u_key, most / 3.0)
-            raise ValueError(f"{key} = {typed:g} is outside 0 to {cap:.4g} {unit.label}, so that no draw changes sign")
+            raise ValueError(
+                said(
+                    "{key} = {typed:g} is outside 0 to {cap:.4g} {label}, so that no draw changes sign",
+                    key=key,
+                    typed=typed,
+                    cap=cap,
+                    label=unit.label,
+                )
+            )
         return (typed / math.sqrt(3.0), "rectangular") if rectangular else (typed, "normal")
 
     def _meant(self, unit: Unit, value: float) -> str:
         """Guess the unit that was meant by a number outside its range."""
         for other in self.units:
             if other.key != unit.key and other.low <= value <= other.high:
-                return f"; in {other.label} it would be allowed: write {other.key} = {value:g} if that is meant"
+                return said(
+                    "; in {label} it would be allowed: write {key} = {value:g} if that is meant",
+                    label=other.label,
+                    key=other.key,
+                    value=value,
+                )
         for name, factor in self.confusions:
             first = self.units[0]
             if first.low <= value * factor <= first.high:
-                return f"; if this is in {name}, write {first.key} = {value * factor:.4g}"
-        return f"; expected {self.allowed()}"
+                return said(
+                    "; if this is in {name}, write {key} = {value:.4g}", name=name, key=first.key, value=value * factor
+                )
+        return said("; expected {allowed}", allowed=self.allowed())
 
     def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> Any:
         from pydantic_core import core_schema
@@ -141,7 +188,13 @@ def _table(properties: dict[str, Any]) -> dict[str, Any]:
 def _number(raw: Mapping[str, Any], key: str) -> float:
     value = raw[key]
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise ValueError(f"{key} = {value!r} is no finite number; write it without quotes and without its unit")
+        raise ValueError(
+            said(
+                "{key} = {value} is no finite number; write it without quotes and without its unit",
+                key=key,
+                value=repr(value),
+            )
+        )
     return float(value)
 
 
@@ -161,30 +214,32 @@ def _length(
 
 
 STANDING_PITCH = QuantityField(
-    what="the trailer's pitch as it stands, nose-up positive",
+    what=said("the trailer's pitch as it stands, nose-up positive"),
     units=(Unit(key="deg", label="degrees", factor=math.pi / 180.0, low=-20, high=20),),
     example="{ deg = -1.2, u_deg = 0.15 }",
     record=True,
 )
-BALL_HEIGHT = _length("the ball centre's height above ground", 150, 1200, 455, 3, record=True)
-COUPLING_HEIGHT = _length("the coupling centre's height above ground", 150, 1200, 430, 3, record=True)
-LOAD_DROP = _length("how far the ball goes down when the vehicle is loaded", -50, 250, 30, 5)
-WHEELBASE = _length("front axle to rear axle", 1500, 7000, 3050, 10)
-OVERHANG = _length("rear axle to ball centre", 0, 3500, 1200, 10)
-DRAWBAR = _length("coupling centre to the axle, or the middle of the axle group", 800, 12000, 3600, 10)
-AXLE_SPACING = _length("distance from one axle of the group to the next", 400, 2500, 850, 5)
-GRAVITY_HEIGHT = _length("centre of gravity above ground", 200, 3000, 900, 100)
-AXLE_HEIGHT = _length("wheel centres above ground", 120, 700, 330, 10)
-LEVELLING = _length("how far off its own height a vehicle that levels itself may come to rest", -50, 50, 0, 6)
-HELPER_LIFT = _length("how far air bags or weight-distribution bars lift the coupled ball", 0, 200, 20, 5)
-EMPTY_RISE = _length("how far the ball comes up when the vehicle is empty", 0, 250, 30, 5)
-STAND_DROP = _length("how far the ball went down", 0.5, 200, 7, 1, record=True)
-COUPLING_DROP = _length("how far the ball went down when this trailer was connected", 0.5, 250, 38, 1, record=True)
+BALL_HEIGHT = _length(said("the ball centre's height above ground"), 150, 1200, 455, 3, record=True)
+COUPLING_HEIGHT = _length(said("the coupling centre's height above ground"), 150, 1200, 430, 3, record=True)
+LOAD_DROP = _length(said("how far the ball goes down when the vehicle is loaded"), -50, 250, 30, 5)
+WHEELBASE = _length(said("front axle to rear axle"), 1500, 7000, 3050, 10)
+OVERHANG = _length(said("rear axle to ball centre"), 0, 3500, 1200, 10)
+DRAWBAR = _length(said("coupling centre to the axle, or the middle of the axle group"), 800, 12000, 3600, 10)
+AXLE_SPACING = _length(said("distance from one axle of the group to the next"), 400, 2500, 850, 5)
+GRAVITY_HEIGHT = _length(said("centre of gravity above ground"), 200, 3000, 900, 100)
+AXLE_HEIGHT = _length(said("wheel centres above ground"), 120, 700, 330, 10)
+LEVELLING = _length(said("how far off its own height a vehicle that levels itself may come to rest"), -50, 50, 0, 6)
+HELPER_LIFT = _length(said("how far air bags or weight-distribution bars lift the coupled ball"), 0, 200, 20, 5)
+EMPTY_RISE = _length(said("how far the ball comes up when the vehicle is empty"), 0, 250, 30, 5)
+STAND_DROP = _length(said("how far the ball went down"), 0.5, 200, 7, 1, record=True)
+COUPLING_DROP = _length(
+    said("how far the ball went down when this trailer was connected"), 0.5, 250, 38, 1, record=True
+)
 
 _KG_PER_N = 1.0 / STANDARD_GRAVITY_M_S2
 
 TRAILER_MASS = QuantityField(
-    what="the trailer's mass as towed",
+    what=said("the trailer's mass as towed"),
     units=(
         Unit(key="kg", label="kg", factor=1.0, low=50, high=12000),
         Unit(key="t", label="t", factor=1000.0, low=0.05, high=12),
@@ -193,7 +248,7 @@ TRAILER_MASS = QuantityField(
     confusions=(("N", _KG_PER_N),),
 )
 AXLE_LOAD = QuantityField(
-    what="what the axle weighs on the scales as loaded for the way, without the trailer",
+    what=said("what the axle weighs on the scales as loaded for the way, without the trailer"),
     units=(
         Unit(key="kg", label="kg", factor=1.0, low=200, high=10000),
         Unit(key="t", label="t", factor=1000.0, low=0.2, high=10),
@@ -202,17 +257,17 @@ AXLE_LOAD = QuantityField(
     confusions=(("N", _KG_PER_N),),
 )
 STAND_MASS = QuantityField(
-    what="the mass that stood on the bar",
+    what=said("the mass that stood on the bar"),
     units=(Unit(key="kg", label="kg", factor=1.0, low=30, high=400),),
     example="{ kg = 92, u_kg = 1 }",
     confusions=(("N", _KG_PER_N),),
 )
 BALL_LOAD = QuantityField(
-    what="the ball load with the trailer level",
+    what=said("the ball load with the trailer level"),
     units=(
         Unit(key="kg", label="kg", factor=STANDARD_GRAVITY_M_S2, low=5, high=600),
         Unit(key="N", label="N", factor=1.0, low=250, high=6000),
-        Unit(key="percent", label="% of the trailer's mass", factor=0.01, low=1, high=30),
+        Unit(key="percent", label=said("% of the trailer's mass"), factor=0.01, low=1, high=30),
     ),
     example="{ kg = 180, u_kg = 15 }",
 )
@@ -220,7 +275,7 @@ BALL_LOAD = QuantityField(
 most ball loads in kg, so that a number in kg cannot pass for newtons; less than that is typed in kg."""
 
 AXLE_RATE = QuantityField(
-    what="rate of one axle, both wheels, springs and tyres in series",
+    what=said("rate of one axle, both wheels, springs and tyres in series"),
     units=(
         Unit(key="kN_per_m", label="kN/m", factor=1.0, low=10, high=2000),
         Unit(key="N_per_mm", label="N/mm", factor=1.0, low=10, high=2000),
@@ -229,7 +284,7 @@ AXLE_RATE = QuantityField(
     confusions=(("N/m", 0.001), ("kg/mm", STANDARD_GRAVITY_M_S2)),
 )
 RATE_RATIO = QuantityField(
-    what="front axle's rate over the rear axle's",
+    what=said("front axle's rate over the rear axle's"),
     units=(Unit(key="ratio", label="(ratio)", factor=1.0, low=0.2, high=5),),
     example="{ ratio = 0.9, u_ratio = 0.2 }",
 )

@@ -64,9 +64,15 @@ class StandTest(Table):
         stiffness_n_mm = float(n_from_kg(self.mass.value)) / self.drop.value
         if not STIFFNESS_LOW_N_MM <= stiffness_n_mm <= STIFFNESS_HIGH_N_MM:
             raise ValueError(
-                f"{self.mass.value:g} kg for {self.drop.value:g} mm is {stiffness_n_mm:.3g} N/mm at the "
-                f"ball; expected {STIFFNESS_LOW_N_MM:g} to {STIFFNESS_HIGH_N_MM:g} N/mm: check kg against "
-                "N and mm against cm"
+                said(
+                    "{mass:g} kg for {drop:g} mm is {stiffness_n_mm:.3g} N/mm at the ball; expected "
+                    "{stiffness_low_n_mm:g} to {stiffness_high_n_mm:g} N/mm: check kg against N and mm against cm",
+                    mass=self.mass.value,
+                    drop=self.drop.value,
+                    stiffness_n_mm=stiffness_n_mm,
+                    stiffness_low_n_mm=STIFFNESS_LOW_N_MM,
+                    stiffness_high_n_mm=STIFFNESS_HIGH_N_MM,
+                )
             )
         return self
 
@@ -99,31 +105,40 @@ class Vehicle(Table):
     def _springs_are_told_once(self) -> Self:
         rates = (self.front_axle_rate, self.rear_axle_rate)
         if self.stand_test is not None and any(rates):
-            raise ValueError("give the stand_test or the axle rates, not both: they tell the same thing")
+            raise ValueError(said("give the stand_test or the axle rates, not both: they tell the same thing"))
         if self.coupling_drop is not None and (self.stand_test is not None or any(rates)):
-            raise ValueError("give the coupling_drop, the stand_test or the axle rates: they tell the same thing")
+            raise ValueError(said("give the coupling_drop, the stand_test or the axle rates: they tell the same thing"))
         if any(rates) and not (all(rates) and self.wheelbase and self.overhang):
-            raise ValueError("axle rates need front_axle_rate, rear_axle_rate, wheelbase and overhang together")
+            raise ValueError(said("axle rates need front_axle_rate, rear_axle_rate, wheelbase and overhang together"))
         if (self.wheelbase is None) != (self.overhang is None):
-            raise ValueError("wheelbase and overhang are needed together, in mm or m")
+            raise ValueError(said("wheelbase and overhang are needed together, in mm or m"))
         if self.front_to_rear_rate and not ((self.stand_test or self.coupling_drop) and self.wheelbase):
-            raise ValueError("front_to_rear_rate only goes with a stand_test or coupling_drop, wheelbase and overhang")
+            raise ValueError(
+                said("front_to_rear_rate only goes with a stand_test or coupling_drop, wheelbase and overhang")
+            )
         if self.level_control_within is not None and not self.level_control:
-            raise ValueError("level_control_within only goes with level_control = true")
+            raise ValueError(said("level_control_within only goes with level_control = true"))
         if self.level_control and (self.added_load_drop is not None or self.helper_lift is not None):
             raise ValueError(
-                "a vehicle that levels itself (level_control = true) comes back to its height under any load: leave out "
-                "added_load_drop and helper_lift, or write level_control = false"
+                said(
+                    "a vehicle that levels itself (level_control = true) comes back to its height under any load: leave "
+                    "out added_load_drop and helper_lift, or write level_control = false"
+                )
             )
         if self.helper_lift is not None and self.coupled:
             raise ValueError(
-                "the ball was measured coupled: what air bags or bars lift is in that height already; leave out helper_lift"
+                said(
+                    "the ball was measured coupled: what air bags or bars lift is in that height already; leave out "
+                    "helper_lift"
+                )
             )
         told = self.stand_test is not None or self.coupling_drop is not None or all(rates)
         if not self.coupled and not self.level_control and not told:
             raise ValueError(
-                "an uncoupled ball height needs to know how far the ball goes down: give stand_test "
-                "(drop in mm under a known mass in kg), coupling_drop (mm, under this very trailer) or both axle rates in kN/m"
+                said(
+                    "an uncoupled ball height needs to know how far the ball goes down: give stand_test (drop in mm "
+                    "under a known mass in kg), coupling_drop (mm, under this very trailer) or both axle rates in kN/m"
+                )
             )
         return self
 
@@ -161,20 +176,23 @@ class Trailer(Table):
         standing = (self.standing_coupling_height, self.standing_pitch)
         if self.level_coupling_height is None and None in standing:
             raise ValueError(
-                "needs level_coupling_height, or of the trailer as it stands both standing_coupling_height and standing_pitch"
+                said(
+                    "needs level_coupling_height, or of the trailer as it stands both standing_coupling_height and "
+                    "standing_pitch"
+                )
             )
         if self.level_coupling_height is not None and standing != (None, None):
             raise ValueError(
-                "level_coupling_height and the standing height and pitch tell the same thing: give one of the two"
+                said("level_coupling_height and the standing height and pitch tell the same thing: give one of the two")
             )
         if self.axles == 1 and self.axle_spacing is not None:
-            raise ValueError("axle_spacing makes no sense with axles = 1")
+            raise ValueError(said("axle_spacing makes no sense with axles = 1"))
         if self.axles > 1 and not self.shares_load and self.axle_spacing is None:
-            raise ValueError("axles that do not share load need axle_spacing, in mm or m")
+            raise ValueError(said("axles that do not share load need axle_spacing, in mm or m"))
         if self.gravity_height and not (self.axle_height and self.mass):
-            raise ValueError("gravity_height needs axle_height (wheel centres, mm) and mass (kg) beside it")
+            raise ValueError(said("gravity_height needs axle_height (wheel centres, mm) and mass (kg) beside it"))
         if self.ball_load.unit == "percent" and self.mass is None:
-            raise ValueError("ball_load in percent needs the trailer's mass in kg")
+            raise ValueError(said("ball_load in percent needs the trailer's mass in kg"))
         if self.mass is not None and self.ball_load.unit != "percent":
             share = self.ball_load.value / float(n_from_kg(self.mass.value))
             if not SHARE_LOW <= share <= SHARE_HIGH:
@@ -197,7 +215,9 @@ class Option(Table):
     @model_validator(mode="after")
     def _one_direction(self) -> Self:
         if (self.drop_mm is None) == (self.rise_mm is None):
-            raise ValueError("needs exactly one of drop_mm (ball goes down) or rise_mm (ball goes up), 0 to 500 mm")
+            raise ValueError(
+                said("needs exactly one of drop_mm (ball goes down) or rise_mm (ball goes up), 0 to 500 mm")
+            )
         return self
 
     @property
@@ -239,7 +259,7 @@ class Ratings(Table):
     @model_validator(mode="after")
     def _says_where_from(self) -> Self:
         if self.typed and self.source is None:
-            raise ValueError("ratings need source: which plates or papers they were read from, in words")
+            raise ValueError(said("ratings need source: which plates or papers they were read from, in words"))
         return self
 
     @property
@@ -299,17 +319,17 @@ class Demand(Table):
     def _fits_its_kind(self) -> Self:
         change_deg = self.grade_out_deg - self.grade_in_deg
         if self.kind == "crest" and change_deg >= 0.0:
-            raise ValueError("a crest needs grade_out_deg below grade_in_deg (degrees, up-hill positive)")
+            raise ValueError(said("a crest needs grade_out_deg below grade_in_deg (degrees, up-hill positive)"))
         if self.kind == "dip" and change_deg <= 0.0:
-            raise ValueError("a dip needs grade_out_deg above grade_in_deg (degrees, up-hill positive)")
+            raise ValueError(said("a dip needs grade_out_deg above grade_in_deg (degrees, up-hill positive)"))
         if self.kind == "ramp" and change_deg == 0.0:
-            raise ValueError("a ramp needs two different grades in degrees: grade_in_deg, grade_out_deg")
+            raise ValueError(said("a ramp needs two different grades in degrees: grade_in_deg, grade_out_deg"))
         if self.kind == "cross-slope" and self.vehicle_side_deg == self.trailer_side_deg:
             raise ValueError(
-                "a cross-slope that twists needs vehicle_side_deg and trailer_side_deg to differ (degrees)"
+                said("a cross-slope that twists needs vehicle_side_deg and trailer_side_deg to differ (degrees)")
             )
         if self.kind == "step" and (self.step_mm == 0.0 or self.track_mm is None):
-            raise ValueError("a step needs step_mm (above 0 to 500 mm) and track_mm (800 to 3000 mm)")
+            raise ValueError(said("a step needs step_mm (above 0 to 500 mm) and track_mm (800 to 3000 mm)"))
         return self
 
 
@@ -326,7 +346,7 @@ class Articulation(Table):
     def _limits_say_where_from(self) -> Self:
         limits = (self.crest_limit_deg, self.dip_limit_deg, self.roll_limit_deg)
         if any(limit is not None for limit in limits) and self.limits_source is None:
-            raise ValueError("limits need limits_source: the maker's sheet that gives them, in words")
+            raise ValueError(said("limits need limits_source: the maker's sheet that gives them, in words"))
         return self
 
 
@@ -349,7 +369,7 @@ class Correlation(Table):
     @model_validator(mode="after")
     def _of_two(self) -> Self:
         if self.between[0] == self.between[1]:
-            raise ValueError("between names one quantity twice: a quantity goes with another one")
+            raise ValueError(said("between names one quantity twice: a quantity goes with another one"))
         return self
 
 
@@ -377,8 +397,16 @@ class Setup(Table):
         stiffness_n_mm = load.value / drop.value
         if not STIFFNESS_LOW_N_MM <= stiffness_n_mm <= STIFFNESS_HIGH_N_MM:
             raise ValueError(
-                f"vehicle.coupling_drop: {load.value:.0f} N of ball load for {drop.value:g} mm is {stiffness_n_mm:.3g} N/mm at the "
-                f"ball; expected {STIFFNESS_LOW_N_MM:g} to {STIFFNESS_HIGH_N_MM:g} N/mm: was something else loaded or moved in between?"
+                said(
+                    "vehicle.coupling_drop: {load:.0f} N of ball load for {drop:g} mm is {stiffness_n_mm:.3g} N/mm "
+                    "at the ball; expected {stiffness_low_n_mm:g} to {stiffness_high_n_mm:g} N/mm: was something else "
+                    "loaded or moved in between?",
+                    load=load.value,
+                    drop=drop.value,
+                    stiffness_n_mm=stiffness_n_mm,
+                    stiffness_low_n_mm=STIFFNESS_LOW_N_MM,
+                    stiffness_high_n_mm=STIFFNESS_HIGH_N_MM,
+                )
             )
         return self
 
@@ -389,24 +417,28 @@ class Setup(Table):
         rises = self.vehicle.laden and not self.empty.vehicle_laden and not self.vehicle.level_control
         if rises and self.empty.vehicle_rise is None:
             raise ValueError(
-                "empty: the ball was measured laden; give vehicle_rise (mm), how far it comes up when the vehicle is empty, "
-                "or write vehicle_laden = true"
+                said(
+                    "empty: the ball was measured laden; give vehicle_rise (mm), how far it comes up when the vehicle is "
+                    "empty, or write vehicle_laden = true"
+                )
             )
         if not rises and self.empty.vehicle_rise is not None:
-            raise ValueError("empty: vehicle_rise only goes with a ball measured laden and vehicle_laden = false")
+            raise ValueError(said("empty: vehicle_rise only goes with a ball measured laden and vehicle_laden = false"))
         told = self.vehicle.stand_test or self.vehicle.coupling_drop or self.vehicle.rear_axle_rate
         if self.vehicle.coupled and told is None:
             raise ValueError(
-                "empty: the ball was measured with the trailer on, and without stand_test or axle rates nobody knows how far "
-                "it comes up with less on it"
+                said(
+                    "empty: the ball was measured with the trailer on, and without stand_test or axle rates nobody knows "
+                    "how far it comes up with less on it"
+                )
             )
         if self.empty.ball_load.unit == "percent" and (self.empty.mass or self.trailer.mass) is None:
-            raise ValueError("empty: ball_load in percent needs the empty trailer's mass in kg")
+            raise ValueError(said("empty: ball_load in percent needs the empty trailer's mass in kg"))
         return self
 
     @model_validator(mode="after")
     def _pitch_articulation_has_lengths(self) -> Self:
         pitching = any(demand.kind in ("crest", "dip", "ramp") for demand in self.articulation.demand)
         if pitching and self.vehicle.wheelbase is None:
-            raise ValueError("a crest, dip or ramp needs vehicle.wheelbase and vehicle.overhang, in mm or m")
+            raise ValueError(said("a crest, dip or ramp needs vehicle.wheelbase and vehicle.overhang, in mm or m"))
         return self

@@ -16,7 +16,7 @@ from calib.outcome.errors import InputError
 from calib.outcome.plain_faults import BOUNDS, in_words
 from calib.outcome.reading import fitted, json_of, read_text, read_toml
 from calib.outcome.toml_lines import line_said
-from calib.words.said import said
+from calib.words.said import joined, said, said_many
 from photomeasure.rig.fields import QuantityField
 from photomeasure.rig.setup import SCHEMA, Setup
 from photomeasure.rig.together import Figure, Record, correlations
@@ -45,12 +45,12 @@ def load_setup(path: Path) -> Setup:
 
     Raises InputError that names every wrong field with its allowed range and unit.
     """
-    text = _read(path, "the setup file")
+    text = _read(path, said("the setup file"))
     raw = read_toml(
         text,
         str(path),
-        expected="a setup file in TOML such as sample_images/rigs/ferncombe-yard-truck-2.toml",
-        remedy="mend the line named above; text needs double quotes, numbers a point and no unit",
+        expected=said("a setup file in TOML such as sample_images/rigs/ferncombe-yard-truck-2.toml"),
+        remedy=said("mend the line named above; text needs double quotes, numbers a point and no unit"),
     )
     return parse_setup(raw, folder=path.parent, label=str(path), text=text)
 
@@ -68,8 +68,8 @@ def parse_setup(raw: dict[str, Any], *, folder: Path, label: str, text: str = ""
         Setup,
         _with_records(raw, folder),
         label,
-        expected="a table with its unit in the key and its uncertainty for every quantity, in its range",
-        remedy="correct the fields named above; the commented setups under sample_images show each one",
+        expected=said("a table with its unit in the key and its uncertainty for every quantity, in its range"),
+        remedy=said("correct the fields named above; the commented setups under sample_images show each one"),
         text=text,
         all_faults=_wrong_fields,
     )
@@ -77,15 +77,20 @@ def parse_setup(raw: dict[str, Any], *, folder: Path, label: str, text: str = ""
 
 def _wrong_fields(error: ValidationError, text: str) -> str:
     faults = list(_faults(error, text))
-    return f"has {len(faults)} wrong field{'s' if len(faults) > 1 else ''}:\n    " + "\n    ".join(faults)
+    return said_many(
+        "has {count} wrong field:\n    {faults}",
+        "has {count} wrong fields:\n    {faults}",
+        count=len(faults),
+        faults=joined(faults, "\n    "),
+    )
 
 
 def _read(path: Path, what: str) -> str:
     return read_text(
         path,
         what=what,
-        form=f"{what}: a few kilobytes of text that may be read",
-        remedy="check the path; a record's path is relative to the setup file's folder",
+        form=said("{what}: a few kilobytes of text that may be read", what=what),
+        remedy=said("check the path; a record's path is relative to the setup file's folder"),
         most_bytes=_LARGEST_FILE_BYTES,
     )
 
@@ -195,12 +200,12 @@ def _record_of(entry: dict[str, Any], folder: Path, where: str) -> tuple[Path, d
     if len(entry) != 1 or not isinstance(entry["record"], str):
         raise InputError(
             said("{where} mixes a record with other keys: {listed}.", where=where, listed=", ".join(map(str, entry))),
-            expected='{ record = "file.json" } alone: height and uncertainty come from it',
+            expected=said("{form} alone: height and uncertainty come from it", form='{ record = "file.json" }'),
             remedy=said("keep the record, or type mm and u_mm in its place"),
         )
     path = folder / entry["record"]
     try:
-        record = json_of(_read(path, f"the record of {where}"))
+        record = json_of(_read(path, said("the record of {where}", where=where)))
     except json.JSONDecodeError as error:
         raise InputError(
             said("{where}: {path} is no JSON: {error}.", where=where, path=path, error=error),
@@ -213,14 +218,24 @@ def _record_of(entry: dict[str, Any], folder: Path, where: str) -> tuple[Path, d
 def _same_state(vehicle: dict[str, Any], record: dict[str, Any], path: Path) -> None:
     """Raise InputError where the record's state contradicts the setup's; an open one is no fault."""
     state = record.get("state")
-    for name, yes, no in (("coupled", "coupled", "uncoupled"), ("laden", "laden", "unladen")):
+    for name, yes, no in (("coupled", said("coupled"), said("uncoupled")), ("laden", said("laden"), said("unladen"))):
         seen = state.get(name) if isinstance(state, dict) else None
-        said = vehicle.get(name)
-        if isinstance(seen, bool) and isinstance(said, bool) and seen != said:
+        stated = vehicle.get(name)
+        if isinstance(seen, bool) and isinstance(stated, bool) and seen != stated:
             raise InputError(
-                f"vehicle.{name} = {str(said).lower()}, but {path} was taken {yes if seen else no}.",
-                expected="the state in which the ball's height was measured",
-                remedy=f"write {name} = {str(seen).lower()} under [vehicle], or name another record",
+                said(
+                    "vehicle.{name} = {value}, but {path} was taken {state}.",
+                    name=name,
+                    value=str(stated).lower(),
+                    path=path,
+                    state=yes if seen else no,
+                ),
+                expected=said("the state in which the ball's height was measured"),
+                remedy=said(
+                    "write {name} = {value} under [vehicle], or name another record",
+                    name=name,
+                    value=str(seen).lower(),
+                ),
             )
 
 
@@ -228,7 +243,7 @@ def _usable(record: dict[str, Any], path: Path, where: str) -> None:
     """Raise InputError for a measurement that was refused, or that a tape contradicts."""
     refusal = record.get("refusal")
     if refusal or record.get("verdict") == "refused":
-        reason = refusal.get("reason", "no reason given") if isinstance(refusal, dict) else "no reason given"
+        reason = refusal.get("reason", _NO_REASON) if isinstance(refusal, dict) else _NO_REASON
         raise InputError(
             said("{where}: the measurement in {path} was refused ({reason}).", where=where, path=path, reason=reason),
             expected=said("a record that holds a height"),
@@ -278,7 +293,9 @@ def _faults(error: ValidationError, text: str) -> Iterator[str]:
     for fault in error.errors():
         place = [part for part in fault["loc"] if part != "schema_name"]
         dotted = ".".join(f"[{part + 1}]" if isinstance(part, int) else part for part in place).replace(".[", "[")
-        yield f"{line_said(text, tuple(place))}{dotted or 'the file'}: {_sentence(fault, place)}"
+        line = line_said(text, tuple(place))
+        field = dotted or said("the file")
+        yield joined([joined([line, field]) if line else field, _sentence(fault, place)], ": ")
 
 
 def _sentence(fault: Any, place: list[Any]) -> str:
@@ -286,20 +303,26 @@ def _sentence(fault: Any, place: list[Any]) -> str:
     table, kind = _model_at(place[:-1]), fault["type"]
     if kind == "missing":
         wanted = _field_of(table, place[-1]) if table else None
-        return f"is missing; expected {wanted.allowed() if wanted else 'a value'}"
+        return said("is missing; expected {wanted}", wanted=wanted.allowed() if wanted else said("a value"))
     if kind == "extra_forbidden":
         near = difflib.get_close_matches(str(place[-1]), list(table.model_fields) if table else [], n=1)
         known = ", ".join(name for name in (table.model_fields if table else {}) if name != "schema_name")
-        return f"is no known key{f'; did you mean {near[0]}' if near else ''}; known here: {known}"
+        if near:
+            return said("is no known key; did you mean {near}; known here: {known}", near=near[0], known=known)
+        return said("is no known key; known here: {known}", known=known)
     if kind == "value_error":
         return in_words(fault)
-    unit = next((f" {word}" for tail, word in _TAILS.items() if place and str(place[-1]).endswith(tail)), "")
+    unit = next((word for tail, word in _TAILS.items() if place and str(place[-1]).endswith(tail)), "")
+    values = {"typed": repr(fault["input"]), "fault": in_words(fault)}
+    if not unit:
+        return said("{typed}: {fault}", **values)
     if kind in BOUNDS:
-        return f"{fault['input']!r}{unit}: {in_words(fault)}{unit}"
-    return f"{fault['input']!r}: {in_words(fault)}" + (f" (unit:{unit})" if unit else "")
+        return said("{typed} {unit}: {fault} {unit}", **values, unit=unit)
+    return said("{typed}: {fault} (unit: {unit})", **values, unit=unit)
 
 
-_TAILS = {"_mm": "mm", "_deg": "degrees", "_m": "m"}
+_TAILS = {"_mm": "mm", "_deg": said("degrees"), "_m": "m"}
+_NO_REASON = said("no reason given")
 
 
 def _model_at(place: list[Any]) -> type[BaseModel] | None:

@@ -64,7 +64,7 @@ def _read(path: Path) -> dict[str, Any]:
     try:
         kept = json_of(text_of(path))
     except (OSError, ValueError) as error:
-        why = why_unread(error) if isinstance(error, OSError) else "it is no JSON"
+        why = why_unread(error) if isinstance(error, OSError) else said("it is no JSON")
         raise InputError(
             said("Cannot use the record {path}: {why}.", path=path, why=why),
             expected=said("a record written by photomeasure measure"),

@@ -27,15 +27,20 @@ def parse_decision(text: str) -> Decision:
         return Decision.model_validate(fields)
     except (KeyError, ValueError) as error:  # a ValidationError is a ValueError
         letter = "P" if name == "max-false-acceptance" else "R"
-        why = (
-            f" ({letter} {in_words(error.errors()[0])})"
-            if isinstance(error, ValidationError) and name in _NUMBER_OF
-            else ""
-        )
+        what = said("{text} is no decision rule.", text=repr(text))
+        if isinstance(error, ValidationError) and name in _NUMBER_OF:
+            what = said(
+                "{text} is no decision rule ({letter} {why}).",
+                text=repr(text),
+                letter=letter,
+                why=in_words(error.errors()[0]),
+            )
         raise InputError(
-            said("{text} is no decision rule{why}.", text=repr(text), why=why),
-            expected=", ".join(DECISION_FORMS)
-            + "; R is 0 to 5 (times U), P a probability above 0 and below 0.5, such as 0.025",
+            what,
+            expected=said(
+                "{listed}; R is 0 to 5 (times U), P a probability above 0 and below 0.5, such as 0.025",
+                listed=", ".join(DECISION_FORMS),
+            ),
             remedy=said(
                 "simple: the figure against the band's ends; guarded: the whole interval must be inside; "
                 "max-false-acceptance: at most that probability of accepting a height that is outside"

@@ -73,9 +73,11 @@ def band_text(low_mm: float | None, high_mm: float | None) -> str:
 
 def _check_ends(low_mm: float | None, high_mm: float | None) -> None:
     if low_mm is None and high_mm is None:
-        raise ValueError("needs low_mm, high_mm or both; a rule without a band has bands = []")
+        raise ValueError(said("needs low_mm, high_mm or both; a rule without a band has bands = []"))
     if low_mm is not None and high_mm is not None and low_mm >= high_mm:
-        raise ValueError(f"low_mm {low_mm:g} must be less than high_mm {high_mm:g}")
+        raise ValueError(
+            said("low_mm {low_mm:g} must be less than high_mm {high_mm:g}", low_mm=low_mm, high_mm=high_mm)
+        )
 
 
 class Band(_Row):
@@ -135,10 +137,12 @@ class Decision(_Row):
     @model_validator(mode="after")
     def _parameter_fits_kind(self) -> Self:
         if self.guard_factor is not None and self.kind != "guarded":
-            raise ValueError(f'guard_factor belongs to kind "guarded", not to "{self.kind}"')
+            raise ValueError(said('guard_factor belongs to kind "guarded", not to "{kind}"', kind=self.kind))
         if self.max_false_acceptance is not None and self.kind != "max-false-acceptance":
             kind = '"max-false-acceptance"'
-            raise ValueError(f'max_false_acceptance belongs to kind {kind}, not to "{self.kind}"')
+            raise ValueError(
+                said('max_false_acceptance belongs to kind {kind}, not to "{found}"', kind=kind, found=self.kind)
+            )
         return self
 
     @property
@@ -188,7 +192,9 @@ class Rule(_Row):
     def _bands_tell_apart(self) -> Self:
         for (i, one), (j, other) in combinations(enumerate(self.bands, start=1), 2):
             if one.state == other.state:
-                raise ValueError(f"bands {i} and {j} speak of the same state: no photograph can choose one")
+                raise ValueError(
+                    said("bands {i} and {j} speak of the same state: no photograph can choose one", i=i, j=j)
+                )
         return self
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from calib.words.said import said
 from photomeasure.scene.scene import Prior
 
 PAPER_WIDTH = "paper width"
@@ -46,7 +47,9 @@ def paper_priors(papers: Sequence[Paper | None], drawn_width_mm: float, typed_sc
             mean=drawn_width_mm,
             u=u_mm,
             unit="mm",
-            source="the paper's sides seen in the picture: ISO 216, \N{PLUS-MINUS SIGN} 2 mm, their edges and how they curl (judgement)",
+            source=said(
+                "the paper's sides seen in the picture: ISO 216, ± 2 mm, their edges and how they curl (judgement)"
+            ),
         )
     ]
 
@@ -68,7 +71,7 @@ def on_uncut_paper(priors: Sequence[Prior], papers: Sequence[Paper | None]) -> l
             mean=strip_mm,
             u=UNCUT_U_MM,
             distribution="normal",
-            source="the sheet was not cut along its foot line: paper is seen below it",
+            source=said("the sheet was not cut along its foot line: paper is seen below it"),
         )
         if prior.quantity == "foot gap"
         else prior

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from calib.kit.sheet import FIRST_BARS_MM
+from calib.words.said import said
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import CouplingPlane
 from photomeasure.asked.carried import N_CARRIED, Carried
@@ -86,7 +87,7 @@ UNTOUCHED_MM = (
     5.0  # of the ball along and away, beside its sinking, while nobody touched the sheet or drove the rig (judgement)
 )
 UNTOUCHED_TURN_RAD = 0.5 * DEG
-BAR_TAG_SOURCE = "stuck on the tow bar by eye (judgement)"
+BAR_TAG_SOURCE = said("stuck on the tow bar by eye (judgement)")
 BAR_TAG_TURN_RAD, BAR_TAG_LEAN_RAD, BAR_TAG_ROLL_RAD = 45.0 * DEG, 15.0 * DEG, 20.0 * DEG
 # Between two photographs: the sheet is stood up again (turned by 4 degrees each time), the bar pitches under the load.
 BAR_MOVED_RAD = (6.0 * DEG, 1.5 * DEG, 2.5 * DEG)
@@ -107,7 +108,7 @@ def reading_half_width_mm(*readings_mm: float) -> float:
     return BAR_HALF_READING_MM if all(_on_grid(reading, 0.5) for reading in readings_mm) else BAR_FINE_READING_MM
 
 
-_READ_BY = {"typed": "digits that were typed", "ticked": "boxes that were ticked, one each half millimetre"}
+_READ_BY = {"typed": said("digits that were typed"), "ticked": said("boxes that were ticked, one each half millimetre")}
 
 
 def _on_grid(reading_mm: float, step_mm: float) -> bool:
@@ -133,7 +134,7 @@ def print_priors(bars: Bars, printed_mm: tuple[float, float] = FIRST_BARS_MM) ->
                 mean=0.0,
                 u=PRINT_ANISOTROPY_U,
                 unit="1",
-                source="printer feed error of one axis, 0.4 % seen (published)",
+                source=said("printer feed error of one axis, 0.4 % seen (published)"),
                 distribution="curvilinear trapezoid",
             )
         )
@@ -170,7 +171,9 @@ def _bars_by_card(
                 mean=length_mm[name],
                 u=float(np.sqrt(1.0 - r)) * u,
                 unit="mm",
-                source="printed bar by a card of the usual size that lay on the print (ISO/IEC 7810 ID-1, secondary)",
+                source=said(
+                    "printed bar by a card of the usual size that lay on the print (ISO/IEC 7810 ID-1, secondary)"
+                ),
             )
         )
     if card_u > 0.0:
@@ -181,7 +184,10 @@ def _bars_by_card(
                 mean=0.0,
                 u=card_u,
                 unit="1",
-                source="the card's own size, its edges and the picture of it, common to both bars (ISO/IEC 7810 ID-1, secondary)",
+                source=said(
+                    "the card's own size, its edges and the picture of it, common to both bars (ISO/IEC 7810 ID-1, "
+                    "secondary)"
+                ),
             )
         )
     return priors
@@ -194,8 +200,10 @@ def _usual_scale() -> Prior:
         mean=PRINT_SCALE_MEAN,
         u=PRINT_SCALE_U,
         unit="1",
-        source="what printers do: 100 %, 'fit to page' 96-98 % (published), A4 on Letter 94.1 % (computed), down to 93 %; their "
-        "shares are judgement",
+        source=said(
+            "what printers do: 100 %, 'fit to page' 96-98 % (published), A4 on Letter 94.1 % (computed), down to "
+            "93 %; their shares are judgement"
+        ),
     )
 
 
@@ -213,7 +221,11 @@ def _bar(name: str, reading_mm: float, drawn_mm: float, half_width_mm: float, ho
         mean=reading_mm,
         u=half_width_mm * GUESSED_U,
         unit="mm",
-        source=f"printed bar read on a ruler to \N{PLUS-MINUS SIGN} {half_width_mm:g} mm, by the {_READ_BY[how]} (judgement)",
+        source=said(
+            "printed bar read on a ruler to ± {half_width_mm:g} mm, by the {digits} (judgement)",
+            half_width_mm=half_width_mm,
+            digits=_READ_BY[how],
+        ),
         distribution="curvilinear trapezoid",
     )
 
@@ -227,7 +239,9 @@ def _of_reading() -> list[Prior]:
             mean=0.0,
             u=RULE_ERROR_MM,
             unit="mm",
-            source="the ruler's own error, common to both bars: \N{PLUS-MINUS SIGN} 0.2 mm, class I (MI-008, read); which ruler is not known",
+            source=said(
+                "the ruler's own error, common to both bars: ± 0.2 mm, class I (MI-008, read); which ruler is not known"
+            ),
             distribution="curvilinear trapezoid",
         ),
         Prior(
@@ -236,7 +250,7 @@ def _of_reading() -> list[Prior]:
             mean=0.0,
             u=PAPER_GROWTH_U,
             unit="1",
-            source="paper between the reading of the bars and the photograph: \N{PLUS-MINUS SIGN} 0.1 %, both axes (published)",
+            source=said("paper between the reading of the bars and the photograph: ± 0.1 %, both axes (published)"),
             distribution="curvilinear trapezoid",
         ),
     ]
@@ -244,7 +258,7 @@ def _of_reading() -> list[Prior]:
 
 def sheet_priors() -> list[Prior]:
     """How the upright sheet stands."""
-    square = "stood against something square, 0.5 degrees (judgement)"
+    square = said("stood against something square, 0.5 degrees (judgement)")
     return [
         Prior(
             quantity="sheet lean",
@@ -260,7 +274,7 @@ def sheet_priors() -> list[Prior]:
             mean=0.0,
             u=FOOT_ROLL_RAD,
             unit="rad",
-            source="foot line on hard ground, one end within 1 mm of the other (judgement)",
+            source=said("foot line on hard ground, one end within 1 mm of the other (judgement)"),
         ),
         Prior(
             quantity="foot cut",
@@ -268,7 +282,7 @@ def sheet_priors() -> list[Prior]:
             mean=0.0,
             u=FOOT_CUT_MM,
             unit="mm",
-            source="cut along the foot line to half a millimetre (judgement)",
+            source=said("cut along the foot line to half a millimetre (judgement)"),
             distribution="curvilinear trapezoid",
         ),
         Prior(
@@ -277,7 +291,7 @@ def sheet_priors() -> list[Prior]:
             mean=FOOT_GAP_MM,
             u=FOOT_GAP_MM,
             unit="mm",
-            source="the foot stands on grit and texture, never below the ground (judgement)",
+            source=said("the foot stands on grit and texture, never below the ground (judgement)"),
             distribution="exponential",
         ),
     ]
@@ -285,8 +299,8 @@ def sheet_priors() -> list[Prior]:
 
 def ground_sheet_priors() -> list[Prior]:
     """How the ground sheet lies: where is free, how flat is not."""
-    flat = "paper flat on hard ground (judgement)"
-    wide = "free"
+    flat = said("paper flat on hard ground (judgement)")
+    wide = said("free")
     return [
         Prior(quantity="ground sheet place", coefficients={"flat.x": 1.0}, mean=0.0, u=2000.0, unit="mm", source=wide),
         Prior(quantity="ground sheet place", coefficients={"flat.y": 1.0}, mean=0.0, u=2000.0, unit="mm", source=wide),
@@ -300,7 +314,9 @@ def ground_sheet_priors() -> list[Prior]:
 def stand_priors() -> list[Prior]:
     """Where the upright sheet stands in a bay: free on its ground."""
     return [
-        Prior(quantity="sheet place", coefficients={f"stand.{name}": 1.0}, mean=0.0, u=u, unit=unit, source="free")
+        Prior(
+            quantity="sheet place", coefficients={f"stand.{name}": 1.0}, mean=0.0, u=u, unit=unit, source=said("free")
+        )
         for name, u, unit in (("x", 10000.0, "mm"), ("y", 10000.0, "mm"), ("yaw", 6.0, "rad"))
     ]
 
@@ -313,7 +329,7 @@ def depth_priors(aside_mm: float) -> list[Prior]:
         mean=0.0,
         u=IN_PLANE_DEPTH_MM,
         unit="mm",
-        source="coupling centre in the sheet's plane, \N{PLUS-MINUS SIGN} 20 mm (instructions)",
+        source=said("coupling centre in the sheet's plane, ± 20 mm (instructions)"),
         distribution="curvilinear trapezoid",
     )
     return [depth, _turn(aside_mm)]
@@ -327,17 +343,19 @@ def _turn(aside_mm: float) -> Prior:
         mean=0.0,
         u=SHEET_TURN_RAD,
         unit="rad",
-        source=f"sheet set square to the rig by eye, 4 degrees, {abs(aside_mm):.0f} mm aside (judgement)",
+        source=said(
+            "sheet set square to the rig by eye, 4 degrees, {aside_mm:.0f} mm aside (judgement)", aside_mm=abs(aside_mm)
+        ),
     )
 
 
 def tag_priors(*, by_gauge: bool = False) -> list[Prior]:
     """How a centre tag lies on the coupling's side, and how well a person placed it: by eye, or with the kit's gauge."""
-    stuck = "stuck on the coupling's side (judgement)"
+    stuck = said("stuck on the coupling's side (judgement)")
     placed = (
-        f"its height carried over from the bare ball with the gauge, {TAG_BY_GAUGE_MM:g} mm (judgement)"
+        said("its height carried over from the bare ball with the gauge, {mm:g} mm (judgement)", mm=TAG_BY_GAUGE_MM)
         if by_gauge
-        else "a person puts the tag's middle at the centre's height to 2 mm (judgement)"
+        else said("a person puts the tag's middle at the centre's height to 2 mm (judgement)")
     )
     return [
         Prior(quantity="tag lie", coefficients={"tag.turn": 1.0}, mean=0.0, u=TAG_TURN_RAD, unit="rad", source=stuck),
@@ -356,14 +374,25 @@ def tag_priors(*, by_gauge: bool = False) -> list[Prior]:
 
 def mark_prior(coupling: str) -> Prior:
     """A mark where the centre itself is hidden: on the head of a coupled ball, or on the face of a pin's bush."""
-    where, u_mm = ("pin's bush", PIN_MARK_MM) if coupling == "pin" else ("head that hides the ball", HEAD_MARK_MM)
+    where, u_mm = (
+        said(
+            "the centre's height judged by eye on a head that hides the ball, {u_mm:g} mm (judgement)",
+            u_mm=HEAD_MARK_MM,
+        ),
+        HEAD_MARK_MM,
+    )
+    if coupling == "pin":
+        where, u_mm = (
+            said("the centre's height judged by eye on a pin's bush, {u_mm:g} mm (judgement)", u_mm=PIN_MARK_MM),
+            PIN_MARK_MM,
+        )
     return Prior(
         quantity="mark placement",
         coefficients={"mark.placement": 1.0},
         mean=0.0,
         u=u_mm,
         unit="mm",
-        source=f"the centre's height judged by eye on a {where}, {u_mm:g} mm (judgement)",
+        source=where,
     )
 
 
@@ -374,7 +403,7 @@ def tag_depth_priors(aside_mm: float) -> list[Prior]:
         depth,
         mean=TAG_DEPTH_MEAN_MM,
         u=TAG_DEPTH_U_MM,
-        source="on the near side of a coupling that is in the sheet's plane (judgement)",
+        source=said("on the near side of a coupling that is in the sheet's plane (judgement)"),
         distribution="normal",
     )
     return [nearer, turn]
@@ -411,12 +440,12 @@ def since_before_priors(*, bar: bool, sheet_untouched: bool) -> list[Prior]:
     """
     priors = []
     if bar:
-        source = "what a load and a sheet stood up anew turn the bar by between two photographs (judgement)"
+        source = said("what a load and a sheet stood up anew turn the bar by between two photographs (judgement)")
         for name, u in zip(BAR_TURNS, moved_rad(sheet_untouched=sheet_untouched), strict=True):
             told = {name: 1.0, f"{BEFORE}{name}": -1.0}
             priors.append(Prior(quantity=TURNED, coefficients=told, mean=0.0, u=u, unit="rad", source=source))
     if sheet_untouched:
-        source = "nobody touched the sheet or drove the rig in between, as was said; the bar's pitch (judgement)"
+        source = said("nobody touched the sheet or drove the rig in between, as was said; the bar's pitch (judgement)")
         for name in CENTRE[:2]:
             told = {name: 1.0, f"{BEFORE}{name}": -1.0}
             priors.append(Prior(quantity=MOVED, coefficients=told, mean=0.0, u=UNTOUCHED_MM, unit="mm", source=source))
@@ -457,7 +486,7 @@ def carried_priors(carried: Carried, rows: Sequence[Statement]) -> list[Prior]:
                 mean=mean,
                 u=float(np.sqrt(max(variance, LEAST_CARRIED**2))),
                 unit="mm, rad",
-                source=f"carried over by bar tag {carried.tag} from {carried.record}",
+                source=said("carried over by bar tag {tag} from {record}", tag=carried.tag, record=carried.record),
             )
         )
     return priors
@@ -471,7 +500,10 @@ def placement_prior(carried: Carried) -> Prior:
         mean=0.0,
         u=carried.placement_mm,
         unit="mm",
-        source=f"a mark or tag was carried over from {carried.record}, put at the centre's height by eye (judgement)",
+        source=said(
+            "a mark or tag was carried over from {record}, put at the centre's height by eye (judgement)",
+            record=carried.record,
+        ),
     )
 
 
@@ -494,7 +526,9 @@ def ball_priors(diameter_mm: float, photos: Collection[int] = (0,), looks_mm: fl
             mean=diameter_mm - BALL_WORN_MM / 4,
             u=BALL_WORN_MM / (2 * SQRT3),
             unit="mm",
-            source="new (49.87-50.00 for 50 mm, ISO 1103 from memory) to half worn; worn out is 49.0 (EU 44/2014, read)",
+            source=said(
+                "new (49.87-50.00 for 50 mm, ISO 1103 from memory) to half worn; worn out is 49.0 (EU 44/2014, read)"
+            ),
             distribution="curvilinear trapezoid",
         ),
         *(ball_edge_prior(photo) for photo in photos),
@@ -510,7 +544,11 @@ def _of_either(stated_mm: float, looks_mm: float) -> Prior:
         mean=(stated_mm + looks_mm) / 2 - BALL_WORN_MM / 4,
         u=float(np.hypot((stated_mm - looks_mm) / 2, worn_u)),
         unit="mm",
-        source=f"{stated_mm:g} mm was stated, but it looks like one of {looks_mm:g} mm: either, new to half worn",
+        source=said(
+            "{stated_mm:g} mm was stated, but it looks like one of {looks_mm:g} mm: either, new to half worn",
+            stated_mm=stated_mm,
+            looks_mm=looks_mm,
+        ),
     )
 
 
@@ -522,8 +560,11 @@ def ball_edge_prior(photo: int) -> Prior:
         mean=0.0,
         u=BALL_EDGE_PX,
         unit="px",
-        source="tone curve and blur (judgement)",
+        source=said("tone curve and blur (judgement)"),
     )
+
+
+_BETWEEN = said("at every place between")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -535,20 +576,30 @@ class Evenness:
     uneven: float
     level_within_mm_per_m: float | None = None
 
-    def source(self, over: str = "", where: str = "at every place between") -> str:
-        """over: of what distance, as " over 300 mm"; where: a level was laid."""
+    def source(self, over_mm: float | None = None, where: str = _BETWEEN) -> str:
+        """over_mm: of what distance; where: a level was laid."""
         if self.level_within_mm_per_m is not None:
-            return f"a level read {where}: within {self.level_within_mm_per_m:g} mm per metre{over}"
-        return f"{self.words}: {2000 * self.uneven:g} mm under a straight edge of 2 m{',' if over else ''}{over} (from memory)"
+            values = {"where": where, "slope": self.level_within_mm_per_m}
+            if over_mm is None:
+                return said("a level read {where}: within {slope:g} mm per metre", **values)
+            return said(
+                "a level read {where}: within {slope:g} mm per metre over {over:.0f} mm", **values, over=over_mm
+            )
+        values = {"ground": self.words, "mm": 2000 * self.uneven}
+        if over_mm is None:
+            return said("{ground}: {mm:g} mm under a straight edge of 2 m (from memory)", **values)
+        return said(
+            "{ground}: {mm:g} mm under a straight edge of 2 m, over {over:.0f} mm (from memory)", **values, over=over_mm
+        )
 
 
 def evenness(*, flat: bool, level_within_mm_per_m: float | None) -> Evenness:
     """flat, level_within_mm_per_m: as of `ground_priors`."""
     usual = (
-        Evenness(words="hard, flat ground", texture_mm=FLAT_TEXTURE_MM, uneven=FLAT_UNEVENNESS)
+        Evenness(words=said("hard, flat ground"), texture_mm=FLAT_TEXTURE_MM, uneven=FLAT_UNEVENNESS)
         if flat
         else Evenness(
-            words="ground not said to be hard and flat", texture_mm=UNKNOWN_TEXTURE_MM, uneven=UNKNOWN_UNEVENNESS
+            words=said("ground not said to be hard and flat"), texture_mm=UNKNOWN_TEXTURE_MM, uneven=UNKNOWN_UNEVENNESS
         )
     )
     read = np.inf if level_within_mm_per_m is None else level_within_mm_per_m / 1000.0 * np.sqrt(2.0 / 3.0)
@@ -566,20 +617,25 @@ def ground_priors(distance_mm: float, *, flat: bool, level_within_mm_per_m: floa
     ground = evenness(flat=flat, level_within_mm_per_m=level_within_mm_per_m)
     return [
         _rise(
-            "ground", "ground.rise", ground.texture_mm, f"{ground.words}: texture {ground.texture_mm:g} mm (judgement)"
+            "ground",
+            "ground.rise",
+            ground.texture_mm,
+            said("{ground}: texture {texture_mm:g} mm (judgement)", ground=ground.words, texture_mm=ground.texture_mm),
         ),
         _rise(
             "ground evenness",
             "ground.slope_rise",
             max(ground.uneven * distance_mm, LEAST_RISE_MM),
-            ground.source(f" over {distance_mm:.0f} mm"),
+            ground.source(distance_mm),
         ),
     ]
 
 
 def bay_ground_prior(survey_u_mm: float) -> Prior:
     """In a bay the ground was surveyed with the markers: its texture, and the survey."""
-    return _rise("ground", "ground.rise", float(np.hypot(BAY_TEXTURE_MM, survey_u_mm)), "surveyed ground of the bay")
+    return _rise(
+        "ground", "ground.rise", float(np.hypot(BAY_TEXTURE_MM, survey_u_mm)), said("surveyed ground of the bay")
+    )
 
 
 SIDE_TURN_RAD = 5.0 * DEG  # a sheet set up along a trailer by eye (judgement)
@@ -593,11 +649,11 @@ def side_priors(*, flat: bool, level_within_mm_per_m: float | None = None) -> li
     flat, level_within_mm_per_m: as of `ground_priors`; the ground line along the trailer against the sheet's own ground.
     """
     ground = evenness(flat=flat, level_within_mm_per_m=level_within_mm_per_m)
-    source = ground.source(where="along the trailer")
+    source = ground.source(where=said("along the trailer"))
     rise_mm = float(np.hypot(ground.texture_mm, 1000.0 * ground.uneven))
-    turn = "sheet set up along the trailer by eye, 5 degrees (judgement)"
-    side = "in the sheet's plane or a parallel one up to a trailer's half width nearer (judgement)"
-    back = "rail behind the tyres' outer sides (judgement)"
+    turn = said("sheet set up along the trailer by eye, 5 degrees (judgement)")
+    side = said("in the sheet's plane or a parallel one up to a trailer's half width nearer (judgement)")
+    back = said("rail behind the tyres' outer sides (judgement)")
     return [
         Prior(quantity="trailer's turn", coefficients={"side.turn": 1.0}, mean=0.0, u=SIDE_TURN_RAD, unit="rad", source=turn),
         Prior(quantity="trailer's distance", coefficients={"side.depth": 1.0}, mean=0.0, u=SIDE_DEPTH_MM, unit="mm", source=side),
@@ -620,5 +676,5 @@ def plane_prior(plane: CouplingPlane) -> Prior:
         mean=float(normal @ np.array(plane.point_mm)),
         u=plane.u_mm,
         unit="mm",
-        source="coupling plane of the bay file",
+        source=said("coupling plane of the bay file"),
     )

@@ -12,6 +12,17 @@ _NAMES = {
         said("corner noise"),
         said("marker corner noise"),
         said("tag corners"),
+        said("bar tag corners"),
+        said("marks on the ground"),
+        said("marks on the rail"),
+        said("carried over"),
+        said("sheet untouched"),
+        said("bar turned"),
+        said("trailer's turn"),
+        said("trailer's distance"),
+        said("rail's distance"),
+        said("paper width"),
+        said("proportions"),
         said("pick"),
         said("mark placement"),
         said("ball outline"),
@@ -78,6 +89,8 @@ _PARTS = {
         said("lift"),
     )
 }
+_OF_A_TAG = re.compile(r"(?P<quantity>.+), tag (?P<tag>\d+), (?P<part>[a-z ]+)")
+_BEFORE = ", before"
 _OF_ONE = re.compile(r"(?P<quantity>.+) of (?P<what>camera|photograph) (?P<number>\d+)")
 _NUMBERED = re.compile(r"(?P<quantity>[a-z ]+) (?P<which>k\d)")
 _COMPONENT = re.compile(r"(?P<quantity>.+), component (?P<number>\d+)")
@@ -87,6 +100,12 @@ def named(quantity: str) -> str:
     """A quantity as it is called; one that has no other name by its own."""
     if quantity in _NAMES:
         return _NAMES[quantity]
+    if quantity.endswith(_BEFORE):
+        return said("{quantity}, before", quantity=named(quantity.removesuffix(_BEFORE)))
+    if (one := _OF_A_TAG.fullmatch(quantity)) is not None and one["part"] in _PARTS:
+        return said(
+            "{quantity}, tag {tag}, {part}", quantity=named(one["quantity"]), tag=one["tag"], part=_PARTS[one["part"]]
+        )
     if (one := _COMPONENT.fullmatch(quantity)) is not None:
         return said("{quantity}, component {number}", quantity=named(one["quantity"]), number=one["number"])
     if (one := _OF_ONE.fullmatch(quantity)) is not None and one["what"] == "camera":

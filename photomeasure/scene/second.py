@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from calib.words.said import said
 from photomeasure.asked.bars import Bars
 from photomeasure.scene.priors import (
     CARD_ERROR,
@@ -24,7 +25,7 @@ from photomeasure.scene.scene import BETWEEN, SECOND_PLACE, SECOND_PRINT, Prior
 
 # Two prints that left one printer with one setting: its feed and the paper's moisture, on each axis (0.1-0.2 % published for each)
 ALIKE_U = 0.001
-LINE = "on the line between the two feet"
+LINE = said("on the line between the two feet")
 _FREE_MM, _FREE_RAD = 10000.0, 1.0
 _PARTS = {
     "sheet.lean": "second.lean",
@@ -60,7 +61,7 @@ def second_stance_priors(apart: Apart, *, flat: bool, level_within_mm_per_m: flo
     """How the second sheet stands, and its ground; flat, level_within_mm_per_m: as of `priors.ground_priors`."""
     ground = evenness(flat=flat, level_within_mm_per_m=level_within_mm_per_m)
     free = [
-        Prior(quantity="second sheet place", coefficients={name: 1.0}, mean=0.0, u=u, unit=unit, source="free")
+        Prior(quantity="second sheet place", coefficients={name: 1.0}, mean=0.0, u=u, unit=unit, source=said("free"))
         for name, u, unit in (*((name, _FREE_MM, "mm") for name in SECOND_PLACE), ("second.yaw", _FREE_RAD, "rad"))
     ]
     between = Prior(
@@ -69,7 +70,7 @@ def second_stance_priors(apart: Apart, *, flat: bool, level_within_mm_per_m: flo
         mean=0.0,
         u=max(ground.uneven * apart.mm, LEAST_RISE_MM),
         unit="mm",
-        source=f"{ground.source()}, over {apart.mm:.0f} mm from foot to foot",
+        source=said("{ground}, over {mm:.0f} mm from foot to foot", ground=ground.source(), mm=apart.mm),
     )
     return [*free, *_stance(), between]
 
@@ -110,7 +111,7 @@ def second_print_priors(bars: Bars, printed_mm: tuple[float, float], first: Coll
                 mean=0.0,
                 u=ALIKE_U,
                 unit="1",
-                source="both prints from one printer with one setting, 0.1 % on each axis (judgement)",
+                source=said("both prints from one printer with one setting, 0.1 % on each axis (judgement)"),
             )
             for first, other in _OF_PRINT.items()
         ),
@@ -125,6 +126,6 @@ def in_line_prior(apart: Apart, right_mm: float) -> Prior:
         mean=0.0,
         u=IN_PLANE_DEPTH_MM,
         unit="mm",
-        source=f"coupling centre {LINE}, \N{PLUS-MINUS SIGN} 20 mm (instructions)",
+        source=said("coupling centre {line}, ± 20 mm (instructions)", line=LINE),
         distribution="curvilinear trapezoid",
     )

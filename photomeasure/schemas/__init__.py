@@ -9,15 +9,15 @@ from calib.words.said import said
 
 # name, and what such a file is
 SCHEMAS: dict[str, str] = {
-    "record": "a measurement's record, as measure --json and batch write it (JSON)",
-    "level": "a trailer's level, as level --json writes it (JSON)",
-    "rule": "a rule of your own, for --rule (TOML)",
-    "set-up": "a rig for plan (TOML)",
-    "profile": "a calibrated camera, for --camera (JSON)",
-    "survey": "what was taped and photographed in a bay, for the command bay (TOML)",
-    "bay": "a surveyed bay, for --bay (JSON)",
-    "print": "what the check bars of a print read, as kit remember keeps it (JSON)",
-    "seal": "a seal over the records of a case (JSON)",
+    "record": said("a measurement's record, as measure --json and batch write it (JSON)"),
+    "level": said("a trailer's level, as level --json writes it (JSON)"),
+    "rule": said("a rule of your own, for --rule (TOML)"),
+    "set-up": said("a rig for plan (TOML)"),
+    "profile": said("a calibrated camera, for --camera (JSON)"),
+    "survey": said("what was taped and photographed in a bay, for the command bay (TOML)"),
+    "bay": said("a surveyed bay, for --bay (JSON)"),
+    "print": said("what the check bars of a print read, as kit remember keeps it (JSON)"),
+    "seal": said("a seal over the records of a case (JSON)"),
 }
 
 

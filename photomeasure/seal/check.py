@@ -9,19 +9,20 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from calib.outcome.files import is_file
+from calib.words.said import said
 from photomeasure.seal.digest import canonical, content_digest, sha256
 from photomeasure.seal.keys import fingerprint
 from photomeasure.seal.make import first_link, next_link
 from photomeasure.seal.schema import Seal
 from photomeasure.seal.trusted_time import TrustedTime, told
 
-UNKNOWN = (
-    "A seal shows that nothing was changed since it was made, and with whose key it was made. It cannot know whether what "
-    "was typed is true; its time is its maker's clock, unless a time service signed it."
+UNKNOWN = said(
+    "A seal shows that nothing was changed since it was made, and with whose key it was made. It cannot "
+    "know whether what was typed is true; its time is its maker's clock, unless a time service signed it."
 )
-UNSEALED = (
-    "No seal: a record whose figures were made up, photographs and all, or whose typed facts were changed together with "
-    "its figures, would look the same here."
+UNSEALED = said(
+    "No seal: a record whose figures were made up, photographs and all, or whose typed facts were "
+    "changed together with its figures, would look the same here."
 )
 
 
@@ -55,10 +56,12 @@ def check_seal(
     public = _bytes(seal.public_key)
     faults = _signature_faults(seal, public, public_key)
     if not _chain_holds(seal):
-        faults.append("The links between the records do not fit: a record was taken out, put in, or moved.")
+        faults.append(said("The links between the records do not fit: a record was taken out, put in, or moved."))
     time = told(seal, time_roots)
     if time is None and time_roots is not None:
-        faults.append("The seal holds no trusted time, although one was asked for: it was taken out, or never put in.")
+        faults.append(
+            said("The seal holds no trusted time, although one was asked for: it was taken out, or never put in.")
+        )
     elif time is not None and time.fault is not None:
         faults.append(time.fault)
     found: dict[str, Path] = {}
@@ -68,17 +71,21 @@ def check_seal(
         whose = f"{entry.file} ({entry.rig})" if named else entry.file
         data = _read(path)
         if path is None or data is None:
-            faults.append(f"{whose}: this record of the case is missing.")
+            faults.append(said("{whose}: this record of the case is missing.", whose=whose))
             continue
         found[entry.file] = path
         if sha256(data) == entry.bytes_sha256:
             continue
         if content_digest(data) == entry.content_sha256:
-            faults.append(f"{whose}: the file was written anew since it was sealed, although it says the same.")
+            faults.append(
+                said("{whose}: the file was written anew since it was sealed, although it says the same.", whose=whose)
+            )
         else:
-            faults.append(f"{whose}: the record was changed since it was sealed.")
+            faults.append(said("{whose}: the record was changed since it was sealed.", whose=whose))
     sealed = {entry.file for entry in seal.records}
-    faults += [f"{path.name}: this record is not in the seal." for path in given if path.name not in sealed]
+    faults += [
+        said("{name}: this record is not in the seal.", name=path.name) for path in given if path.name not in sealed
+    ]
     return Checked(
         seal=seal,
         fingerprint=fingerprint(public or b""),
@@ -95,12 +102,12 @@ def _signature_faults(seal: Seal, public: bytes | None, expected: bytes | None) 
 
     faults = []
     if expected is not None and public != expected:
-        faults.append("The seal was made with another key than the public key that was given.")
+        faults.append(said("The seal was made with another key than the public key that was given."))
     signature = _bytes(seal.signature)
     try:
         Ed25519PublicKey.from_public_bytes(public or b"").verify(signature or b"", canonical(seal.signed()))
     except (InvalidSignature, ValueError):
-        faults.append("The signature does not fit: the seal itself was changed, or its key was.")
+        faults.append(said("The signature does not fit: the seal itself was changed, or its key was."))
     return faults
 
 

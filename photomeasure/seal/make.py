@@ -31,15 +31,15 @@ def make_seal(records: Sequence[Path], key: Ed25519PrivateKey, *, case: str | No
     entries: list[Entry] = []
     link = first_link(head, len(records))
     for path in records:
-        said = _said(path)
-        if any(entry.file == said["file"] for entry in entries):
+        stated = _said(path)
+        if any(entry.file == stated["file"] for entry in entries):
             raise InputError(
-                f"Two records are called {path.name}.",
-                expected="a name of its own for every record of a case",
-                remedy="rename one: records are looked for by their names beside the seal",
+                said("Two records are called {name}.", name=path.name),
+                expected=said("a name of its own for every record of a case"),
+                remedy=said("rename one: records are looked for by their names beside the seal"),
             )
-        link = next_link(link, said)
-        entries.append(Entry(**said, chain=link))
+        link = next_link(link, stated)
+        entries.append(Entry(**stated, chain=link))
     unsigned = Seal.model_validate({**head, "records": entries, "signature": ""})
     signature = key.sign(canonical(unsigned.signed()))
     return unsigned.model_copy(update={"signature": base64.b64encode(signature).decode()})

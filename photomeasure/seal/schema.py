@@ -9,6 +9,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from calib.outcome.reading import read_model
+from calib.words.said import said
 
 SCHEMA: Literal["photomeasure/seal/1"] = "photomeasure/seal/1"
 LARGEST_BYTES = 50_000_000
@@ -73,10 +74,10 @@ def read_seal(path: Path) -> Seal:
     return read_model(
         Seal,
         path,
-        what="the seal",
-        no=" is no sound seal",
-        form="a seal's file",
-        expected=f"a file with schema {SCHEMA}, unchanged since it was made",
-        remedy="ask the person who sealed the case for it again",
+        what=said("the seal"),
+        no=lambda file: said("{path} is no sound seal", path=file),
+        form=said("a seal's file"),
+        expected=said("a file with schema {schema}, unchanged since it was made", schema=SCHEMA),
+        remedy=said("ask the person who sealed the case for it again"),
         most_bytes=LARGEST_BYTES,
     )

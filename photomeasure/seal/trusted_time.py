@@ -48,9 +48,9 @@ def stamped(seal: Seal, service: str) -> Seal:
         granted = client.PKIStatus(response.status) == client.PKIStatus.GRANTED
         right = granted and response.tst_info.nonce == request.nonce and _is_for(response, seal)
     except (ValueError, TypeError, AttributeError) as error:
-        raise _no_token(service, "its answer is no time stamp after RFC 3161") from error
+        raise _no_token(service, said("its answer is no time stamp after RFC 3161")) from error
     if not right:
-        raise _no_token(service, "it refused" if not granted else "its answer belongs to another request")
+        raise _no_token(service, said("it refused") if not granted else said("its answer belongs to another request"))
     return seal.model_copy(update={"time_token": base64.b64encode(answer).decode()})
 
 
@@ -66,22 +66,24 @@ def told(seal: Seal, roots: Path | None) -> TrustedTime | None:
     trusted = None if roots is None else _certificates(roots)
     try:
         response = client.decode_timestamp_response(base64.b64decode(seal.time_token, validate=True))
-        said = response.tst_info.gen_time.astimezone(UTC).isoformat(timespec="seconds")
+        when = response.tst_info.gen_time.astimezone(UTC).isoformat(timespec="seconds")
         fits = _is_for(response, seal)
     except (ValueError, TypeError, AttributeError, binascii.Error):
-        return TrustedTime(said=None, by=None, fault="The trusted time in the seal cannot be read: it was changed.")
+        return TrustedTime(
+            said=None, by=None, fault=said("The trusted time in the seal cannot be read: it was changed.")
+        )
     if not fits:
         return TrustedTime(
-            said=said, by=None, fault="The trusted time belongs to another seal, or the seal was changed."
+            said=when, by=None, fault=said("The trusted time belongs to another seal, or the seal was changed.")
         )
     if trusted is None:
-        return TrustedTime(said=said, by=None, fault=None)
+        return TrustedTime(said=when, by=None, fault=None)
     try:
         client.VerifierBuilder(roots=list(trusted)).build().verify_message(response, _message(seal))
     except (client.VerificationError, ValueError):
-        fault = "The trusted time is not signed by a service whose root certificate was given."
-        return TrustedTime(said=said, by=None, fault=fault)
-    return TrustedTime(said=said, by=_signer(response), fault=None)
+        fault = said("The trusted time is not signed by a service whose root certificate was given.")
+        return TrustedTime(said=when, by=None, fault=fault)
+    return TrustedTime(said=when, by=_signer(response), fault=None)
 
 
 def _signer(response: Any) -> str:
@@ -136,9 +138,9 @@ def _asked(service: str, query: bytes) -> bytes:
             data: bytes = answer.read(_LONGEST_ANSWER_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "reason", None) or error
-        raise _no_token(service, f"it cannot be reached ({reason})") from error
+        raise _no_token(service, said("it cannot be reached ({reason})", reason=reason)) from error
     if len(data) > _LONGEST_ANSWER_BYTES:
-        raise _no_token(service, "its answer is far longer than a time stamp")
+        raise _no_token(service, said("its answer is far longer than a time stamp"))
     return data
 
 

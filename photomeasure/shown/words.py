@@ -115,8 +115,8 @@ _KNOWN = {
 
 def rule_line(rule: RulePart) -> str:
     """Title, edition, and in a few words how well it is known."""
-    edition = say("edition not stated") if rule.edition == "not stated" else rule.edition
-    return f"{rule.title}, {edition} ({shown(_KNOWN.get(rule.confidence, rule.confidence))})"
+    edition = say("edition not stated") if rule.edition == "not stated" else shown(rule.edition)
+    return f"{shown(rule.title)}, {edition} ({shown(_KNOWN.get(rule.confidence, rule.confidence))})"
 
 
 def band(rule: RulePart | None) -> str | None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from calib.words.said import said
 from photomeasure.scene.priors import DEG, side_priors
 from photomeasure.scene.scene import BETWEEN, LineName, LineView, Prior, Scene
 from photomeasure.scene.second import Apart
@@ -62,5 +63,5 @@ def _along_feet(slope: Prior, apart: Apart) -> Prior:
     return replace(
         slope,
         coefficients={**slope.coefficients, BETWEEN: -apart.right_mm / apart.mm**2},
-        source=f"{slope.source}, against the line between the two sheets' feet",
+        source=said("{source}, against the line between the two sheets' feet", source=slope.source),
     )

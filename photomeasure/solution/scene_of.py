@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from calib.finding.sheets import FoundSheet
 from calib.kit.sheet import FIRST_BARS_MM
+from calib.words.said import joined, said
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.limits import bars_meant
 from photomeasure.scene.paper import on_uncut_paper, paper_priors
@@ -224,7 +225,7 @@ def _depth(
             return known
         line = in_line_prior(apart, aside_mm)
         return [
-            replace(known[0], coefficients=line.coefficients, source=f"{known[0].source}, {LINE}")
+            replace(known[0], coefficients=line.coefficients, source=joined([known[0].source, LINE]))
             if near_side
             else line
         ]
@@ -239,7 +240,7 @@ def _depth(
             plane,
             mean=plane.mean - near * TAG_DEPTH_MEAN_MM,
             u=float(np.hypot(plane.u, TAG_DEPTH_U_MM)),
-            source=f"{plane.source}, tag or mark on the near side of the coupling (judgement)",
+            source=said("{source}, tag or mark on the near side of the coupling (judgement)", source=plane.source),
         )
     ]
 

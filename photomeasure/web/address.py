@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from urllib.parse import urlsplit
 
 from calib.outcome.errors import InputError
-from calib.words.said import said
+from calib.words.said import said, say, shown
 
 # easily told apart and typed on a phone: 31 signs, 12 of them have 59 bits
 SIGNS = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -95,13 +95,27 @@ def announcement(host: str, urls: Sequence[str], store: str | None = None, *, pa
     """What is printed when the page stands. store: the folder that keeps what is measured."""
     stop = _stop(store)
     if not is_open(host):
-        return f"\nOpen this address in a browser on this machine:\n\n  {urls[0]}\n\n{stop}\n"
-    others = "".join(f"  or {url}\n" for url in urls[1:])
-    return (
-        f"\nType this address into the phone (in the same network), with all its letters:\n\n  {urls[0]}\n{others}\n"
-        f"WARNING: anyone in this network who has the {'password' if password else 'address'} can use the page and see its "
-        f"photographs, and what is sent\nis not encrypted. Only in a network that you trust. {stop}\n"
+        return say("\nOpen this address in a browser on this machine:\n\n  {url}\n\n{stop}\n", url=urls[0], stop=stop)
+    others = "".join(say("  or {url}\n", url=url) for url in urls[1:])
+    opened = say(
+        "\nType this address into the phone (in the same network), with all its letters:\n\n  {url}\n{others}",
+        url=urls[0],
+        others=others,
     )
+    warning = (
+        say(
+            "WARNING: anyone in this network who has the password can use the page and see its photographs, and what is sent\n"
+            "is not encrypted. Only in a network that you trust. {stop}",
+            stop=stop,
+        )
+        if password
+        else say(
+            "WARNING: anyone in this network who has the address can use the page and see its photographs, and what is sent\n"
+            "is not encrypted. Only in a network that you trust. {stop}",
+            stop=stop,
+        )
+    )
+    return f"{opened}\n{warning}\n"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,18 +168,21 @@ def trusted_proxies(typed: str) -> str:
 
 
 def _stop(store: str | None) -> str:
-    removed = "Ctrl-C stops it and removes what was uploaded."
-    return removed if store is None else f"Ctrl-C stops it. What is measured is kept in {store}, until you remove it."
+    if store is None:
+        return said("Ctrl-C stops it and removes what was uploaded.")
+    return said("Ctrl-C stops it. What is measured is kept in {store}, until you remove it.", store=store)
 
 
 def announcement_behind_a_proxy(urls: Sequence[str], store: str | None = None, *, password: bool = False) -> str:
     """The public address first, then where the proxy has to send what it gets."""
     own = "".join(f"  {url}\n" for url in urls[1:])
-    who = "Who has the password can use the page and see its photographs."
+    who = say("Who has the password can use the page and see its photographs.")
+    opened = say("People open this address:")
     if not password:
-        who = (
+        who = say(
             "WARNING: no password is set. Anyone who has the address can use the page and see its photographs: set one with\n"
             "photomeasure serve --store FOLDER --set-password."
         )
-    opened = "People open this address" + (":" if password else ", with all its letters:")
-    return f"\n{opened}\n\n  {urls[0]}\n\nThe proxy hands on to this machine, where the page stands at\n\n{own}\n{who} {_stop(store)}\n"
+        opened = say("People open this address, with all its letters:")
+    handed = say("The proxy hands on to this machine, where the page stands at")
+    return f"\n{opened}\n\n  {urls[0]}\n\n{handed}\n\n{own}\n{who} {shown(_stop(store))}\n"

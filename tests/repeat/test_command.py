@@ -187,7 +187,7 @@ def test_a_record_with_a_broken_field_names_it(within: Record, tmp_path: Path) -
 def test_several_records_are_summed_up(within: Record, tmp_path: Path) -> None:
     one, two = written(within, tmp_path / "1.json"), written(within, tmp_path / "2.json", p_above=0.5)
     code, output = run(one, two)
-    assert code == 3 and "1 of 2 records is the same." in output
+    assert code == 3 and "Records that are the same: 1 of 2." in output
 
 
 def test_a_file_that_is_no_record_does_not_stop_the_others(within: Record, tmp_path: Path) -> None:
@@ -196,7 +196,7 @@ def test_a_file_that_is_no_record_does_not_stop_the_others(within: Record, tmp_p
     code, output = run(other, one, "--json", tmp_path / "out.json")
     assert code == 3
     assert f"{other}: NO RECORD" in output.replace("\n", "") and "Expected:" in output
-    assert "1 of 1 record is the same. 1 of the files is no record." in output
+    assert "Records that are the same: 1 of 1. 1 of the files is no record." in output
     document = json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))
     assert [entry["outcome"] for entry in document["records"]] == ["same"]
     assert [entry["file"] for entry in document["no_records"]] == [str(other)]

@@ -204,7 +204,7 @@ def test_verify_says_all_that_and_measures_the_sealed_records_again(
     monkeypatch.chdir(case)  # no untouched copy of the photograph nearby
     seal, public = case / "case.seal.json", case / "key" / PUBLIC_NAME
     code, said, _ = run("verify", seal, "--public-key", public)
-    assert code == 0 and "SEAL HOLDS" in said and "2 of 2 records are the same." in said and UNKNOWN in said
+    assert code == 0 and "SEAL HOLDS" in said and "Records that are the same: 2 of 2." in said and UNKNOWN in said
     assert "that of the public key given" in said and "2 records, case 26-117, by M. Hale, sealed" in said
     photo = case / "within.jpg"
     photo.write_bytes(photo.read_bytes() + b"\0")

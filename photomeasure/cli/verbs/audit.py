@@ -18,6 +18,7 @@ def audit(
         typer.Argument(metavar="LEDGER", help="Records, or folders with records in them; by default this folder."),
     ] = None,
     json_file: o.JsonFile = None,
+    language: o.Language = None,
 ) -> None:
     """Photographs against tapes so far: bias, RMS, En, coverage, Birge ratio, in words, and what to do.
 

@@ -51,7 +51,7 @@ def batch(
     pictures: Annotated[
         bool, typer.Option("--pictures", help="Write each rig's annotated pictures beside its record.")
     ] = False,
-    language: o.Language = "en",
+    language: o.Language = None,
 ) -> None:
     """Measure many rigs: one record each, one table. Run again, it goes on where it stopped.
 

@@ -25,6 +25,7 @@ def bay(
     ],
     out: Annotated[Path, typer.Option("--out", metavar="BAY.json", help="Where the bay file goes.")],
     camera: o.Camera = None,
+    language: o.Language = None,
 ) -> None:
     """Survey the markers of a measuring bay from photographs, tape distances and points on the ground."""
     from photomeasure.bay.made import BayOptions

@@ -52,6 +52,7 @@ def calibrate(
     remember: Annotated[
         bool, typer.Option("--remember", help="Also keep it where measure looks for cameras by itself.")
     ] = False,
+    language: o.Language = None,
 ) -> None:
     """Calibrate a camera from photographs of the kit's upright sheet, a chessboard or a ChArUco board."""
     from photomeasure.commands.calibrate import CalibrateOptions, run

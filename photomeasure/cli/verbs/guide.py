@@ -6,6 +6,7 @@ from typing import Annotated, Optional
 
 import typer
 
+from photomeasure.cli import options as o
 from photomeasure.cli.app import HELP, command
 
 
@@ -14,8 +15,9 @@ def guide(
     name: Annotated[
         Optional[str], typer.Argument(metavar="NAME", help="Which one; without it they are listed.")
     ] = None,
+    language: o.Language = None,
 ) -> None:
-    """Read a guide: measuring, rules, many-rigs, planning, cameras, records."""
+    """Read a guide: measuring, rules, many-rigs, customers, planning, level, cameras, records."""
     from photomeasure.commands.guide import run
 
     raise typer.Exit(run(name))

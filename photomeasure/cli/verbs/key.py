@@ -19,6 +19,7 @@ _Folder = Annotated[
 @command("new", panel=RECORDS, examples=("photomeasure key new", "photomeasure key new --passphrase"), of=key)
 def new(
     out: _Folder = None,
+    language: o.Language = None,
     passphrase: Annotated[bool, typer.Option("--passphrase", help="Lock it with a passphrase, asked for.")] = False,
 ) -> None:
     """Make a key: a private file to keep, a public one to give away, and its fingerprint."""
@@ -28,7 +29,7 @@ def new(
 
 
 @command("show", panel=RECORDS, examples=("photomeasure key show",), of=key)
-def show(out: _Folder = None) -> None:
+def show(out: _Folder = None, language: o.Language = None) -> None:
     """Show where your public key is, and its fingerprint."""
     from photomeasure.commands.key import show as run
 
@@ -51,6 +52,7 @@ def seal(
         Optional[str],
         typer.Option("--time-service", metavar="URL", help="A service that signs the time (RFC 3161); never needed."),
     ] = None,
+    language: o.Language = None,
 ) -> None:
     """Seal the records of a case: every byte of them, their order and their number, signed with your key.
 

@@ -29,6 +29,7 @@ def remember(
     ],
     bar_x: o.BarX = None,
     bar_y: o.BarY = None,
+    language: o.Language = None,
 ) -> None:
     """Keep what the check bars of a print read, best by calipers: measure takes it wherever the print's number is seen.
 
@@ -61,6 +62,7 @@ def card(
             show_default=False,
         ),
     ] = None,
+    language: o.Language = None,
 ) -> None:
     """Read and remember a print's scale from a card of the usual size, where no ruler is at hand.
 

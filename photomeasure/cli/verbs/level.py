@@ -7,12 +7,13 @@ from typing import Annotated, Literal, Optional
 
 import typer
 
+from calib.words.said import said
 from photomeasure.asked import limits
 from photomeasure.cli import options as o
 from photomeasure.cli.app import MEASURE, command
 
-MARKS = "Two points on the ground, two on the rail"
-NOSE = "The nose"
+MARKS = said("Two points on the ground, two on the rail")
+NOSE = said("The nose")
 
 
 @command(
@@ -96,7 +97,7 @@ def level(
             "--out", metavar="DIR", help="Write the annotated picture and the record here.", rich_help_panel=o.OUTPUT
         ),
     ] = None,
-    language: o.Language = "en",
+    language: o.Language = None,
 ) -> None:
     """Measure how level a trailer stands: the pitch of its rail against the ground under it, with its interval.
 

@@ -76,7 +76,7 @@ def measure(
             rich_help_panel=o.OUTPUT,
         ),
     ] = None,
-    language: o.Language = "en",
+    language: o.Language = None,
 ) -> None:
     """Measure the coupling centre's height, with its interval, verdict and what to do next.
 

@@ -49,7 +49,7 @@ def plan(
         Optional[Path],
         typer.Option("--out", metavar="DIR", help="Write the side view, a report (PDF) and the plan here."),
     ] = None,
-    language: o.Language = "en",
+    language: o.Language = None,
 ) -> None:
     """Plan a rig before pick-up: coupled height, pitch, loads, and which drop or rise puts it right."""
     from photomeasure.commands import plan as commands

@@ -37,7 +37,7 @@ def report(
         Optional[Path],
         typer.Option("--xlsx", metavar="FILE", help="Write the same table as a spreadsheet (needs openpyxl)."),
     ] = None,
-    language: o.Language = "en",
+    language: o.Language = None,
 ) -> None:
     """One case, one PDF: a cover with every rig and its verdict, one page a rig, an annex with budgets and digests.
 

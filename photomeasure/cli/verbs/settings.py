@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import typer
 
+from calib.words.said import say
 from photomeasure.cli.app import HELP, command
 
 
@@ -19,13 +20,16 @@ def settings(context: typer.Context) -> None:
     above = context.parent
     found = in_force({} if above is None else getattr(above.command, "commands", {}))
     for place in places():
-        print(f"{place}: {'read' if place.is_file() else 'not there'}")
+        print(say("{file}: read", file=place) if place.is_file() else say("{file}: not there", file=place))
     if not found:
-        print('No defaults are set. Write lines such as rule = "dk" or bar-x = 149.5 into one of these files.')
+        print(say('No defaults are set. Write lines such as rule = "dk" or bar-x = 149.5 into one of these files.'))
     for setting in found:
-        where = f" ({setting.command} only)" if setting.command is not None else ""
-        print(f"  {setting.option} {_shown(setting.value)}{where}, from {setting.file}")
+        values = {"option": setting.option, "value": _shown(setting.value), "file": setting.file}
+        if setting.command is None:
+            print(say("  {option} {value}, from {file}", **values))
+        else:
+            print(say("  {option} {value} ({command} only), from {file}", **values, command=setting.command))
 
 
 def _shown(value: object) -> str:
-    return ("yes" if value else "no") if isinstance(value, bool) else str(value)
+    return (say("yes") if value else say("no")) if isinstance(value, bool) else str(value)

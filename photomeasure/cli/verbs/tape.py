@@ -35,7 +35,7 @@ def tape(
     tape_to: o.TapeTo = None,
     tape_flat: o.TapeFlat = None,
     tape_class: o.TapeClass = None,
-    language: o.Language = "en",
+    language: o.Language = None,
 ) -> None:
     """Add a tape's reading to a record later: judged by the same rule, compared, kept. Takes no photographs.
 

@@ -8,6 +8,7 @@ from typing import Annotated, Literal, Optional
 import typer
 
 from calib.kit.paper import Paper
+from calib.words.language import chosen
 from photomeasure.cli.app import PREPARE, command
 
 
@@ -31,11 +32,15 @@ def target(
         ),
     ] = None,
     language: Annotated[
-        Literal["en", "da", "de"],
-        typer.Option("--language", case_sensitive=False, help="Of page 1 and of the words on the sheets."),
-    ] = "en",
+        Optional[Literal["en", "da", "de"]],
+        typer.Option(
+            "--language",
+            case_sensitive=False,
+            help="Of page 1 and of the words on the sheets; by default the terminal's.",
+        ),
+    ] = None,
 ) -> None:
     """Write the kit to print: instructions, upright sheet, ground sheet, centre tags, bar tags."""
     from photomeasure.commands.target import target as run
 
-    raise typer.Exit(run(out, paper, number, to, language))
+    raise typer.Exit(run(out, paper, number, to, language or chosen()))

@@ -36,7 +36,7 @@ def verify(
         ),
     ] = None,
     json_file: o.JsonFile = None,
-    language: o.Language = "en",
+    language: o.Language = None,
 ) -> None:
     """Measure again from the photographs that a record names, and compare every figure; check the seal of a case.
 

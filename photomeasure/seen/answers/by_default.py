@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Literal
 
 from calib.kit.answers import Question
-from calib.words.said import said as sentence
+from calib.words.said import said
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.facts import SAME_BAR_MM, Fact, Unsaid
 from photomeasure.asked.prints import RememberedPrint
@@ -18,7 +18,12 @@ _STATES: Mapping[Question, Literal["coupled", "laden", "level_ground"]] = {
     "laden": "laden",
     "level-ground": "level_ground",
 }
-_WORDS = {"coupled": "the trailer connected", "laden": "the trailer loaded", "level_ground": "hard, flat ground"}
+_WORDS = {
+    "coupled": said("the trailer connected"),
+    "laden": said("the trailer loaded"),
+    "level_ground": said("hard, flat ground"),
+}
+_YES_NO = {True: said("yes"), False: said("no")}
 # the question of the table behind each fact
 _BEHIND: Mapping[str, tuple[str, ...]] = {
     "bar-x": ("bar_x_mm",),
@@ -44,7 +49,7 @@ def given_way(
         box, typed = ticked[question], getattr(state, field)
         if field in held and box is not None and typed is not None:
             if typed != (box == "yes"):
-                told.append(_differ(_WORDS[field], "yes" if typed else "no", box))
+                told.append(_differ(_WORDS[field], _YES_NO[typed], _YES_NO[box == "yes"]))
             state = replace(state, **{field: None})
     unsaid: frozenset[Unsaid] = request.unsaid
     if ticked["ball"] is not None:
@@ -75,12 +80,18 @@ def _bar(axis: str, value: float | None, box: str | None, remembered: float | No
     if value is None or before is None:
         return value
     if abs(value - before) > SAME_BAR_MM:
-        told.append(_differ(f"bar {axis.upper()}", f"{value:g} mm", f"{before:g} mm"))
+        told.append(
+            _differ(
+                said("bar {axis}", axis=axis.upper()),
+                said("{mm:g} mm", mm=value),
+                said("{mm:g} mm", mm=before),
+            )
+        )
     return None
 
 
 def _differ(what: str, default: str, taken: str) -> str:
-    return sentence(
+    return said(
         "Your defaults have {default} for {what}; this sheet has {taken}, which is taken.",
         default=default,
         what=what,

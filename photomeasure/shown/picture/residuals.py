@@ -11,6 +11,7 @@ from PIL.PngImagePlugin import PngInfo
 
 from calib.calibration.calibrate import Calibration
 from calib.outcome.files import mark
+from calib.words.said import say
 from photomeasure.shown.picture.ink import font, text_size
 
 WIDTH_PX = 1400
@@ -74,9 +75,19 @@ def _caption(calibration: Calibration) -> list[str]:
     rms = calibration.chosen.solved.view_rms_px()
     worst = int(np.argmax(rms))
     sentences = (
-        f"{len(calibration.views)} photographs, a colour each, {corners} corners; tinted: no corner was seen there",
-        f"RMS {calibration.rms_px:.3f} px, on photographs left out {calibration.holdout_px:.3f} px; "
-        f"worst {calibration.views[worst].name[-30:]}, {rms[worst]:.3f} px; lens model {calibration.chosen.model.name}",
+        say(
+            "{photographs} photographs, a colour each, {corners} corners; tinted: no corner was seen there",
+            photographs=len(calibration.views),
+            corners=corners,
+        ),
+        say(
+            "RMS {rms:.3f} px, on photographs left out {holdout:.3f} px; worst {name}, {worst:.3f} px; lens model {model}",
+            rms=calibration.rms_px,
+            holdout=calibration.holdout_px,
+            name=calibration.views[worst].name[-30:],
+            worst=rms[worst],
+            model=calibration.chosen.model.name,
+        ),
     )
     lines: list[str] = []
     for number, sentence in enumerate(sentences):

@@ -114,7 +114,7 @@ def inputs_table(inputs: Sequence[InputRow]) -> Flowable:
             row.unit,
             _known_how(row),
             _signed(row.height_u_mm),
-            row.source,
+            shown(row.source),
         )
         for row in inputs
     ]
