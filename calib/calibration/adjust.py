@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.camera.camera import distorted
 from calib.camera.camera import matrix as camera_matrix
 from calib.camera.views import PointsSeen
 from calib.fit.descent import Damping, Descended, descend
@@ -100,12 +101,39 @@ class Adjusted:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Linear:
-    """One view, whitened by its stated sigmas: residual (2N,), designs of shared numbers (2N, q) and pose (2N, 6)."""
+class Stacked:
+    """The points of all views one after the other, so that one call does for all: what does not hang on the numbers sought.
+
+    object_mm (T, 3), image_px (T, 2), sigma_px (T,); parts: (V,) where each view's points lie among them.
+    shapes: (T, 3) those of a bend; None where the object is taken as it is.
+    """
+
+    object_mm: Array
+    image_px: Array
+    sigma_px: Array
+    parts: tuple[slice, ...]
+    shapes: Array | None
+
+
+def stacked(views: Sequence[PointsSeen], scheme: Shared) -> Stacked:
+    """The views' points, and the shapes of the scheme's bend there."""
+    ends = np.cumsum([0, *(len(view.image_px) for view in views)])
+    object_mm = np.concatenate([view.object_mm for view in views])
+    return Stacked(
+        object_mm=object_mm,
+        image_px=np.concatenate([view.image_px for view in views]),
+        sigma_px=np.concatenate([view.sigma_px for view in views]),
+        parts=tuple(slice(int(low), int(high)) for low, high in zip(ends, ends[1:], strict=False)),
+        shapes=None if scheme.bend is None else scheme.bend.shapes(object_mm),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Linear:
+    """All views, whitened by their stated sigmas: residual (2T,), design (2T, 6 + q) of a view's pose and the shared numbers."""
 
     residual: Array
-    shared: Array
-    pose: Array
+    design: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,39 +149,50 @@ class _Blocks:
     scores: Array  # (V, q)
 
 
-def _object_mm(view: PointsSeen, shared: Array, scheme: Shared) -> Array:
-    if scheme.bend is None:
-        return view.object_mm
-    moved = view.object_mm.copy()
-    moved[:, 2] += scheme.bend.shapes(view.object_mm) @ scheme.bend_mm(shared)
+def _object_mm(seen: Stacked, shared: Array, scheme: Shared) -> Array:
+    if seen.shapes is None:
+        return seen.object_mm
+    moved = seen.object_mm.copy()
+    moved[:, 2] += seen.shapes @ scheme.bend_mm(shared)
     return moved
 
 
-def _residual(view: PointsSeen, pose: Array, shared: Array, scheme: Shared) -> Array | None:
-    """(2N,) whitened; None where a point is behind the camera or a number has run away."""
-    intrinsics, object_mm = scheme.intrinsics(shared), _object_mm(view, shared, scheme)
-    if not (np.isfinite(pose).all() and np.isfinite(intrinsics).all() and intrinsics[:2].min() > 0):
+def residual(seen: Stacked, poses: Array, shared: Array, scheme: Shared) -> Array | None:
+    """(2T,) whitened; None where a point is behind the camera or a number has run away."""
+    intrinsics, object_mm = scheme.intrinsics(shared), _object_mm(seen, shared, scheme)
+    if not (np.isfinite(poses).all() and np.isfinite(intrinsics).all() and intrinsics[:2].min() > 0):
         return None
-    if (object_mm @ cv2.Rodrigues(pose[:3])[0][2] + pose[5] <= 0).any():
+    in_camera = np.empty_like(object_mm)
+    for part, pose in zip(seen.parts, poses, strict=True):
+        in_camera[part] = object_mm[part] @ cv2.Rodrigues(pose[:3])[0].T + pose[3:]
+    x, y, z = in_camera.T
+    if not z.min() > 0.0:
         return None
-    seen = cv2.projectPoints(object_mm, pose[:3], pose[3:], camera_matrix(intrinsics), intrinsics[4:])[0]
-    residual = (view.image_px - seen.reshape(-1, 2)).ravel() / np.repeat(view.sigma_px, 2)
-    return residual if np.isfinite(residual).all() else None
+    off = np.stack(distorted(intrinsics[4:], x / z, y / z)[:2], axis=1) * intrinsics[:2] + intrinsics[2:4]
+    found = np.asarray((seen.image_px - off) / seen.sigma_px[:, None], dtype=np.float64).ravel()
+    return found if np.isfinite(found).all() else None
 
 
-def _linearise(view: PointsSeen, pose: Array, shared: Array, scheme: Shared) -> _Linear:
-    intrinsics, object_mm = scheme.intrinsics(shared), _object_mm(view, shared, scheme)
-    seen, jacobian = cv2.projectPoints(object_mm, pose[:3], pose[3:], camera_matrix(intrinsics), intrinsics[4:])
-    weight = 1.0 / np.repeat(view.sigma_px, 2)
-    design = jacobian[:, 6:15] @ scheme.basis
-    if scheme.bend is not None:
+def linearise(seen: Stacked, poses: Array, shared: Array, scheme: Shared) -> Linear:
+    """Residuals and their design; derivatives are those of what is predicted."""
+    intrinsics, object_mm = scheme.intrinsics(shared), _object_mm(seen, shared, scheme)
+    matrix, lens = camera_matrix(intrinsics), intrinsics[4:]
+    px, slopes = np.empty((2 * len(object_mm), 1)), np.empty((2 * len(object_mm), 15))  # by pose, then by intrinsics
+    along_z = np.empty((len(object_mm), 3))
+    for part, pose in zip(seen.parts, poses, strict=True):
+        rows = slice(2 * part.start, 2 * part.stop)
+        found, jacobian = cv2.projectPoints(object_mm[part], pose[:3], pose[3:], matrix, lens)
+        px[rows], slopes[rows] = found.reshape(-1, 1), jacobian[:, :15]
+        if seen.shapes is not None:
+            along_z[part] = cv2.Rodrigues(pose[:3])[0][:, 2]
+    design = [slopes[:, :6], slopes[:, 6:] @ scheme.basis]
+    if seen.shapes is not None:
         # moving a point along the object's z moves it along the third column of the rotation in the camera's frame
-        along_z = jacobian[:, 3:6] @ cv2.Rodrigues(pose[:3])[0][:, 2]
-        design = np.hstack([design, along_z[:, None] * np.repeat(scheme.bend.shapes(view.object_mm), 2, axis=0)])
-    return _Linear(
-        residual=(view.image_px - seen.reshape(-1, 2)).ravel() * weight,
-        shared=design * weight[:, None],
-        pose=jacobian[:, :6] * weight[:, None],
+        moved = (slopes[:, 3:6] * np.repeat(along_z, 2, axis=0)).sum(axis=1)
+        design.append(moved[:, None] * np.repeat(seen.shapes, 2, axis=0))
+    weight = 1.0 / np.repeat(seen.sigma_px, 2)
+    return Linear(
+        residual=(seen.image_px.ravel() - px[:, 0]) * weight, design=np.concatenate(design, axis=1) * weight[:, None]
     )
 
 
@@ -166,43 +205,35 @@ def _huber_cost(residual: Array, limit: float) -> float:
     return float(np.where(size <= limit, size**2, 2 * limit * size - limit**2).sum())
 
 
-def _total_cost(views: Sequence[PointsSeen], poses: Array, shared: Array, scheme: Shared, limit: float) -> float:
-    prior = ((shared - scheme.prior_mean) / scheme.prior_sigma) ** 2
-    cost = float(prior.sum())
-    for view, pose in zip(views, poses, strict=True):
-        residual = _residual(view, pose, shared, scheme)
-        if residual is None:
-            return float("inf")
-        cost += _huber_cost(residual, limit)
-    return cost
+def _total_cost(seen: Stacked, poses: Array, shared: Array, scheme: Shared, limit: float) -> float:
+    found = residual(seen, poses, shared, scheme)
+    if found is None:
+        return math.inf
+    return float((((shared - scheme.prior_mean) / scheme.prior_sigma) ** 2).sum()) + _huber_cost(found, limit)
 
 
-def _assemble(views: Sequence[PointsSeen], poses: Array, shared: Array, scheme: Shared, limit: float) -> _Blocks:
-    count, size = len(views), len(shared)
-    own, own_rhs = np.zeros((count, 6, 6)), np.zeros((count, 6))
-    coupling, scores = np.zeros((count, size, 6)), np.zeros((count, size))
+def _assemble(seen: Stacked, line: Linear, shared: Array, scheme: Shared, limit: float) -> _Blocks:
+    weighted = line.design * _huber_weight(line.residual, limit)[:, None]
+    rows = [slice(2 * part.start, 2 * part.stop) for part in seen.parts]
+    normal = np.stack([line.design[part].T @ weighted[part] for part in rows])  # (V, 6 + q, 6 + q)
+    right = np.stack([line.residual[part] @ weighted[part] for part in rows])
     prior = scheme.prior_sigma**-2.0
-    parts, rhs = np.zeros((count, size, size)), prior * (scheme.prior_mean - shared)
-    for index, (view, pose) in enumerate(zip(views, poses, strict=True)):
-        line = _linearise(view, pose, shared, scheme)
-        weight = _huber_weight(line.residual, limit)
-        weighted_pose, weighted_shared = line.pose * weight[:, None], line.shared * weight[:, None]
-        own[index] = line.pose.T @ weighted_pose
-        own_rhs[index] = weighted_pose.T @ line.residual
-        coupling[index] = line.shared.T @ weighted_pose
-        scores[index] = weighted_shared.T @ line.residual
-        parts[index] = line.shared.T @ weighted_shared
-        rhs = rhs + scores[index]
-    total = np.diag(prior) + parts.sum(axis=0)
     return _Blocks(
-        parts=parts, shared=total, shared_rhs=rhs, own=own, own_rhs=own_rhs, coupling=coupling, scores=scores
+        parts=normal[:, 6:, 6:],
+        shared=np.diag(prior) + normal[:, 6:, 6:].sum(axis=0),
+        shared_rhs=prior * (scheme.prior_mean - shared) + right[:, 6:].sum(axis=0),
+        own=normal[:, :6, :6],
+        own_rhs=right[:, :6],
+        coupling=normal[:, 6:, :6],
+        scores=right[:, 6:],
     )
 
 
 def _reduce(blocks: _Blocks, damping: float) -> tuple[Array, Array, Array]:
     """Reduced matrix (q, q), reduced right-hand side (q,), and per view own^-1 coupling^T (V, 6, q)."""
     diagonal = np.einsum("vii->vi", blocks.own)
-    own = blocks.own + np.einsum("vi,ij->vij", damping * diagonal + 1e-12 * diagonal.max(initial=1e-30), np.eye(6))
+    own = blocks.own.copy()
+    np.einsum("vii->vi", own)[...] += damping * diagonal + 1e-12 * diagonal.max(initial=1e-30)
     eliminated = np.linalg.solve(own, np.swapaxes(blocks.coupling, 1, 2))
     matrix = (
         blocks.shared
@@ -218,7 +249,8 @@ def _step(blocks: _Blocks, damping: float) -> tuple[Array, Array] | None:
         matrix, rhs, eliminated = _reduce(blocks, damping)
         scale = 1.0 / np.sqrt(np.maximum(np.diag(matrix), 1e-30))
         shared_step = scale * np.linalg.solve(matrix * np.outer(scale, scale), scale * rhs)
-        own = blocks.own + damping * np.einsum("vi,ij->vij", np.einsum("vii->vi", blocks.own), np.eye(6))
+        own = blocks.own.copy()
+        np.einsum("vii->vi", own)[...] *= 1.0 + damping
         own_step = np.linalg.solve(own, blocks.own_rhs[..., None])[..., 0] - eliminated @ shared_step
     except np.linalg.LinAlgError:
         return None
@@ -226,15 +258,15 @@ def _step(blocks: _Blocks, damping: float) -> tuple[Array, Array] | None:
 
 
 def _descend(
-    views: Sequence[PointsSeen], poses: Array, shared: Array, scheme: Shared, limit: float, steps: int
+    seen: Stacked, poses: Array, shared: Array, scheme: Shared, limit: float, steps: int
 ) -> Descended[tuple[Array, Array]]:
     """From poses and shared numbers to those of the least cost."""
 
     def cost(state: tuple[Array, Array]) -> float:
-        return _total_cost(views, *state, scheme, limit)
+        return _total_cost(seen, *state, scheme, limit)
 
     def steps_from(state: tuple[Array, Array]) -> Callable[[float], tuple[Array, Array] | None]:
-        blocks = _assemble(views, *state, scheme, limit)
+        blocks = _assemble(seen, linearise(seen, *state, scheme), state[1], scheme, limit)
 
         def step(damping: float) -> tuple[Array, Array] | None:
             move = _step(blocks, damping)
@@ -254,34 +286,33 @@ def adjust(
     views: Sequence[PointsSeen], poses: Array, shared: Array, scheme: Shared, *, steps: int = MOST_STEPS
 ) -> Adjusted | None:
     """Adjust `shared` (q,) and `poses` (V, 6) to the views; None where the start sees a point from behind."""
+    seen = stacked(views, scheme)
     limit, cost, converged = math.inf, math.inf, False
     for _ in range(4):
-        whitened = [_residual(view, pose, shared, scheme) for view, pose in zip(views, poses, strict=True)]
-        if any(residual is None for residual in whitened):
+        whitened = residual(seen, poses, shared, scheme)
+        if whitened is None:
             return None
-        before, limit = limit, HUBER * noise_scale([residual for residual in whitened if residual is not None])
+        before, limit = limit, HUBER * noise_scale([whitened])
         if abs(limit / before - 1.0) < STEADY:
             break
-        found = _descend(views, poses, shared, scheme, limit, steps)
+        found = _descend(seen, poses, shared, scheme, limit, steps)
         (poses, shared), cost, converged = found.state, found.cost, found.converged
-    return _summary(views, poses, shared, scheme, limit, cost, converged)
+    return _summary(seen, poses, shared, scheme, limit, cost, converged)
 
 
 def _summary(
-    views: Sequence[PointsSeen], poses: Array, shared: Array, scheme: Shared, limit: float, cost: float, converged: bool
+    seen: Stacked, poses: Array, shared: Array, scheme: Shared, limit: float, cost: float, converged: bool
 ) -> Adjusted:
-    blocks = _assemble(views, poses, shared, scheme, limit)
+    line = linearise(seen, poses, shared, scheme)
+    blocks = _assemble(seen, line, shared, scheme, limit)
     normal, _, eliminated = _reduce(blocks, 0.0)
-    residuals, weighted = [], 0.0
-    for view, pose in zip(views, poses, strict=True):
-        line = _linearise(view, pose, shared, scheme)
-        residuals.append((line.residual * np.repeat(view.sigma_px, 2)).reshape(-1, 2))
-        weighted += float((_huber_weight(line.residual, limit) * line.residual**2).sum())
-    freedom = max(2 * sum(len(view.image_px) for view in views) - len(shared) - 6 * len(views), 1)
+    weighted = float((_huber_weight(line.residual, limit) * line.residual**2).sum())
+    off_px = line.residual.reshape(-1, 2) * seen.sigma_px[:, None]
+    freedom = max(len(line.residual) - len(shared) - 6 * len(poses), 1)
     return Adjusted(
         shared=shared,
         poses=poses,
-        residuals=tuple(residuals),
+        residuals=tuple(off_px[part] for part in seen.parts),
         noise=max(float(np.sqrt(weighted / freedom)), SMALLEST_NOISE),
         normal=normal,
         scores=blocks.scores,

@@ -23,6 +23,9 @@ from calib.camera.views import PointsSeen, is_planar
 Array = NDArray[np.float64]
 Progress = Callable[[str, float], None]  # what is being done, share done 0 to 1
 
+# A mirrored pose whose points miss by this many times the better one's is of a plainly wrong tilt. Refined, it came to the
+# better one's own optimum or to one far worse, never to another that is better (120 drawn views; the factor is judgement)
+PLAINLY_WORSE = 10.0
 # Focal lengths in units of the longer side: 0.45 is a 96-degree ultra-wide, 6 a long tele.
 FOCAL_STARTS = (0.45, 0.65, 0.85, 1.15, 1.6, 2.4, 4.0, 6.0)
 
@@ -77,6 +80,11 @@ def starting_intrinsics(focal_px: float, size_px: tuple[int, int]) -> Array:
 
 def candidate_poses(view: PointsSeen, intrinsics: Array) -> list[Array]:
     """Poses (6,) that explain `view`, best first, both planar ones where the object is flat; empty where none does."""
+    return [pose for _, pose in _with_errors(view, intrinsics)]
+
+
+def _with_errors(view: PointsSeen, intrinsics: Array) -> list[tuple[float, Array]]:
+    """The same with the median distance of each, px."""
     flag = cv2.SOLVEPNP_IPPE if is_planar(view.object_mm) else cv2.SOLVEPNP_SQPNP
     matrix, distortion = camera_matrix(intrinsics), intrinsics[4:]
     try:
@@ -91,7 +99,7 @@ def candidate_poses(view: PointsSeen, intrinsics: Array) -> list[Array]:
         error = _pose_error(view, pose, intrinsics)
         if math.isfinite(error):
             found.append((error, pose))
-    return [pose for _, pose in sorted(found, key=lambda pair: pair[0])]
+    return sorted(found, key=lambda pair: pair[0])
 
 
 def _pose_error(view: PointsSeen, pose: Array, intrinsics: Array) -> float:
@@ -103,9 +111,11 @@ def _pose_error(view: PointsSeen, pose: Array, intrinsics: Array) -> float:
 
 
 def solve_pose(view: PointsSeen, intrinsics: Array) -> Adjusted | None:
-    """One view's pose with the camera known: both planar solutions refined, the better one kept."""
+    """One view's pose with the camera known: both planar solutions refined where both may be right, the better one kept."""
     scheme = Shared(base=intrinsics, basis=np.zeros((9, 0)), prior_mean=np.zeros(0), prior_sigma=np.zeros(0))
-    tried = [adjust([view], pose[None, :], np.zeros(0), scheme) for pose in candidate_poses(view, intrinsics)]
+    found = _with_errors(view, intrinsics)
+    rivals = [pose for error, pose in found if error <= PLAINLY_WORSE * found[0][0]]
+    tried = [adjust([view], pose[None, :], np.zeros(0), scheme) for pose in rivals]
     solved = [result for result in tried if result is not None]
     return min(solved, key=lambda result: float((result.residuals[0] ** 2).sum()), default=None)
 
@@ -166,7 +176,10 @@ def _from_focal(views: Sequence[PointsSeen], size_px: tuple[int, int], focal_px:
     if adjusted is None:
         return None
     first = summarise(model, scheme, adjusted)
-    swapped = adjust(views, _better_poses(views, first), adjusted.shared, scheme, steps=25)
+    poses = _better_poses(views, first)
+    if np.array_equal(poses, adjusted.poses):
+        return first
+    swapped = adjust(views, poses, adjusted.shared, scheme, steps=25)
     return first if swapped is None or swapped.cost > adjusted.cost else summarise(model, scheme, swapped)
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.calibration.adjust import ObjectBend, Shared, _linearise, _residual
+from calib.calibration.adjust import ObjectBend, Shared, linearise, residual, stacked
 from calib.calibration.calibrate import Calibration, calibrate
 from calib.calibration.solve import solve_intrinsics, solve_pose
 from calib.camera.lens_models import LENS_MODELS, folds_within, frame_corners_px, model_named
@@ -67,21 +67,22 @@ def test_the_design_is_the_derivative_of_the_residual() -> None:
         bend=ObjectBend(centre_mm=np.array([100.0, 75.0]), reach_mm=100.0),
     )
     shared = np.concatenate([PHONE, [0.5, -0.3, 0.2]])
-    line = _linearise(view, pose, shared, scheme)
+    points = stacked([view], scheme)
+    line = linearise(points, pose[None], shared, scheme)
     steps = np.array([1e-2] * 4 + [1e-6] * 5 + [1e-4] * 3)
     for column, step in enumerate(steps):
         delta = np.zeros(12)
         delta[column] = step
-        high, low = (_residual(view, pose, shared + sign * delta, scheme) for sign in (1, -1))
+        high, low = (residual(points, pose[None], shared + sign * delta, scheme) for sign in (1, -1))
         assert high is not None and low is not None
         numeric = -(high - low) / (2 * step)
-        assert line.shared[:, column] == pytest.approx(numeric, rel=1e-4, abs=1e-4 * np.abs(numeric).max() + 1e-6)
+        assert line.design[:, 6 + column] == pytest.approx(numeric, rel=1e-4, abs=1e-4 * np.abs(numeric).max() + 1e-6)
     for column in range(6):
         delta = np.zeros(6)
         delta[column] = 1e-5
-        high, low = (_residual(view, pose + sign * delta, shared, scheme) for sign in (1, -1))
+        high, low = (residual(points, (pose + sign * delta)[None], shared, scheme) for sign in (1, -1))
         assert high is not None and low is not None
-        assert line.pose[:, column] == pytest.approx(-(high - low) / 2e-5, rel=1e-4, abs=1e-2)
+        assert line.design[:, column] == pytest.approx(-(high - low) / 2e-5, rel=1e-4, abs=1e-2)
 
 
 def tele_views_of_a_hollow_board(rng: np.random.Generator) -> list[PointsSeen]:
