@@ -34,6 +34,7 @@ from photomeasure.shown import rows, sections
 from photomeasure.shown.quantities import plain
 from photomeasure.solution import model, model_of_many
 from photomeasure.solution.estimate import Estimate, estimate
+from photomeasure.solution.rows import rows as rows_of
 from photomeasure.web.answers import Answers, checked
 from photomeasure.web.render import Pages
 from tests.points.simulate import Shot, simulate
@@ -124,7 +125,7 @@ def test_a_capture_aid_is_a_plane_and_its_priors(monkeypatch: pytest.MonkeyPatch
     assert solved.u_mm < 0.8 * without.u_mm  # its own scale is known, the sheet's is not
     assert abs(solved.height_mm - made.height_mm) < 3.0 * solved.u_mm
     many = model_of_many.residuals(scene, where, solved.x[None])[0]
-    assert np.allclose(many, model.rows(scene, where, solved.x).residual, rtol=1e-9, atol=1e-7)
+    assert np.allclose(many, rows_of(scene, where, solved.x).residual, rtol=1e-9, atol=1e-7)
     named = {"staff marks", "staff scale", "staff gap"}
     assert named <= {row.quantity for row in budget(solved)} and named <= {row.quantity for row in input_rows(solved)}
     check = monte_carlo(solved, np.random.default_rng(5), block=2_000, largest=4_000)

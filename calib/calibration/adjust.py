@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -123,7 +124,7 @@ def stacked(views: Sequence[PointsSeen], scheme: Shared) -> Stacked:
         object_mm=object_mm,
         image_px=np.concatenate([view.image_px for view in views]),
         sigma_px=np.concatenate([view.sigma_px for view in views]),
-        parts=tuple(slice(int(low), int(high)) for low, high in zip(ends, ends[1:], strict=False)),
+        parts=tuple(slice(int(low), int(high)) for low, high in pairwise(ends)),
         shapes=None if scheme.bend is None else scheme.bend.shapes(object_mm),
     )
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.model import SURVEY
+from photomeasure.solution.rows import SURVEY
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

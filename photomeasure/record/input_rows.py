@@ -14,7 +14,8 @@ from photomeasure.record.schema import InputRow
 from photomeasure.scene.priors import MOVED, TURNED
 from photomeasure.scene.scene import BEFORE, CameraPrior, Prior
 from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.model import SURVEY, camera_parameters
+from photomeasure.solution.model import camera_parameters
+from photomeasure.solution.rows import SURVEY
 
 _NOISE = {
     "corner noise": said("how the sheet's corners scatter in the photographs"),

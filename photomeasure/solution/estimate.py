@@ -16,7 +16,8 @@ from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.scene.scene import BAR_TURNS, BEFORE, CENTRE, MarkerView, Scene
 from photomeasure.solution.elimination import inverse_normal, leverage, minimise
-from photomeasure.solution.model import Layout, Rows, cam_from_world, layout, rotation_matrix, rows
+from photomeasure.solution.model import Layout, cam_from_world, layout, rotation_matrix
+from photomeasure.solution.rows import Rows, Whitening, rows
 from photomeasure.solution.sightings_agree import agreements
 from photomeasure.solution.starts import (
     TAG_TURN_START_RAD,
@@ -90,10 +91,11 @@ def _fit(
     scene: Scene, where: Layout, start: NDArray[np.float64], disturbance: NDArray[np.float64] | float = 0.0
 ) -> _Fit:
     kept: list[tuple[NDArray[np.float64], Rows]] = []
+    whitening = Whitening(scene, where)
 
     def at(x: NDArray[np.float64]) -> Rows:
         if not kept or not np.array_equal(kept[-1][0], x):
-            kept[:] = [(x.copy(), rows(scene, where, x))]
+            kept[:] = [(x.copy(), whitening.at(x))]
         return kept[-1][1]
 
     def residual(x: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -119,7 +119,7 @@ def _edits(solved: Estimate, photo: int) -> tuple[Array, Array]:
 
 def _seen(solved: Estimate) -> list[tuple[int, Array, Array, int]]:
     """First row, pixels (N, 2), change of the rows by a pixel right and down (rows, 2), photograph: of each sighting,
-    as `model.rows` orders them."""
+    as `rows` orders them."""
     scene, found, first = solved.scene, [], 0
     eye = np.eye(2)
     for view in scene.planes:

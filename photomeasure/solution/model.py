@@ -1,13 +1,14 @@
-"""The one model behind every way of taking the picture: whitened residuals and their exact Jacobian.
+"""The one model behind every way of taking the picture: where things are and where they are seen, with exact derivatives.
 
-Each residual is (observed - predicted) or (prior - parameter), over its standard uncertainty; the sum of squares is
-minimised by `photomeasure.solution.estimate`. Derivatives are analytic and proved against numeric ones in the tests.
+`photomeasure.solution.rows` puts it together to residuals. Derivatives are analytic and proved against numeric ones in the tests.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cache
 
 import cv2
 import numpy as np
@@ -32,7 +33,7 @@ from photomeasure.scene.scene import (
     offset_of,
 )
 
-SURVEY = "marker survey"  # input quantity: where a bay's markers are, as its survey found them
+_NEXT, _LAST = [1, 2, 0], [2, 0, 1]  # axes of a cross product
 _POSE = ("rx", "ry", "rz", "tx", "ty", "tz")
 PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
     "upright": ("sheet.lean", "sheet.roll", "sheet.gap", "print.x", "print.y"),
@@ -62,6 +63,11 @@ LINE_PARAMETERS: dict[LineName, tuple[str, ...]] = {
 Points = tuple[NDArray[np.float64], NDArray[np.float64]]  # world points (N, 3), derivative (N, 3, k)
 
 
+@cache
+def _pose_names(photo: int) -> tuple[str, ...]:
+    return tuple(f"photo{photo}.{axis}" for axis in _POSE)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
     """Where each parameter stands in the vector; points: surveyed points whose error is an unknown (name.x, .y, .z)."""
@@ -69,12 +75,19 @@ class Layout:
     names: tuple[str, ...]
     index: dict[str, int]
     points: tuple[str, ...] = ()
+    _found: dict[tuple[str, ...], NDArray[np.int64]] = field(
+        init=False, repr=False, compare=False, default_factory=dict
+    )
 
     def at(self, *names: str) -> NDArray[np.int64]:
-        return np.array([self.index[name] for name in names], dtype=np.int64)
+        found = self._found.get(names)
+        if found is None:
+            found = self._found[names] = np.array([self.index[name] for name in names], dtype=np.int64)
+            found.setflags(write=False)
+        return found
 
     def pose(self, photo: int) -> NDArray[np.int64]:
-        return self.at(*(f"photo{photo}.{axis}" for axis in _POSE))
+        return self.at(*_pose_names(photo))
 
     def camera(self, scene: Scene, photo: int) -> NDArray[np.int64]:
         """The parameters of a photograph's camera, in the order of the columns of its basis."""
@@ -123,7 +136,7 @@ def layout(scene: Scene) -> Layout:
         names.update((f"photo{photo}.{axis}", None) for axis in _POSE)
     for view in scene.planes:
         names.update((name, None) for name in parameters_of(scene, view))
-    shared = _shared_markers(scene)
+    shared = shared_markers(scene)
     names.update((f"{name}.{axis}", None) for name in shared for axis in "xyz")
     for _, before in scene.centre_sights:
         names.update((name, None) for name in scene.names(CENTRE, before=before))
@@ -138,7 +151,7 @@ def layout(scene: Scene) -> Layout:
     return Layout(names=ordered, index={name: i for i, name in enumerate(ordered)}, points=shared)
 
 
-def _shared_markers(scene: Scene) -> tuple[str, ...]:
+def shared_markers(scene: Scene) -> tuple[str, ...]:
     """Surveyed points seen more than once: their survey error is one unknown, not a fresh one in each photograph."""
     seen: dict[str, int] = {}
     for view in scene.markers:
@@ -149,9 +162,10 @@ def _shared_markers(scene: Scene) -> tuple[str, ...]:
 
 def _rotation(axis: int, angle: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Right-handed rotation about a world axis, and its derivative by the angle."""
-    c, s = np.cos(angle), np.sin(angle)
+    c, s = math.cos(angle), math.sin(angle)
     i, j = (axis + 1) % 3, (axis + 2) % 3
-    turn, slope = np.eye(3), np.zeros((3, 3))
+    turn, slope = np.zeros((3, 3)), np.zeros((3, 3))
+    turn[axis, axis] = 1.0
     turn[i, i] = turn[j, j] = c
     turn[i, j], turn[j, i] = -s, s
     slope[i, i] = slope[j, j] = -s
@@ -328,24 +342,62 @@ def cam_from_world(
     return rotation_matrix(pose[:3]), pose[3:]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photographed:
+    """One photograph's camera at some parameters: pinhole and lens (9,), how it stands, and d_turn (3, 3, 3) by its vector."""
+
+    intrinsics: NDArray[np.float64]
+    turn: NDArray[np.float64]
+    d_turn: NDArray[np.float64]
+    move: NDArray[np.float64]
+
+
+def photographed(scene: Scene, where: Layout, x: NDArray[np.float64], photo: int) -> Photographed:
+    """The camera of a photograph at the parameters x."""
+    pose = x[where.pose(photo)]
+    turn, d_turn = cv2.Rodrigues(pose[:3])
+    return Photographed(
+        intrinsics=intrinsics_of(scene, where, x, photo),
+        turn=np.asarray(turn, dtype=np.float64),
+        d_turn=np.asarray(d_turn, dtype=np.float64).reshape(3, 3, 3),
+        move=pose[3:],
+    )
+
+
+def write_slopes(
+    jacobian: NDArray[np.float64],
+    where: Layout,
+    scene: Scene,
+    photo: int,
+    camera: Photographed,
+    world: Points,
+    at: NDArray[np.int64],
+    slopes: tuple[NDArray[np.float64], NDArray[np.float64]],
+) -> None:
+    """Write the derivative of pixels of world points into zeros (N, 2, parameters); slopes: by point and by intrinsics."""
+    points, slope = world
+    by_point, by_intrinsics = slopes
+    basis = scene.cameras[scene.camera_of[photo]].basis
+    by_angle = (points @ camera.d_turn.transpose(2, 1, 0).reshape(3, 9)).reshape(-1, 3, 3)
+    columns = where.pose(photo)
+    jacobian[:, :, columns[:3]] = np.einsum("nij,njk->nik", by_point, by_angle)
+    jacobian[:, :, columns[3:]] = by_point
+    jacobian[:, :, where.camera(scene, photo)] = (by_intrinsics.reshape(-1, len(basis)) @ basis).reshape(
+        len(points), 2, basis.shape[1]
+    )
+    if len(at):
+        by_world = (by_point.reshape(-1, 3) @ camera.turn).reshape(-1, 2, 3)
+        jacobian[:, :, at] = np.einsum("nij,njk->nik", by_world, slope)
+
+
 def project_world(
     scene: Scene, where: Layout, x: NDArray[np.float64], photo: int, world: Points, at: NDArray[np.int64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Pixels (N, 2) of world points in a photograph, and their derivative (N, 2, parameters)."""
-    points, slope = world
-    pose = x[where.pose(photo)]
-    turn, d_turn = cv2.Rodrigues(pose[:3])
-    camera = scene.cameras[scene.camera_of[photo]]
-    in_camera = points @ turn.T + pose[3:]
-    px, by_point, by_intrinsics = project(intrinsics_of(scene, where, x, photo), in_camera)
-    jacobian = np.zeros((len(points), 2, len(where.names)))
-    by_angle = np.einsum("kij,nj->nik", d_turn.reshape(3, 3, 3), points)  # (N, 3, 3)
-    columns = where.pose(photo)
-    jacobian[:, :, columns[:3]] = by_point @ by_angle
-    jacobian[:, :, columns[3:]] = by_point
-    jacobian[:, :, where.camera(scene, photo)] = by_intrinsics @ camera.basis
-    if len(at):
-        jacobian[:, :, at] += by_point @ (turn @ slope)
+    camera = photographed(scene, where, x, photo)
+    px, *slopes = project(camera.intrinsics, world[0] @ camera.turn.T + camera.move)
+    jacobian = np.zeros((len(px), 2, len(where.names)))
+    write_slopes(jacobian, where, scene, photo, camera, world, at, (slopes[0], slopes[1]))
     return px, jacobian
 
 
@@ -357,8 +409,8 @@ def plane_points(
     return _PLANES[view.plane](view.local_mm, x[at]), at
 
 
-def _outline(
-    scene: Scene, where: Layout, x: NDArray[np.float64], view: OutlineView
+def outline(
+    scene: Scene, where: Layout, x: NDArray[np.float64], view: OutlineView, photo: Photographed
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """How far outline pixels lie outside the sphere's outline, in pixels (N,), with derivative (N, parameters).
 
@@ -368,17 +420,16 @@ def _outline(
     cannot know.
     """
     camera = scene.cameras[scene.camera_of[view.photo]]
-    intrinsics = intrinsics_of(scene, where, x, view.photo)
-    turn, d_turn = cv2.Rodrigues(x[where.pose(view.photo)[:3]])
+    intrinsics, turn = photo.intrinsics, photo.turn
     at_centre = where.at(*scene.names(CENTRE, before=view.before))
     centre = x[at_centre]
-    c = turn @ centre + x[where.pose(view.photo)[3:]]
+    c = turn @ centre + photo.move
     radius, edge = x[where.at("ball.radius", edge_of(view.photo))]
     rays = unproject(intrinsics, view.px)
     length_c, length_d = np.linalg.norm(c), np.linalg.norm(rays, axis=1)
     unit_c, unit_d = c / length_c, rays / length_d[:, None]
     cosine = unit_d @ unit_c
-    sine = np.linalg.norm(np.cross(unit_d, unit_c), axis=1)
+    sine = np.linalg.norm(unit_d[:, _NEXT] * unit_c[_LAST] - unit_d[:, _LAST] * unit_c[_NEXT], axis=1)  # of d x C
     angle = np.arctan2(sine, cosine)
     limit = np.arcsin(np.clip(radius / length_c, -1.0, 1.0))
     focal = np.sqrt(intrinsics[0] * intrinsics[1])
@@ -394,107 +445,10 @@ def _outline(
 
     jacobian = np.zeros((len(value), len(where.names)))
     columns = where.pose(view.photo)
-    jacobian[:, columns[:3]] = focal * by_c @ np.einsum("kij,j->ik", d_turn.reshape(3, 3, 3), centre)
+    jacobian[:, columns[:3]] = focal * by_c @ np.einsum("kij,j->ik", photo.d_turn, centre)
     jacobian[:, columns[3:]] = focal * by_c
     jacobian[:, at_centre] = focal * by_c @ turn
     jacobian[:, where.camera(scene, view.photo)] = by_intrinsics @ camera.basis
     jacobian[:, where.index["ball.radius"]] = -focal / root
     jacobian[:, where.index[edge_of(view.photo)]] = -1.0
     return value, jacobian
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rows:
-    """Whitened residuals (R,), their Jacobian (R, parameters), and the input quantity of each row.
-
-    survey_share: (R,) part of each row's variance that is the survey of a bay's markers and not its own quantity.
-    """
-
-    residual: NDArray[np.float64]
-    jacobian: NDArray[np.float64]
-    quantities: tuple[str, ...]
-    observed: NDArray[np.bool_]  # (R,) False for priors
-    survey_share: NDArray[np.float64]
-
-
-def _marker_points(where: Layout, x: NDArray[np.float64], names: tuple[str, ...], world: NDArray[np.float64]) -> Points:
-    shared = [i for i, name in enumerate(names) if f"{name}.x" in where.index]
-    points, slope = world.copy(), np.zeros((len(names), 3, 3 * len(shared)))
-    for number, i in enumerate(shared):
-        points[i] += x[where.at(*(f"{names[i]}.{axis}" for axis in "xyz"))]
-        slope[i, :, 3 * number : 3 * number + 3] = np.eye(3)
-    return points, slope
-
-
-def rows(scene: Scene, where: Layout, x: NDArray[np.float64]) -> Rows:
-    """All whitened residuals of a scene at the parameters x, observations first, priors after."""
-    residual: list[NDArray[np.float64]] = []
-    jacobian: list[NDArray[np.float64]] = []
-    quantities: list[str] = []
-    of_survey: dict[int, NDArray[np.float64]] = {}  # by first row: the survey's share of a marker view's rows
-
-    def add_pixels(px: NDArray[np.float64], predicted: NDArray[np.float64], slope: NDArray[np.float64],
-                   sigma: NDArray[np.float64], quantity: str) -> None:  # fmt: skip
-        residual.append(((px - predicted) / sigma[:, None]).ravel())
-        jacobian.append((-slope / sigma[:, None, None]).reshape(-1, len(where.names)))
-        quantities.extend([quantity] * (2 * len(px)))
-
-    for view in scene.planes:
-        world, at = plane_points(scene, where, x, view)
-        add_pixels(view.px, *project_world(scene, where, x, view.photo, world, at), view.sigma_px, view.quantity)
-    for point in scene.points:
-        at = where.at(*scene.names(CENTRE, before=point.before))
-        predicted, slope = project_world(scene, where, x, point.photo, (x[at][None], np.eye(3)[None]), at)
-        add_pixels(point.px[None], predicted, slope, np.array([point.sigma_px]), point.quantity)
-    for seen in scene.markers:
-        shared = [name for name in seen.names if f"{name}.x" in where.index]
-        at = where.at(*(f"{name}.{axis}" for name in shared for axis in "xyz"))
-        world = _marker_points(where, x, seen.names, seen.world_mm)
-        of_survey[len(quantities)] = np.repeat(seen.survey_share, 2)
-        add_pixels(seen.px, *project_world(scene, where, x, seen.photo, world, at), seen.total_px, seen.quantity)
-    for outline in scene.outlines:
-        value, slope = _outline(scene, where, x, outline)
-        residual.append(-value / outline.sigma_px)
-        jacobian.append(-slope / outline.sigma_px[:, None])
-        quantities.extend([outline.quantity] * len(value))
-    for line in scene.lines:
-        world, at = line_points(where, x, line)
-        add_pixels(line.px, *project_world(scene, where, x, line.photo, world, at), line.sigma_px, line.quantity)
-    n_observed = len(quantities)
-    prior_residual, prior_jacobian, prior_quantities = prior_rows(scene, where, x)
-    quantities.extend(prior_quantities)
-    survey_share = np.zeros(len(quantities))
-    for first, share in of_survey.items():
-        survey_share[first : first + len(share)] = share
-    return Rows(
-        residual=np.concatenate([*residual, prior_residual]),
-        jacobian=np.concatenate([*jacobian, prior_jacobian]),
-        quantities=tuple(quantities),
-        observed=np.arange(len(quantities)) < n_observed,
-        survey_share=survey_share,
-    )
-
-
-def prior_rows(
-    scene: Scene, where: Layout, x: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], list[str]]:
-    """Every prior as a row: residuals over u (n,), their derivatives (n, parameters), and the quantity of each."""
-    entries: list[tuple[str, dict[int, float], float]] = []
-    for one in camera_parameters(scene):
-        quantity = scene.cameras[one.camera].quantities[one.column]
-        entries.append((quantity, {where.index[one.name]: 1.0}, 0.0))
-    for name in _shared_markers(scene):
-        if f"{name}.x" not in where.index:  # a layout made after corners were dropped
-            continue
-        u_mm = next(view.u_mm for view in scene.markers if name in view.names)
-        entries += [(SURVEY, {where.index[f"{name}.{axis}"]: 1.0 / u_mm}, 0.0) for axis in "xyz"]
-    for prior in scene.priors:
-        scaled = {where.index[name]: value / prior.u for name, value in prior.coefficients.items()}
-        entries.append((prior.quantity, scaled, prior.mean / prior.u))
-    jacobian = np.zeros((len(entries), len(where.names)))
-    means = np.empty(len(entries))
-    for row, (_, coefficients, mean) in enumerate(entries):
-        for column, value in coefficients.items():
-            jacobian[row, column] = -value
-        means[row] = mean
-    return means + jacobian @ x, jacobian, [quantity for quantity, _, _ in entries]

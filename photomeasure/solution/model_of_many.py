@@ -1,6 +1,6 @@
-"""The residuals of `model.rows` at many parameter vectors at once, without derivatives: what Monte Carlo calls most.
+"""The residuals of `rows` at many parameter vectors at once, without derivatives: what Monte Carlo calls most.
 
-`model` is the reference, one vector at a time; the tests hold this against it for every kind of view. Shapes: n vectors
+It is the reference, one vector at a time; the tests hold this against it for every kind of view. Shapes: n vectors
 of P parameters, N points of a view.
 """
 
@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from calib.camera.camera import distorted
 from photomeasure.scene.scene import CENTRE, LineView, MarkerView, OutlineView, PlaneName, PlaneView, Scene, edge_of
-from photomeasure.solution.model import LINE_PARAMETERS, Layout, parameters_of, prior_rows
+from photomeasure.solution.model import LINE_PARAMETERS, Layout, parameters_of
+from photomeasure.solution.rows import prior_rows
 
 Array = NDArray[np.float64]
 
@@ -22,7 +23,7 @@ _SAME_RAY = 1e-11  # of the focal length: far below a millionth of a pixel
 
 
 def residuals(scene: Scene, where: Layout, x: Array) -> Array:
-    """(n, R) whitened residuals at the parameters x (n, P), in the order of `model.rows`."""
+    """(n, R) whitened residuals at the parameters x (n, P), in the order of `rows.rows`."""
     poses = [_pose(where, x, photo) for photo in range(scene.n_photos)]
     cameras = [_intrinsics(scene, where, x, photo) for photo in range(scene.n_photos)]
 
@@ -205,7 +206,7 @@ def _marker_points(where: Layout, x: Array, view: MarkerView) -> Array:
 
 
 def _outline(where: Layout, x: Array, view: OutlineView, intrinsics: Array, centre: Array) -> Array:
-    """(n, N) whitened residuals of outline pixels; centre (n, 3) in the camera frame. See `model._outline`."""
+    """(n, N) whitened residuals of outline pixels; centre (n, 3) in the camera frame. See `model.outline`."""
     rays = _rays(intrinsics, view.px)
     radius, edge = x[:, where.at("ball.radius", edge_of(view.photo))].T
     length = np.linalg.norm(centre, axis=1)

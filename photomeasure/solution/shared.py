@@ -15,7 +15,7 @@ def statements(scene: Scene) -> list[Statement]:
 
 
 def rows_of(scene: Scene, count: int) -> Iterator[tuple[int, Statement]]:
-    """The same with each row's number among the `count` rows of `solution.model.rows`."""
+    """The same with each row's number among the `count` rows of `solution.rows.rows`."""
     priors = scene.priors
     cameras = list(camera_parameters(scene))
     first = _first_camera_row(scene, count, len(cameras))

@@ -17,7 +17,8 @@ from scipy.special import chdtrc
 
 from calib.camera.camera import project
 from photomeasure.scene.scene import CENTRE, OutlineView, Scene
-from photomeasure.solution.model import Layout, Rows, cam_from_world, intrinsics_of
+from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of
+from photomeasure.solution.rows import Rows
 
 MIN_REDUNDANCY = 0.02  # share of a move that the others must tell for it to be checked at all
 
@@ -51,7 +52,7 @@ def agreements(scene: Scene, where: Layout, x: Array, solved: Rows, covariance: 
 
 
 def _moves(scene: Scene, where: Layout, x: Array) -> list[tuple[int, slice, Array]]:
-    """Photograph, rows (as `model.rows` orders them) and whitened move (R, 2) of each sighting."""
+    """Photograph, rows (as `rows` orders them) and whitened move (R, 2) of each sighting."""
     moves, first = [], 0
     across = np.eye(2)
     for view in scene.planes:

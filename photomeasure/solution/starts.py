@@ -31,10 +31,10 @@ from photomeasure.solution.model import (
     bar_turn,
     cam_from_world,
     intrinsics_of,
-    prior_rows,
     rotation_matrix,
     rotation_vector,
 )
+from photomeasure.solution.rows import prior_rows
 
 _UPRIGHT_RAD = 0.03  # by which an upright sheet leans or rolls at most, as a rule
 _USUAL_LIE_RAD = np.array([0.8, 0.25, 0.35])

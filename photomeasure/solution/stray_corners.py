@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.scene.scene import Scene
-from photomeasure.solution.model import Layout, rows
+from photomeasure.solution.model import Layout
+from photomeasure.solution.rows import rows
 
 OUTLIER_SIGMAS = 4.5
 MIN_KEPT = 8

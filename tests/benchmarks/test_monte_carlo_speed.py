@@ -12,7 +12,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from photomeasure.interval.montecarlo import heights_mm, row_inputs
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.model import rows
+from photomeasure.solution.rows import rows
 from photomeasure.uncertainty.montecarlo import draw_inputs
 from tests.points.groups import GROUPS
 from tests.points.simulate import simulate

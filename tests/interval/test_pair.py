@@ -27,8 +27,9 @@ from photomeasure.scene.scene import MarkerView
 from photomeasure.solution.bars_agree import Stayed, stayed
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.model import layout, rows
+from photomeasure.solution.model import layout
 from photomeasure.solution.model_of_many import residuals
+from photomeasure.solution.rows import rows
 from photomeasure.verdict.conformity import measured_height
 from photomeasure.verdict.settled import settled_height
 from photomeasure.verdict.state_of_band import Difference

@@ -1,4 +1,4 @@
-"""Many residuals at once against `model.rows`, one vector at a time: every kind of view."""
+"""Many residuals at once against `rows`, one vector at a time: every kind of view."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from photomeasure.scene.scene import PlaneName, Scene
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.model import PLANE_PARAMETERS, layout, parameters_of, rows
+from photomeasure.solution.model import PLANE_PARAMETERS, layout, parameters_of
 from photomeasure.solution.model_of_many import residuals, turns_of
+from photomeasure.solution.rows import rows
 from tests.points.groups import GROUPS
 from tests.points.simulate import simulate
 from tests.solution.test_model import everything

@@ -16,7 +16,8 @@ from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.giving_way import giving_way
 from photomeasure.solution.mistakes import ASPECT, BARS, SKEW, mistakes
-from photomeasure.solution.model import intrinsics_of, rows
+from photomeasure.solution.model import intrinsics_of
+from photomeasure.solution.rows import rows
 from tests.points.groups import LEFT, RIGHT
 from tests.points.simulate import Shot, simulate
 

@@ -44,7 +44,8 @@ from photomeasure.scene.scene import (
 )
 from photomeasure.scene.second import Apart, second_print_priors, second_stance_priors
 from photomeasure.solution.geometry import outline_px, pose_looking
-from photomeasure.solution.model import intrinsics_of, layout, line_points, plane_points, rows
+from photomeasure.solution.model import intrinsics_of, layout, line_points, plane_points
+from photomeasure.solution.rows import rows
 from tests.points.simulate import BARS
 
 CENTRE_MM = np.array([60.0, -15.0, 420.0])

@@ -8,7 +8,8 @@ import numpy as np
 
 from photomeasure.scene.scene import MarkerView, Prior
 from photomeasure.scene.shared import prior_row
-from photomeasure.solution.model import layout, rows
+from photomeasure.solution.model import layout
+from photomeasure.solution.rows import rows
 from photomeasure.solution.shared import rows_of, statements
 from tests.points.groups import LEFT, RIGHT
 from tests.points.simulate import Shot, simulate

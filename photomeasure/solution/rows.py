@@ -1,0 +1,166 @@
+"""A scene as whitened residuals and their Jacobian, by the formulas of `model`.
+
+Each residual is (observed - predicted) or (prior - parameter), over its standard uncertainty; the sum of squares is
+minimised by `photomeasure.solution.estimate`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.camera.camera import project
+from photomeasure.scene.scene import CENTRE, LineView, MarkerView, OutlineView, PlaneView, PointView, Scene
+from photomeasure.solution.model import (
+    Layout,
+    Points,
+    camera_parameters,
+    line_points,
+    outline,
+    photographed,
+    plane_points,
+    shared_markers,
+    write_slopes,
+)
+
+Array = NDArray[np.float64]
+PixelView = PlaneView | PointView | MarkerView | LineView
+
+SURVEY = "marker survey"  # input quantity: where a bay's markers are, as its survey found them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rows:
+    """Whitened residuals (R,), their Jacobian (R, parameters), and the input quantity of each row.
+
+    survey_share: (R,) part of each row's variance that is the survey of a bay's markers and not its own quantity.
+    """
+
+    residual: Array
+    jacobian: Array
+    quantities: tuple[str, ...]
+    observed: NDArray[np.bool_]  # (R,) False for priors
+    survey_share: Array
+
+
+def rows(scene: Scene, where: Layout, x: Array) -> Rows:
+    """All whitened residuals of a scene at the parameters x, observations first, priors after."""
+    return Whitening(scene, where).at(x)
+
+
+class Whitening:
+    """`rows` of one scene at any parameters: what does not hang on them is worked out once, all pixels by one projection."""
+
+    def __init__(self, scene: Scene, where: Layout) -> None:
+        self._scene, self._where = scene, where
+        self._views: list[tuple[PixelView, slice, slice]] = []  # its points among all that are projected, its rows
+        self._outlines: list[tuple[OutlineView, slice]] = []
+        px, sigma_px, photo, quantities = [np.zeros((0, 2))], [np.zeros(0)], list[int](), list[str]()
+        for view in (*scene.planes, *scene.points, *scene.markers, *scene.outlines, *scene.lines):
+            first = len(quantities)
+            if isinstance(view, OutlineView):
+                quantities.extend([view.quantity] * len(view.px))
+                self._outlines.append((view, slice(first, len(quantities))))
+                continue
+            px.append(view.px.reshape(-1, 2))
+            sigma_px.append(np.atleast_1d(view.total_px if isinstance(view, MarkerView) else view.sigma_px))
+            quantities.extend([view.quantity] * px[-1].size)
+            points = slice(len(photo), len(photo) + len(px[-1]))
+            photo.extend([view.photo] * len(px[-1]))
+            self._views.append((view, points, slice(first, len(quantities))))
+        self._px, self._sigma_px = np.concatenate(px), np.concatenate(sigma_px)[:, None]
+        self._photo = np.array(photo, dtype=np.int64)
+        means, of_priors, prior_quantities = _priors(scene, where)
+        self._seen = len(quantities)
+        self._means = means
+        self._blank = np.concatenate([np.zeros((self._seen, len(where.names))), of_priors])
+        self._quantities = (*quantities, *prior_quantities)
+        self._observed = np.arange(len(self._quantities)) < self._seen
+        self._survey_share = np.zeros(len(self._quantities))
+        for view, _, those in self._views:
+            if isinstance(view, MarkerView):
+                self._survey_share[those] = np.repeat(view.survey_share, 2)
+
+    def at(self, x: Array) -> Rows:
+        """The rows at the parameters x."""
+        scene, where = self._scene, self._where
+        cameras = [photographed(scene, where, x, photo) for photo in range(scene.n_photos)]
+        residual, jacobian = np.empty(len(self._quantities)), self._blank.copy()
+        worlds, in_camera = [], np.empty((len(self._photo), 3))
+        for view, those, _ in self._views:
+            worlds.append(_world(scene, where, x, view))
+            camera = cameras[view.photo]
+            in_camera[those] = worlds[-1][0][0] @ camera.turn.T + camera.move
+        lenses = np.array([camera.intrinsics for camera in cameras])
+        px, by_point, by_lens = project(lenses[0] if len(cameras) == 1 else lenses[self._photo].T, in_camera)
+        off, whiten = (self._px - px) / self._sigma_px, -1.0 / self._sigma_px[:, :, None]
+        by_point, by_lens = by_point * whiten, by_lens * whiten
+        for (view, those, own), (world, at) in zip(self._views, worlds, strict=True):
+            residual[own] = off[those].ravel()
+            block, slopes = jacobian[own].reshape(-1, 2, len(where.names)), (by_point[those], by_lens[those])
+            write_slopes(block, where, scene, view.photo, cameras[view.photo], world, at, slopes)
+        for seen, own in self._outlines:
+            value, slope = outline(scene, where, x, seen, cameras[seen.photo])
+            residual[own] = -value / seen.sigma_px
+            jacobian[own] = -slope / seen.sigma_px[:, None]
+        residual[self._seen :] = self._means + self._blank[self._seen :] @ x
+        return Rows(
+            residual=residual,
+            jacobian=jacobian,
+            quantities=self._quantities,
+            observed=self._observed,
+            survey_share=self._survey_share,
+        )
+
+
+def _world(scene: Scene, where: Layout, x: Array, view: PixelView) -> tuple[Points, NDArray[np.int64]]:
+    """World points of what is seen, their derivative, and the parameters that they are by."""
+    if isinstance(view, PlaneView):
+        return plane_points(scene, where, x, view)
+    if isinstance(view, MarkerView):
+        return _marker_points(where, x, view)
+    if isinstance(view, LineView):
+        return line_points(where, x, view)
+    at = where.at(*scene.names(CENTRE, before=view.before))
+    return (x[at][None], np.eye(3)[None]), at
+
+
+def _marker_points(where: Layout, x: Array, view: MarkerView) -> tuple[Points, NDArray[np.int64]]:
+    shared = [i for i, name in enumerate(view.names) if f"{name}.x" in where.index]
+    at = where.at(*(f"{view.names[i]}.{axis}" for i in shared for axis in "xyz"))
+    points, slope = view.world_mm.copy(), np.zeros((len(view.names), 3, len(at)))
+    for number, i in enumerate(shared):
+        points[i] += x[at[3 * number : 3 * number + 3]]
+        slope[i, :, 3 * number : 3 * number + 3] = np.eye(3)
+    return (points, slope), at
+
+
+def _priors(scene: Scene, where: Layout) -> tuple[Array, Array, list[str]]:
+    """Every prior as a row: its mean over u (n,), derivatives of its residual (n, parameters), and the quantity of each."""
+    entries: list[tuple[str, dict[int, float], float]] = []
+    for one in camera_parameters(scene):
+        quantity = scene.cameras[one.camera].quantities[one.column]
+        entries.append((quantity, {where.index[one.name]: 1.0}, 0.0))
+    for name in shared_markers(scene):
+        if f"{name}.x" not in where.index:  # a layout made after corners were dropped
+            continue
+        u_mm = next(view.u_mm for view in scene.markers if name in view.names)
+        entries += [(SURVEY, {where.index[f"{name}.{axis}"]: 1.0 / u_mm}, 0.0) for axis in "xyz"]
+    for prior in scene.priors:
+        scaled = {where.index[name]: value / prior.u for name, value in prior.coefficients.items()}
+        entries.append((prior.quantity, scaled, prior.mean / prior.u))
+    jacobian = np.zeros((len(entries), len(where.names)))
+    means = np.empty(len(entries))
+    for row, (_, coefficients, mean) in enumerate(entries):
+        for column, value in coefficients.items():
+            jacobian[row, column] = -value
+        means[row] = mean
+    return means, jacobian, [quantity for quantity, _, _ in entries]
+
+
+def prior_rows(scene: Scene, where: Layout, x: Array) -> tuple[Array, Array, list[str]]:
+    """Every prior as a row: residuals over u (n,), their derivatives (n, parameters), and the quantity of each."""
+    means, jacobian, quantities = _priors(scene, where)
+    return means + jacobian @ x, jacobian, quantities
