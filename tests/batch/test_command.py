@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-import os
 import shutil
 from dataclasses import replace
 from pathlib import Path
@@ -29,6 +28,8 @@ from photomeasure.repeat.verify import verify
 from photomeasure.rules.decision import parse_decision
 from photomeasure.shown.picture.pictures import pictures
 from tests.asked.test_asked import BAY
+from tests.batch.conftest import Here
+from tests.batch.dying import dies
 from tests.running import runs
 from tests.sample_requests import SAMPLES, sample_request
 
@@ -105,9 +106,12 @@ def test_one_rig_fails_one_is_refused_and_the_others_are_measured(tmp_path: Path
     assert verify(tmp_path / "out" / "truck 2.json", None).outcome == "same"
 
 
-def test_numbers_do_not_hang_on_the_number_of_processes(tmp_path: Path) -> None:
+def test_numbers_do_not_hang_on_the_number_of_processes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One after the other where the test is, and in two processes of their own."""
     rigs = richer(tmp_path)
-    for jobs in (1, 2):
+    for jobs in (2, 1):
+        if jobs == 1:
+            monkeypatch.setattr(run_module, "Workers", Here)
         assert run(rigs, "--out", tmp_path / str(jobs), "--jobs", jobs, "--monte-carlo", "--pictures")[0] == 0
     for name in ("truck 2", "van", "close"):
         one, two = (content(tmp_path / jobs / f"{name}.json") for jobs in "12")
@@ -297,12 +301,8 @@ def test_ctrl_c_keeps_what_is_finished(tmp_path: Path) -> None:
     assert {done.row.rig for done in kept} == {path.stem for path in (tmp_path / "out").iterdir()}
 
 
-def die(task: Task) -> Done:
-    os._exit(1)
-
-
 def test_a_process_that_dies_leaves_rows_that_say_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(run_module, "_work", die)
-    batch = run_tasks(some_tasks(tmp_path, 3), 2, lambda done: None)
+    monkeypatch.setattr(run_module, "_work", dies)
+    batch = run_tasks(some_tasks(tmp_path, 2), 2, lambda done: None)
     assert not batch.interrupted
     assert all(done is not None and "fewer --jobs" in done.row.error for done in batch.done)

@@ -20,15 +20,17 @@ from photomeasure.batch import run as run_module
 from photomeasure.batch.alone import alone_in
 from photomeasure.batch.names import as_file_name, names_a_file
 from photomeasure.batch.rigs import rigs_in
-from photomeasure.batch.rows import Done, Row, failed_row, rows_of, table
+from photomeasure.batch.rows import Done, Row, rows_of, table
 from photomeasure.batch.run import run as run_tasks
 from photomeasure.batch.same_photo import PhotoSeen
-from photomeasure.batch.tasks import Task, tasks_of
+from photomeasure.batch.tasks import tasks_of
 from photomeasure.record.schema import read_record
+from tests.batch.dying import bad_dies, bad_dies_once
 from tests.running import runs
 from tests.sample_requests import SAMPLES
 
 ROOT = Path(__file__).parents[2]
+RIGS = 6  # two at once take seconds: time enough to end them in the middle
 
 
 def yard(place: Path, *names: str) -> Path:
@@ -39,21 +41,6 @@ def yard(place: Path, *names: str) -> Path:
 
 
 run = runs("batch")
-
-
-def bad_dies(task: Task) -> Done:
-    if task.rig == "bad":
-        os.kill(os.getpid(), signal.SIGKILL)
-    return Done(row=failed_row(task.rig, "", "seen"))
-
-
-def bad_dies_once(task: Task) -> Done:
-    mark = task.record_file.with_name("tried")
-    if task.rig == "bad" and not mark.exists():
-        mark.parent.mkdir(exist_ok=True)
-        mark.touch()
-        os._exit(9)
-    return Done(row=failed_row(task.rig, "", "seen"))
 
 
 def errors(place: Path) -> dict[str, str]:
@@ -108,9 +95,10 @@ def alive(processes: set[int]) -> set[int]:
 
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are counted by /proc")
+@pytest.mark.usefixtures("in_this_process")  # the run that goes on; the one that is ended is a process with others
 @pytest.mark.parametrize("sign", [signal.SIGTERM, signal.SIGKILL])
 def test_no_process_is_left_and_the_next_run_goes_on(sign: signal.Signals, tmp_path: Path) -> None:
-    photos = yard(tmp_path / "yard", *(f"rig {number:02d}.jpg" for number in range(12)))
+    photos = yard(tmp_path / "yard", *(f"rig {number:02d}.jpg" for number in range(RIGS)))
     out = tmp_path / "out"
     command = [sys.executable, "-m", "photomeasure", "batch", str(photos), "--out", str(out), "--jobs", "2"]
     process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
@@ -127,10 +115,11 @@ def test_no_process_is_left_and_the_next_run_goes_on(sign: signal.Signals, tmp_p
     before = {path.name: path.stat().st_mtime_ns for path in out.glob("*.json")}
     assert before and all(read_record(out / name) for name in before)  # none half-written
     assert run(photos, "--out", out)[0] == 3
-    assert len(list(out.glob("*.json"))) == 12
+    assert len(list(out.glob("*.json"))) == RIGS
     assert {name: (out / name).stat().st_mtime_ns for name in before} == before  # kept, not made again
 
 
+@pytest.mark.usefixtures("in_this_process")
 def test_one_photograph_under_two_rigs_is_said(tmp_path: Path) -> None:
     photos = yard(tmp_path / "yard", "van.jpg", "truck.jpg")
     _, output = run(photos, "--out", tmp_path / "out")
@@ -206,6 +195,7 @@ def test_wrong_names_in_a_list_are_told(tmp_path: Path) -> None:
     assert str(caught.value).count("can name a file") == 3
 
 
+@pytest.mark.usefixtures("in_this_process")
 @pytest.mark.skipif(sys.platform in ("win32", "darwin"), reason="such names cannot be given there")
 def test_photographs_and_folders_with_odd_names_become_rows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     photos = yard(tmp_path / "yard", "van.jpg", "x\x1b[31m.jpg", "n" * 250 + ".jpg")
@@ -236,6 +226,7 @@ def test_a_folder_that_may_not_be_read_is_named(tmp_path: Path, monkeypatch: pyt
     assert [rig.name for rig in grouping.rigs] == ["van"] and any("shut may not" in said for said in grouping.aside)
 
 
+@pytest.mark.usefixtures("in_this_process")
 @pytest.mark.skipif(sys.platform == "win32", reason="folders are not locked there")
 def test_two_batches_into_one_folder_at_once(tmp_path: Path) -> None:
     photos = yard(tmp_path / "yard", "van.jpg")
