@@ -78,7 +78,18 @@ WITH_GROUND = {
 }
 
 
-@pytest.mark.parametrize("what", WITH_GROUND)
+FIRST = (
+    "uncut",
+    "gap of 20 mm",
+    "rolled by 20 degrees",
+    "leaning forward by 15 degrees",
+    "folded",
+)  # one of each kind, the others are degrees of it
+
+
+@pytest.mark.parametrize(
+    "what", [*FIRST, *(pytest.param(name, marks=pytest.mark.slow) for name in WITH_GROUND if name not in FIRST)]
+)
 def test_a_ground_sheet_puts_it_right(what: str, tmp_path: Path) -> None:
     """Before, 20 mm off the ground were 17 mm of error by U 1.8, and the verdict stood."""
     outcome, height_mm = measured(tmp_path, replace(WITH_GROUND[what], ground_sheet=True), "within", "pick")
@@ -135,8 +146,11 @@ def test_bars_of_the_print_that_this_is_a_copy_of_give_way(sample: str, how: str
     assert any("check bars" in why for why in outcome.verdict.indicative_why)
 
 
-@pytest.mark.parametrize("roll_deg", [-8.0, 20.0])
-@pytest.mark.parametrize(("sample", "how"), [("within", "pick"), ("coupled", "tag")])
+@pytest.mark.parametrize(
+    ("roll_deg", "sample", "how"),
+    [(-8.0, "within", "pick"), (20.0, "coupled", "tag")]
+    + [pytest.param(*other, marks=pytest.mark.slow) for other in ((20.0, "within", "pick"), (-8.0, "coupled", "tag"))],
+)
 def test_a_sheet_turned_in_the_picture_is_told(roll_deg: float, sample: str, how: str, tmp_path: Path) -> None:
     outcome, _ = measured(tmp_path, Stance(roll_rad=roll_deg * DEG), sample, how)
     assert isinstance(outcome, Result)

@@ -27,7 +27,9 @@ def test_exact_points_give_the_exact_camera() -> None:
     assert np.abs(solved.intrinsics - camera)[4:].max() < 1e-5
 
 
-@pytest.mark.parametrize("focal_px", [None, 900.0, 3000.0, 20000.0])
+@pytest.mark.parametrize(
+    "focal_px", [None, 900.0, *(pytest.param(px, marks=pytest.mark.slow) for px in (3000.0, 20000.0))]
+)
 def test_any_first_guess_leads_to_the_same_camera(focal_px: float | None) -> None:
     seen_views = views(np.random.default_rng(2))
     solved = solve_intrinsics(seen_views, SIZE_PX, focal_px=focal_px, model=BROWN)
