@@ -138,16 +138,34 @@ def _huber(size: Array) -> tuple[float, Array]:
     return float(np.where(size <= HUBER, size**2, 2 * HUBER * size - HUBER**2).sum()), weight
 
 
-def square_observations(state: Unknowns) -> list[Linear]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Squares:
+    """How square every marker is, over SQUARE_U_MM: residuals (M, 6), their slopes (M, 6, 13), and where those are (M, 13)."""
+
+    residual: Array
+    slopes: Array
+    columns: Rows
+
+
+def squares(state: Unknowns) -> Squares:
     """Each marker's four sides are one number and its two diagonals root two of it: a flat square of any size."""
-    found: list[Linear] = []
-    for marker, side in enumerate(state.sides):
-        for a, b, factor in _PAIRS:
-            line = distance(state, 4 * marker + a, 4 * marker + b)
-            columns = np.append(line.columns, state.points.size + marker)
-            slopes = np.append(line.slopes, -factor) / SQUARE_U_MM
-            found.append(Linear(residual=(factor * side - line.residual) / SQUARE_U_MM, columns=columns, slopes=slopes))
-    return found
+    corners = state.points[: 4 * len(state.sides)].reshape(-1, 4, 3)
+    first, second = (np.array([pair[end] for pair in _PAIRS]) for end in (0, 1))
+    factors = np.array([pair[2] for pair in _PAIRS])
+    offset = corners[:, second] - corners[:, first]  # (M, 6, 3)
+    length = np.linalg.norm(offset, axis=2)
+    unit = offset / np.maximum(length, 1e-9)[..., None]
+    slopes = np.zeros((len(corners), len(_PAIRS), 13))
+    for axis in range(3):
+        slopes[:, range(len(_PAIRS)), 3 * first + axis] = -unit[..., axis]
+        slopes[:, range(len(_PAIRS)), 3 * second + axis] = unit[..., axis]
+    slopes[..., 12] = -factors
+    markers = np.arange(len(corners))[:, None]
+    return Squares(
+        residual=(factors * state.sides[:, None] - length) / SQUARE_U_MM,
+        slopes=slopes / SQUARE_U_MM,
+        columns=np.concatenate([12 * markers + np.arange(12), state.points.size + markers], axis=1),
+    )
 
 
 def distance(state: Unknowns, a: int, b: int) -> Linear:
@@ -160,7 +178,7 @@ def distance(state: Unknowns, a: int, b: int) -> Linear:
 
 
 def _scalars(state: Unknowns, observed: Observed) -> list[Linear]:
-    lines = square_observations(state)
+    lines: list[Linear] = []
     for extra in observed.extra:
         lines += extra(state)
     first = state.points.size + state.sides.size + state.poses.size
@@ -171,7 +189,8 @@ def _scalars(state: Unknowns, observed: Observed) -> list[Linear]:
 
 
 def _cost(state: Unknowns, observed: Observed) -> float:
-    total = _huber(np.abs(np.array([line.residual for line in _scalars(state, observed)])))[0]
+    scalars = np.array([line.residual for line in _scalars(state, observed)])
+    total = _huber(np.abs(np.concatenate([squares(state).residual.ravel(), scalars])))[0]
     for seen, pose in zip(observed.photos, state.poses, strict=True):
         projected = _project(seen, state, pose, observed)
         if projected is None:
@@ -210,6 +229,11 @@ def _normal(state: Unknowns, observed: Observed) -> tuple[Array, Array]:
         )
         normal[np.ix_(columns, columns)] += design.T @ design
         rhs[columns] += design.T @ (miss.ravel() * weight)
+    square = squares(state)
+    weighted = square.slopes * (HUBER / np.maximum(np.abs(square.residual), HUBER))[..., None]
+    # no two markers share a number
+    normal[square.columns[:, :, None], square.columns[:, None, :]] += square.slopes.transpose(0, 2, 1) @ weighted
+    rhs[square.columns] += (weighted.transpose(0, 2, 1) @ square.residual[..., None])[..., 0]
     for line in _scalars(state, observed):
         weight_of_line = HUBER / max(abs(line.residual), HUBER)
         normal[np.ix_(line.columns, line.columns)] += weight_of_line * np.outer(line.slopes, line.slopes)
