@@ -11,3 +11,33 @@ import os
 
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
     os.environ.setdefault(_name, "1")
+
+from collections.abc import Iterator  # noqa: E402
+from typing import TYPE_CHECKING  # noqa: E402
+
+import pytest  # noqa: E402
+
+if TYPE_CHECKING:
+    from tests.seen_once import Kept
+
+# Tests of looking itself, and of how long it takes
+_LOOK_ANEW = ("tests/benchmarks/", "tests/fuzz/", "tests/seen/test_image.py", "tests/seen/test_files_that_harm.py")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _seen_once(request: pytest.FixtureRequest, pictures_seen: Kept) -> Iterator[None]:
+    """The same photograph is decoded once in a process, and the kit found in it once."""
+    from tests.seen_once import seen_once
+
+    if request.node.nodeid.startswith(_LOOK_ANEW):
+        yield
+        return
+    with seen_once(pictures_seen):
+        yield
+
+
+@pytest.fixture(scope="session")
+def pictures_seen() -> Kept:
+    from tests.seen_once import Kept
+
+    return Kept()

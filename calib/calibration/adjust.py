@@ -235,13 +235,13 @@ def _reduce(blocks: _Blocks, damping: float) -> tuple[Array, Array, Array]:
     diagonal = np.einsum("vii->vi", blocks.own)
     own = blocks.own.copy()
     np.einsum("vii->vi", own)[...] += damping * diagonal + 1e-12 * diagonal.max(initial=1e-30)
-    eliminated = np.linalg.solve(own, np.swapaxes(blocks.coupling, 1, 2))
-    matrix = (
+    eliminated: Array = np.linalg.solve(own, np.swapaxes(blocks.coupling, 1, 2))
+    matrix: Array = (
         blocks.shared
         + damping * np.diag(np.diag(blocks.shared))
         - np.einsum("vqi,vir->qr", blocks.coupling, eliminated)
     )
-    rhs = blocks.shared_rhs - np.einsum("viq,vi->q", eliminated, blocks.own_rhs)
+    rhs: Array = blocks.shared_rhs - np.einsum("viq,vi->q", eliminated, blocks.own_rhs)
     return matrix, rhs, eliminated
 
 

@@ -58,7 +58,8 @@ class Whitening:
         self._views: list[tuple[PixelView, slice, slice]] = []  # its points among all that are projected, its rows
         self._outlines: list[tuple[OutlineView, slice]] = []
         px, sigma_px, photo, quantities = [np.zeros((0, 2))], [np.zeros(0)], list[int](), list[str]()
-        for view in (*scene.planes, *scene.points, *scene.markers, *scene.outlines, *scene.lines):
+        views: list[PixelView | OutlineView] = [*scene.planes, *scene.points, *scene.markers]
+        for view in (*views, *scene.outlines, *scene.lines):
             first = len(quantities)
             if isinstance(view, OutlineView):
                 quantities.extend([view.quantity] * len(view.px))
