@@ -235,7 +235,7 @@ def _reduce(blocks: _Blocks, damping: float) -> tuple[Array, Array, Array]:
     diagonal = np.einsum("vii->vi", blocks.own)
     own = blocks.own.copy()
     np.einsum("vii->vi", own)[...] += damping * diagonal + 1e-12 * diagonal.max(initial=1e-30)
-    eliminated: Array = np.linalg.solve(own, np.swapaxes(blocks.coupling, 1, 2))
+    eliminated = np.asarray(np.linalg.solve(own, np.swapaxes(blocks.coupling, 1, 2)), dtype=np.float64)
     matrix: Array = (
         blocks.shared
         + damping * np.diag(np.diag(blocks.shared))
