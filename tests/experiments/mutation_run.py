@@ -14,10 +14,10 @@ from __future__ import annotations
 
 import argparse
 import ast
+import multiprocessing
 import os
 import random
 import shutil
-import subprocess
 import sys
 import tempfile
 import time
@@ -26,10 +26,12 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 from itertools import zip_longest
+from multiprocessing.connection import Connection
 from pathlib import Path
 from queue import SimpleQueue
 
-from coverage import CoverageData
+import pytest
+from coverage import Coverage
 
 ROOT = Path(__file__).resolve().parents[2]
 RESULT = Path(__file__).with_suffix(".md")
@@ -48,6 +50,13 @@ ROOMS = (
     "photomeasure/web/enquiries",
 )
 MODULES = ("photomeasure/levelling.py", "photomeasure/pipeline.py")
+# What takes longest to import and is never changed: loaded once, in a process that each run of tests is forked from.
+LIBRARIES = (
+    "numpy", "cv2", "scipy.optimize", "scipy.stats", "scipy.spatial.transform", "scipy.special", "pydantic", "typer.testing", "rich.console",
+    "reportlab.pdfgen.canvas", "reportlab.platypus", "PIL.Image", "jinja2", "starlette.testclient", "babel.dates", "hypothesis.strategies",
+    "pypdfium2", "jsonschema", "cryptography.hazmat.primitives.asymmetric.ed25519", "skimage.measure", "argon2", "alembic.command", "segno",
+)  # fmt: skip
+FORKED = multiprocessing.get_context("forkserver")
 NO_TESTS_OF_A_LINE = ("tests/experiments", "tests/benchmarks", "tests/scenes/traced")
 COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
@@ -192,7 +201,15 @@ def change_of(module: str, number: int, edit: Edit) -> Change:
     made(list(ast.walk(tree))[number])
     text = ast.unparse(ast.fix_missing_locations(tree))
     before, after = _difference(plain, text)
-    return Change(module=module, line=line, kind=kind, before=before, after=after, text=text)
+    return Change(
+        module=module, line=line, kind=kind, before=_about(before, after), after=_about(after, before), text=text
+    )
+
+
+def _about(text: str, other: str) -> str:
+    """What differs in a long line, and a little on either side."""
+    first = next((i for i, (a, b) in enumerate(zip(text, other, strict=False)) if a != b), 0)
+    return text if len(text) <= 160 else f"... {text[max(0, first - 60) : first + 80]} ..."
 
 
 def _not_of_interest(node: ast.AST) -> Iterator[ast.AST]:
@@ -232,18 +249,10 @@ class FileOfTests:
 
 def watched(test: str, place: Path, timeout_s: float) -> FileOfTests:
     """One file of tests, run by itself under coverage in the copy at `place`."""
-    data, began = place / ".coverage", time.monotonic()
-    data.unlink(missing_ok=True)
-    done = _tested(place, [test], timeout_s, "-rfE", "--tb=no", under=("coverage", "run", f"--data-file={data}"))
-    said = [line.split() for line in done.stdout.decode().splitlines()]
-    failing = tuple(words[1] for words in said if len(words) > 1 and words[0] in ("FAILED", "ERROR"))
-    kept = CoverageData(str(data))
-    kept.read()
-    lines = {
-        str(Path(path).relative_to(place)): frozenset(kept.lines(path) or ())
-        for path in kept.measured_files()
-        if Path(path).is_relative_to(place)
-    }
+    began = time.monotonic()
+    _, told, lines = run_tests(place, [test, "-rfE", "--tb=no"], timeout_s, covered=True)
+    words = [line.split() for line in told.splitlines()]
+    failing = tuple(each[1] for each in words if len(each) > 1 and each[0] in ("FAILED", "ERROR"))
     return FileOfTests(path=test, seconds=time.monotonic() - began, lines=lines, failing=failing)
 
 
@@ -285,23 +294,55 @@ def outcome_of(change: Change, place: Path, tests: Sequence[FileOfTests], most_s
     target.write_text(change.text, encoding="utf-8")
     failing = [f"--deselect={test}" for one in tests for test in one.failing]
     try:
-        done = _tested(place, [one.path for one in tests], 3.0 * most_s + 60.0, "-x", *failing)
-    except subprocess.TimeoutExpired:
+        code, _, _ = run_tests(place, [*(one.path for one in tests), "-x", *failing], 3.0 * most_s + 60.0)
+    except TimeoutError:
         return "timeout"
+    except EOFError:  # it ended itself
+        return "killed"
     finally:
         target.write_text(kept, encoding="utf-8")
-    return "survived" if done.returncode in (0, 5) else "killed"
+    return "survived" if code in (0, 5) else "killed"
 
 
-def _tested(
-    place: Path, tests: Sequence[str], timeout_s: float, *options: str, under: Sequence[str] = ()
-) -> subprocess.CompletedProcess[bytes]:
-    """Only from the copy: neither the tree itself nor another copy is on the path."""
-    source = ["--source=photomeasure,calib", "-m", "pytest"] if under else []
-    started = [sys.executable, "-m", *under, *source] if under else [sys.executable, "-m", "pytest"]
-    command = [*started, "-q", "-p", "no:cacheprovider", *options, *tests]
-    own = {**os.environ, "PYTHONPATH": os.pathsep.join([str(place), os.environ.get("PYTHONPATH", "")])}
-    return subprocess.run(command, cwd=place, capture_output=True, timeout=timeout_s, check=False, env=own)
+def run_tests(
+    place: Path, asked: Sequence[str], timeout_s: float, *, covered: bool = False
+) -> tuple[int, str, dict[str, frozenset[int]]]:
+    """Exit status of pytest in the copy at `place`, what it said, and (where covered) the lines that ran of each module."""
+    told, (mine, theirs) = place / "told.txt", FORKED.Pipe(duplex=False)
+    process = FORKED.Process(target=_in_copy, args=(str(place), list(asked), str(told), covered, theirs))
+    process.start()
+    theirs.close()
+    answer = mine.recv() if mine.poll(timeout_s) else None
+    if answer is None:
+        process.kill()
+    process.join()
+    if answer is None:
+        raise TimeoutError
+    return answer[0], told.read_text(encoding="utf-8", errors="replace"), answer[1]
+
+
+def _in_copy(place: str, asked: list[str], told: str, covered: bool, answer: Connection) -> None:
+    """In the forked process: only from the copy, neither the tree itself nor another copy is on the path."""
+    out = os.open(told, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+    os.dup2(out, 1)
+    os.dup2(out, 2)
+    os.chdir(place)
+    for name in [name for name in sys.modules if name.split(".")[0] == "tests"]:
+        del sys.modules[name]
+    sys.path[:] = [place, *(entry for entry in sys.path if Path(entry or ".").resolve() not in (ROOT, Path(place)))]
+    os.environ["PYTHONPATH"] = os.pathsep.join([place, os.environ.get("PYTHONPATH", "")])
+    watch = Coverage(data_file=None, source_pkgs=["photomeasure", "calib"]) if covered else None
+    if watch is not None:
+        watch.start()
+    code, lines = int(pytest.main(["-q", "-p", "no:cacheprovider", *asked])), {}
+    if watch is not None:
+        watch.stop()
+        kept = watch.get_data()
+        files = [path for path in kept.measured_files() if path.startswith(place + os.sep)]
+        lines = {path[len(place) + 1 :]: frozenset(kept.lines(path) or ()) for path in files}
+    sys.stdout.flush()
+    answer.send((code, lines))
+    os._exit(0)
 
 
 def copied(place: Path) -> Path:
@@ -325,9 +366,12 @@ def modules_of(words: Sequence[str]) -> list[str]:
 
 
 def files_of_tests() -> list[str]:
-    """Every file of tests, but for experiments and benchmarks."""
+    """Every file of tests, but for experiments, benchmarks, and those that need a browser or kill what they test."""
     found = (str(path.relative_to(ROOT)) for path in sorted((ROOT / "tests").rglob("test_*.py")))
-    return [path for path in found if not path.startswith(NO_TESTS_OF_A_LINE)]
+    apart = ("browser", "axe", "killed")
+    return [
+        path for path in found if not path.startswith(NO_TESTS_OF_A_LINE) and not any(word in path for word in apart)
+    ]
 
 
 def drawn(modules: Sequence[str], each: int, seed: int) -> list[Change]:
@@ -353,6 +397,7 @@ def main() -> None:
     said = parser.parse_args()
     began, places = time.monotonic(), SimpleQueue[Path]()
     os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
+    FORKED.set_forkserver_preload(list(LIBRARIES))
     modules = modules_of(said.only)
     rows: list[tuple[Change, str]] = []
     with tempfile.TemporaryDirectory(prefix="mutation-") as folder, ThreadPoolExecutor(said.jobs) as jobs:
@@ -384,7 +429,7 @@ def _looked_at(places: SimpleQueue[Path], test: str) -> FileOfTests:
     place = places.get()
     try:
         return watched(test, place, 280.0)
-    except subprocess.TimeoutExpired:
+    except (TimeoutError, EOFError):
         return FileOfTests(path=test, seconds=280.0, lines={}, failing=())
     finally:
         places.put(place)
