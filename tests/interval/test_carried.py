@@ -17,16 +17,19 @@ from typer.testing import CliRunner
 from calib.outcome.errors import InputError
 from photomeasure.asked.carried import Bar, Carried
 from photomeasure.cli import app
-from photomeasure.interval.carried import sink_mm
+from photomeasure.interval.budget import sensitivities
+from photomeasure.interval.carried import carried_u_mm, sink_mm
 from photomeasure.record.carried import carried_from
-from photomeasure.scene.priors import carried_priors, moved_rad
+from photomeasure.scene.priors import CARRIED, TAG_PLACEMENT_MM, carried_priors, moved_rad
 from photomeasure.scene.scene import BAR_TURNS, OFFSET
-from photomeasure.scene.shared import Statement
+from photomeasure.scene.shared import Statement, shared_rows
 from photomeasure.solution.model import bar_turn
+from photomeasure.solution.shared import rows_of
 from tests.points.pair import Pair, pair
 from tests.points.simulate import Shot
 
 BEFORE = Shot(source="ball", aside_mm=(-200.0, 200.0))
+BEFORE_BY_TAG = Shot(source="tag", aside_mm=(-200.0, 200.0))
 AFTER = Shot(lenses_mm=((250.0, -2100.0, 500.0),), aside_mm=(-200.0, 200.0))
 PAIRS = 40
 
@@ -65,6 +68,55 @@ def test_an_untouched_sheet_tells_the_sink_more_surely() -> None:
     told = sink_mm(one.after, one.carried)[1]
     silent = sink_mm(one.after, one.carried.model_copy(update={"sheet_untouched": None}))[1]
     assert told < silent
+
+
+@cache
+def tag_pair() -> Pair:
+    """Before, a centre tag that was stuck on by eye showed the height; its place is carried over, not the centre's own."""
+    one = pair(np.random.default_rng(72), before=BEFORE_BY_TAG, after=AFTER, sheet_untouched=True)
+    assert one is not None and one.carried.placement_mm == TAG_PLACEMENT_MM
+    return one
+
+
+@pytest.mark.parametrize("source", ["ball", "tag"])
+@pytest.mark.parametrize("sheet_untouched", [True, False])
+def test_a_sink_is_what_every_error_does_to_both_heights(source: str, sheet_untouched: bool) -> None:
+    """JCGM 100:2008 5.1 and 5.2.2 row by row: an error of before moves that height, and this one through the tag; one that is
+    shared moves both; how a tag was placed moves both alike, and no sink."""
+    one = tag_pair() if source == "tag" else pairs(sheet_untouched)[0]
+    carried = one.carried.model_copy(update={"sheet_untouched": sheet_untouched})
+    now, then = sensitivities(one.after), sensitivities(one.before)
+    priors = one.after.scene.priors
+    of_carried = [prior.quantity == CARRIED for prior in priors]
+    last = now[len(now) - len(priors) :][of_carried]
+    through = sum(
+        effect * np.array([prior.coefficients[name] / prior.u for name in (*OFFSET, *BAR_TURNS)])
+        for effect, prior in zip(last, np.array(priors, dtype=object)[of_carried], strict=True)
+    )  # what a change of what was carried does to the height now
+    offsets = -(one.before.covariance @ one.before.rows.jacobian.T)[one.before.where.at(*OFFSET, *BAR_TURNS)]  # (6, R)
+    rows_now = dict((row.name, number) for number, row in rows_of(one.after.scene, len(now)))
+    rows_then = dict((row.name, number) for number, row in rows_of(one.before.scene, len(then)))
+    both = list(
+        shared_rows(
+            [row for _, row in rows_of(one.after.scene, len(now))], carried.effects, sheet_untouched=sheet_untouched
+        )
+    )
+    difference = then - through @ offsets
+    left = now.copy()
+    left[len(now) - len(priors) :][of_carried] = 0.0
+    for row in both:
+        difference[rows_then[row.name]] = then[rows_then[row.name]] - now[rows_now[row.name]]
+        left[rows_now[row.name]] = 0.0
+    if source == "tag":
+        placed = next(number for name, number in rows_then.items() if name.startswith("tag placement"))
+        again = next(number for name, number in rows_now.items() if name.startswith("placement before"))
+        assert then[placed] == pytest.approx(now[again]) == pytest.approx(TAG_PLACEMENT_MM)
+        difference[placed], left[again] = 0.0, 0.0
+    moved = through[3:] * np.array(moved_rad(sheet_untouched=one.carried.sheet_untouched is True))
+    expected = np.sqrt(difference @ difference + left @ left + moved @ moved)
+    told = sink_mm(one.after, carried)[1]
+    assert told > 1.01 * carried_u_mm(one.after) or not sheet_untouched
+    assert told == pytest.approx(float(expected), rel=1e-4)
 
 
 def test_priors_give_back_what_was_carried() -> None:

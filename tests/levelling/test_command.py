@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from pathlib import Path
 from typing import Any
@@ -156,6 +157,15 @@ def test_refusals_have_a_reason_and_a_remedy(pictured: Pictured, tmp_path: Path)
         record = json.loads(target.read_text())
         assert exit_code == 3 and record["refusal"]["code"] == code, said
         assert record["refusal"]["reason"] in said and record["pitch_deg"] is None
+        assert record["photos"][0]["sha256"] == hashlib.sha256(pictured.path.read_bytes()).hexdigest()
+
+
+def test_a_photograph_that_cannot_be_read_is_known_by_its_bytes(pictured: Pictured, tmp_path: Path) -> None:
+    broken, target = tmp_path / "broken.jpg", tmp_path / "level.json"
+    broken.write_bytes(pictured.path.read_bytes()[:400])
+    assert run("level", broken, *pictured.marks, "--json", target)[0] == 3
+    part = json.loads(target.read_text())["photos"][0]
+    assert part["sha256"] == hashlib.sha256(broken.read_bytes()).hexdigest() and part["width_px"] is None
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from calib.kit.kit import kit
 from photomeasure.asked.carried import Carried
 from photomeasure.interval.carried import bar_of
+from photomeasure.scene.priors import PLACEMENT
 from photomeasure.scene.scene import BAR_TURNS, CENTRE, OFFSET, Scene
 from photomeasure.seen.centre.sightings import Sightings
 from photomeasure.seen.centre.tag.tag import TagSeen
@@ -101,6 +102,8 @@ def pair(
     stood = np.zeros(3) if sheet_untouched else np.array([rng.normal(0.0, 5.6), 0.0, 0.0]) * DEG
     _known(second, later, y, BAR_TURNS, angles + pitch + stood)
     _known(second, later, y, OFFSET, x[where.at(*OFFSET)])
+    if PLACEMENT in later.index:  # the mark or tag that was carried over was put where it was put
+        y[later.index[PLACEMENT]] = x[where.index["tag.placement"]]
     sank = float(rng.uniform(*sink_mm))
     centre = x[where.at(*CENTRE)] - np.array([0.0, 0.0, sank])
     if not sheet_untouched:

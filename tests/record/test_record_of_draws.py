@@ -47,6 +47,7 @@ def test_all_that_is_reported_is_of_the_draws(result: Result) -> None:
     draws = check.draws
     assert (record.height_mm, record.u_mm, record.interval_mm) == (draws.value, draws.u, (draws.low, draws.high))
     assert record.U_mm == (draws.high - draws.low) / 2.0
+    assert record.coverage_factor == pytest.approx(record.U_mm / draws.u)
     assert record.verdict == "undecided" != record_of(result).verdict
     assert record.p_inside == pytest.approx(float(np.mean((draws.sorted_draws >= 350) & (draws.sorted_draws <= 460))))
     assert record.monte_carlo is not None and record.monte_carlo.reported
@@ -54,9 +55,14 @@ def test_all_that_is_reported_is_of_the_draws(result: Result) -> None:
 
 
 def test_draws_that_agree_change_nothing(result: Result) -> None:
-    plain, beside = record_of(result), record_of(result, check=check_about(405.0, 3.0, apart_mm=0.04))
-    assert beside.monte_carlo is not None and not beside.monte_carlo.reported
+    check = check_about(405.0, 3.0, apart_mm=0.04)
+    plain, beside, draws = record_of(result), record_of(result, check=check), check.draws
     assert (beside.height_mm, beside.U_mm, beside.verdict) == (plain.height_mm, plain.U_mm, plain.verdict)
+    assert (beside.interval_mm, beside.coverage_factor) == (plain.interval_mm, plain.coverage_factor)
+    kept = beside.monte_carlo
+    assert kept is not None and not kept.reported and "agrees" in kept.sentence
+    assert (kept.trials, kept.height_mm, kept.u_mm) == (draws.draws, draws.value, draws.u)
+    assert kept.interval_mm == (draws.low, draws.high)  # the draws' own, not the one that is reported
 
 
 def test_doubts_hold_for_the_draws_too(result: Result) -> None:

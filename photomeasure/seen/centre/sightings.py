@@ -4,17 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.outcome.refusal import Refusal
 from photomeasure.scene.scene import OutlineView, PlaneView, PointView
-
-if TYPE_CHECKING:
-    pass
-
 
 Source = Literal["pick", "tag", "ball", "carried"]
 
