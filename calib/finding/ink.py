@@ -18,10 +18,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
-from scipy.sparse import csr_array, diags_array, eye_array, hstack, kron, vstack
-from scipy.special import ndtr
 
+from calib.finding.error_function import normal_below
 from calib.finding.sheets import FoundSheet, apply_homography, cell_axes_px
 from calib.kit.code_bits import CODE_MODULES
 from calib.kit.sheet import Sheet
@@ -98,14 +96,14 @@ def read_ink(
     drops = [of_asked]
     if insides:
         outline = of_asked.sum(axis=1) - _areas(part, np.array(insides)).sum(axis=1)
-        drops.append(csr_array(outline[:, None]))
+        drops.append(outline[:, None])
     if words:
         drops.append(_areas(part, np.array(words)))
     page = part.page_mm.reshape(-1, 2)
     hats, bends = _hats(page, part.low_mm, part.high_mm)
     keep = np.flatnonzero((known < 0.35) & ((page >= part.low_mm) & (page <= part.high_mm)).all(axis=1))
-    paper = diags_array(1.0 - known) @ hats
-    design = csr_array(hstack([paper, *(-columns for columns in drops)]))[keep]
+    paper = (1.0 - known)[:, None] * hats
+    design = np.hstack([paper, *(-columns for columns in drops)])[keep]
     count, asked_at = hats.shape[1], slice(hats.shape[1], hats.shape[1] + len(asked))
     fit = _fitted(design, part.values.ravel()[keep], bends, asked_at)
     middles = np.array([((left + right) / 2, (bottom + top) / 2) for left, bottom, right, top in asked])
@@ -113,7 +111,7 @@ def read_ink(
     black = level * (1.0 - black_share(grey, found))
     look = of_asked[keep]
     uneven = _unevenness(part, asked, fit.solved[:count])
-    seen = look.max(axis=0).toarray().ravel() > 0.3
+    seen = look.max(axis=0, initial=0.0) > 0.3
     return InkRead(
         ink=np.where(seen, fit.solved[asked_at] / black, np.nan),
         sigma=np.where(seen, np.hypot(fit.sigma, UNEVEN_SHARE * uneven) / black, np.nan),
@@ -180,10 +178,10 @@ def _part(grey: NDArray[np.uint8], found: FoundSheet, asked: Sequence[Rectangle]
     )
 
 
-def _areas(part: _Part, rectangles: Array) -> csr_array:  # (pixels, N)
+def _areas(part: _Part, rectangles: Array) -> Array:  # (pixels, N)
     """How much of each pixel's blurred look falls into each rectangle; nothing further than a few blurs from it."""
     rows, columns = part.values.shape
-    values, at_pixel, of = [], [], []
+    areas = np.zeros((rows, columns, len(rectangles)))
     for number, (left, bottom, right, top) in enumerate(rectangles):
         reach = _REACH * part.blur_mm
         corners = [(x, y) for x in (left - reach[0], right + reach[0]) for y in (bottom - reach[1], top + reach[1])]
@@ -194,39 +192,29 @@ def _areas(part: _Part, rectangles: Array) -> csr_array:  # (pixels, N)
             continue
         x, y = np.moveaxis(part.page_mm[v0:v1, u0:u1], 2, 0)
         sx, sy = part.blur_mm
-        share = (ndtr((right - x) / sx) - ndtr((left - x) / sx)) * (ndtr((top - y) / sy) - ndtr((bottom - y) / sy))
-        pixel = np.arange(v0, v1)[:, None] * columns + np.arange(u0, u1)
-        enough = share > 1e-4
-        values.append(share[enough])
-        at_pixel.append(pixel[enough])
-        of.append(np.full(int(enough.sum()), number))
-    if not values:
-        return csr_array((rows * columns, len(rectangles)))
-    index = (np.concatenate(at_pixel), np.concatenate(of))
-    return csr_array((np.concatenate(values), index), shape=(rows * columns, len(rectangles)))
+        share = (normal_below((right - x) / sx) - normal_below((left - x) / sx)) * (
+            normal_below((top - y) / sy) - normal_below((bottom - y) / sy)
+        )
+        areas[v0:v1, u0:u1, number] = np.where(share > 1e-4, share, 0.0)
+    return areas.reshape(rows * columns, len(rectangles))
 
 
-def _hats(page_mm: Array, low: Array, high: Array) -> tuple[csr_array, csr_array]:
+def _hats(page_mm: Array, low: Array, high: Array) -> tuple[Array, Array]:
     """Bilinear hats (P, K) on a grid over the part, and its second differences (S, K)."""
     counts = np.maximum(3, np.ceil((high - low) / NODE_MM).astype(int) + 1)
     place = np.clip((page_mm - low) / (high - low), 0, 1) * (counts - 1)
     base = np.minimum(place.astype(int), counts - 2)
     share = place - base
     number = np.arange(len(page_mm))
-    values, columns = [], []
+    hats = np.zeros((len(page_mm), int(counts[0] * counts[1])))
     for right in (0, 1):
         for up in (0, 1):
             across = share[:, 0] if right else 1 - share[:, 0]
             along = share[:, 1] if up else 1 - share[:, 1]
-            values.append(across * along)
-            columns.append((base[:, 0] + right) * counts[1] + base[:, 1] + up)
-    size = int(counts[0] * counts[1])
-    hats = csr_array(
-        (np.concatenate(values), (np.tile(number, 4), np.concatenate(columns))), shape=(len(page_mm), size)
-    )
+            hats[number, (base[:, 0] + right) * counts[1] + base[:, 1] + up] = across * along
     bend_x, bend_y = (np.diff(np.eye(count), 2, axis=0) for count in counts)
-    smooth = vstack([kron(bend_x, eye_array(counts[1])), kron(eye_array(counts[0]), bend_y)])
-    return hats, csr_array(smooth)
+    smooth = np.vstack([np.kron(bend_x, np.eye(counts[1])), np.kron(np.eye(counts[0]), bend_y)])
+    return hats, smooth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -239,24 +227,21 @@ class _Fit:
     spread: float
 
 
-def _fitted(design: csr_array, values: Array, bends: csr_array, asked: slice) -> _Fit:
+def _fitted(design: Array, values: Array, bends: Array, asked: slice) -> _Fit:
     """Least squares, pixels and bends weighed by how far they are off: Huber's weights for both."""
     columns = design.shape[1]
-    pad = csr_array((bends.shape[0], columns - bends.shape[1]))
-    smooth = csr_array(hstack([bends, pad]))
-    weights, stiff = np.ones(len(values)), np.full(bends.shape[0], _SMOOTH**2)
-    factor, solved, residual, spread = cho_factor(np.eye(columns)), np.zeros(columns), values, 1.0
+    smooth = np.hstack([bends, np.zeros((len(bends), columns - bends.shape[1]))])
+    weights, stiff = np.ones(len(values)), np.full(len(bends), _SMOOTH**2)
+    normal, solved, residual, spread = np.eye(columns), np.zeros(columns), values, 1.0
     for _ in range(_PASSES):
-        normal = (design.T @ diags_array(weights) @ design + smooth.T @ diags_array(stiff) @ smooth).toarray()
+        normal = (design * weights[:, None]).T @ design + (smooth * stiff[:, None]).T @ smooth
         normal[range(columns), range(columns)] += _RIDGE
-        factor = cho_factor(normal, overwrite_a=True, check_finite=False)
-        solved = cho_solve(factor, design.T @ (weights * values), check_finite=False)
+        solved = np.linalg.solve(normal, design.T @ (weights * values))
         residual = values - design @ solved
         spread = max(1.4826 * float(np.median(np.abs(residual))), 0.3)
         weights = np.minimum(1.0, _HUBER * spread / np.maximum(np.abs(residual), 1e-9))
         stiff = _SMOOTH**2 * np.minimum(1.0, _BEND_GREY / np.maximum(np.abs(smooth @ solved), 1e-9))
-    one_of_each = np.eye(columns)[:, asked]
-    variance = np.diag(cho_solve(factor, one_of_each, check_finite=False)[asked])
+    variance = np.diag(np.linalg.inv(normal))[asked]
     return _Fit(solved=solved, sigma=spread * np.sqrt(variance), residual=residual, spread=spread)
 
 

@@ -21,7 +21,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import erf
+
+from calib.finding.error_function import erf
 
 MAX_RADIUS_PX = 12  # more pixels add time, not accuracy, at the resolutions that phones have
 MIN_RADIUS_PX = 3

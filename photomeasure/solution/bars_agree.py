@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from scipy.special import chdtrc
-
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.scene.scene import Scene
@@ -30,6 +28,8 @@ class Stayed:
 
 def stayed(scene: Scene) -> Stayed | Refusal:
     """Leave out tags that moved on the bar since before. Refused where it cannot be told which of two did."""
+    from scipy.special import chdtrc  # slow to load, and few rigs need it
+
     moved: list[int | None] = []
     while len(tags := _tags_of_now(scene)) > 1:
         whole = estimate(scene)

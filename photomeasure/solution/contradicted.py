@@ -11,14 +11,17 @@ photographs, written in the study of coverage.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
 
 from photomeasure.scene.priors import MOVED, TURNED
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.mistakes import BARS, columns_of, mistakes
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 MIN_REDUNDANCY = 0.02  # less than this is a prior that nothing else in the scene checks;
 MIN_REDUNDANCY_OF_SEVERAL = (
@@ -50,9 +53,9 @@ def contradicted(solved: Estimate) -> tuple[tuple[str, float], ...]:
     """What the photographs contradict, the worst first, each with its test value in standard deviations."""
     asked = mistakes(solved)
     columns = columns_of(asked, len(solved.rows.residual))
-    through = columns @ csr_array(solved.rows.jacobian)  # (A, parameters): few of them in each
-    own = np.asarray((columns * columns).sum(axis=1))
-    covariance = (columns @ columns.T).toarray() - through @ (through @ solved.covariance).T  # (A, A)
+    through, squares = _by_parameters(columns, solved.rows.jacobian)
+    own = np.diag(squares)
+    covariance = squares - through @ (through @ solved.covariance).T  # (A, A)
     score = columns @ solved.rows.residual
     honest = np.array([mistake.honest_u for mistake in asked])
     several = np.array([len(mistake.rows) > 1 for mistake in asked])
@@ -72,6 +75,17 @@ def contradicted(solved: Estimate) -> tuple[tuple[str, float], ...]:
         score -= column * (score[worst] / column[worst])
         covariance -= np.outer(column, column) / column[worst]
     return tuple(found)
+
+
+def _by_parameters(
+    columns: NDArray[np.float64] | csr_array, jacobian: NDArray[np.float64]
+) -> tuple[NDArray[np.float64] | csr_array, NDArray[np.float64]]:
+    """What each of A columns (A, R) does to the parameters (A, parameters), and their products (A, A)."""
+    if isinstance(columns, np.ndarray):
+        return columns @ jacobian, columns @ columns.T
+    from scipy.sparse import csr_array  # loaded where the columns are made
+
+    return columns @ csr_array(jacobian), (columns @ columns.T).toarray()
 
 
 def _cause(quantities: Sequence[str], w: NDArray[np.float64]) -> int:

@@ -3,7 +3,7 @@
 A measuring bay gives three unknowns to every surveyed corner that several photographs see. Each row of the Jacobian
 touches at most one of them: with the points first, J'J is a block diagonal bordered by the other parameters ("core").
 Source of the elimination: Triggs et al., Bundle Adjustment - A Modern Synthesis (2000), section 6.1. Layouts without
-such points take LAPACK's and MINPACK's dense routines; a test holds the two together.
+such points take LAPACK's dense routines; tests hold the two together, and both against MINPACK.
 """
 
 from __future__ import annotations
@@ -18,8 +18,12 @@ from photomeasure.solution.model import Layout
 
 Array = NDArray[np.float64]
 
-SETTLED = 1e-8  # a step that moves all whitened rows together by less than this many standard uncertainties is the last
+# A step that moves all whitened rows together by less than this many standard uncertainties is the last.
+SETTLED, SETTLED_DENSE = 1e-8, 1e-4
 _FIRST_DAMPING, _LEAST_DAMPING, _MOST_DAMPING = 1e-4, 1e-15, 1e8
+_FIRST_DENSE, _DOUBT_DENSE = 1e-9, 1e-4  # whole steps of Gauss and Newton, until one of them does not help
+SOON = 20  # evaluations: photographed rigs need four to ten
+_TOLD = 1e-6  # of a sum of squares: a step that promises less tells nothing of the model
 _ROUNDING = 1e-13  # of a sum of squares
 
 
@@ -86,6 +90,29 @@ class Bordered:
         return np.asarray(((freed @ root) ** 2).sum(axis=1) + (own * self.by_point).sum(axis=1), dtype=np.float64)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dense:
+    """A Jacobian (R, parameters) as it is. size (parameters,): length of its columns; square: J'J of columns of length one."""
+
+    jacobian: Array
+    size: Array
+    square: Array
+
+    def step(self, residual: Array, damping: float) -> Array:
+        """(parameters,) the Levenberg-Marquardt step, damped in proportion to the diagonal of J'J."""
+        pull = (self.jacobian.T @ residual) / self.size
+        damped = self.square + damping * np.eye(len(self.size))
+        return np.asarray(-np.linalg.solve(damped, pull) / self.size, dtype=np.float64)
+
+
+def dense(jacobian: Array) -> Dense:
+    """The Jacobian with what its steps need; a parameter that no row knows keeps its value."""
+    size = np.sqrt(np.einsum("ri,ri->i", jacobian, jacobian))
+    size[size == 0.0] = 1.0
+    columns = jacobian / size
+    return Dense(jacobian=jacobian, size=size, square=columns.T @ columns)
+
+
 def bordered(jacobian: Array, where: Layout) -> Bordered | None:
     """The Jacobian taken apart; None where the layout has no such points, or a row touches two of them."""
     if not where.points:
@@ -124,17 +151,25 @@ def leverage(jacobian: Array, where: Layout) -> Array:
 
 
 def minimise(
-    at: Callable[[Array], tuple[Array, Array]], where: Layout, start: Array, *, evaluations: int
+    at: Callable[[Array], tuple[Array, Array]],
+    where: Layout,
+    start: Array,
+    *,
+    evaluations: int,
+    settled: float | None = None,
 ) -> Array | None:
-    """The parameters of the least sum of squares near `start`, by Levenberg-Marquardt; None where `bordered` is None.
+    """The parameters of the least sum of squares near `start`, by Levenberg-Marquardt; None where it is not found soon (a
+    bent valley, which takes a better driver) and no points are to be eliminated.
 
-    at: residuals (R,) and their Jacobian (R, parameters) at given parameters.
+    at: residuals (R,) and their Jacobian (R, parameters) at given parameters. settled: standard uncertainties by which the last
+    step moves all rows together at most.
     """
-    x, damping = start.copy(), _FIRST_DAMPING
+    x = start.copy()
     residual, jacobian = at(x)
-    parts, cost = bordered(jacobian, where), float(residual @ residual)
+    parts: Bordered | Dense | None = bordered(jacobian, where)
     if parts is None:
-        return None
+        return _minimise_dense(at, x, residual, jacobian, settled or SETTLED_DENSE)
+    damping, cost = _FIRST_DAMPING, float(residual @ residual)
     for _ in range(evaluations):
         try:
             step = parts.step(residual, damping)
@@ -148,6 +183,48 @@ def minimise(
             damping, parts = max(damping / 10.0, _LEAST_DAMPING), bordered(jacobian, where) or parts
         else:
             damping *= 10.0
-        if moved < SETTLED or damping > _MOST_DAMPING:
+        if moved < (settled or SETTLED) or damping > _MOST_DAMPING:
             break
     return x
+
+
+def _minimise_dense(
+    at: Callable[[Array], tuple[Array, Array]],
+    x: Array,
+    residual: Array,
+    jacobian: Array,
+    settled: float,
+) -> Array | None:
+    """The same without points: whole steps at first, and as the last gain was a large or a small share of what was promised.
+
+    Source of the rule: K. Madsen, H. Nielsen, O. Tingleff, Methods for Non-Linear Least Squares Problems (2004), section 3.2
+    (from memory); its numbers are those that needed the fewest evaluations of photographed rigs.
+    """
+    damping, growth, cost = _FIRST_DENSE, 2.0, float(residual @ residual)
+    parts = dense(jacobian)
+    for _ in range(SOON):
+        try:
+            step = parts.step(residual, damping)
+        except np.linalg.LinAlgError:
+            return None
+        rows_by = jacobian @ step
+        moved, foreseen = float(np.linalg.norm(rows_by)), residual + rows_by
+        promised = cost - float(foreseen @ foreseen)
+        new_residual, new_jacobian = at(x + step)
+        new_cost = float(new_residual @ new_residual)
+        if new_cost <= cost * (1.0 + _ROUNDING):
+            gained = (cost - new_cost) / promised if promised > _TOLD else 1.0
+            x, residual, jacobian, cost, growth = x + step, new_residual, new_jacobian, new_cost, 2.0
+            parts = dense(jacobian)
+            if gained < 0.25:
+                damping = max(2.0 * damping, _DOUBT_DENSE)
+            elif gained > 0.75:
+                damping = max(damping / 10.0, _LEAST_DAMPING)
+        else:
+            growth *= 2.0
+            damping = max(damping * growth, _DOUBT_DENSE)
+        if moved < settled:
+            return x
+        if damping > _MOST_DAMPING:
+            break
+    return None

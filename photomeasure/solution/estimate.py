@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import chdtrc
 
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
@@ -29,7 +28,7 @@ from photomeasure.solution.starts import (
 from photomeasure.solution.stray_corners import all_kept, keep_fitting, only_kept
 
 MAX_EVALUATIONS = 60  # of the model in one solution
-SETTLED = 1e-10  # of chi-square: less than 1e-6 mm of the height; two more digits took half as many evaluations again
+SETTLED = 1e-10  # of chi-square, where a better driver is needed: less than 1e-3 mm of the height
 MAX_ROUNDS = 10  # of dropping corners: one far off hides others behind it
 CONTRADICTION_P = 1e-4
 AMBIGUOUS_CHI2 = 9.0
@@ -88,7 +87,11 @@ class _Fit:
 
 
 def _fit(
-    scene: Scene, where: Layout, start: NDArray[np.float64], disturbance: NDArray[np.float64] | float = 0.0
+    scene: Scene,
+    where: Layout,
+    start: NDArray[np.float64],
+    disturbance: NDArray[np.float64] | float = 0.0,
+    settled: float | None = None,
 ) -> _Fit:
     kept: list[tuple[NDArray[np.float64], Rows]] = []
     whitening = Whitening(scene, where)
@@ -104,22 +107,23 @@ def _fit(
     def jacobian(x: NDArray[np.float64]) -> NDArray[np.float64]:
         return at(x).jacobian
 
-    x = minimise(lambda x: (residual(x), jacobian(x)), where, start, evaluations=MAX_EVALUATIONS)
+    x = minimise(lambda x: (residual(x), jacobian(x)), where, start, evaluations=MAX_EVALUATIONS, settled=settled)
     if x is None:
         from scipy.optimize import least_squares  # slow to load, and seldom needed
 
-        result = least_squares(
-            residual,
-            start,
-            jac=jacobian,
-            method="lm",
-            x_scale="jac",
-            xtol=1e-8,
-            ftol=SETTLED,
-            gtol=SETTLED,
-            max_nfev=MAX_EVALUATIONS,
+        x = np.asarray(
+            least_squares(
+                residual,
+                start,
+                jac=jacobian,
+                method="lm",
+                x_scale="jac",
+                xtol=1e-8,
+                ftol=SETTLED,
+                gtol=SETTLED,
+                max_nfev=MAX_EVALUATIONS,
+            ).x
         )
-        x = np.asarray(result.x)
     chi2 = float((residual(x) ** 2).sum()) if _in_front(scene, where, x) else np.inf
     return _Fit(x, chi2, at(x))
 
@@ -171,9 +175,11 @@ def measurand_gradient(scene: Scene, where: Layout) -> NDArray[np.float64]:
     return gradient
 
 
-def solve_from(scene: Scene, where: Layout, start: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The parameters at the optimum nearest to `start`: for Monte Carlo and for the coach."""
-    return _fit(scene, where, start).x
+def solve_from(
+    scene: Scene, where: Layout, start: NDArray[np.float64], settled: float | None = None
+) -> NDArray[np.float64]:
+    """The parameters at the optimum nearest to `start`: for Monte Carlo and for the coach. settled: see `minimise`."""
+    return _fit(scene, where, start, settled=settled).x
 
 
 def solve_disturbed(solved: Estimate, disturbance: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -362,6 +368,8 @@ def _scatter_p(result: Estimate) -> float:
     freedom = float((1.0 - leverage(result.rows.jacobian, result.where)[is_centre]).sum())
     if freedom < 0.5:
         return 1.0
+    from scipy.special import chdtrc  # slow to load, and one photograph does not need it
+
     return float(chdtrc(freedom, float((result.rows.residual[is_centre] ** 2).sum())))
 
 

@@ -10,16 +10,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
 
 from calib.camera.camera import project
 from photomeasure.scene.paper import PAPER_WIDTH
 from photomeasure.scene.scene import CENTRE, OutlineView, Scene
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.model import cam_from_world, intrinsics_of
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 Array = NDArray[np.float64]
 
@@ -48,8 +51,18 @@ class Mistake:
     limits: tuple[float, float] = (NOTICE_SIGMAS, NOTICE_SIGMAS)
 
 
-def columns_of(found: Sequence[Mistake], size: int) -> csr_array:
+FEW = 200_000  # numbers: up to so many a whole matrix is quicker than a sparse one, which is slow to load too
+
+
+def columns_of(found: Sequence[Mistake], size: int) -> Array | csr_array:
     """(A, size) one row a mistake: most of them touch one of the many residuals."""
+    if len(found) * size <= FEW:
+        columns = np.zeros((len(found), size))
+        for row, one in zip(columns, found, strict=True):
+            row[one.rows] = one.values
+        return columns
+    from scipy.sparse import csr_array
+
     first = np.cumsum([0, *(len(one.rows) for one in found)])
     at = np.concatenate([one.rows for one in found])
     return csr_array((np.concatenate([one.values for one in found]), at, first), shape=(len(found), size))

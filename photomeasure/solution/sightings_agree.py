@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import chdtrc
 
 from calib.camera.camera import project
 from photomeasure.scene.scene import CENTRE, OutlineView, Scene
@@ -36,7 +35,7 @@ class Agreement:
 
 def agreements(scene: Scene, where: Layout, x: Array, solved: Rows, covariance: Array) -> tuple[Agreement, ...]:
     """Of each photograph that sees the centre and that others check; x, rows and covariance at the solution."""
-    found = []
+    found: list[Agreement] = []
     for photo, rows, move in _moves(scene, where, x):
         residual, jacobian = solved.residual[rows], solved.jacobian[rows]
         by_move = move.T @ jacobian
@@ -46,6 +45,8 @@ def agreements(scene: Scene, where: Layout, x: Array, solved: Rows, covariance: 
         score = axes.T @ (root @ (move.T @ residual))
         seen = checked > MIN_REDUNDANCY
         if seen.any():
+            from scipy.special import chdtrc  # slow to load, and one photograph does not need it
+
             chi2 = float((score[seen] ** 2 / checked[seen]).sum())
             found.append(Agreement(photo=photo, chi2=chi2, p=float(chdtrc(int(seen.sum()), chi2))))
     return tuple(found)

@@ -19,7 +19,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import sici
 
 from calib.outcome.errors import InputError
 from calib.words.said import said
@@ -111,6 +110,8 @@ class LinearSum:
         for a in self.half_widths:
             phi *= np.sinc(frequencies * a / np.pi)
         for a in self.trapezoids:
+            from scipy.special import sici  # slow to load, and few sums need it
+
             outer, inner = (sici(frequencies * a * (1.0 + sign * GUESSED_LIMIT))[0] for sign in (1.0, -1.0))
             phi *= (outer - inner) / (2.0 * GUESSED_LIMIT * frequencies * a)
         for m in self.one_sided:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 # wheel in place of something square; where there was room.
 GAP_MM, ROLL_DEG, LEAN_DEG, AWAY_MM = 20.0, 5.0, 10.0, 100.0
 HALF_FOOT_MM = 105.0  # of A4
+_ENOUGH = 1e-3  # standard uncertainties: whole millimetres are said
 
 Room = tuple[float, float]  # by how much the true height may be lower and higher and the verdict is the same, mm >= 0
 
@@ -60,9 +61,10 @@ def rests_on(
     if not sees_ground(solved) and U_mm < GAP_MM:
         found.append(_and_verdict(GAP, room[1] if room is not None and room[1] < GAP_MM else None, unit=1.0))
     mistakes = _OF_STANCE if not sees_ground(solved) else ()
+    already = frozenset(what for what, _ in contradicted(solved))
     for mistake in (*mistakes, _AWAY):
         lift_mm = half_foot_mm * math.sin(mistake.size * mistake.unit) if mistake.quantity == "sheet roll" else 0.0
-        shifts = [mm for mm in _shifts_mm(solved, mistake) if mm is not None]
+        shifts = [mm for mm in _shifts_mm(solved, mistake, already) if mm is not None]
         worst = max((abs(mm + lift_mm) for mm in shifts), default=0.0)
         if worst > U_mm:
             turns = None if room is None else _turns_at(mistake, shifts, lift_mm, room)
@@ -85,10 +87,15 @@ def _room(height_mm: float, interval_mm: tuple[float, float], verdict: Verdict) 
     return None
 
 
-def _shifts_mm(solved: Estimate, mistake: Mistake) -> tuple[float | None, float | None]:
-    """The true height less the measured one, were the mistake made to either side; None where the photographs speak against it."""
+def _shifts_mm(solved: Estimate, mistake: Mistake, already: frozenset[str]) -> tuple[float | None, float | None]:
+    """The true height less the measured one, were the mistake made to either side; None where the photographs speak against it.
+
+    already: what they speak against anyway.
+    """
     found: list[float | None] = []
-    already = {what for what, _ in contradicted(solved)}
+    told = np.array([prior == mistake.quantity for prior in solved.rows.quantities]) & ~solved.rows.observed
+    along = solved.covariance @ solved.rows.jacobian[told].sum(axis=0)  # to the first order, times u
+    u = {prior.quantity: prior.u for prior in solved.scene.priors}
     for sign in (-1.0, 1.0):
         by = sign * mistake.size * mistake.unit
         priors = tuple(
@@ -96,7 +103,8 @@ def _shifts_mm(solved: Estimate, mistake: Mistake) -> tuple[float | None, float 
             for prior in solved.scene.priors
         )
         moved = replace(solved.scene, priors=priors)
-        near = solve_from(moved, solved.where, solved.x)  # no other start: what was found is the picture's own pose
+        # no other start: what was found is the picture's own pose
+        near = solve_from(moved, solved.where, solved.x - along * (by / u.get(mistake.quantity, 1.0)), _ENOUGH)
         again = finish(moved, solved.where, near)
         possible = np.isfinite(again.height_mm) and already.issuperset(what for what, _ in contradicted(again))
         found.append(again.height_mm - solved.height_mm if possible else None)

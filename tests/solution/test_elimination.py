@@ -6,13 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
 
 from photomeasure.scene.scene import Prior, Scene
 from photomeasure.solution import elimination
 from photomeasure.solution.contradicted import contradicted
-from photomeasure.solution.elimination import bordered, inverse_normal, leverage
+from photomeasure.solution.elimination import bordered, inverse_normal, leverage, minimise
 from photomeasure.solution.estimate import Estimate, estimate, solve_disturbed
-from photomeasure.solution.model import layout
+from photomeasure.solution.model import layout, rows
 from tests.bay.test_bay_points import bay
 
 
@@ -62,6 +64,40 @@ def test_covariance_and_leverage_are_those_of_a_qr_of_the_whole() -> None:
     undamped, parts = -np.linalg.lstsq(jacobian, off, rcond=None)[0], bordered(jacobian, solved.where)
     assert parts is not None
     assert np.abs((parts.step(off, 0.0) - undamped) / sigma).max() < 1e-7
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_without_points_the_optimum_is_that_of_minpack(seed: int) -> None:
+    """From as far off as a first guess is; MINPACK leaves a thousandth of a standard uncertainty."""
+    solved = estimate(bay(np.random.default_rng(30 + seed), 1, 4)[0])
+    assert isinstance(solved, Estimate) and not solved.where.points
+    scene, where, u = solved.scene, solved.where, np.sqrt(np.diag(solved.covariance))
+    start = solved.x + 20.0 * u * np.random.default_rng(seed).normal(size=len(u))
+    seen = 0
+
+    def at(x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        nonlocal seen
+        seen += 1
+        found = rows(scene, where, x)
+        return found.residual, found.jacobian
+
+    ours = minimise(at, where, start, evaluations=60)
+    assert ours is not None and seen <= 15
+    by_minpack = least_squares(lambda x: at(x)[0], start, jac=lambda x: at(x)[1], method="lm", x_scale="jac").x
+    assert np.abs((ours - by_minpack) / u).max() < 2e-3
+
+
+def test_a_bent_valley_is_left_to_a_better_driver() -> None:
+    """Rosenbrock's, a hundred times as narrow: not to the end within the evaluations that are soon."""
+    where = layout(bay(np.random.default_rng(30), 1, 4)[0])
+    none = np.zeros(len(where.names) - 2)
+
+    def at(x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        slope = np.eye(len(x))
+        slope[0, :2], slope[1, :2] = [-2e4 * x[0], 1e4], [-1.0, 0.0]
+        return np.array([1e4 * (x[1] - x[0] ** 2), 1.0 - x[0], *x[2:]]), slope
+
+    assert minimise(at, where, np.array([-1.2, 1.0, *none]), evaluations=60) is None
 
 
 def test_disturbed_rows_reach_the_same_optimum(monkeypatch: pytest.MonkeyPatch) -> None:

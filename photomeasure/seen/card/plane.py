@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from calib.camera.camera import distorted, unproject
 from calib.finding.sheets import FoundSheet, apply_homography
@@ -57,6 +56,8 @@ def print_plane(found: FoundSheet, intrinsics: Array) -> PrintPlane:
         rays = apply_homography(np.append(x[:8] * np.abs(scale[:8]), 1.0).reshape(3, 3), page)
         seen = _seen(rays, camera(x[8]))
         return np.append(((seen - found.points_px) / sigma).ravel(), x[8] / DISTORTION_U)
+
+    from scipy.optimize import least_squares  # slow to load, and few sheets have a card on them
 
     sized = np.where(np.abs(scale[:8]) > 0, np.abs(scale[:8]), 1.0)
     scale[:8] = np.where(scale[:8] == 0, 1e-12, scale[:8])

@@ -8,11 +8,11 @@ its white parts is taken out first.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from calib.kit.kit import CODE_MODULES
 from photomeasure.seen.centre.tag.noise import covariance
@@ -266,9 +266,16 @@ def _result(
         corners_px=patch.origin_px + corners * patch.module_px,
         covariance=by_g @ spread @ by_g.T,
         blur_px=blur_px,
-        edge_px=float(ndtri(k / (1.0 + k)) * blur_px.mean()),
+        edge_px=_quantile(k / (1.0 + k)) * float(blur_px.mean()),
         contrast=contrast,
         misfit=float(np.sqrt(((values - model) ** 2).mean()) / max(abs(contrast), 1e-6)),
         correlation=float(np.corrcoef(values, model)[0, 1]),
         shaded=shaded,
     )
+
+
+def _quantile(share: float) -> float:
+    """The normal distribution's, infinite at its ends."""
+    if not 0.0 < share < 1.0:
+        return float("nan") if np.isnan(share) else float(np.copysign(np.inf, share - 0.5))
+    return NormalDist().inv_cdf(share)

@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from calib.kit.kit import CODE_BITS, CODE_CELLS, CODE_MODULES
 
@@ -121,6 +120,8 @@ def pattern(parameters: Array, x: Array, y: Array, black: Modules) -> tuple[Arra
 
 def _shares(at: Array, blur: float) -> tuple[Array, Array, Array]:
     """(N, 7) share of each module's span in a blurred point, its derivative by the place and by the blur."""
+    from scipy.special import ndtr  # slow to load, and few pictures have a tag
+
     z = (at[:, None] - _LINES) / blur
     near = np.abs(z) < _FAR
     edge, bell = (z > 0.0).astype(np.float64), np.zeros_like(z)
