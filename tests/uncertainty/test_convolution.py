@@ -10,10 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
+from scipy.special import sici
 from scipy.stats import norm
 
 from calib.outcome.errors import InputError
-from photomeasure.uncertainty.convolution import LinearSum, linear_sum
+from photomeasure.uncertainty import convolution
+from photomeasure.uncertainty.convolution import GUESSED_LIMIT, LinearSum, linear_sum
 
 
 @pytest.mark.parametrize(
@@ -117,3 +119,12 @@ def test_nothing_to_add_up_is_an_error(normal: list[float]) -> None:
 def test_no_such_coverage(coverage: float) -> None:
     with pytest.raises(InputError):
         linear_sum([1.0], []).half_width(coverage)
+
+
+@pytest.mark.parametrize("most", [0.01, 3.0, 30.0, 100.0, 190.0, 1000.0])
+def test_a_limit_that_is_a_guess_is_the_sine_integral_of_its_ends(most: float) -> None:
+    """Si of both ends over what is between them (DLMF 6.2.9), by scipy; the last one of them goes that way itself."""
+    angle = np.linspace(most / 300.0, most, 300)
+    inner, outer = (sici(angle * (1.0 + sign * GUESSED_LIMIT))[0] for sign in (-1.0, 1.0))
+    wanted = (outer - inner) / (2.0 * GUESSED_LIMIT * angle)
+    assert np.abs(convolution._of_guessed_limit(angle) - wanted).max() < 2e-13
