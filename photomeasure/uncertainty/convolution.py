@@ -111,7 +111,7 @@ class LinearSum:
         for a in self.half_widths:
             phi *= np.sinc(frequencies * a / np.pi)
         for a in self.trapezoids:
-            phi *= _of_guessed_limit(frequencies * a)
+            phi *= _of_guessed_limit(np.asarray(frequencies * a, dtype=np.float64))
         for m in self.one_sided:
             phi *= np.exp(-1j * frequencies * m) / (1.0 - 1j * frequencies * m)
         return np.asarray(frequencies, dtype=np.float64), phi, period

@@ -76,21 +76,20 @@ def test_without_points_the_optimum_is_that_of_minpack(seed: int) -> None:
     start = solved.x + 20.0 * u * np.random.default_rng(seed).normal(size=len(u))
     seen = 0
 
+    def residual(x: NDArray[np.float64]) -> NDArray[np.float64]:
+        return rows(scene, where, x).residual
+
+    def jacobian(x: NDArray[np.float64]) -> NDArray[np.float64]:
+        return rows(scene, where, x).jacobian
+
     def at(x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         nonlocal seen
         seen += 1
-        found = rows(scene, where, x)
-        return found.residual, found.jacobian
+        return residual(x), jacobian(x)
 
     ours = minimise(at, where, start, evaluations=60)
     assert ours is not None and seen <= 15
-    by_minpack = least_squares(
-        lambda x: rows(scene, where, x).residual,
-        start,
-        jac=lambda x: rows(scene, where, x).jacobian,
-        method="lm",
-        x_scale="jac",
-    ).x
+    by_minpack = least_squares(residual, start, jac=jacobian, method="lm", x_scale="jac").x
     assert np.abs((ours - by_minpack) / u).max() < 2e-3
 
 
