@@ -5,8 +5,8 @@
     python -m tests.experiments.hands_judged --measured FOLDER --out OTHER       rigs that were rendered before
     python -m tests.experiments.hands_table FOLDER...
 
-KIT as `photomeasure target --out` writes it. "p1000" and "p970" are beside the coupling too, their prints at 100 and 97 % of
-their size. Each worker takes the next rig until the time is up; what was measured is in FOLDER/*.jsonl, the truths beside it,
+KIT as `photomeasure target --out` writes it. "p1000", "p980" and "p970" are beside the coupling too, their prints at 100, 98
+and 97 % of their size. Each worker takes the next rig until the time is up; what was measured is in FOLDER/*.jsonl, the truths beside it,
 and the pictures of the --keep that are furthest off.
 """
 
@@ -21,10 +21,11 @@ import sys
 import time
 import tomllib
 import traceback
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 
 from photomeasure.asked.bars import Bars
@@ -37,7 +38,7 @@ from photomeasure.verdict.rests_on import rests_on
 from tests.experiments.hands_truth import effects
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
-PRINTED = {"p1000": (1.0, 1.0), "p985": (0.985, 0.985), "p970": (0.97, 0.97)}
+PRINTED = {"p1000": (1.0, 1.0), "p980": (0.98, 0.98), "p970": (0.97, 0.97)}
 PICK_PX = 0.5
 WRONG_BY = 0.03  # of bars that were typed from another print: neither as drawn nor as printed
 
@@ -69,7 +70,7 @@ def ways_of(truth: dict[str, Any]) -> list[tuple[str, str]]:
     ]
 
 
-def measured(told: Path) -> Iterator[dict[str, Any]]:
+def measured(told: Path, typed: Collection[str]) -> Iterator[dict[str, Any]]:
     """One line for each way of measuring the rig of a truth file."""
     truth = tomllib.loads(told.read_text(encoding="utf-8"))
     rng = np.random.default_rng(sum(told.stem.encode()))
@@ -78,6 +79,8 @@ def measured(told: Path) -> Iterator[dict[str, Any]]:
         for x, y in np.array(truth["centre_px"]) + rng.normal(0.0, PICK_PX, (len(truth["files"]), 2))
     ]
     for centre, bars in ways_of(truth):
+        if bars not in typed:
+            continue
         done = measure(
             Request(
                 photos=tuple(told.with_name(file) for file in truth["files"]),
@@ -107,6 +110,7 @@ def measured(told: Path) -> Iterator[dict[str, Any]]:
             "warnings": list(done.warnings),
             "rests": list(rests_on(done.estimate, done.expanded.interval_mm, done.verdict)),
             "scale": [done.estimate.value("print.x"), *truth["print_scale"]],
+            "ball": None if done.ball is None else [done.ball.diameter_mm, done.ball.u_mm],
             "effects": effects(done.estimate, truth) if bars == "read" else {},
         }
 
@@ -115,16 +119,17 @@ def render(job: tuple[str, int], options: argparse.Namespace) -> Path:
     """Render one rig in this process; its truth file."""
     sys.path.insert(0, str(SAMPLES))
     (rig, number), kit, folder = job, options.kit, Path(options.work)
+    import drjit  # type: ignore[import-not-found]
     from make_scenes import main as make  # type: ignore[import-not-found]
     from scene import hands  # type: ignore[import-not-found]
+
+    drjit.set_thread_count(1)
 
     hands.PRINTED = PRINTED.get(rig, (0.94, 1.0))
     way = "beside" if rig in PRINTED else rig
     seed = options.seed + (0 if way == rig else 1 + list(PRINTED).index(rig))
     of_rig = f"--kit {kit} --study {folder / rig} --hands {way} --n 1 --first {number} --seed {seed}"
     made = make([*of_rig.split(), "--width", str(options.width), "--tracer", options.tracer])
-    import drjit  # type: ignore[import-not-found]
-
     gc.collect()
     drjit.flush_malloc_cache()  # many workers share one card
     if made != 0:
@@ -139,14 +144,22 @@ def render(job: tuple[str, int], options: argparse.Namespace) -> Path:
 
 def work(jobs: Any, options: argparse.Namespace, ends: float) -> None:
     """Takes the next rig until none is left or the time is up."""
+    cv2.setNumThreads(1)
     out = options.out / f"lines-{os.getpid()}.jsonl"
     while time.time() < ends and (job := jobs.get()) is not None:
+        began = time.time()
         try:
             told = render(job, options) if isinstance(job, tuple) else job
+            rendered = time.time()
+            shrunk = isinstance(job, tuple) and job[0] in PRINTED
             with out.open("a", encoding="utf-8") as file:
-                for line in measured(told):
+                for line in measured(told, ("read", "unread") if shrunk else options.bars):
                     file.write(json.dumps(line) + "\n")
             (options.out / told.name).write_bytes(told.read_bytes())
+            print(
+                f"{told.stem}: rendered in {rendered - began:.0f} s, measured in {time.time() - rendered:.0f} s",
+                flush=True,
+            )
         except Exception:
             with (options.out / "errors.txt").open("a", encoding="utf-8") as file:
                 file.write(f"{job}\n{traceback.format_exc()}\n")
@@ -185,6 +198,7 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=36000.0)
     parser.add_argument("--width", type=int, default=3200)
     parser.add_argument("--tracer", default="llvm_ad_rgb")
+    parser.add_argument("--bars", nargs="*", default=["read", "unread", "wrong", "one"], help="how they are typed")
     parser.add_argument("--keep", type=int, default=0)
     options = parser.parse_args()
     ends = time.time() + options.seconds
