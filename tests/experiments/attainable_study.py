@@ -32,6 +32,7 @@ AS_DRAWN = {
     "check bar x": 0.25 / SQRT3,
     "check bar y": 0.25 / SQRT3,
     "paper humidity": 0.001 / SQRT3,
+    "ball diameter": 0.01,  # always 50 mm there
 }
 UNEVEN = 0.002 / 0.0015  # of the ground's fall, over the prior's
 BETTER: dict[str, dict[str, float]] = {
