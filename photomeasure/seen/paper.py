@@ -30,7 +30,8 @@ AGREE_MM, MOST = 0.8, 0.6  # how near to one line, and how many of the profiles
 ISO_216_MM = 2.0 / float(np.sqrt(6.0))
 EDGE_PX = 0.4  # of each side, both outwards together: bloom and tone curve (judgement)
 CURL_MM = 1.5  # by which a paper's side stands out of the sheet's plane (judgement)
-FARTHEST_OFF_MM = 4.0  # a page lies no further beside the paper's middle
+# A page lies no further beside the paper's middle: one that was shrunk to 94 % towards a corner is 6 mm off, and fed 1-2 mm askew
+FARTHEST_OFF_MM = 7.5
 NARROWER_MM, WIDER_MM = 3.0, 17.0  # cut at a side, or a board under it in place of the paper
 BLANK_MM = ((22.0, 58.0), (152.0, 188.0))  # of A4's width, where nothing is printed above the foot line
 COLUMNS, MOST_COLUMNS = 40, 0.75

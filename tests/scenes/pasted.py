@@ -37,7 +37,7 @@ class Stance:
     own edge stands on the ground. folded_mm: so much above the foot line was folded under. lean_rad > 0: back. roll_rad: one
     corner stays on the ground. side: it lies on its left side. behind_mm: it stands that far behind its place.
     aside_mm: so far to the right.
-    print_scale: of all pages. ground_sheet: one lies before it. paper_mm: the width of the paper, None for the page's own.
+    print_scale: of all pages. off_mm: the page's middle lies that far to the right of the paper's. ground_sheet: one lies before it. paper_mm: the width of the paper, None for the page's own.
     """
 
     gap_mm: float = 0.0
@@ -49,6 +49,7 @@ class Stance:
     behind_mm: float = 0.0
     aside_mm: float = 0.0
     print_scale: float = 1.0
+    off_mm: float = 0.0
     ground_sheet: bool = False
 
 
@@ -112,12 +113,13 @@ def upright_piece(stance: Stance, number: int | None = None) -> Laid:
     lean, roll = stance.lean_rad, stance.roll_rad + (0.5 * np.pi if stance.side else 0.0)
     right = np.array([np.cos(roll), 0.0, -np.sin(roll)])
     up = np.array([np.sin(roll) * np.cos(lean), np.sin(lean), np.cos(roll) * np.cos(lean)])
-    corners = np.array([[-edge_x, bottom], [width + edge_x, bottom], [-edge_x, top], [width + edge_x, top]])
+    left, across = -edge_x - stance.off_mm / s, width + edge_x - stance.off_mm / s
+    corners = np.array([[left, bottom], [across, bottom], [left, top], [across, top]])
     anchor = np.array([0.5 * width, foot])
     lowest = min(float(s * ((x - anchor[0]) * right[2] + (y - anchor[1]) * up[2])) for x, y in corners)
     world = frame([stance.aside_mm, stance.behind_mm, stance.gap_mm - lowest], right, up) @ np.diag([s, s, 1.0, 1.0])
     world[:3, 3] -= world[:3, :2] @ anchor
-    return Laid(sheet=_on_paper(whole, -edge_x, bottom, width + edge_x, top), world_from_page=world)
+    return Laid(sheet=_on_paper(whole, left, bottom, across, top), world_from_page=world)
 
 
 def ground_piece(stance: Stance) -> Laid:

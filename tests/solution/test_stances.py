@@ -136,6 +136,14 @@ def test_a_shrunk_print_typed_as_it_is_drawn_is_told_and_inside(
     assert any("were they measured" in sentence for sentence in outcome.warnings) and outcome.doubts
 
 
+@pytest.mark.parametrize("off_mm", [-4.4, 6.5])
+def test_a_shrunk_print_beside_the_papers_middle_is_told(off_mm: float, tmp_path: Path) -> None:
+    """Some printers shrink a page towards a corner. Before, such paper told nothing: 18 mm off by U 2.7."""
+    outcome, height_mm = measured(tmp_path, Stance(print_scale=0.97, off_mm=off_mm), "within", "pick")
+    assert isinstance(outcome, Result) and inside(outcome, height_mm)
+    assert any("were they measured" in sentence for sentence in outcome.warnings) and outcome.doubts
+
+
 @pytest.mark.parametrize(("sample", "how"), [("within", "ball"), ("coupled", "tag"), ("within", "pick")])
 def test_bars_of_the_print_that_this_is_a_copy_of_give_way(sample: str, how: str, tmp_path: Path) -> None:
     """Remembered of a print at 97 %, and its copy came out at 94 %: the bars are doubted, not the paper, and the interval holds.
