@@ -1,6 +1,6 @@
 """What every prior rests on, from the scenes themselves: a table for coverage_study.md. By hand.
 
-    python -m tests.experiments.priors_table
+python -m tests.experiments.priors_table
 """
 
 from __future__ import annotations
@@ -45,10 +45,13 @@ def main() -> None:
         for camera in scene.cameras:
             for column, quantity in enumerate(camera.quantities):
                 print_u = float(abs(camera.basis[:, column]).max())
-                row = Prior(quantity=quantity, coefficients={}, mean=0.0, u=print_u, unit="px or 1", source=camera.source)
+                row = Prior(
+                    quantity=quantity, coefficients={}, mean=0.0, u=print_u, unit="px or 1", source=camera.source
+                )
                 found.setdefault((quantity, camera.source), (row, rests_on(camera.source)))
     print("| input quantity | u | distribution | kind | source as the record has it |\n|---|---|---|---|---|")
-    for prior, kind in sorted(found.values(), key=lambda one: (KINDS.index(kind) if (kind := one[1]) in KINDS else 99)):
+    rank = {kind: i for i, kind in enumerate(KINDS)}
+    for prior, kind in sorted(found.values(), key=lambda one: rank.get(one[1], len(KINDS))):
         print(f"| {prior.quantity} | {prior.u:.3g} {prior.unit} | {prior.distribution} | {kind} | {prior.source} |")
 
 

@@ -37,8 +37,8 @@ class Stance:
     own edge stands on the ground. folded_mm: so much above the foot line was folded under. lean_rad > 0: back. roll_rad: one
     corner stays on the ground. side: it lies on its left side. behind_mm: it stands that far behind its place.
     aside_mm: so far to the right.
-    print_scale: of all pages.
-    off_mm: the page's middle lies that far to the right of the paper's. ground_sheet: one lies before it. paper_mm: the width of the paper, None for the page's own.
+    print_scale: of all pages. off_mm: the page's middle lies that far to the right of the paper's. ground_sheet: one lies
+    before it.
     """
 
     gap_mm: float = 0.0
