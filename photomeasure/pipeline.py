@@ -24,7 +24,8 @@ from photomeasure.scene.ball_sizes import SizeSeen
 from photomeasure.scene.scene import CENTRE
 from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.answers.settled import settled as facts_settled
-from photomeasure.seen.centre.find import InPictures, compared_with_solved, keep_out
+from photomeasure.seen.centre.compared import compared_with_solved
+from photomeasure.seen.centre.find import InPictures, keep_out
 from photomeasure.seen.centre.pair import find_centres, in_pictures_of_sides, told_of_now
 from photomeasure.seen.centre.sightings import Sightings, Unseen, without_photos
 from photomeasure.seen.look import Refused, View, ground_sheet_seen, look

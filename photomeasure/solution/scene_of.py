@@ -289,7 +289,7 @@ def assembled(
     frame = _frame(sightings, request)
     sides = [(sightings, aside_mm, False)] + ([] if earlier is None else [(earlier, earlier_aside_mm, True)])
     planes, priors = list(seen.planes), of_sheets(seen, request)
-    if not planes and any(side.source == "tag" or side.bars for side, _, _ in sides):
+    if not planes and any(side.tags or side.bars for side, _, _ in sides):
         priors += print_priors(request.bars)  # in a bay without the kit the tags are the only print
     one_tag = untouched and earlier is not None and _same_tag(sightings, earlier)
     measurands: list[dict[str, float]] = []
@@ -302,8 +302,8 @@ def assembled(
         if apart is not None:
             measurand[BETWEEN] = -apart.share(aside)
         known = [] if before and untouched else list(ground)
+        planes += side.tags
         if side.source == "tag":
-            planes += side.tags
             known += tag_priors(by_gauge=request.tag_by_gauge is True)
             measurand[TAG_PLACEMENT] = 1.0
         if side.source == "pick" and side.hidden:
@@ -335,8 +335,8 @@ def assembled(
     scene = replace(
         seen,
         planes=tuple(planes),
-        points=tuple(view for side, _, _ in sides if side.source == "pick" for view in side.points),
-        outlines=tuple(view for side, _, _ in sides if side.source == "ball" for view in side.outlines),
+        points=tuple(view for side, _, _ in sides for view in side.points),
+        outlines=tuple(view for side, _, _ in sides for view in side.outlines),
         priors=tuple(priors),
         measurand=measurands[0],
         earlier=measurands[1] if earlier is not None else None,
@@ -362,7 +362,7 @@ def _of_frame(view: PlaneView, frame: int | None) -> PlaneView:
 
 def _of_balls(sides: Sequence[Sightings], request: Request) -> list[Prior]:
     """One ball in all photographs, with an edge in each of them."""
-    photos = sorted({view.photo for side in sides if side.source == "ball" for view in side.outlines})
+    photos = sorted({view.photo for side in sides for view in side.outlines})
     if not photos:
         return []
     looks_mm = next((side.looks_mm for side in sides if side.looks_mm is not None), None)

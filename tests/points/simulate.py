@@ -125,10 +125,14 @@ def _sightings(shot: Shot, photos: range) -> Sightings:
         tags=tuple(tags),
         hidden=shot.source == "tag" or shot.hidden is not None,
         points=tuple(
-            PointView(photo=photo, px=_PLACEHOLDER, sigma_px=shot.pick_px, quantity="pick") for photo in photos
+            PointView(photo=photo, px=_PLACEHOLDER, sigma_px=shot.pick_px, quantity="pick")
+            for photo in photos
+            if shot.source == "pick"
         ),
         outlines=tuple(
-            OutlineView(photo=photo, px=np.zeros((60, 2)), sigma_px=np.full(60, shot.edge_px)) for photo in photos
+            OutlineView(photo=photo, px=np.zeros((60, 2)), sigma_px=np.full(60, shot.edge_px))
+            for photo in photos
+            if shot.source == "ball"
         ),
     )
 

@@ -19,7 +19,7 @@ from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.rules.load import default_rule
 from photomeasure.scene.priors import print_priors
-from photomeasure.scene.scene import MarkerView, PlaneName, PlaneView, Prior, Scene
+from photomeasure.scene.scene import MarkerView, PlaneName, Prior, Scene
 from photomeasure.scene.second import second_print_priors
 from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.centre.sightings import Sightings
@@ -157,15 +157,14 @@ def seen(*planes: PlaneName, markers: bool = False) -> Scene:
 
 
 def sighted(source: str, *, hidden: bool = False) -> Sightings:
-    """One photograph in which every way shows the centre; `source` is the trusted one."""
-    made = {name: blank(Shot(source=name)) for name in ("pick", "ball", "tag")}
-    tag: PlaneView = next(view for view in made["tag"].planes if view.plane == "tag")
+    """One photograph that shows the centre by `source`."""
+    made = blank(Shot(source=source))
     return Sightings(
         source=source,  # type: ignore[arg-type]
         centre_px=(None,),
-        points=made["pick"].points,
-        outlines=made["ball"].outlines,
-        tags=(tag,),
+        points=made.points,
+        outlines=made.outlines,
+        tags=tuple(view for view in made.planes if view.plane == "tag"),
         hidden=hidden,
     )
 

@@ -2,14 +2,15 @@
 
 Order of trust: what a person marked, then a tag that a person stuck on, then the ball that the program found; a mark on
 what hides the centre comes after the tag, for a tag was stuck on with the coupling at hand. The others that are there are
-compared, never averaged. A new way of finding the centre is a module beside this one and a step in
-`find_centre`.
+compared, never averaged. A new way of finding the centre is a module beside this one and a step in `BY_PEOPLE`,
+the least trusted last, or beside the ball's.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,44 +21,16 @@ from calib.kit.kit import bar_tag_codes
 from calib.outcome.refusal import Refusal
 from calib.words.said import said, with_and, with_or
 from photomeasure.scene.ball_sizes import mistaken_for
-from photomeasure.scene.priors import (
-    HEAD_MARK_MM,
-    IN_PLANE_DEPTH_MM,
-    SHEET_TURN_RAD,
-    TAG_DEPTH_MEAN_MM,
-    TAG_DEPTH_U_MM,
-    TAG_PLACEMENT_MM,
-)
 from photomeasure.scene.scene import OutlineView, PlaneName, PlaneView, PointView
 from photomeasure.scene.solved_camera import SolvedCamera
-from photomeasure.seen.centre.sightings import Sightings, Source, Unseen
+from photomeasure.seen.centre.compared import compared
+from photomeasure.seen.centre.sightings import Sightings, Unseen
 from photomeasure.seen.centre.tag.tag import TagSeen, find_tags, the_centre_tag
 
 if TYPE_CHECKING:
     from photomeasure.asked.request import Request
     from photomeasure.seen.look import View
 
-_WORDS: dict[Source, str] = {
-    "pick": said("the marked centre"),
-    "tag": said("the centre tag"),
-    "ball": said("the ball's outline"),
-    "carried": said("the centre carried over"),
-}
-_FIRST_WORDS: dict[Source, str] = {
-    "pick": said("The marked centre"),
-    "tag": said("The centre tag"),
-    "ball": said("The ball's outline"),
-    "carried": said("The centre carried over"),
-}
-# Standard uncertainty of a sighting's height in its own plane, and where that plane lies (mean, u of the depth), mm.
-_OWN_U_MM: dict[Source, float] = {"pick": 1.0, "tag": TAG_PLACEMENT_MM, "ball": 0.5, "carried": 1.0}
-_DEPTH_MM: dict[Source, tuple[float, float]] = {
-    "pick": (0.0, IN_PLANE_DEPTH_MM),
-    "tag": (TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM),
-    "ball": (0.0, IN_PLANE_DEPTH_MM),
-    "carried": (0.0, IN_PLANE_DEPTH_MM),
-}
-CONTRADICTION_SIGMAS = 3.0
 CAMERA_SHAPES, SHAPE_SHARE = (4 / 3, 16 / 9, 3 / 2, 1.0), 0.01  # long side over short: as phones and cameras offer them
 MARK_ON_NO_BALL = said(
     "The mark counts as the vehicle's ball, for no trailer was said to be connected; but no ball was found there. Is it on a trailer's "
@@ -110,14 +83,11 @@ def find_centre(
     if carried_by is None and request.carried is not None:
         carried_by = CarriedBy(tags=request.carried.tags, whence=request.carried.record)
     seen = in_pictures(request, views, cameras) if seen is None else seen
-    tags, bars, ball = seen.tags, seen.bars, seen.ball
+    bars, ball = seen.bars, seen.ball
     if isinstance(bars, Refusal):
         return Unseen(refusal=bars)
-    of_people: list[Callable[[], Sightings | Unseen | None]] = [lambda: _picked(request, views), lambda: _tagged(tags)]
-    ways = [
-        lambda: _carried(carried_by, bars),
-        *(reversed(of_people) if _is_hidden(request) else of_people),
-    ]
+    of_people = [partial(way, request, views, seen) for way in BY_PEOPLE]
+    ways = [partial(_carried, carried_by, bars), *(reversed(of_people) if _is_hidden(request) else of_people)]
     trusted: Sightings | None = None
     unseen: Unseen | None = None
     for way in ways:
@@ -128,7 +98,7 @@ def find_centre(
             if found.refusal.code in _FINAL and trusted is None:
                 return found
         elif found is not None:
-            trusted = found if trusted is None else _compared(trusted, found, cameras)
+            trusted = found if trusted is None else compared(trusted, found, cameras)
     if _is_hidden(request):
         if isinstance(ball, Sightings):
             if trusted is None:
@@ -197,18 +167,18 @@ def _beside_the_ball(
     trusted: Sightings, ball: Sightings | Unseen | None, request: Request, cameras: Sequence[SolvedCamera]
 ) -> Sightings:
     """The trusted sightings compared with the ball; a mark on no bare ball, where nobody said that it is bare, is a mark on a head."""
-    compared = _compared(trusted, ball, cameras) if isinstance(ball, Sightings) else trusted
+    beside = compared(trusted, ball, cameras) if isinstance(ball, Sightings) else trusted
     on_the_ball = isinstance(ball, Sightings) and _marks_the_ball(trusted, ball)
     if trusted.source != "pick" or request.coupling != "ball-50" or on_the_ball:
-        return compared
+        return beside
     if request.state.coupled is False:
         near = ball is None or (isinstance(ball, Unseen) and _marks_a_likely_one(trusted, ball, request, cameras))
-        return compared if near else replace(compared, remarks=(*compared.remarks, MARK_ON_NO_BALL))
+        return beside if near else replace(beside, remarks=(*beside.remarks, MARK_ON_NO_BALL))
     return replace(
-        compared,
+        beside,
         hidden=True,
         checks=(
-            *compared.checks,
+            *beside.checks,
             said(
                 "No bare ball was found at the mark, and nobody said that no trailer is connected: the mark "
                 "counts as one on a head that hides the ball."
@@ -263,7 +233,7 @@ def _no_centre(request: Request, bare: str | None = None) -> Refusal:
     )
 
 
-def _picked(request: Request, views: Sequence[View]) -> Sightings | Unseen | None:
+def _picked(request: Request, views: Sequence[View], _: InPictures) -> Sightings | Unseen | None:
     """Picks of a person; a pick outside its picture is refused."""
     points = []
     centres: list[NDArray[np.float64] | None] = [None] * len(views)
@@ -328,8 +298,8 @@ def _one_tag(
     return tuple(chosen) if ids else None
 
 
-def _tagged(tags: Sequence[tuple[TagSeen, ...]]) -> Sightings | Unseen | None:
-    seen = _one_tag(tags, the_centre_tag, said("centre tags"))
+def _tagged(request: Request, views: Sequence[View], pictures: InPictures) -> Sightings | Unseen | None:
+    seen = _one_tag(pictures.tags, the_centre_tag, said("centre tags"))
     if isinstance(seen, Refusal):
         return Unseen(refusal=seen)
     if seen is None:
@@ -341,6 +311,11 @@ def _tagged(tags: Sequence[tuple[TagSeen, ...]]) -> Sightings | Unseen | None:
         hidden=True,
         centre_tag=next(tag.id for tag in seen if tag is not None),
     )
+
+
+Way = Callable[["Request", Sequence["View"], InPictures], Sightings | Unseen | None]
+BY_PEOPLE: list[Way] = [_picked, _tagged]
+"""What a person marked or stuck on, in the order of trust; where something hides the centre, the other way round."""
 
 
 def _carried(by: CarriedBy | None, bars: Sequence[Mapping[int, TagSeen]]) -> Sightings | Unseen | None:
@@ -436,93 +411,3 @@ def _of_a_cameras_shape(view: View) -> bool:
     a ball looks larger or smaller than it is: that is no sign of another ball, and a person is asked."""
     short, long = sorted(view.photo.grey.shape[:2])
     return any(abs(long / short / shape - 1.0) < SHAPE_SHARE for shape in CAMERA_SHAPES)
-
-
-def _height_mm(px: NDArray[np.float64], camera: SolvedCamera, seen: Sightings) -> tuple[float, float]:
-    """A sighting's height in the plane where it is, and its standard uncertainty: for comparing, not for reporting."""
-    lens, ray = camera.lens_mm, camera.ray(px)
-    hidden_mark = seen.hidden and seen.source == "pick"
-    depth, u_depth = _DEPTH_MM["tag" if hidden_mark else seen.source]
-    own_u = HEAD_MARK_MM if hidden_mark else _OWN_U_MM[seen.source]
-    slope = float(ray[2] / ray[1])
-    aside = float(lens[0] + ray[0] / ray[1] * (depth - lens[1]))
-    u_depth = float(np.hypot(u_depth, SHEET_TURN_RAD * aside))
-    return float(lens[2] + slope * (depth - lens[1])), float(np.hypot(own_u, slope * u_depth))
-
-
-def _compared(trusted: Sightings, other: Sightings, cameras: Sequence[SolvedCamera]) -> Sightings:
-    """The trusted sightings with a sentence on how the other way agrees, in a photograph that has both if there is one.
-
-    A centre that is carried over is compared later: only the solution tells where it is.
-    """
-    if trusted.source == "carried":
-        return replace(trusted, others=(*trusted.others, other))
-    pair = _seen_by_both(trusted, other)
-    if pair is None:
-        return trusted
-    mine, its = pair
-    (height, u), (other_height, other_u) = (
-        _height_mm(one.centre_px[photo], cameras[photo], one)  # type: ignore[arg-type]
-        for one, photo in ((trusted, mine), (other, its))
-    )
-    difference = other_height - height
-    sentence = _sentence(difference, other.source, trusted.source, elsewhere=mine != its)
-    if abs(difference) > CONTRADICTION_SIGMAS * float(np.hypot(u, other_u)):
-        against = said("{sentence}: they contradict each other; check which is right.", sentence=sentence)
-        return replace(trusted, contradictions=(*trusted.contradictions, against))
-    return replace(trusted, checks=(*trusted.checks, said("{sentence}: they agree.", sentence=sentence)))
-
-
-def compared_with_solved(
-    sightings: Sightings, centre_mm: NDArray[np.float64], u_mm: NDArray[np.float64], cameras: Sequence[SolvedCamera]
-) -> Sightings:
-    """With a sentence on how each way that was not used agrees with a centre that the solution tells.
-
-    centre_mm (3,), u_mm (3,): of that centre in the world. What was sighted is at the centre's depth, or on the near side.
-    """
-    checks, contradictions = list(sightings.checks), list(sightings.contradictions)
-    for other in sightings.others:
-        photo = next((photo for photo, px in enumerate(other.centre_px) if px is not None), None)
-        if photo is None:
-            continue
-        lens, ray = cameras[photo].lens_mm, cameras[photo].ray(np.asarray(other.centre_px[photo]))
-        near_side = other.source == "tag" or (other.hidden and other.source == "pick")
-        nearer, u_nearer = _DEPTH_MM["tag"] if near_side else (0.0, 0.0)
-        slope = float(ray[2] / ray[1])
-        height = float(lens[2] + slope * (centre_mm[1] + nearer - lens[1]))
-        own = HEAD_MARK_MM if other.hidden and other.source == "pick" else _OWN_U_MM[other.source]
-        u = float(np.sqrt(own**2 + u_mm[2] ** 2 + slope**2 * (u_mm[1] ** 2 + u_nearer**2)))
-        difference = height - float(centre_mm[2])
-        sentence = _sentence(difference, other.source, sightings.source, elsewhere=False)
-        if abs(difference) > CONTRADICTION_SIGMAS * u:
-            contradictions.append(
-                said(
-                    "{sentence}: they contradict each other; a bar tag that moved on the bar, or one of another rig, does so too. "
-                    "Check which is right.",
-                    sentence=sentence,
-                )
-            )
-        else:
-            checks.append(said("{sentence}: they agree.", sentence=sentence))
-    return replace(sightings, checks=tuple(checks), contradictions=tuple(contradictions))
-
-
-def _sentence(difference_mm: float, other: Source, trusted: Source, *, elsewhere: bool) -> str:
-    values = {"other": _FIRST_WORDS[other], "mm": abs(difference_mm), "trusted": _WORDS[trusted]}
-    if not elsewhere and difference_mm >= 0:
-        return said("{other} is {mm:.1f} mm above {trusted}, which was used", **values)
-    if not elsewhere:
-        return said("{other} is {mm:.1f} mm below {trusted}, which was used", **values)
-    if difference_mm >= 0:
-        return said("{other}, in another photograph, is {mm:.1f} mm above {trusted}, which was used", **values)
-    return said("{other}, in another photograph, is {mm:.1f} mm below {trusted}, which was used", **values)
-
-
-def _seen_by_both(trusted: Sightings, other: Sightings) -> tuple[int, int] | None:
-    """The first photograph that shows both, twice; where none does, the first of each: one rig standing still has one height."""
-    mine = [photo for photo, px in enumerate(trusted.centre_px) if px is not None]
-    its = [photo for photo, px in enumerate(other.centre_px) if px is not None]
-    both = next((photo for photo in mine if photo in its), None)
-    if both is not None:
-        return both, both
-    return (mine[0], its[0]) if mine and its else None
