@@ -32,6 +32,9 @@ ULTRA_WIDE_F35_MM = 20.0
 # Proportions of phones' sensors and of what they cut from them, long side over short (common practice, no source).
 PROPORTIONS = (1.0, 4 / 3, 3 / 2, 16 / 9, 2.0, 18.5 / 9, 19 / 9, 19.5 / 9, 20 / 9)
 LEAST_OFF, MOST_OFF = 0.0045, 0.03
+# Height over width of a pixel: a rolling shutter and a stabiliser stretch by 0.05-0.2 % (published), and who shrinks a picture to whole
+# blocks of 16 pixels by up to 0.5 % (computed). It costs nothing where nothing was stretched: `tests/experiments/aspect_study.md`.
+PIXEL_PROPORTIONS_U = 0.003
 FULL_FRAME_LONG_MM, FULL_FRAME_DIAGONAL_MM = 36.0, float(np.hypot(36.0, 24.0))
 
 
@@ -60,18 +63,18 @@ def _prior(
     mean = np.zeros(N_INTRINSICS)
     mean[:4] = focal_px, focal_px, (width - 1) / 2, (height - 1) / 2
     stretch = off_proportions(size_px)
-    basis = np.zeros((N_INTRINSICS, 6 if stretch else 5))
+    u_proportions = max(stretch, PIXEL_PROPORTIONS_U)
+    basis = np.zeros((N_INTRINSICS, 6))
     basis[0, 0] = basis[1, 0] = focal_px * spread
     basis[2, 1] = basis[3, 2] = PRINCIPAL_POINT_SPREAD * long_side
     basis[4, 3] = basis[5, 4] = RADIAL_SPREAD
-    quantities: tuple[str, ...] = ("focal length", "principal point", "principal point", "distortion", "distortion")
+    basis[0, 5], basis[1, 5] = 0.5 * u_proportions * focal_px, -0.5 * u_proportions * focal_px
     if stretch:
-        basis[0, 5], basis[1, 5] = 0.5 * stretch * focal_px, -0.5 * stretch * focal_px
-        quantities, source = (*quantities, "proportions"), joined([source, _stretched(stretch)], "; ")
+        source = joined([source, _stretched(stretch)], "; ")
     return CameraPrior(
         mean=mean,
         basis=basis,
-        quantities=quantities,
+        quantities=("focal length", *["principal point"] * 2, *["distortion"] * 2, "proportions"),
         size_px=size_px,
         kind=kind,
         source=source,

@@ -248,6 +248,7 @@ _SENTENCES: dict[str, Callable[[Estimate], str]] = {
     BARS: _print,
     SKEW: _EDITED,
     ASPECT: _EDITED,
+    "proportions": _EDITED,
     "depth": _depth,
     "sheet turn": _depth,
     "ball diameter": _always(

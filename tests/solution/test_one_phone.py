@@ -39,7 +39,7 @@ def test_focal_length_and_distortion_are_shared_and_the_axis_is_each_photographs
     scene = simulate(THREE, np.random.default_rng(3)).scene
     photos = {one.name: one.photo for one in camera_parameters(scene)}
     assert photos == {
-        "camera0.q0": None, "camera0.q3": None, "camera0.q4": None,
+        "camera0.q0": None, "camera0.q3": None, "camera0.q4": None, "camera0.q5": None,
         **{f"photo{photo}.q{column}": photo for photo in range(3) for column in (1, 2)},
     }  # fmt: skip
     solved = estimate(scene)
