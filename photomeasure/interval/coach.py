@@ -30,6 +30,7 @@ WORTH_IT = 0.85  # a change is worth saying when it leaves less than this of U
 GOOD_DISTANCE_MM = 1900.0
 LOW_RESOLUTION_PX = 2200
 FULL_RESOLUTION_PX = 4000
+WIDEST, LEAST_POINTS = float(np.tan(np.deg2rad(60.0))), 4  # off the axis; of markers that a planned picture needs
 MAX_SENTENCES = 2
 GOOD_ENOUGH_U_MM = 2.0
 NEAR_MM = 20.0  # a sheet right under the coupling stands so near
@@ -56,11 +57,10 @@ class _Planner:
         self.centre = np.array([solved.value(name) for name in CENTRE])
 
     def expanded_mm(self, scene: Scene, values: dict[str, float]) -> float:
-        where = layout(scene)
-        x = prior_means(scene, where)
-        for name, value in values.items():
-            if name in where.index:
-                x[where.index[name]] = value
+        if scene.markers:
+            where, x = self._at(scene, values)
+            scene = replace(scene, markers=tuple(_ahead(view, where, x) for view in scene.markers))
+        where, x = self._at(scene, values)
         outlines = []
         for view in scene.outlines:
             rotation, translation = cam_from_world(where, x, view.photo)
@@ -69,6 +69,14 @@ class _Planner:
             outlines.append(replace(view, px=px))
         scene = replace(scene, outlines=tuple(outlines), markers=self._surveyed(scene, where, x))
         return expanded(finish(scene, where, x)).U_mm
+
+    def _at(self, scene: Scene, values: dict[str, float]) -> tuple[Layout, NDArray[np.float64]]:
+        where = layout(scene)
+        x = prior_means(scene, where)
+        for name, value in values.items():
+            if name in where.index:
+                x[where.index[name]] = value
+        return where, x
 
     def _surveyed(self, scene: Scene, where: Layout, x: NDArray[np.float64]) -> tuple[MarkerView, ...]:
         """A bay's markers with what their survey is worth from where the camera would stand."""
@@ -200,6 +208,23 @@ class _Planner:
         points = tuple(replace(v, sigma_px=v.sigma_px / factor) for v in scene.points)
         outlines: tuple[OutlineView, ...] = tuple(replace(v, sigma_px=v.sigma_px / factor) for v in scene.outlines)
         return replace(scene, planes=planes, points=points, outlines=outlines, markers=markers), self.values
+
+
+def _ahead(view: MarkerView, where: Layout, x: NDArray[np.float64]) -> MarkerView:
+    """Without the markers that no lens would see from there: behind it, or far to its sides, where its bending is no more known."""
+    rotation, translation = cam_from_world(where, x, view.photo)
+    in_cam = view.world_mm @ rotation.T + translation
+    seen = in_cam[:, 2] * WIDEST > np.linalg.norm(in_cam[:, :2], axis=1)
+    if seen.all() or seen.sum() < LEAST_POINTS:
+        return view
+    return replace(
+        view,
+        names=tuple(name for name, kept in zip(view.names, seen, strict=True) if kept),
+        world_mm=view.world_mm[seen],
+        px=view.px[seen],
+        sigma_px=view.sigma_px[seen],
+        survey_px=None if view.survey_px is None else view.survey_px[seen],
+    )
 
 
 def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:

@@ -74,7 +74,9 @@ def test_a_picture_that_was_sheared_or_stretched_is_named(quantity: str, by: tup
         scene = edited(scene, photo, np.array(by), 1499.5)
     solved = estimate(scene)
     assert isinstance(solved, Estimate)
-    named = {"proportions" if what == ASPECT else what for what, _ in contradicted(solved)}  # one and the same to a camera
+    named = {
+        "proportions" if what == ASPECT else what for what, _ in contradicted(solved)
+    }  # one and the same to a camera
     assert ("proportions" if quantity == ASPECT else quantity) in named
 
 
