@@ -10,7 +10,8 @@ example turned, scaled, mirrored, partly hidden and in other light. The coarse n
 picture is the ball, or that none is; the close one whether the middle of a patch is near a ball, and where the centre is.
 What is hard is chosen by the coarse network for the close one.
 
-The networks that ship are not from this script: they came from a forerunner of it on one graphics card, which was not kept, and
+The same command writes the same file, byte for byte, on one kind of machine (`ball_study.md`): sums on a graphics card are
+told to keep their order. The networks that ship are not from this script: they came from a forerunner of it, which was not kept, and
 two of the sets that it learnt from were not kept either. The script was written from it; it uses the same layers, losses, changes
 of the pictures and steps, with a seed. Networks of its own need `ball_evidence` run anew, for their answers are part of the evidence.
 """
@@ -19,11 +20,14 @@ from __future__ import annotations
 
 import argparse
 import io
+import os
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+os.environ["XLA_FLAGS"] = f"{os.environ.get('XLA_FLAGS', '')} --xla_gpu_deterministic_ops=true"  # before JAX starts
 
 import cv2
 import jax
