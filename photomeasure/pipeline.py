@@ -48,7 +48,14 @@ from photomeasure.verdict.state_of_band import Difference
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
-    """A measurement: everything that a record, a picture or a report is made from."""
+    """A measurement: everything that a record, a picture or a report is made from.
+
+    request: with what the sheet says. views: of each photograph, in the request's order. sightings: how the centre was found.
+    estimate: the solution, mm and radians, `height_mm` and its standard uncertainty `u_mm` among it; expanded: the interval that
+    holds 95 %, `U_mm` half of it. verdict: under the request's rule. warnings: sentences to read before the figure is used.
+    doubts: reasons in the measurement itself why the verdict is only indicative. facts: what was said, and where.
+    ball: how large the ball looked, mm, where its outline tells.
+    """
 
     request: Request
     views: tuple[View, ...]
@@ -121,7 +128,11 @@ class Standing:
 
 
 def measure(request: Request) -> Result | Refused:
-    """Do the whole job for one rig. Wrong usage raises InputError; a picture that cannot be measured is `Refused`."""
+    """Do the whole job for one rig: look at its photographs, find sheet and centre, solve, judge.
+
+    Returns `Refused` where a picture cannot be measured. Raises InputError for wrong usage: no photograph, more marked centres
+    than photographs, photographs and a record from before at once, a file that is not there.
+    """
     standing = stand(request)
     return standing if isinstance(standing, Refused) else measure_from(standing)
 

@@ -59,6 +59,7 @@ class Calibration:
     """A camera, what it rests on and what to doubt.
 
     size_px:       (width, height) of the pictures.
+    intrinsics, covariance: (9,) and (9, 9), pixels, in the order of `calib.camera.camera.INTRINSICS`.
     candidates:    every lens model tried, in order of free numbers; `chosen` is one of them.
     views:         the views used, without stray corners; corners_left_out: how many corners were strays.
     own_focal:     (V,) each view's own focal length relative to the common one.
@@ -137,10 +138,13 @@ def calibrate(
 ) -> Calibration | Refusal:
     """The camera that took `views`, all (width, height) = `size_px` the same way up, without zoom between them.
 
-    focal_px:  a first guess, such as EXIF's; a wrong one does no harm.
+    views:     the points of each photograph of one flat object, (N, 3) mm and (N, 2) pixels.
+    focal_px:  a first guess in pixels, such as EXIF's; a wrong one does no harm.
+    models:    lens models to try, judged by the error on views that a solve has not seen (`model_choice`).
     ratio_u:   standard uncertainty of the object's second axis against its first, a share; 0 for an object that is as
         it is said to be, otherwise the ratio is solved for (see `print_ratio`).
     thing:     what the object is called in sentences.
+    progress:  is told what is being done, and how far it is.
     Refuses where there are too few views, nothing fits, the views contradict each other, the object is bent, or the
     focal length is not determined; with what was found so far (`UnsoundCalibration`) where a camera was solved.
     """

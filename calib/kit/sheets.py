@@ -139,7 +139,11 @@ def target_facts(the_kit: Kit, number: int) -> dict[str, Any]:
 def write_target(
     folder: Path, paper: Paper, number: int | None = None, to: str | None = None, language: Language = "en"
 ) -> tuple[Path, Path]:
-    """Write `target.pdf` and `target.json` into `folder`; returns their paths. Without a number one is drawn."""
+    """Write `target.pdf` (the pages, to be printed at 100 %) and `target.json` (the same as lengths in mm) into `folder`.
+
+    number: of this print, 1 to `number.MAX_NUMBER`; without, one is drawn. to: where the photographs are to be sent, printed on the sheet.
+    language: of the pages. Returns the paths of both files; raises InputError where the folder cannot be written to.
+    """
     the_kit = kit(paper)
     number = draw_number() if number is None else number
     pdf, facts = folder / "target.pdf", folder / "target.json"

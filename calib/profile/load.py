@@ -13,7 +13,10 @@ OPENCV_SUFFIXES = (".yml", ".yaml", ".xml")
 
 
 def load_profile(path: Path) -> Profile:
-    """Read a profile, or a camera file of OpenCV's (.yml, .yaml, .xml); InputError where it is neither."""
+    """Read a profile (pixels, as `Profile` says), or a camera file of OpenCV's (.yml, .yaml, .xml).
+
+    Raises InputError where it is neither, or where a value is out of its range; it names file and field.
+    """
     if path.suffix.lower() in OPENCV_SUFFIXES:
         from calib.profile.opencv_yaml import from_opencv_yaml
 

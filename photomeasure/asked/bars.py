@@ -9,9 +9,10 @@ from dataclasses import dataclass
 class Bars:
     """What a rule reads on the check bars, mm; None where nobody measured.
 
-    x_u_mm, y_u_mm: standard uncertainty where it was no rule but a card laid on the print. correlation: of both errors, where
+    x_mm: on the bar across the sheet, y_mm: on the one up the sheet; the drawn lengths are those of `Sheet.bars_mm`.
+    x_u_mm, y_u_mm: standard uncertainty, mm, where it was no rule but a card laid on the print. correlation: of both errors, -1 to 1, where
     one picture of one card told both.
-    division_mm: to which both were read, where that is known: the sheet's boxes have half millimetres. None: their digits tell.
+    division_mm: mm to which both were read, where that is known: the sheet's boxes have half millimetres. None: their digits tell.
     """
 
     x_mm: float | None = None

@@ -24,17 +24,22 @@ PICK_SIGMA_PX = 0.5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
-    """What a person asks for.
+    """What a person asks for; frozen, and checked by `measure`, not here.
 
-    centres_px: picked centres, one a photograph in order, None where none was picked. decision: in place of the rule's
-    own. sag: what tells how far the ball sinks from the photographed state to the one that counts.
+    photos: of one rig standing still, one or more. coupling: one of `asked.state.COUPLINGS`.
+    centres_px: picked centres (x, y), one a photograph in order, None where none was picked; (0, 0) is the centre of the
+    top-left pixel of the picture as a person sees it. pick_sigma_px: standard uncertainty of each coordinate, pixels.
+    ball_diameter_mm: as stamped on the ball, mm. profile: of the camera; without, one that fits is looked for in
+    profile_folder, else EXIF's focal length is taken. bay: surveyed markers in place of or beside the kit.
+    decision: in place of the rule's own. sag: what tells how far the ball sinks from the photographed state to the one that counts.
     carried: where the centre was before it was hidden, by a bar tag, as a record tells. before_photos: how many of the
     photographs, the last ones, were taken before it was hidden; sheet_untouched: whether nobody moved the sheet or drove the
     rig between those and the others; None: not said. standing: those photographs show somebody on the bar instead.
     tag_by_gauge: whether the centre tag's height was carried over with the kit's gauge; None: not said, so by eye.
     unsaid: what holds a default because nobody said; what is ticked on the sheet may take its place.
     by_default: questions answered by a person's file of defaults, not for this rig: what is ticked or remembered goes before.
-    level_within_mm_per_m: what a level showed at most, laid at every place from sheet to coupling, where somebody read one. case: whose rig it is.
+    level_within_mm_per_m: what a level showed at most, mm per metre, laid at every place from sheet to coupling, where
+    somebody read one. case: whose rig it is.
     """
 
     photos: tuple[Path, ...]

@@ -36,10 +36,10 @@ def recorded(
     tape: TapeSaid | None = None,
     standing: Standing | Refused | None = None,
 ) -> tuple[Result | Refused, Record]:
-    """Measure, and make the record with all that it takes to do so again.
+    """Measure, and make the record with all that it takes to do so again; a refusal has a record too, with no figure in it.
 
-    seed: of the Monte Carlo check, None for none. tape: a reading to keep and compare. standing: what the pictures of this
-    request show, where they have been looked at already. Raises InputError.
+    seed: of the Monte Carlo check (JCGM 101), None for none. tape: a reading, mm, to keep and compare. standing: what the pictures
+    of this request show, where they have been looked at already. Raises InputError as `measure` does.
     """
     if standing is None:
         outcome = measure(request)

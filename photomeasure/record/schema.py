@@ -317,8 +317,10 @@ class MonteCarloPart(_Part):
 
 
 class Record(_Part, Telling):
-    """One measurement or one refusal. Lengths in millimetres, U_mm = coverage_factor times u_mm.
+    """One measurement or one refusal: height_mm is nothing then, and refusal says why. Lengths in millimetres above the ground.
 
+    u_mm is a standard uncertainty, U_mm = coverage_factor times u_mm half of interval_mm, which holds `coverage` of what the
+    height may be. p_inside, p_above, p_below: probabilities, 0 to 1; nothing where no band applies.
     verdict and its probabilities are the photograph's, whatever a tape says; sentence, indicative and advice are those
     that hold with it.
     """

@@ -30,7 +30,7 @@ def available_rules() -> tuple[str, ...]:
 
 
 def default_rule(coupling: str) -> Rule:
-    """The rule used where none is asked for; raises InputError for a coupling without one."""
+    """The rule used where none is asked for of a coupling of `asked.state.COUPLINGS`; raises InputError for another one."""
     if coupling not in DEFAULT_RULES:
         raise InputError(
             said("No rule goes with the coupling {coupling} by default.", coupling=repr(coupling)),

@@ -59,13 +59,16 @@ class View:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Refused:
-    """No measurement: why, and what was seen before it stopped."""
+    """No measurement: why, and what was seen before it stopped.
+
+    candidates_px: of each photograph, what could be the centre, (2,) pixels each, best first; empty where nothing was looked for.
+    """
 
     request: Request
     refusal: Refusal
     photos: tuple[Photo, ...] = ()
     views: tuple[View, ...] = ()
-    candidates_px: tuple[tuple[NDArray[np.float64], ...], ...] = ()  # of each photograph
+    candidates_px: tuple[tuple[NDArray[np.float64], ...], ...] = ()
 
 
 def look(request: Request) -> tuple[View, ...] | Refused:

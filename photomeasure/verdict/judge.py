@@ -94,10 +94,12 @@ def judge(
     doubts: tuple[Difference, ...] = (),
     sag: Sag | None = None,
 ) -> Verdict:
-    """The verdict on a coupling centre's height under a rule.
+    """The verdict on a coupling centre's height under a rule: probability of conformity after JCGM 106:2012.
 
-    interval_mm: expanded interval for the guard bands (None: +/-2 u, or from samples_mm).
-    samples_mm: Monte Carlo draws of the height, in place of a normal distribution.
+    height_mm: above the ground, mm; u_mm: its standard uncertainty, mm, 0 or more. coupling: one of `asked.state.COUPLINGS`; one of
+    which the rule does not speak has no band.
+    interval_mm: (low, high) expanded interval, mm, for the guard bands (None: +/-2 u, or from samples_mm).
+    samples_mm: (n,) Monte Carlo draws of the height, mm, in place of a normal distribution.
     what: whose height was measured, where that is known.
     decision: in place of the rule's own. confidence: for the drop or rise, 0.5 to 1 (exclusive).
     doubts: further reasons why it is only indicative, in the measurement itself.
