@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 
 
 def shrunk(grey: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8]:
-    """A grey picture (h, w) as one of `size` (width, height), both not larger than it is.
+    """A picture (h, w), or (h, w, 3), as one of `size` (width, height), both not larger than it is.
 
     Pixel x of the result is at (x + 0.5) w / width - 0.5 of the picture. Where a side cannot be halved without a rest it is
     left to the last step, so that this holds exactly.
     """
-    height, width = grey.shape
+    height, width = grey.shape[:2]
     while width % 2 == 0 and height % 2 == 0 and width >= 2 * size[0] and height >= 2 * size[1]:
         width, height = width // 2, height // 2
         grey = np.asarray(cv2.resize(grey, (width, height), interpolation=cv2.INTER_AREA), dtype=np.uint8)

@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from PIL import ExifTags, Image
 
 from calib.camera.turning import turned_picture
+from calib.finding.shrink import shrunk
 from calib.outcome.errors import InputError
 from calib.outcome.plain_text import steers
 from calib.outcome.refusal import Refusal
@@ -31,13 +32,19 @@ from photomeasure.seen.decoding_aside import Decoded, decode_aside
 from photomeasure.seen.exif import ORIENTATIONS, PANORAMA_XMP, exif_facts
 from photomeasure.seen.formats import HEAD_BYTES, OPENED, Format, format_of, why_not
 from photomeasure.seen.given import given_bytes
-from photomeasure.seen.jpeg import jpeg_ends, jpeg_grey
+from photomeasure.seen.jpeg import jpeg_colour, jpeg_ends, jpeg_grey
 from photomeasure.seen.seams import seam_row
 
 MAX_PIXELS = 210_000_000  # the largest phone sensors; anything larger is refused before it is decoded
 MAX_FILE_BYTES = 400_000_000  # of 210 million pixels, JPEG and HEIC take about a fourth of that
 MIN_SIDE_PX = 320
 XMP_BYTES = 262_144  # a file's head, where its XMP is
+_PARTS = {
+    1: cv2.IMREAD_COLOR,
+    2: cv2.IMREAD_REDUCED_COLOR_2,
+    4: cv2.IMREAD_REDUCED_COLOR_4,
+    8: cv2.IMREAD_REDUCED_COLOR_8,
+}  # of the size, as decoders make it
 _HEIF = frozenset({"HEIF", "HEIC", "AVIF"})
 _ASIDE = _HEIF | {"TIFF"}  # decoded in another process
 _TURNED_BY_DECODER = frozenset({"HEIF", "HEIC", "TIFF"})
@@ -72,25 +79,26 @@ class Photo:
 
     def colour(self, long_side_px: int) -> NDArray[np.uint8]:
         """(h, w, 3) BGR, upright, the long side at most about `long_side_px`: for drawing on."""
+        return _shrunk(self.colour_at_least(long_side_px), long_side_px)
+
+    def colour_at_least(self, long_side_px: int) -> NDArray[np.uint8]:
+        """(h, w, 3) BGR, upright, no smaller than wanted and as small as its file's decoder makes it: for who shrinks it."""
         colours = self._stored_colours(long_side_px)
         if colours is None:  # it could be decoded a moment ago; its grey picture serves as well
             return np.asarray(cv2.cvtColor(_shrunk(self.grey, long_side_px), cv2.COLOR_GRAY2BGR), dtype=np.uint8)
-        return _shrunk(turned_picture(colours, self.orientation), long_side_px)
+        return turned_picture(colours, self.orientation)
 
     def _stored_colours(self, long_side_px: int) -> NDArray[np.uint8] | None:
         """(h, w, 3) BGR as it is stored, no smaller than wanted."""
         if self.format in _ASIDE:
             pixels = decode_aside(self.data, most_pixels=MAX_PIXELS, long_side_px=long_side_px).pixels
             return None if pixels is None else pixels[:, :, ::-1]
-        reduce = max(self.grey.shape) / long_side_px
-        flag = (
-            cv2.IMREAD_REDUCED_COLOR_2
-            if 2 <= reduce < 4
-            else cv2.IMREAD_REDUCED_COLOR_4
-            if reduce >= 4
-            else cv2.IMREAD_COLOR
-        )
-        decoded = cv2.imdecode(np.frombuffer(self.data, np.uint8), flag | cv2.IMREAD_IGNORE_ORIENTATION)
+        part = max((n for n in _PARTS if max(self.grey.shape) >= n * long_side_px), default=1)
+        if self.format == "JPEG":
+            colours = jpeg_colour(self.data, part)
+            if colours is not None:
+                return colours
+        decoded = cv2.imdecode(np.frombuffer(self.data, np.uint8), _PARTS[part] | cv2.IMREAD_IGNORE_ORIENTATION)
         return None if decoded is None else np.asarray(decoded, dtype=np.uint8)
 
 
@@ -98,8 +106,7 @@ def _shrunk(picture: NDArray[np.uint8], long_side_px: int) -> NDArray[np.uint8]:
     ratio = long_side_px / max(picture.shape[:2])
     if ratio >= 1.0:
         return np.ascontiguousarray(picture)
-    size = (max(1, round(picture.shape[1] * ratio)), max(1, round(picture.shape[0] * ratio)))
-    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    return shrunk(picture, (max(1, round(picture.shape[1] * ratio)), max(1, round(picture.shape[0] * ratio))))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -40,6 +40,19 @@ def jpeg_grey(data: bytes) -> tuple[NDArray[np.uint8] | None, Damage | None, str
     return None, "damaged" if words.startswith("Corrupt") else None, words
 
 
+def jpeg_colour(data: bytes, part: int) -> NDArray[np.uint8] | None:
+    """(h, w, 3) BGR as it is stored, its sides a `part`th (1, 2, 4, 8); None where this decoder has no colours for it.
+
+    What may be wrong with the file was heard when it was decoded to grey.
+    """
+    try:
+        height, width = simplejpeg.decode_jpeg_header(data, strict=False)[:2]
+        at_least = {"min_height": -(-height // part), "min_width": -(-width // part), "min_factor": 1}
+        return np.asarray(simplejpeg.decode_jpeg(data, "BGR", **at_least, strict=False))
+    except ValueError:
+        return None
+
+
 def _only_padded(data: bytes, words: str) -> bool:
     """Whether what the decoder did not use is padding before the end: bytes that all are 0, or all 255."""
     found = _EXTRANEOUS.search(words)

@@ -69,8 +69,8 @@ class Ink:
     def fill(self, points: Array, colour: Colour, *, layer: int = _FILLS) -> None:
         """A filled polygon (N, 2), N >= 3."""
         if len(points) >= 3:
-            spots = _spots(points)
-            self._strokes.append((layer, lambda draw: draw.polygon(spots, fill=colour)))
+            spots, ink = _spots(points), _layered(colour)
+            self._strokes.append((layer, lambda draw: draw.polygon(spots, fill=ink)))
 
     def clear(self, centre: Array, radius: float) -> None:
         """No fill inside a circle: the photograph shows there as it is."""
@@ -85,8 +85,8 @@ class Ink:
         self._stroke(_CORES, points, width, colour)
 
     def _stroke(self, layer: int, points: Array, width: float, colour: Colour) -> None:
-        spots, thick = _spots(points), max(1, round(width * _FACTOR))
-        self._strokes.append((layer, lambda draw: draw.line(spots, fill=colour, width=thick, joint="curve")))
+        spots, thick, ink = _spots(points), max(1, round(width * _FACTOR)), _layered(colour)
+        self._strokes.append((layer, lambda draw: draw.line(spots, fill=ink, width=thick, joint="curve")))
 
     def dashes(self, points: Array, width: float, colour: Colour, dash: float) -> None:
         """A dashed line: `dash` drawn, two thirds of it left out."""
@@ -109,17 +109,18 @@ class Ink:
         self._disc(_CORES, centre, radius, colour)
 
     def _disc(self, layer: int, centre: Array, radius: float, colour: Colour) -> None:
-        spots = _spots(np.array([centre - radius, centre + radius]))
-        self._strokes.append((layer, lambda draw: draw.ellipse(spots, fill=colour)))
+        spots, ink = _spots(np.array([centre - radius, centre + radius])), _layered(colour)
+        self._strokes.append((layer, lambda draw: draw.ellipse(spots, fill=ink)))
 
     def plate(self, box: Box, colour: Colour = PLATE, *, outline: Colour | None = None, radius: float = 8.0) -> None:
         """A rounded box for text to stand on."""
-        spots = _spots(np.array(box).reshape(2, 2))
+        spots, ink = _spots(np.array(box).reshape(2, 2)), _layered(colour)
+        edge = None if outline is None else _layered(outline)
         self._strokes.append(
             (
                 _PLATES,
                 lambda draw: draw.rounded_rectangle(
-                    spots, radius=radius * _FACTOR, fill=colour, outline=outline, width=3 * _FACTOR
+                    spots, radius=radius * _FACTOR, fill=ink, outline=edge, width=3 * _FACTOR
                 ),
             )
         )
@@ -136,16 +137,22 @@ class Ink:
 
     def onto(self, picture: Image.Image) -> Image.Image:
         """The picture (RGB) with everything drawn on it."""
-        layer = Image.new("RGBA", (self.size[0] * _FACTOR, self.size[1] * _FACTOR), (0, 0, 0, 0))
+        layer = Image.new("RGBa", (self.size[0] * _FACTOR, self.size[1] * _FACTOR), (0, 0, 0, 0))
         draw = ImageDraw.Draw(layer)
         for _, stroke in sorted(self._strokes, key=lambda item: item[0]):
             stroke(draw)
-        smooth = layer.reduce(_FACTOR)
+        smooth = layer.reduce(_FACTOR).convert("RGBA")
         picture.paste(smooth, (0, 0), smooth)
         pen = ImageDraw.Draw(picture)
         for at, text, face, colour, anchor in self._texts:
             pen.text(at, text, font=face, fill=colour[:3], anchor=anchor)
         return picture
+
+
+def _layered(colour: Colour) -> Colour:
+    """A colour as the layer holds it: less by what shines through, so that the layer is reduced as it is."""
+    red, green, blue, alpha = colour
+    return (round(red * alpha / 255), round(green * alpha / 255), round(blue * alpha / 255), alpha)
 
 
 def _spots(points: Array | Iterable[Array]) -> list[tuple[float, float]]:
