@@ -62,8 +62,9 @@ def cut(photo: Photo, window: Window) -> NDArray[np.uint8]:
     small = photo.colour_at_least(wanted)
     if max(small.shape[:2]) >= 2 * wanted:
         small = photo.colour(wanted)
-    if small.shape[:2] == photo.size_px[::-1] and (picture := _whole_pixels(small, window)) is not None:
-        return np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2RGB), dtype=np.uint8)
+    enlarged = _whole_pixels(small, window) if small.shape[:2] == photo.size_px[::-1] else None
+    if enlarged is not None:
+        return np.asarray(cv2.cvtColor(enlarged, cv2.COLOR_BGR2RGB), dtype=np.uint8)
     ratio = np.array([small.shape[1], small.shape[0]]) / np.array(photo.size_px)
     step = ratio / window.scale
     shift = (np.array([window.left_px, window.top_px]) + 0.5) * ratio + 0.5 * step - 0.5
