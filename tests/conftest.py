@@ -1,4 +1,4 @@
-"""What holds for every test: one thread of linear algebra a process.
+"""What holds for every test: one thread of linear algebra a process, and English.
 
 The matrices here are small. Threads of OpenBLAS wait for each other by spinning, which costs two to three times the
 processor's time of the whole run where every core has a process of its own already (`pytest -n auto`). Records are the same to
@@ -11,6 +11,8 @@ import os
 
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
     os.environ.setdefault(_name, "1")
+os.environ.pop("LANGUAGE", None)  # what is compared here is English, whoever's terminal it is
+os.environ["LC_ALL"] = "C.UTF-8"
 
 from collections.abc import Iterator  # noqa: E402
 from typing import TYPE_CHECKING  # noqa: E402

@@ -18,7 +18,8 @@ class Catalogue:
 
     def __init__(self, entries: Iterator[tuple[str, tuple[str, ...]]]) -> None:
         told = dict(entries)
-        if _FORMS not in told.pop("", (_FORMS,))[0]:
+        header = told.pop("", ("",))[0]
+        if "Plural-Forms" in header and _FORMS not in header:
             raise ValueError(f"a language whose plural is not {_FORMS}")
         self._told = {english: forms for english, forms in told.items() if all(forms)}
 
