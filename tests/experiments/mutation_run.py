@@ -390,7 +390,9 @@ def main() -> None:
     parser.add_argument("--each", type=int, default=12, help="changes a module, drawn")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", nargs="*", default=[""], help="modules with one of these in their path")
-    parser.add_argument("--tests", nargs="*", default=[""], help="files of tests with one of these in their path")
+    parser.add_argument(
+        "--tests", nargs="*", default=[""], help="files of tests with one of these in their path, the slowest first"
+    )
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--minutes", type=float, default=600.0, help="no change is begun after so many")
     parser.add_argument("--most", type=float, default=60.0, help="seconds of tests for one change")
@@ -403,7 +405,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory(prefix="mutation-") as folder, ThreadPoolExecutor(said.jobs) as jobs:
         for i in range(said.jobs):
             places.put(copied(Path(folder).resolve() / str(i)))
-        tests = [test for test in files_of_tests() if any(word in test for word in said.tests)]
+        ranks = {test: [i for i, word in enumerate(said.tests) if word in test] for test in files_of_tests()}
+        tests = sorted((test for test, found in ranks.items() if found), key=lambda test: ranks[test][0])
         files = list(jobs.map(partial(_looked_at, places), tests))
         for one in files:
             print(f"{one.seconds:6.1f} s {one.path}: {' '.join(one.failing)}", flush=True)
