@@ -71,27 +71,29 @@ def band_text(low_mm: float | None, high_mm: float | None) -> str:
     return said("{low_mm:g} to {high_mm:g} mm", low_mm=low_mm, high_mm=high_mm)
 
 
-def _check_ends(low_mm: float | None, high_mm: float | None) -> None:
-    if low_mm is None and high_mm is None:
-        raise ValueError(said("needs low_mm, high_mm or both; a rule without a band has bands = []"))
-    if low_mm is not None and high_mm is not None and low_mm >= high_mm:
-        raise ValueError(
-            said("low_mm {low_mm:g} must be less than high_mm {high_mm:g}", low_mm=low_mm, high_mm=high_mm)
-        )
-
-
-class Band(_Row):
-    """Heights in mm above the ground, both ends inside; an end that is left out is open."""
+class _Ends(_Row):
+    """Two ends in mm above the ground, one of which may be left out."""
 
     low_mm: Millimetres | None = None
     high_mm: Millimetres | None = None
-    state: BandState = BandState()
-    note: Text | None = None
 
     @model_validator(mode="after")
-    def _ends_in_order(self) -> Self:
-        _check_ends(self.low_mm, self.high_mm)
+    def _in_order(self) -> Self:
+        low_mm, high_mm = self.low_mm, self.high_mm
+        if low_mm is None and high_mm is None:
+            raise ValueError(said("needs low_mm, high_mm or both; a rule without a band has bands = []"))
+        if low_mm is not None and high_mm is not None and low_mm >= high_mm:
+            raise ValueError(
+                said("low_mm {low_mm:g} must be less than high_mm {high_mm:g}", low_mm=low_mm, high_mm=high_mm)
+            )
         return self
+
+
+class Band(_Ends):
+    """Heights in mm above the ground, both ends inside; an end that is left out is open."""
+
+    state: BandState = BandState()
+    note: Text | None = None
 
     @property
     def text(self) -> str:
@@ -99,19 +101,12 @@ class Band(_Row):
         return band_text(self.low_mm, self.high_mm)
 
 
-class Contradiction(_Row):
+class Contradiction(_Ends):
     """A band that another source gives for the same thing; shown beside the rule, never judged by."""
 
-    low_mm: Millimetres | None = None
-    high_mm: Millimetres | None = None
     source: Text
     confidence: Confidence
     note: Text | None = None
-
-    @model_validator(mode="after")
-    def _ends_in_order(self) -> Self:
-        _check_ends(self.low_mm, self.high_mm)
-        return self
 
     @property
     def text(self) -> str:
