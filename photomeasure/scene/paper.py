@@ -14,6 +14,7 @@ PAPER_WIDTH = "paper width"
 APART_SIGMAS = 2.1  # one true print in fifty, were paper as likely at the ends of ISO 216 as in the middle (computed)
 LEAST_GAP_MM = 2.5  # of paper below the foot line: less is how people cut
 UNCUT_U_MM = 1.0
+VOUCHES_WITHIN = 0.016  # of the print's scale: paper that agrees tells a print at 97 or 98 % from a true one only if it is seen as well as that
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,25 +34,47 @@ def paper_priors(papers: Sequence[Paper | None], drawn_width_mm: float, typed_sc
     sides are not seen; nor where they are nearer than they should be, for paper is cut; nor where they agree, for then the
     ball is to be heard alone.
     """
-    seen = [paper for paper in papers if paper is not None and paper.width_mm is not None]
-    widths = [paper.width_mm for paper in seen if paper.width_mm is not None]
-    if not widths:
-        return []
-    width_mm, u_mm = float(np.mean(widths)), max(paper.u_mm for paper in seen)  # its own tolerance is the same in all
-    if width_mm * typed_scale - drawn_width_mm < APART_SIGMAS * u_mm:
+    apart = _apart(papers, drawn_width_mm, typed_scale)
+    if apart is None or apart.over_mm < APART_SIGMAS * apart.u_mm:
         return []
     return [
         Prior(
             quantity=PAPER_WIDTH,
-            coefficients={"print.x": width_mm},
+            coefficients={"print.x": apart.width_mm},
             mean=drawn_width_mm,
-            u=u_mm,
+            u=apart.u_mm,
             unit="mm",
             source=said(
                 "the paper's sides seen in the picture: ISO 216, ± 2 mm, their edges and how they curl (judgement)"
             ),
         )
     ]
+
+
+def paper_vouches(papers: Sequence[Paper | None], drawn_width_mm: float, typed_scale: float) -> bool:
+    """Whether the paper is as wide as the typed scale makes it, and is seen well enough to be wider if that was a mistake."""
+    apart = _apart(papers, drawn_width_mm, typed_scale)
+    if apart is None or APART_SIGMAS * apart.u_mm > VOUCHES_WITHIN * drawn_width_mm:
+        return False
+    return abs(apart.over_mm) < APART_SIGMAS * apart.u_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Apart:
+    """width_mm: in printed millimetres; over_mm: by how much it is wider than paper is, u_mm: of both."""
+
+    width_mm: float
+    over_mm: float
+    u_mm: float
+
+
+def _apart(papers: Sequence[Paper | None], drawn_width_mm: float, typed_scale: float) -> _Apart | None:
+    seen = [paper for paper in papers if paper is not None and paper.width_mm is not None]
+    widths = [paper.width_mm for paper in seen if paper.width_mm is not None]
+    if not widths:
+        return None
+    width_mm, u_mm = float(np.mean(widths)), max(paper.u_mm for paper in seen)  # its own tolerance is the same in all
+    return _Apart(width_mm=width_mm, over_mm=width_mm * typed_scale - drawn_width_mm, u_mm=u_mm)
 
 
 def uncut_mm(papers: Sequence[Paper | None]) -> float | None:

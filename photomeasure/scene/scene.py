@@ -194,7 +194,7 @@ class Scene:
     camera_of: which of `cameras` took each photograph. The height is `measurand` applied to the parameters
     (coefficients by name): the centre's z less the rise of the ground under it, plus the placement of a tag.
     bars_mm: length of the sheet's check bars along x and y as drawn; second_bars: what was measured of a second
-    print's. own: first words of the parameters that photographs
+    print's. paper_vouches: the paper is seen to be as wide as the bars make it. own: first words of the parameters that photographs
     from before have for themselves; earlier: the measurand of before, where there are such photographs.
     """
 
@@ -209,6 +209,7 @@ class Scene:
     measurand: Mapping[str, float] = field(default_factory=lambda: {"centre.z": 1.0, "ground.rise": -1.0})
     bars_mm: tuple[float, float] = FIRST_BARS_MM
     second_bars: Bars = Bars()
+    paper_vouches: bool = False
     own: frozenset[str] = frozenset()
     earlier: Mapping[str, float] | None = None
 

@@ -30,9 +30,10 @@ Array = NDArray[np.float64]
 HONEST_EDIT = 0.001
 BARS, SKEW, ASPECT = "check bars", "skew", "aspect"
 NOTICE_SIGMAS = 3.5  # 0.05 % of honest statements each
-# A length typed as it is drawn, on a print that looks smaller: nobody measured is so common that less will do. One print in
-# fifty that is true to scale would be doubted if what checks it were no surer than it claims (`tests/experiments/print_study.md`).
-# Any other length that is longer than the print looks may be of another print, or of the one that this is a copy of: one in 200.
+# A length typed as it is drawn, on a print that looks smaller: nobody measured is so common that less will do, unless the paper's
+# width speaks for the length. One print in fifty that is true to scale would be doubted if what checks it were no surer than it
+# claims (`tests/experiments/print_study.md`). Any other length may be of another print, or of the one that this is a copy of:
+# the paper's width and the ball's size together, one in 200.
 UNREAD_SIGMAS, OF_ANOTHER_SIGMAS = 2.1, 2.6
 
 
@@ -81,13 +82,7 @@ def mistakes(solved: Estimate) -> tuple[Mistake, ...]:
         found.append(Mistake(quantity=rows.quantities[row], rows=np.array([row]), values=np.ones(1)))
     bars = both_bars(solved)
     if bars is not None:
-        typed_as_drawn = all(
-            prior.mean == solved.scene.bars_mm["xy".index(prior.quantity[-1])]
-            for prior in solved.scene.priors
-            if prior.quantity in ("check bar x", "check bar y")
-        )
-        over = UNREAD_SIGMAS if typed_as_drawn else OF_ANOTHER_SIGMAS
-        found.append(replace(_of_column(BARS, bars), limits=(NOTICE_SIGMAS, over)))
+        found.append(replace(_of_column(BARS, bars), limits=(NOTICE_SIGMAS, _over_limit(solved))))
     by_photo = [_edits(solved, photo) for photo in range(solved.scene.n_photos)]
     for number, quantity in enumerate((SKEW, ASPECT)):
         columns = [edits[number] for edits in by_photo]
@@ -95,6 +90,16 @@ def mistakes(solved: Estimate) -> tuple[Mistake, ...]:
             columns.append(np.sum(columns, axis=0))
         found += [_of_column(quantity, column, HONEST_EDIT) for column in columns]
     return tuple(found)
+
+
+def _over_limit(solved: Estimate) -> float:
+    """From which test value it is believed that both bars were typed longer than they are."""
+    bars = [prior for prior in solved.scene.priors if prior.quantity in ("check bar x", "check bar y")]
+    if solved.scene.paper_vouches:
+        return NOTICE_SIGMAS
+    if all(bar.mean == solved.scene.bars_mm["xy".index(bar.quantity[-1])] for bar in bars):
+        return UNREAD_SIGMAS
+    return OF_ANOTHER_SIGMAS if PAPER_WIDTH in solved.rows.quantities else NOTICE_SIGMAS
 
 
 def _of_column(quantity: str, column: Array, honest_u: float = 0.0) -> Mistake:

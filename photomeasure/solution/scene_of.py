@@ -14,7 +14,7 @@ from calib.kit.sheet import FIRST_BARS_MM
 from calib.words.said import joined, said
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.limits import bars_meant
-from photomeasure.scene.paper import on_uncut_paper, paper_priors
+from photomeasure.scene.paper import on_uncut_paper, paper_priors, paper_vouches
 from photomeasure.scene.priors import (
     PLACEMENT,
     TAG_DEPTH_MEAN_MM,
@@ -268,7 +268,9 @@ def _with_paper(scene: Scene, views: Sequence[View], request: Request) -> Scene:
     priors = list(scene.priors) if ground_seen else on_uncut_paper(scene.priors, papers)
     upright = next((found for view in views if (found := view.finding.of_role("upright")) is not None), None)
     if upright is not None and request.bars.x_mm is not None and request.bars.y_mm is not None:
-        priors += paper_priors(papers, upright.sheet.width_mm, request.bars.x_mm / upright.sheet.bars_mm[0])
+        typed = request.bars.x_mm / upright.sheet.bars_mm[0]
+        priors += paper_priors(papers, upright.sheet.width_mm, typed)
+        scene = replace(scene, paper_vouches=paper_vouches(papers, upright.sheet.width_mm, typed))
     return replace(scene, priors=tuple(priors))
 
 

@@ -16,13 +16,13 @@ import numpy as np
 from calib.kit.kit import kit
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.expanded import expanded
-from photomeasure.scene.paper import Paper, paper_priors
+from photomeasure.scene.paper import Paper, paper_priors, paper_vouches
 from photomeasure.seen.paper import ISO_216_MM
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.withdrawn import settled
 from tests.points.simulate import Harm, Shot, simulate
 
-PAPER_U_MM = 0.95  # what `photomeasure.seen.paper` claims at 2 m
+PAPER_U_MM = 1.2  # what `photomeasure.seen.paper` claims at 2 m
 
 
 def run(source: str, scale: float, count: int, *, paper: bool) -> str:
@@ -38,7 +38,8 @@ def run(source: str, scale: float, count: int, *, paper: bool) -> str:
             true_mm = sheet.width_mm + ISO_216_MM * np.sqrt(6.0) * float(rng.triangular(-1.0, 0.0, 1.0))
             seen = true_mm / made.truth[made.where.index["print.x"]] + 0.3 * float(rng.normal())
             papers = [Paper(width_mm=seen, u_mm=PAPER_U_MM, lower_mm=None)]
-            scene = replace(scene, priors=(*scene.priors, *paper_priors(papers, sheet.width_mm, 1.0)))
+            heard = (*scene.priors, *paper_priors(papers, sheet.width_mm, 1.0))
+            scene = replace(scene, priors=heard, paper_vouches=paper_vouches(papers, sheet.width_mm, 1.0))
         stated = estimate(scene)
         if not isinstance(stated, Estimate):
             continue

@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from photomeasure.asked.bars import Bars
-from photomeasure.scene.paper import PAPER_WIDTH, Paper, paper_priors
+from photomeasure.scene.paper import PAPER_WIDTH, Paper, paper_priors, paper_vouches
 from photomeasure.scene.priors import print_priors
 from photomeasure.scene.scene import Scene
 from photomeasure.solution.contradicted import contradicted
@@ -89,6 +89,26 @@ def test_paper_that_speaks_against_the_bars_is_not_blamed(source: str) -> None:
     assert isinstance(solved, Estimate)
     assert PAPER_WIDTH in solved.rows.quantities
     assert contradicted(solved)[0][0] == BARS
+
+
+def test_paper_that_agrees_with_the_bars_speaks_for_them() -> None:
+    """A ball that looks two and a half standard uncertainties too large is no reason then to doubt bars that were typed as drawn."""
+    for seed in range(40):
+        scene = simulate(Shot(source="ball", bars=Bars(x_mm=180.0, y_mm=250.0)), np.random.default_rng(seed)).scene
+        solved = estimate(scene)
+        assert isinstance(solved, Estimate)
+        if any(what == BARS for what, _ in contradicted(solved)):
+            break
+    else:
+        pytest.fail("no scene in which bars that were read are doubted")
+    again = estimate(replace(scene, paper_vouches=True))
+    assert isinstance(again, Estimate)
+    assert all(what != BARS for what, _ in contradicted(again))
+    assert paper_vouches([Paper(width_mm=211.0, u_mm=1.2, lower_mm=None)], 210.0, 1.0)
+    assert not paper_vouches([Paper(width_mm=211.0, u_mm=2.2, lower_mm=None)], 210.0, 1.0)  # too badly seen
+    assert not paper_vouches([Paper(width_mm=216.5, u_mm=1.2, lower_mm=None)], 210.0, 1.0)
+    assert not paper_vouches([Paper(width_mm=200.0, u_mm=1.2, lower_mm=None)], 210.0, 1.0)  # cut
+    assert not paper_vouches([None, Paper(width_mm=None, u_mm=0.0, lower_mm=None)], 210.0, 1.0)
 
 
 def test_without_one_bar_none_was_measured() -> None:
