@@ -20,6 +20,13 @@ CONFIDENCE_WORDS: dict[str, str] = {
     "computed": said("worked out independently"),
     "common-practice": said("common practice of the trade, no source"),
 }
+CONFIDENCE_LABELS: dict[str, str] = {
+    "read": said("read"),
+    "secondary": said("secondary"),
+    "inferred": said("inferred"),
+    "memory": said("memory"),
+    "computed": said("computed"),
+}
 NOT_SURE: frozenset[Confidence] = frozenset({"memory", "inferred"})
 """A verdict by such a rule is never more than indicative."""
 What = Literal["vehicle ball", "coupling head"]
@@ -111,7 +118,8 @@ class Contradiction(_Ends):
     @property
     def text(self) -> str:
         """The contradiction in words: `385 to 455 mm, says another source (secondary). Not explained.`"""
-        values = {"band": band_text(self.low_mm, self.high_mm), "source": self.source, "confidence": self.confidence}
+        label = CONFIDENCE_LABELS.get(self.confidence, self.confidence)
+        values = {"band": band_text(self.low_mm, self.high_mm), "source": self.source, "confidence": label}
         if self.note:
             return said("{band}, by {source} ({confidence}). {note}", **values, note=self.note)
         return said("{band}, by {source} ({confidence}).", **values)

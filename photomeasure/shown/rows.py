@@ -20,19 +20,12 @@ from photomeasure.record.schema import (
     VerdictWord,
 )
 from photomeasure.record.tape import COVERAGE_FACTOR
-from photomeasure.rules.model import CONFIDENCE_WORDS
+from photomeasure.rules.model import CONFIDENCE_LABELS, CONFIDENCE_WORDS
 from photomeasure.scene.ball_sizes import SizeSeen, fitting, others_of
 from photomeasure.shown import words
 from photomeasure.shown.words import percent
 from photomeasure.uncertainty.printed import printed, rounded
 
-_LABELS: Mapping[str, str] = {
-    "read": said("read"),
-    "secondary": said("secondary"),
-    "inferred": said("inferred"),
-    "memory": said("memory"),
-    "computed": said("computed"),
-}
 _COUPLINGS: Mapping[str, str] = {"ball-50": said("50 mm ball coupling"), "pin": said("pin coupling")}
 _CENTRES: Mapping[str, str] = {
     "pick": said("marked by hand in the picture"),
@@ -79,7 +72,7 @@ def confidence_words(label: str) -> str:
     if label not in CONFIDENCE_WORDS:
         return label
     meant = shown(CONFIDENCE_WORDS[label])
-    return f"{shown(_LABELS[label])}: {meant}" if label in _LABELS else meant
+    return f"{shown(CONFIDENCE_LABELS[label])}: {meant}" if label in CONFIDENCE_LABELS else meant
 
 
 def state_words(state: StatePart) -> str:

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from calib.drawing.pen import INK
-from photomeasure.record.schema import Record, RulePart, StatePart
+from calib.words.language import LANGUAGES, Language, speaking
+from photomeasure.record.schema import Record, RulePart, StatePart, VerdictWord
 from photomeasure.seen.image import Photo, decode
 from photomeasure.shown.look import BADGES, SIGNS, mixed
 from photomeasure.shown.picture.caption import BACKGROUND, _rgba, head
@@ -264,3 +265,13 @@ def test_a_sure_badge_is_filled_and_one_with_an_if_is_not_also_in_black_and_whit
     assert filled.mean() > 0.9 and open_.mean() < 0.6
     green = np.array(_rgba(BADGES["within"][0])[:3])
     assert (abs(unsure - green).max(axis=2) < 12).mean() < 0.01
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("verdict", ["within", "above", "below", "undecided", "no-band"])
+def test_badge_and_the_word_beside_it_stand_inside_the_picture(language: Language, verdict: VerdictWord) -> None:
+    """In every language the strip's right edge is free: the longest are German."""
+    with speaking(language):
+        strip = head(record().model_copy(update={"verdict": verdict, "indicative": True}), 1000)
+    edge = np.asarray(strip.crop((985, 0, 1000, 100)), dtype=np.int64)
+    assert (edge == np.array(BACKGROUND[:3])).all()

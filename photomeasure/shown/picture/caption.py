@@ -103,9 +103,11 @@ def head(record: Record, width: int) -> Image.Image:
         laid.add(line)
     strip = Image.new("RGB", (width, laid.height), BACKGROUND)
     ink = Ink((width, laid.height))
-    end = _badge(ink, tagged, (2.0 * em, 2.0 * em), em)
+    beside = say("indicative")
+    room = 96.0 * em - (1.6 * em + _tag_width(beside, em) if tag else 0.0)
+    end = _badge(ink, tagged, (2.0 * em, 2.0 * em), em, room)
     if tag:
-        _tag(ink, say("indicative"), (end + 1.6 * em, 3.2 * em), em)
+        _tag(ink, beside, (end + 1.6 * em, 3.2 * em), em)
     laid.draw(ink)
     return ink.onto(strip)
 
@@ -152,11 +154,11 @@ class _Strip:
             ink.text((x, y), text, font(line.share * self._width, bold=line.bold), line.colour)
 
 
-def _badge(ink: Ink, said: Headline, at: tuple[float, float], em: float) -> float:
-    """The headline's badge with its upper left corner at `at`; returns its right edge."""
+def _badge(ink: Ink, said: Headline, at: tuple[float, float], em: float, room: float) -> float:
+    """The headline's badge with its upper left corner at `at`, no wider than `room`; returns its right edge."""
     ground, colour = (_rgba(part) for part in BADGES[said.look])
     size = 4.8 * em
-    while size > 2.4 * em and _badge_width(said, size, em) > 96.0 * em:
+    while size > 2.4 * em and _badge_width(said, size, em) > room:
         size -= 0.2 * em
     left, top, high, symbol = at[0], at[1], 8.0 * em, 4.6 * em
     right = left + _badge_width(said, size, em)
@@ -205,11 +207,13 @@ def _question(ink: Ink, middle: Array, size: float, colour: Colour, ground: Colo
     ink.text((float(middle[0]), float(middle[1])), "?", font(0.8 * size, bold=True), ground, anchor="mm")
 
 
+def _tag_width(text: str, em: float) -> float:
+    return text_size(text, font(3.2 * em, bold=True))[0] + 2.4 * em
+
+
 def _tag(ink: Ink, text: str, at: tuple[float, float], em: float) -> None:
     """An outlined word beside the badge."""
     face = font(3.2 * em, bold=True)
-    wide, _ = text_size(text, face)
-    ink.plate(
-        (at[0], at[1], at[0] + wide + 2.4 * em, at[1] + 5.6 * em), (*BACKGROUND, 255), outline=_AMBER, radius=0.8 * em
-    )
+    right = at[0] + _tag_width(text, em)
+    ink.plate((at[0], at[1], right, at[1] + 5.6 * em), (*BACKGROUND, 255), outline=_AMBER, radius=0.8 * em)
     ink.text((at[0] + 1.2 * em, at[1] + 2.8 * em), text, face, _AMBER)

@@ -7,9 +7,11 @@ from typing import Any
 
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import CondPageBreak, Flowable, LongTable, Spacer, Table
 
 from calib.drawing.pen import POINTS_PER_MM, Pen
+from calib.words.said import shown
 from photomeasure.shown.report.fonts import letters
 from photomeasure.shown.report.style import (
     BODY,
@@ -26,6 +28,7 @@ from photomeasure.shown.report.style import (
 
 # a table's own letters are never seen, but their font would be named in the file without being in it
 FONT = ("FONTNAME", (0, 0), (-1, -1), letters().regular)
+_LABEL_GAP = 4  # points between a label and its text
 TIGHT = [
     FONT,
     ("VALIGN", (0, 0), (-1, -1), "TOP"),
@@ -79,11 +82,16 @@ def facts(
     """Labels and texts in two columns; rows without text are left out."""
     size = style.fontSize * letters().bold_scale / letters().regular_scale
     bold = ParagraphStyle(f"{style.name}-label", parent=style, fontName=letters().bold, fontSize=size)
-    cells = [[paragraph(label, bold), paragraph(text, style)] for label, text in rows if text]
-    if not cells:
+    told = [(label, text) for label, text in rows if text]
+    if not told:
         return []
+    cells = [[paragraph(label, bold), paragraph(text, style)] for label, text in told]
+    # no label is broken within a word: in some languages one word is all of it
+    words = [word for label, _ in told for word in shown(label).split()]
+    longest_mm = (max(stringWidth(word, bold.fontName, bold.fontSize) for word in words) + _LABEL_GAP + 0.5) / mm
+    label_mm = min(max(label_mm, longest_mm), width_mm / 2)
     columns = (label_mm * mm, (width_mm - label_mm) * mm)
-    extra = [("BOTTOMPADDING", (0, 0), (-1, -1), 1.6), ("RIGHTPADDING", (0, 0), (0, -1), 4)]
+    extra = [("BOTTOMPADDING", (0, 0), (-1, -1), 1.6), ("RIGHTPADDING", (0, 0), (0, -1), _LABEL_GAP)]
     return [Table(cells, colWidths=columns, style=[*TIGHT, *extra], hAlign="LEFT", splitInRow=1)]
 
 
