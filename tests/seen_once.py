@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from calib.finding.sheets import Finding, find_sheets
 from calib.outcome.refusal import Refusal
 from photomeasure.seen import board_photos, image, look
+from photomeasure.seen.card import scale
 from photomeasure.seen.centre.ball import ball
 from photomeasure.seen.centre.ball.ball import Candidate
 from photomeasure.seen.centre.ball.search import SearchedPicture
@@ -109,6 +110,6 @@ def seen_once(kept: Kept) -> Iterator[None]:
         patch.setattr(image, "decode", decoded)
         patch.setattr(Photo, "_stored_colours", coloured)
         patch.setattr(ball, "find_candidates", balls_in)
-        for module in (look, board_photos):
+        for module in (look, board_photos, scale):
             patch.setattr(module, "find_sheets", found_in)
         yield

@@ -96,7 +96,7 @@ def alive(processes: set[int]) -> set[int]:
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are counted by /proc")
 @pytest.mark.usefixtures("in_this_process")  # the run that goes on; the one that is ended is a process with others
-@pytest.mark.parametrize("sign", [signal.SIGTERM, signal.SIGKILL])
+@pytest.mark.parametrize("sign", [signal.SIGKILL, pytest.param(signal.SIGTERM, marks=pytest.mark.slow)])
 def test_no_process_is_left_and_the_next_run_goes_on(sign: signal.Signals, tmp_path: Path) -> None:
     photos = yard(tmp_path / "yard", *(f"rig {number:02d}.jpg" for number in range(RIGS)))
     out = tmp_path / "out"

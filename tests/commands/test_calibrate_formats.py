@@ -52,7 +52,9 @@ def written(picture: Grey, kind: str, orientation: int) -> bytes:
     return stream.getvalue()
 
 
-@pytest.mark.parametrize("kind", ["HEIC", "JPEG", "TIFF", "AVIF"])
+@pytest.mark.parametrize(
+    "kind", ["HEIC", "JPEG", *(pytest.param(kind, marks=pytest.mark.slow) for kind in ("TIFF", "AVIF"))]
+)
 @pytest.mark.usefixtures("few_lens_models")
 def test_photographs_held_either_way_give_one_camera(kind: str, pictures: tuple[Grey, ...], tmp_path: Path) -> None:
     paths = []

@@ -16,18 +16,19 @@ from photomeasure.record.schema import read_record
 from tests.sample_requests import SAMPLES
 
 ROOT = Path(__file__).parents[2]
-KILLS = int(os.environ.get("PHOTOMEASURE_KILLS", "3"))  # by hand: 50
+KILLS = [2, pytest.param(int(os.environ.get("PHOTOMEASURE_KILLS", "5")), marks=pytest.mark.slow)]  # by hand: 50
 WHOLE = {"within.json": "record", "within-height.jpg": "picture", "within-report.pdf": "report"}
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="files in use are another matter there")
-def test_nothing_is_half_written_when_measure_is_killed(tmp_path: Path) -> None:
+@pytest.mark.parametrize("kills", KILLS)
+def test_nothing_is_half_written_when_measure_is_killed(tmp_path: Path, kills: int) -> None:
     command = [sys.executable, "-m", "photomeasure", "measure", str(SAMPLES / "within.jpg"), "--out", str(tmp_path)]
     start = time.monotonic()
     subprocess.run(command, cwd=ROOT, stdout=subprocess.DEVNULL, check=True)
     takes_s = time.monotonic() - start
     rng = np.random.default_rng(9)
-    for _ in range(KILLS):
+    for _ in range(kills):
         process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL)
         time.sleep(float(rng.uniform(0.3, 1.0)) * takes_s)
         process.kill()

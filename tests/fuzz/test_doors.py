@@ -47,9 +47,21 @@ def test_good_files_are_read(name: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
-@settings(max_examples=200, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(changes=CHANGES)
 def test_changed_files_are_read_or_told(name: str, changes: list[Change]) -> None:
+    read_or_told(name, changes)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", NAMES)
+@settings(max_examples=300, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@given(changes=CHANGES)
+def test_many_more_changed_files_are_read_or_told(name: str, changes: list[Change]) -> None:
+    read_or_told(name, changes)
+
+
+def read_or_told(name: str, changes: list[Change]) -> None:
     with TemporaryDirectory() as folder:
         said = outcome(name, changed(doors()[name].good, changes), Path(folder))
     assert len(said) < LONGEST

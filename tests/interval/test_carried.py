@@ -25,18 +25,18 @@ from photomeasure.scene.scene import BAR_TURNS, OFFSET
 from photomeasure.scene.shared import Statement, shared_rows
 from photomeasure.solution.model import bar_turn
 from photomeasure.solution.shared import rows_of
+from tests.draws import draws
 from tests.points.pair import Pair, pair
 from tests.points.simulate import Shot
 
 BEFORE = Shot(source="ball", aside_mm=(-200.0, 200.0))
 BEFORE_BY_TAG = Shot(source="tag", aside_mm=(-200.0, 200.0))
 AFTER = Shot(lenses_mm=((250.0, -2100.0, 500.0),), aside_mm=(-200.0, 200.0))
-PAIRS = 40
 
 
 @cache
-def pairs(sheet_untouched: bool) -> tuple[Pair, ...]:
-    rngs = [np.random.default_rng([71, seed]) for seed in range(PAIRS)]
+def pairs(sheet_untouched: bool, count: int) -> tuple[Pair, ...]:
+    rngs = [np.random.default_rng([71, seed]) for seed in range(count)]
     done = [pair(rng, before=BEFORE, after=AFTER, sheet_untouched=sheet_untouched) for rng in rngs]
     return tuple(one for one in done if one is not None)
 
@@ -46,12 +46,13 @@ def test_the_tags_turn_is_scipys() -> None:
     assert np.allclose(bar_turn(turn, lean, roll), Rotation.from_euler("ZXY", [turn, -lean, roll]).as_matrix())
 
 
+@pytest.mark.parametrize("count", draws(16, 40))
 @pytest.mark.parametrize("sheet_untouched", [True, False])
-def test_heights_and_sinks_are_as_sure_as_they_say(sheet_untouched: bool) -> None:
-    """Normalised errors of 40 pairs: their Birge ratio is within the 99.9 % limits of chi-square over its freedom."""
-    low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], PAIRS) / PAIRS)
-    found = pairs(sheet_untouched)
-    assert len(found) == PAIRS
+def test_heights_and_sinks_are_as_sure_as_they_say(sheet_untouched: bool, count: int) -> None:
+    """Normalised errors: their Birge ratio is within the 99.9 % limits of chi-square over its freedom."""
+    low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], count) / count)
+    found = pairs(sheet_untouched, count)
+    assert len(found) == count
     height = [(one.after.height_mm - one.height_after_mm) / one.after.u_mm for one in found]
     sinks = [sink_mm(one.after, one.carried) for one in found]
     sink = [(mm - one.sink_mm) / u for (mm, u), one in zip(sinks, found, strict=True)]
@@ -64,7 +65,7 @@ def test_heights_and_sinks_are_as_sure_as_they_say(sheet_untouched: bool) -> Non
 
 
 def test_an_untouched_sheet_tells_the_sink_more_surely() -> None:
-    one = pairs(True)[0]
+    one = pairs(True, 1)[0]
     told = sink_mm(one.after, one.carried)[1]
     silent = sink_mm(one.after, one.carried.model_copy(update={"sheet_untouched": None}))[1]
     assert told < silent
@@ -83,7 +84,7 @@ def tag_pair() -> Pair:
 def test_a_sink_is_what_every_error_does_to_both_heights(source: str, sheet_untouched: bool) -> None:
     """JCGM 100:2008 5.1 and 5.2.2 row by row: an error of before moves that height, and this one through the tag; one that is
     shared moves both; how a tag was placed moves both alike, and no sink."""
-    one = tag_pair() if source == "tag" else pairs(sheet_untouched)[0]
+    one = tag_pair() if source == "tag" else pairs(sheet_untouched, 1)[0]
     carried = one.carried.model_copy(update={"sheet_untouched": sheet_untouched})
     now, then = sensitivities(one.after), sensitivities(one.before)
     priors = one.after.scene.priors
@@ -121,7 +122,7 @@ def test_a_sink_is_what_every_error_does_to_both_heights(source: str, sheet_unto
 
 def test_priors_give_back_what_was_carried() -> None:
     """Where nothing is shared, six independent combinations hold the record's covariance and what may have turned since."""
-    carried = pairs(True)[0].carried
+    carried = pairs(True, 1)[0].carried
     names = (*OFFSET, *BAR_TURNS)
     priors = carried_priors(carried, ())
     rows = np.array([[prior.coefficients[name] / prior.u for name in names] for prior in priors])
@@ -133,7 +134,7 @@ def test_priors_give_back_what_was_carried() -> None:
 
 def test_an_error_that_both_share_moves_both() -> None:
     """A shared row is taken out of what was carried and put in as itself: together they are the record's covariance."""
-    carried = pairs(True)[0].carried
+    carried = pairs(True, 1)[0].carried
     name = next(name for name in carried.effects if name.startswith("check bar x"))
     parameters = name[name.index("[") + 1 : -1].split()
     row = Statement(name=name, coefficients=dict.fromkeys(parameters, 1.0 / len(parameters)), mean=0.0)
@@ -149,7 +150,7 @@ def test_an_error_that_both_share_moves_both() -> None:
 
 
 def test_what_is_no_covariance_is_refused() -> None:
-    carried = json.loads(pairs(True)[0].carried.model_dump_json())
+    carried = json.loads(pairs(True, 1)[0].carried.model_dump_json())
     carried["covariance"][0][1] += 1.0
     with pytest.raises(ValueError, match="not symmetric"):
         Carried.model_validate(carried)

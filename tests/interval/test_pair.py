@@ -33,9 +33,10 @@ from photomeasure.solution.rows import rows
 from photomeasure.verdict.conformity import measured_height
 from photomeasure.verdict.settled import settled_height
 from photomeasure.verdict.state_of_band import Difference
+from tests.draws import draws
 from tests.points.pair_as_one import AsOne, as_one
 
-PAIRS = 20
+PAIRS = draws(8, 20)
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 
 
@@ -47,16 +48,17 @@ def solved(one: AsOne) -> tuple[Estimate, Before]:
     return found, before
 
 
+@pytest.mark.parametrize("count", PAIRS)
 @pytest.mark.parametrize(
     ("sheet_untouched", "tags", "photos"), [(True, (26,), 1), (False, (26, 30), 1), (False, (26,), 2)]
 )
 def test_heights_and_sinkings_are_as_sure_as_they_say(
-    sheet_untouched: bool, tags: tuple[int, ...], photos: int
+    sheet_untouched: bool, tags: tuple[int, ...], photos: int, count: int
 ) -> None:
     """Normalised errors: their Birge ratio is within the 99.9 % limits of chi-square over its freedom."""
-    low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], PAIRS) / PAIRS)
+    low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], count) / count)
     height, sinking = [], []
-    for seed in range(PAIRS):
+    for seed in range(count):
         one = as_one(np.random.default_rng([83, seed]), sheet_untouched=sheet_untouched, tags=tags, photos=photos)
         found, before = solved(one)
         height.append((found.height_mm - one.height_mm) / found.u_mm)
@@ -69,11 +71,12 @@ def test_heights_and_sinkings_are_as_sure_as_they_say(
         assert float((np.abs(errors) <= 2.0).mean()) >= 0.85
 
 
-def test_a_stand_test_by_photographs_is_as_sure_as_it_says() -> None:
+@pytest.mark.parametrize("count", PAIRS)
+def test_a_stand_test_by_photographs_is_as_sure_as_it_says(count: int) -> None:
     """The ball in sight on both sides, no tag, the sheet untouched: the drop, and how it goes together with the height."""
-    low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], PAIRS) / PAIRS)
+    low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], count) / count)
     errors = []
-    for seed in range(PAIRS):
+    for seed in range(count):
         one = as_one(np.random.default_rng([84, seed]), sheet_untouched=True, tags=(), bare_now=True)
         found, before = solved(one)
         down_mm, u_mm, together = stand_test(found)
@@ -83,11 +86,12 @@ def test_a_stand_test_by_photographs_is_as_sure_as_it_says() -> None:
     assert low < float(np.sqrt((np.array(errors) ** 2).mean())) < high
 
 
-def test_a_tag_that_stays_on_is_placed_once() -> None:
+@pytest.mark.parametrize("count", PAIRS)
+def test_a_tag_that_stays_on_is_placed_once(count: int) -> None:
     """Both sides show one centre tag: how exactly it was placed moves both heights alike, and no drop (JCGM 100:2008 5.2.2)."""
-    low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], PAIRS) / PAIRS)
+    low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], count) / count)
     drops, heights = [], []
-    for seed in range(PAIRS):
+    for seed in range(count):
         rng = np.random.default_rng([85, seed])
         one = as_one(rng, sheet_untouched=True, tags=(), bare_now=True, source="tag")
         found, before = solved(one)

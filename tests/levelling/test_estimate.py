@@ -13,6 +13,7 @@ from photomeasure.interval.budget import budget
 from photomeasure.scene.priors import side_priors
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.level_scene import PER_DEGREE, with_side
+from tests.draws import draws
 from tests.points.simulate_level import SeenSide, Side, draw_side
 
 AT_5_M = Side(distance_mm=(5000.0, 5000.0), lens_height_mm=(1350.0, 1700.0), rail_mm=(430.0, 650.0))
@@ -37,10 +38,11 @@ def errors(side: Side, count: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
     return both[:, 0], both[:, 1]
 
 
+@pytest.mark.parametrize("count", draws(24, 60))
 @pytest.mark.parametrize("name", GROUPS)
-def test_interval_holds_the_truth_as_often_as_it_says(name: str) -> None:
-    """Nominal 95 %: of 60 the binomial band of 99.8 % (scipy); the Birge ratio by chi-square of 60. Of 24 where a rig costs most."""
-    count = 24 if GROUPS[name].photos > 1 else 60
+def test_interval_holds_the_truth_as_often_as_it_says(name: str, count: int) -> None:
+    """Nominal 95 %: the binomial band of 99.8 % (scipy); the Birge ratio by chi-square. Fewer where a rig costs most."""
+    count = count * 2 // 5 if GROUPS[name].photos > 1 else count
     error, u = errors(GROUPS[name], count, seed=11)
     inside = int((np.abs(error) <= 2.0 * u).sum())
     low, high = (float(stats.binom.ppf(share, count, 0.9545)) for share in (0.001, 0.999))
@@ -50,9 +52,10 @@ def test_interval_holds_the_truth_as_often_as_it_says(name: str) -> None:
     assert low <= birge <= high, (name, birge)
 
 
-def test_from_5_m_with_12_mp_it_is_right_to_0_15_degrees() -> None:
-    """The figure that is asked for: RMS 0.15 degrees; of 120 draws, so 7 % either way."""
-    error, _ = errors(AT_5_M, 120, seed=12)
+@pytest.mark.parametrize("count", draws(40, 120))
+def test_from_5_m_with_12_mp_it_is_right_to_0_15_degrees(count: int) -> None:
+    """The figure that is asked for: RMS 0.15 degrees; 7 % either way by 120 draws, 11 % by 40."""
+    error, _ = errors(AT_5_M, count, seed=12)
     assert float(np.sqrt((error**2).mean())) <= 0.15
 
 

@@ -14,6 +14,7 @@ from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.notices import told
 from photomeasure.solution.unusable import unusable
 from photomeasure.solution.withdrawn import settled
+from tests.draws import draws
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, solved_scenes
 from tests.points.simulate import Harm, Shot
 
@@ -30,11 +31,11 @@ def said(shot: Shot, harm: Harm | None, count: int) -> list[tuple[str, ...]]:
     return [notices(solved) for _, solved in scenes if isinstance(solved, Estimate)]
 
 
+@pytest.mark.parametrize("count", draws(20, 50))
 @pytest.mark.parametrize("name", GROUPS)
-def test_honest_photographs_are_left_in_peace(name: str) -> None:
-    """0.05 % a statement and about a dozen statements: at most two of 50 scenes."""
-    few = {"three and ground sheet": 25, "followed, ball": 30}.get(name, 50)
-    assert sum(bool(sentences) for sentences in said(GROUPS[name], None, few)) <= 2
+def test_honest_photographs_are_left_in_peace(name: str, count: int) -> None:
+    """0.05 % a statement and about a dozen statements: at most two of 50 scenes, of 20 one."""
+    assert sum(bool(sentences) for sentences in said(GROUPS[name], None, count)) <= (2 if count > 20 else 1)
 
 
 @pytest.mark.parametrize(

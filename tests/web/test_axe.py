@@ -65,9 +65,9 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, dict[s
     ("device", "scheme", "contrast"),
     [
         (SMALL, "light", "no-preference"),
-        (SMALL, "dark", "no-preference"),
+        pytest.param(SMALL, "dark", "no-preference", marks=pytest.mark.slow),
         (DESK, "dark", "more"),
-        (DESK, "light", "more"),
+        pytest.param(DESK, "light", "more", marks=pytest.mark.slow),
     ],
     ids=["phone-light", "phone-dark", "desk-dark-strong", "desk-light-strong"],
 )

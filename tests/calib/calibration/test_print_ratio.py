@@ -70,7 +70,7 @@ def test_a_photograph_that_does_not_belong_hides_no_print() -> None:
 
 def test_views_all_one_way_up_do_not_and_say_so() -> None:
     views = stretched_views(np.random.default_rng(2), turned=False)
-    blind, found = (calibrate(views, SIZE_PX, ratio_u=u) for u in (0.0, PRIOR_U))
+    blind, found = (calibrate(views, SIZE_PX, ratio_u=u, models=SHORT) for u in (0.0, PRIOR_U))
     assert isinstance(blind, Calibration) and isinstance(found, Calibration) and found.print_ratio is not None
     assert found.print_ratio.u > 0.5 * PRIOR_U  # what the rule said is all that is known
     assert np.abs(scores(blind)[:2]).max() > 4.0  # a print taken at its word bends the camera
@@ -100,5 +100,5 @@ def test_the_uncertainties_are_those_of_sampling(count: int) -> None:
 
 
 def test_an_object_that_is_as_said_is_left_alone() -> None:
-    found = calibrate(stretched_views(np.random.default_rng(4), turned=True, stretch=0.0), SIZE_PX)
+    found = calibrate(stretched_views(np.random.default_rng(4), turned=True, stretch=0.0), SIZE_PX, models=SHORT)
     assert isinstance(found, Calibration) and found.print_ratio is None

@@ -9,7 +9,7 @@ from calib.calibration.calibrate import Calibration, calibrate
 from calib.calibration.judgement import TWO_CAMERAS_RATIO
 from calib.calibration.two_cameras import best_split, two_cameras
 from calib.finding.boards import Chessboard
-from tests.calib.finding.board_views import PHONE, SIZE_PX, views
+from tests.calib.finding.board_views import PHONE, SHORT, SIZE_PX, views
 from tests.calib.finding.test_boards import calibrated, opencv_pictures
 
 BOARD = Chessboard(columns=9, rows=6, square_mm=25.0)
@@ -51,7 +51,7 @@ def test_false_alarms_are_rare_where_a_stabiliser_moves_the_lens(count: int) -> 
 
 
 def test_few_photographs_are_not_judged() -> None:
-    found = calibrate(views(np.random.default_rng(12), count=7), SIZE_PX)
+    found = calibrate(views(np.random.default_rng(12), count=7), SIZE_PX, models=SHORT)
     assert isinstance(found, Calibration)
     assert two_cameras(found.views, found.chosen.solved) is None
 
@@ -62,7 +62,7 @@ def test_a_second_camera_in_a_few_photographs_is_found() -> None:
     other[2:4] += [20.0, -25.0]
     second = views(np.random.default_rng(9), intrinsics=other, count=4)
     mixed = [*views(np.random.default_rng(8), count=8), *second]
-    found = calibrate(mixed, SIZE_PX)
+    found = calibrate(mixed, SIZE_PX, models=SHORT)
     assert isinstance(found, Calibration)
     split = two_cameras(found.views, found.chosen.solved)
     assert split is not None and split.second.tolist() == [False] * 8 + [True] * 4

@@ -13,6 +13,7 @@ from scipy.stats import norm
 
 from calib.finding.marker_edges import edge_corners, inward_shift
 from calib.survey.marker_sightings import markers_in
+from tests.draws import draws
 
 Array = NDArray[np.float64]
 Grey = NDArray[np.uint8]
@@ -84,13 +85,14 @@ def inset_px(got: Array, true: Array) -> float:
     return float(((got - true) * direction).sum() / (direction**2).sum())
 
 
+@pytest.mark.parametrize("count", draws(5, 12))
 @pytest.mark.parametrize(("side_px", "blur_px"), [(20.0, 0.4), (30.0, 0.7), (60.0, 0.7), (110.0, 1.2)])
-def test_corners_are_unbiased_and_far_better_than_those_of_opencv(side_px: float, blur_px: float) -> None:
+def test_corners_are_unbiased_and_far_better_than_those_of_opencv(side_px: float, blur_px: float, count: int) -> None:
     rng, errors, insets, opencv = np.random.default_rng(5), [], [], []
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     theirs = cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50), settings)
-    for seed in range(12):
+    for seed in range(count):
         true = quad(rng, side_px)
         grey = picture(true, blur_px, noise=2.0, seed=seed)
         got, sigma = found(grey)

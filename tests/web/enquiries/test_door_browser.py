@@ -106,7 +106,7 @@ def uploads(program: Program, rig: str) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("broken", ["network", "program"])
+@pytest.mark.parametrize("broken", ["network", pytest.param("program", marks=pytest.mark.slow)])
 def test_broken_in_the_middle_it_goes_on_where_it_was(program: Program, desk: Any, hand: Any, broken: str) -> None:
     rig = f"Ferncombe broken {broken}"
     link = new_case(desk, program, rig)
