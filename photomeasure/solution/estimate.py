@@ -32,9 +32,6 @@ SETTLED = 1e-10  # of chi-square, where a better driver is needed: less than 1e-
 MAX_ROUNDS = 10  # of dropping corners: one far off hides others behind it
 CONTRADICTION_P = 1e-4
 AMBIGUOUS_CHI2 = 9.0
-# A tag's mirrored lie that after so many evaluations still fits so many times worse than the best is given up. Those that
-# came out as the best were by then 7.5 times worse at most (51 of 104, drawn); the others crawl on to the last evaluation.
-HOPELESS_AFTER, HOPELESS_TIMES = 24, 30.0
 # Of chi-square a row: a solution so bad may be by another pose that looked plainly worse by itself
 NOT_EXPLAINED = 100.0
 
@@ -89,28 +86,13 @@ class _Fit:
     rows: Rows  # at x, undisturbed
 
 
-class _Hopeless(Exception):  # noqa: N818  # ends a fit from inside its residuals
-    """A fit that is given up."""
-
-
-def _fit_against(scene: Scene, where: Layout, start: NDArray[np.float64], best: _Fit) -> _Fit:
-    """A fit from another start that is given up where it is hopeless against the best; then the best."""
-    try:
-        return _fit(scene, where, start, hopeless_chi2=HOPELESS_TIMES * best.chi2)
-    except _Hopeless:
-        return best
-
-
 def _fit(
     scene: Scene,
     where: Layout,
     start: NDArray[np.float64],
     disturbance: NDArray[np.float64] | float = 0.0,
     settled: float | None = None,
-    *,
-    hopeless_chi2: float = np.inf,
 ) -> _Fit:
-    least, evaluations = np.inf, 0
     kept: list[tuple[NDArray[np.float64], Rows]] = []
     whitening = Whitening(scene, where)
 
@@ -120,12 +102,7 @@ def _fit(
         return kept[-1][1]
 
     def residual(x: NDArray[np.float64]) -> NDArray[np.float64]:
-        nonlocal least, evaluations
-        found: NDArray[np.float64] = at(x).residual + disturbance
-        least, evaluations = min(least, float(found @ found)), evaluations + 1
-        if evaluations > HOPELESS_AFTER and least > hopeless_chi2:
-            raise _Hopeless
-        return found
+        return at(x).residual + disturbance
 
     def jacobian(x: NDArray[np.float64]) -> NDArray[np.float64]:
         return at(x).jacobian
@@ -282,7 +259,7 @@ def _tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:
         turn, lean = where.at(f"{side}tag.turn", f"{side}tag.lean")
         start[turn] = -np.sign(start[turn]) * min(abs(float(start[turn])), 2 * TAG_TURN_START_RAD)
         start[lean] = -start[lean]
-        other = _fit_against(scene, where, start, best)
+        other = _fit(scene, where, start)
         best = other if other.chi2 < best.chi2 else best
     return best
 
@@ -290,7 +267,7 @@ def _tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:
 def _bar_tag_mirrored(scene: Scene, where: Layout, best: _Fit) -> _Fit:
     """The same of a bar tag, by the two poses that its corners allow."""
     for start in mirrored_bar_tags(scene, where, best.x):
-        other = _fit_against(scene, where, start, best)
+        other = _fit(scene, where, start)
         best = other if other.chi2 < best.chi2 else best
     return best
 
