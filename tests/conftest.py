@@ -43,3 +43,12 @@ def pictures_seen() -> Kept:
     from tests.seen_once import Kept
 
     return Kept()
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Benchmarks run where times are asked for, and with the slow tests; what they measure is tested in its own room."""
+    if not config.getoption("benchmark_enable", default=False):
+        for item in items:
+            if item.nodeid.startswith("tests/benchmarks/"):
+                item.add_marker(pytest.mark.slow)

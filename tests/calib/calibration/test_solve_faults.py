@@ -36,7 +36,7 @@ def test_a_slightly_bent_board_is_warned_of_and_its_sag_found() -> None:
     assert 0.3 * 0.9 < found.flatness.sag_mm < 0.6
 
 
-@pytest.mark.parametrize("sag_mm", [0.25, 0.6])
+@pytest.mark.parametrize("sag_mm", [0.25, pytest.param(0.6, marks=pytest.mark.slow)])
 def test_a_bend_that_moves_the_focal_length_is_held_by_its_uncertainty(sag_mm: float) -> None:
     """A quarter of a millimetre on 200 mm: less than an eye sees, more than the views' scatter says of the focal length."""
     found = calibrate(views(np.random.default_rng(21), true_mm=hollow(sag_mm), count=14), SIZE_PX, models=SHORT)
@@ -123,7 +123,7 @@ def twisted(by_mm: float) -> NDArray[np.float64]:  # (63, 3)
     return board
 
 
-@pytest.mark.parametrize("seed", [31, 32])
+@pytest.mark.parametrize("seed", [31, pytest.param(32, marks=pytest.mark.slow)])
 def test_a_bend_is_not_taken_for_a_zoom(seed: int) -> None:
     """0.8 mm on 200 mm bends single views' focal lengths by 5 %: told as a bend, and nobody is accused of zooming."""
     found = calibrate(

@@ -37,6 +37,7 @@ def test_a_rule_that_is_broken_is_found(browser: Any) -> None:
     assert "image-alt" in found and "color-contrast" in found
 
 
+@pytest.mark.slow  # every page is looked at once by tests/web/test_axe.py
 def test_no_rule_is_broken(program: Program, browser: Any) -> None:
     # axe-core comes from outside and would be kept out
     desk = browser.new_context(viewport={"width": 1280, "height": 800}, bypass_csp=True).new_page()
