@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from calib.kit.answers import QUESTIONS, Question
 from calib.outcome.refusal import Refusal
-from calib.words.said import Digits, said, with_and, with_or
+from calib.words.said import Digits, said
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.facts import SAME_BAR_MM, Fact, bar_value
 from photomeasure.asked.limits import check_length
@@ -19,7 +19,7 @@ from photomeasure.asked.prints import RememberedPrint, remembered_print
 from photomeasure.asked.request import Request
 from photomeasure.rules.load import default_rule
 from photomeasure.seen.answers.by_default import given_way, marked
-from photomeasure.seen.answers.read import Answer
+from photomeasure.seen.answers.ticked import ASKED_WORDS, ticked_in, unread, word
 from photomeasure.seen.two_sheets import one_printer
 
 if TYPE_CHECKING:
@@ -27,15 +27,6 @@ if TYPE_CHECKING:
 
 BOX_DIVISION_MM = 0.5  # a whole millimetre that is ticked was chosen among halves
 SAME_BALL_MM = 0.3
-
-ASKED_WORDS: dict[str, str] = {
-    "bar-x": said("what bar X reads"),
-    "bar-y": said("what bar Y reads"),
-    "coupled": said("whether the trailer is connected"),
-    "laden": said("whether the trailer is loaded"),
-    "level-ground": said("whether the ground is hard and flat"),
-    "ball": said("the ball's size, or pin"),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +56,7 @@ def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
         )
     print_ = remembered_print(request.profile_folder, numbers[0] if numbers else None)
     told: list[str] = []
-    ticked = {question: _ticked(question, views, told) for question in QUESTIONS}
+    ticked = {question: ticked_in(question, views, told) for question in QUESTIONS}
     drawn = next((v.bars_mm for v in views if v.bars_mm is not None), None)
     request = given_way(request, ticked, print_, told)
     bars, facts = _bars(request.bars, ticked, print_, drawn, told)
@@ -85,41 +76,8 @@ def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
     request = replace(request, bars=bars, state=state)
     request, ball = _ball(request, ticked["ball"], told)
     known = marked((*facts, *more, ball), request)
-    told.extend(_unread([question for question in QUESTIONS if ticked[question] is None], views, known))
+    told.extend(unread([question for question in QUESTIONS if ticked[question] is None], views, known))
     return Settled(request=request, facts=known, said=tuple(told), second_bars=second)
-
-
-def _unread(questions: Sequence[Question], views: Sequence[View], known: Sequence[Fact]) -> list[str]:
-    """That boxes cannot be read at all, of questions that nothing else answers: whoever ticked them would count on it."""
-    answered = {fact.question for fact in known if fact.source != "assumed"}
-    doubts = {
-        question: {answer.doubt for view in views for answer in view.answers if answer.question == question}
-        for question in questions
-        if question not in answered
-    }
-    if {"small"} in doubts.values():
-        return [
-            said(
-                "The boxes on the sheet are too small in the picture to be read: if any is ticked, photograph from nearer, or say "
-                "what it says."
-            )
-        ]
-    if {"burnt"} in doubts.values():
-        return [
-            said(
-                "The sheet is burnt out in the picture, and a thin mark in one of its boxes would not show: if one is ticked that is "
-                "not named here, fill the box and photograph in the shade, or say what it says."
-            )
-        ]
-    hidden = [ASKED_WORDS[question] for question, why in doubts.items() if why and why <= {"hidden", "small"}]
-    if not hidden:
-        return []
-    return [
-        said(
-            "The picture does not show all boxes for {words}: if one is ticked, photograph the whole sheet, or say what it says.",
-            words=with_and(hidden),
-        )
-    ]
 
 
 def second_bars_of(request: Request, views: Sequence[View], told: list[str]) -> tuple[Bars, list[Fact]]:
@@ -128,48 +86,12 @@ def second_bars_of(request: Request, views: Sequence[View], told: list[str]) -> 
     if not seconds:
         return Bars(), []
     print_ = remembered_print(request.profile_folder, seconds[0].second_number)
-    ticked = {question: _ticked(question, seconds, told) for question in ("bar-x", "bar-y")}
+    ticked = {question: ticked_in(question, seconds, told) for question in ("bar-x", "bar-y")}
     drawn = next((view.bars_mm for view in seconds if view.bars_mm is not None), None)
     bars, facts = _bars(Bars(), ticked, print_, drawn, told)  # type: ignore[arg-type]
     if bars.x_mm is None or bars.y_mm is None:
         told.append(one_printer(seconds[0].number or 0, seconds[0].second_number or 0))
     return bars, [replace(fact, question=f"second-{fact.question}") for fact in facts]
-
-
-def _ticked(question: Question, views: Sequence[View], told: list[str]) -> str | None:
-    """What is ticked in the photographs; where they differ, or nothing can be read although something is there, None."""
-    answers = [answer for view in views for answer in view.answers if answer.question == question]
-    values = list(dict.fromkeys(answer.value for answer in answers if answer.value is not None))
-    if len(values) == 1:
-        return values[0]
-    words = ASKED_WORDS[question]
-    if len(values) > 1:
-        told.append(
-            said(
-                "The photographs show different boxes ticked for {words} ({values}): which one holds?",
-                words=words,
-                values=with_and([_word(value) for value in values]),
-            )
-        )
-        return None
-    doubtful = next((answer for answer in answers if answer.doubt in ("two", "unclear")), None)
-    if doubtful is not None:
-        told.append(_asks(doubtful, words))
-    return None
-
-
-def _asks(answer: Answer, words: str) -> str:
-    if answer.doubt == "two":
-        return said(
-            "Two boxes are ticked for {words} ({between}): neither is taken. Which one holds?",
-            words=words,
-            between=with_and([_word(value) for value in answer.between]),
-        )
-    return said(
-        "A box for {words} ({between}) holds something that is no clear mark: it is not taken. Is it ticked?",
-        words=words,
-        between=with_or([_word(value) for value in answer.between]),
-    )
 
 
 def _bars(
@@ -246,18 +168,12 @@ def _truth(question: str, typed: bool | None, ticked: str | None, told: list[str
                 said(
                     "Typed for {what}: {yes}; ticked on the sheet: {ticked}. What was typed is taken.",
                     what=ASKED_WORDS[question],
-                    yes=_word(_yes(typed)),
-                    ticked=_word(ticked or ""),
+                    yes=word(_yes(typed)),
+                    ticked=word(ticked or ""),
                 )
             )
         return typed, Fact(question=question, value=_yes(typed), source="typed")
     return on_sheet, None if ticked is None else Fact(question=question, value=ticked, source="ticked")
-
-
-def _word(value: str) -> str:
-    """A box's value as it is told."""
-    words = {"yes": said("yes"), "no": said("no"), "pin": said("pin")}
-    return words.get(value, Digits(value))
 
 
 def _yes(value: bool) -> str:
@@ -278,7 +194,7 @@ def _ball(request: Request, ticked: str | None, told: list[str]) -> tuple[Reques
                 "Typed for {what}: {was}; ticked on the sheet: {ticked}. What was typed is taken.",
                 what=ASKED_WORDS["ball"],
                 was=was,
-                ticked=_word(ticked),
+                ticked=word(ticked),
             )
         )
     elif ticked is not None and kind == "ball-50":
@@ -289,7 +205,7 @@ def _ball(request: Request, ticked: str | None, told: list[str]) -> tuple[Reques
                 said(
                     "Typed for the ball: {diameter:g} mm; ticked on the sheet: {ticked} mm. What was typed is taken.",
                     diameter=diameter,
-                    ticked=_word(ticked),
+                    ticked=word(ticked),
                 )
             )
     typed = not diameter_open or (coupling == "pin" and not coupling_open)
