@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from photomeasure.asked.carried import Bar, Carried
 from photomeasure.interval.budget import sensitivities
-from photomeasure.scene.priors import CARRIED, carried_names
+from photomeasure.scene.bar_tag import CARRIED, carried_names
 from photomeasure.scene.scene import Prior
 from photomeasure.scene.shared import shared_rows
 from photomeasure.solution.estimate import Estimate

@@ -16,7 +16,9 @@ from calib.kit.kit import Paper, kit
 from calib.words.said import said
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.expanded import expanded
-from photomeasure.scene.priors import ball_edge_prior, depth_priors, ground_priors, ground_sheet_priors, print_priors
+from photomeasure.scene.ground import ground_priors
+from photomeasure.scene.print_scale import print_priors
+from photomeasure.scene.priors import ball_edge_prior, depth_priors, ground_sheet_priors
 from photomeasure.scene.scene import CENTRE, MarkerView, OutlineView, PlaneView, Prior, Scene
 from photomeasure.seen.camera_by_exif import UNIT_SPREAD
 from photomeasure.solution.estimate import Estimate, finish, survey_px

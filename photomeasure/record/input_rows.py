@@ -11,7 +11,7 @@ from calib.camera.camera import INTRINSICS
 from calib.words.said import said
 from photomeasure.interval.budget import sensitivities
 from photomeasure.record.schema import InputRow
-from photomeasure.scene.priors import MOVED, TURNED
+from photomeasure.scene.bar_tag import MOVED, TURNED
 from photomeasure.scene.scene import BEFORE, CameraPrior, Prior
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.model import camera_parameters

@@ -13,14 +13,9 @@ import numpy as np
 
 from calib.words.said import said
 from photomeasure.asked.bars import Bars
-from photomeasure.scene.priors import (
-    CARD_ERROR,
-    IN_PLANE_DEPTH_MM,
-    LEAST_RISE_MM,
-    evenness,
-    print_priors,
-    sheet_priors,
-)
+from photomeasure.scene.ground import LEAST_RISE_MM, evenness
+from photomeasure.scene.print_scale import CARD_ERROR, print_priors
+from photomeasure.scene.priors import IN_PLANE_DEPTH_MM, sheet_priors
 from photomeasure.scene.scene import BETWEEN, SECOND_PLACE, SECOND_PRINT, Prior
 
 # Two prints that left one printer with one setting: its feed and the paper's moisture, on each axis (0.1-0.2 % published for each)
@@ -58,7 +53,7 @@ class Apart:
 
 
 def second_stance_priors(apart: Apart, *, flat: bool, level_within_mm_per_m: float | None) -> list[Prior]:
-    """How the second sheet stands, and its ground; flat, level_within_mm_per_m: as of `priors.ground_priors`."""
+    """How the second sheet stands, and its ground; flat, level_within_mm_per_m: as of `ground.ground_priors`."""
     ground = evenness(flat=flat, level_within_mm_per_m=level_within_mm_per_m)
     free = [
         Prior(quantity="second sheet place", coefficients={name: 1.0}, mean=0.0, u=u, unit=unit, source=said("free"))

@@ -19,7 +19,7 @@ from calib.finding.sheets import FoundSheet, find_sheets, only_one
 from calib.outcome.refusal import Refusal
 from calib.words.said import joined, said
 from photomeasure.asked.limits import bars_meant, check_length
-from photomeasure.scene.priors import PRINT_ANISOTROPY_U, bar_u_mm
+from photomeasure.scene.print_scale import PRINT_ANISOTROPY_U, bar_u_mm
 from photomeasure.seen.camera_by_exif import FULL_FRAME_LONG_MM, ExifFacts
 from photomeasure.seen.image import Photo, load
 

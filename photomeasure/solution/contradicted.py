@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.scene.priors import MOVED, TURNED
+from photomeasure.scene.bar_tag import MOVED, TURNED
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.mistakes import BARS, columns_of, mistakes
 

@@ -10,7 +10,8 @@ import numpy as np
 from calib.camera.camera import INTRINSICS
 from calib.words.said import said
 from photomeasure.asked.bars import Bars
-from photomeasure.scene.priors import DEG, print_priors
+from photomeasure.scene.print_scale import print_priors
+from photomeasure.scene.priors import DEG
 from photomeasure.scene.scene import CameraPrior, Prior, Scene
 from photomeasure.solution.contradicted import BAR_QUANTITIES, CAMERA_QUANTITIES
 from photomeasure.solution.mistakes import ASPECT, BARS

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from calib.words.said import said
-from photomeasure.scene.priors import DEG, side_priors
+from photomeasure.scene.ground import side_priors
+from photomeasure.scene.priors import DEG
 from photomeasure.scene.scene import BETWEEN, LineName, LineView, Prior, Scene
 from photomeasure.scene.second import Apart
 from photomeasure.solution.scene_of import pose_scene

@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.words.said import said
-from photomeasure.scene.priors import CARRIED, MOVED, PRINT_ANISOTROPY_U, SQRT3, TURNED
+from photomeasure.scene.bar_tag import CARRIED, MOVED, TURNED
+from photomeasure.scene.print_scale import PRINT_ANISOTROPY_U
+from photomeasure.scene.priors import SQRT3
 from photomeasure.scene.quantities import named
 from photomeasure.scene.scene import BEFORE, CENTRE, SECOND_PLACE
 from photomeasure.solution.estimate import Estimate

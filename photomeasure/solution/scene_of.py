@@ -14,25 +14,26 @@ from calib.kit.sheet import FIRST_BARS_MM
 from calib.words.said import joined, said
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.limits import bars_meant
-from photomeasure.scene.paper import on_uncut_paper, paper_priors, paper_vouches
-from photomeasure.scene.priors import (
+from photomeasure.scene.bar_tag import (
     PLACEMENT,
+    bar_tag_priors,
+    carried_priors,
+    further_tag_priors,
+    placement_prior,
+    since_before_priors,
+)
+from photomeasure.scene.ground import bay_ground_prior, ground_priors
+from photomeasure.scene.paper import on_uncut_paper, paper_priors, paper_vouches
+from photomeasure.scene.print_scale import print_priors
+from photomeasure.scene.priors import (
     TAG_DEPTH_MEAN_MM,
     TAG_DEPTH_U_MM,
     ball_priors,
-    bar_tag_priors,
-    bay_ground_prior,
-    carried_priors,
     depth_priors,
-    further_tag_priors,
-    ground_priors,
     ground_sheet_priors,
     mark_prior,
-    placement_prior,
     plane_prior,
-    print_priors,
     sheet_priors,
-    since_before_priors,
     stand_priors,
     tag_depth_priors,
     tag_priors,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
-from photomeasure.scene.priors import MOVED
+from photomeasure.scene.bar_tag import MOVED
 from photomeasure.solution.bars_agree import stayed
 from photomeasure.solution.scene_of import measuring_scene
 from photomeasure.solution.withdrawn import Settled, settle

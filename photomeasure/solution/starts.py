@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import matrix, unproject
-from photomeasure.scene.priors import CARRIED, MOVED
+from photomeasure.scene.bar_tag import CARRIED, MOVED
 from photomeasure.scene.scene import (
     BAR_TURNS,
     BEFORE,

@@ -21,7 +21,7 @@ from calib.outcome.errors import InputError
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.prints import remembered_print
 from photomeasure.cli import app
-from photomeasure.scene.priors import CARD_ERROR, USUAL_CARD_CORRELATION, print_priors
+from photomeasure.scene.print_scale import CARD_ERROR, USUAL_CARD_CORRELATION, print_priors
 from photomeasure.solution.estimate import Estimate, estimate
 from tests.experiments.card_study import NUMBER, CloseUp, close_up
 from tests.points.simulate import Shot, simulate

@@ -26,7 +26,9 @@ from calib.camera.camera import project
 from calib.kit.kit import kit
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.bars import Bars
-from photomeasure.scene.priors import ball_priors, depth_priors, ground_priors, print_priors, sheet_priors
+from photomeasure.scene.ground import ground_priors
+from photomeasure.scene.print_scale import print_priors
+from photomeasure.scene.priors import ball_priors, depth_priors, sheet_priors
 from photomeasure.scene.scene import CameraPrior, OutlineView, PlaneView
 from photomeasure.scene.scene import Scene as MeasuredScene
 from photomeasure.seen.centre.ball.ball import Ball, find_ball

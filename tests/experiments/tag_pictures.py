@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.kit.kit import CENTRE_TAG_IDS, CHECK_BAR_MM, CODE_MODULES, tag_codes
-from photomeasure.scene.priors import FOOT_ROLL_RAD, SQUARE_STAND_RAD, bar_u_mm
+from photomeasure.scene.print_scale import bar_u_mm
+from photomeasure.scene.priors import FOOT_ROLL_RAD, SQUARE_STAND_RAD
 from photomeasure.seen.centre.tag.pattern import black_modules
 from tests.experiments.kit_designs import TEXELS_PER_MM, designs
 from tests.experiments.kit_pictures import _background, _mosaiced

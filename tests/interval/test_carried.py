@@ -20,7 +20,8 @@ from photomeasure.cli import app
 from photomeasure.interval.budget import sensitivities
 from photomeasure.interval.carried import carried_u_mm, sink_mm
 from photomeasure.record.carried import carried_from
-from photomeasure.scene.priors import CARRIED, TAG_PLACEMENT_MM, carried_priors, moved_rad
+from photomeasure.scene.bar_tag import CARRIED, carried_priors, moved_rad
+from photomeasure.scene.priors import TAG_PLACEMENT_MM
 from photomeasure.scene.scene import BAR_TURNS, OFFSET
 from photomeasure.scene.shared import Statement, shared_rows
 from photomeasure.solution.model import bar_turn

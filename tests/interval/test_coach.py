@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.coach import Suggestion, coach, suggestions
 from photomeasure.interval.expanded import expanded
-from photomeasure.scene.priors import ground_priors
+from photomeasure.scene.ground import ground_priors
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.geometry import lens_mm, pose_looking
 from photomeasure.solution.model import cam_from_world, layout

@@ -22,7 +22,8 @@ from photomeasure.asked.state import State
 from photomeasure.cli import app
 from photomeasure.interval.carried import bar_of
 from photomeasure.interval.pair import Before, _from_before, before_of, stand_test
-from photomeasure.scene.priors import MOVED, TAG_PLACEMENT_MM, carried_names, carried_priors, moved_rad
+from photomeasure.scene.bar_tag import MOVED, carried_names, carried_priors, moved_rad
+from photomeasure.scene.priors import TAG_PLACEMENT_MM
 from photomeasure.scene.scene import MarkerView
 from photomeasure.solution.bars_agree import Stayed, stayed
 from photomeasure.solution.contradicted import contradicted

@@ -10,7 +10,7 @@ import pytest
 from scipy import stats
 
 from photomeasure.interval.budget import budget
-from photomeasure.scene.priors import side_priors
+from photomeasure.scene.ground import side_priors
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.level_scene import PER_DEGREE, with_side
 from tests.draws import draws

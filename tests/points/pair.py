@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from calib.kit.kit import kit
 from photomeasure.asked.carried import Carried
 from photomeasure.interval.carried import bar_of
-from photomeasure.scene.priors import PLACEMENT
+from photomeasure.scene.bar_tag import PLACEMENT
 from photomeasure.scene.scene import BAR_TURNS, CENTRE, OFFSET, Scene
 from photomeasure.seen.centre.sightings import Sightings
 from photomeasure.seen.centre.tag.tag import TagSeen

@@ -18,7 +18,8 @@ from photomeasure.asked.bars import Bars
 from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.rules.load import default_rule
-from photomeasure.scene.priors import GUESSED_U, PRINTED_AT, SQRT3
+from photomeasure.scene.print_scale import PRINTED_AT
+from photomeasure.scene.priors import GUESSED_U, SQRT3
 from photomeasure.scene.scene import (
     CENTRE,
     CameraPrior,

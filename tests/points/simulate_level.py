@@ -18,7 +18,8 @@ from photomeasure.asked.level import LevelRequest
 from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.rules.load import default_rule
-from photomeasure.scene.priors import FOOT_ROLL_RAD, SQUARE_STAND_RAD, bar_u_mm
+from photomeasure.scene.print_scale import bar_u_mm
+from photomeasure.scene.priors import FOOT_ROLL_RAD, SQUARE_STAND_RAD
 from photomeasure.scene.scene import CameraPrior, PlaneView, Scene
 from photomeasure.seen.camera_by_exif import ExifFacts, camera_prior
 from photomeasure.solution.geometry import pose_looking

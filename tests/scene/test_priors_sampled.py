@@ -7,7 +7,8 @@ import pytest
 from scipy.stats import binom
 
 from photomeasure.asked.bars import Bars
-from photomeasure.scene.priors import GUESSED_U, PRINT_SCALE_MEAN, PRINT_SCALE_U, print_priors
+from photomeasure.scene.print_scale import PRINT_SCALE_MEAN, PRINT_SCALE_U, print_priors
+from photomeasure.scene.priors import GUESSED_U
 from tests.draws import draws
 from tests.points.groups import errors_mm, solved_scenes
 from tests.points.simulate import Harm, Shot, blank, drawn, drawn_scale, simulate

@@ -18,7 +18,7 @@ from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.rules.load import default_rule
-from photomeasure.scene.priors import print_priors
+from photomeasure.scene.print_scale import print_priors
 from photomeasure.scene.scene import MarkerView, PlaneName, Prior, Scene
 from photomeasure.scene.second import second_print_priors
 from photomeasure.scene.solved_camera import SolvedCamera

@@ -21,7 +21,7 @@ from calib.camera.camera import matrix
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.bars import Bars
 from photomeasure.interval.budget import budget
-from photomeasure.scene.priors import PRINT_SCALE_MEAN, PRINT_SCALE_U
+from photomeasure.scene.print_scale import PRINT_SCALE_MEAN, PRINT_SCALE_U
 from photomeasure.scene.scene import PlaneView, Scene
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import intrinsics_of

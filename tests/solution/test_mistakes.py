@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from photomeasure.asked.bars import Bars
 from photomeasure.scene.paper import PAPER_WIDTH, Paper, paper_priors, paper_vouches
-from photomeasure.scene.priors import print_priors
+from photomeasure.scene.print_scale import print_priors
 from photomeasure.scene.scene import Scene
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate, estimate

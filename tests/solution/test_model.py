@@ -16,15 +16,9 @@ from scipy.spatial.transform import Rotation
 from calib.camera.camera import matrix
 from calib.kit.sheet import FIRST_BARS_MM
 from photomeasure.asked.bars import Bars
-from photomeasure.scene.priors import (
-    ball_priors,
-    ground_sheet_priors,
-    print_priors,
-    sheet_priors,
-    side_priors,
-    stand_priors,
-    tag_priors,
-)
+from photomeasure.scene.ground import side_priors
+from photomeasure.scene.print_scale import print_priors
+from photomeasure.scene.priors import ball_priors, ground_sheet_priors, sheet_priors, stand_priors, tag_priors
 from photomeasure.scene.scene import (
     BAR_TURNS,
     OFFSET,

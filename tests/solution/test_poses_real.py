@@ -17,7 +17,8 @@ from scipy.spatial.transform import Rotation
 
 from calib.camera.camera import matrix
 from photomeasure.asked.bars import Bars
-from photomeasure.scene.priors import print_priors, sheet_priors
+from photomeasure.scene.print_scale import print_priors
+from photomeasure.scene.priors import sheet_priors
 from photomeasure.scene.scene import CameraPrior, PlaneView, Prior, Scene
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import cam_from_world
