@@ -27,11 +27,17 @@ SHOTS = (
     replace(BALL, second_mm=(500.0, 0.0)),
     replace(BALL, focal_35mm=None),
 )
+# As `photomeasure.record.input_rows` has them; the spread of focal lengths against EXIF is judgement, compared with no set of phones yet
+SPREAD = dict.fromkeys(
+    ("principal point", "distortion"), "spread over phones' main cameras (published lens profiles, computed)"
+)
 KINDS = ("judgement", "published", "computed", "from memory", "read", "secondary", "free")
 
 
 def rests_on(source: str) -> str:
     """The kind of knowledge, the weakest of what the source names."""
+    if source.startswith(("EXIF", "no focal length")):
+        return "judgement"
     return next((kind for kind in KINDS if re.search(rf"\b{kind}\b", source)), "instructions")
 
 
@@ -44,11 +50,10 @@ def main() -> None:
                 found.setdefault((prior.quantity, prior.source), (prior, rests_on(prior.source)))
         for camera in scene.cameras:
             for column, quantity in enumerate(camera.quantities):
-                print_u = float(abs(camera.basis[:, column]).max())
-                row = Prior(
-                    quantity=quantity, coefficients={}, mean=0.0, u=print_u, unit="px or 1", source=camera.source
-                )
-                found.setdefault((quantity, camera.source), (row, rests_on(camera.source)))
+                u, source = float(abs(camera.basis[:, column]).max()), SPREAD.get(quantity, camera.source)
+                unit = "1" if quantity == "distortion" else "px"
+                row = Prior(quantity=quantity, coefficients={}, mean=0.0, u=u, unit=unit, source=source)
+                found.setdefault((quantity, source), (row, rests_on(source)))
     print("| input quantity | u | distribution | kind | source as the record has it |\n|---|---|---|---|---|")
     rank = {kind: i for i, kind in enumerate(KINDS)}
     for prior, kind in sorted(found.values(), key=lambda one: rank.get(one[1], len(KINDS))):
