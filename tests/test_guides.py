@@ -14,8 +14,10 @@ from pathlib import Path
 import pytest
 
 from calib.outcome.errors import InputError
+from calib.words.language import LANGUAGES, Language, speaking
+from calib.words.said import say
 from photomeasure.cli import app  # noqa: F401  # every command is known
-from photomeasure.guides.texts import GUIDES, guide_text, title_and_about
+from photomeasure.guides.texts import GUIDES, guide_text, in_language, title_and_about
 from tests.cli.test_look import commands as known_commands
 from tests.cli.test_look import run
 
@@ -136,6 +138,30 @@ def test_readme_keeps_what_others_rely_on() -> None:
         assert part in README
     for target in re.findall(r"\]\(([^)#]+)\)", README):
         assert (ROOT / target).exists(), target
+
+
+@pytest.mark.parametrize("language", [language for language in LANGUAGES if language != "en"])
+@pytest.mark.parametrize("name", GUIDES)
+def test_a_translated_guide_has_all_that_the_english_one_has(language: Language, name: str) -> None:
+    """The same commands in the same order, which run above; as many headings, list items, rows and links."""
+    with speaking(language):
+        told, text = guide_text(name), in_language(name)
+    english = guide_text(name)
+    if text is None:
+        with speaking(language):
+            assert say("This guide is there in English only.") in told
+        return
+    assert blocks(text) == blocks(english)
+    for sign in (r"^#+ ", r"^- ", r"^\d\. ", r"^\|", r"\]\("):
+        assert len(re.findall(sign, text, re.MULTILINE)) == len(re.findall(sign, english, re.MULTILINE)), sign
+    for named in set(re.findall(r"--[a-z][a-z-]+", english)):
+        assert text.count(named) == english.count(named), named
+
+
+@pytest.mark.parametrize("language", [language for language in LANGUAGES if language != "en"])
+def test_what_a_customer_and_a_dealer_read_is_translated(language: Language) -> None:
+    with speaking(language):
+        assert in_language("measuring") and in_language("customers")
 
 
 def test_guide_lists_prints_and_names_what_there_is() -> None:

@@ -18,6 +18,7 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po, write_po
 
 from calib.words.language import LANGUAGES, LOCALE, Language
+from photomeasure.guides.texts import head
 from photomeasure.rules.load import TEXTS_OF_RULE, parse_rule
 
 ROOT = Path(__file__).parent.parent
@@ -33,7 +34,7 @@ Id = str | tuple[str, str]
 def in_the_code() -> dict[Id, list[str]]:
     """Every sentence that can be said, with the files that say it."""
     found: dict[Id, list[str]] = {}
-    for file, message in (*_in_python(), *_in_help(), *_in_rules(), *_on_the_page()):
+    for file, message in (*_in_python(), *_in_help(), *_in_rules(), *_in_guides(), *_on_the_page()):
         places = found.setdefault(message, [])
         if file not in places:
             places.append(file)
@@ -84,6 +85,12 @@ def _in_rules() -> Iterator[tuple[str, Id]]:
         texts = [*(getattr(rule, name) for name in TEXTS_OF_RULE), *rule.notes, *(band.note for band in rule.bands)]
         texts += [text for row in rule.contradictions for text in (row.source, row.note)]
         yield from ((str(path.relative_to(ROOT)), text) for text in texts if text)
+
+
+def _in_guides() -> Iterator[tuple[str, Id]]:
+    """What guides are called in lists of them, and what they are about."""
+    for path in sorted((ROOT / "photomeasure/guides").glob("*.md")):
+        yield from ((str(path.relative_to(ROOT)), text) for text in head(path.read_text(encoding="utf-8")))
 
 
 def _is_command(decorator: ast.expr) -> bool:
