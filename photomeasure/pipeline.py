@@ -41,7 +41,7 @@ from photomeasure.verdict.ball_size import doubts_of_size, of_ball_size
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
 from photomeasure.verdict.measured import state_of, what_was_measured
-from photomeasure.verdict.notes import notes, of_breaks, of_paper, of_turn
+from photomeasure.verdict.notes import notes, of_breaks, of_paper, of_shape, of_turn
 from photomeasure.verdict.remembered import of_remembered
 from photomeasure.verdict.state_of_band import Difference
 
@@ -202,7 +202,10 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
     unseen = unseen_centres(sightings, solved.left_out, names)
     taken = [(view.photo.path.name, view.photo.facts.taken) for view in views if not view.before]
     of_stance = (*of_paper([] if sees_ground(solved) else [view.paper for view in views]), *of_turn(solved))
-    of_files = of_breaks([(view.photo.path.name, view.photo.breaks_at) for view in views])
+    of_files = (
+        *of_breaks([(view.photo.path.name, view.photo.breaks_at) for view in views]),
+        *of_shape([(view.photo.path.name, view.photo.size_px) for view in views]),
+    )
     number = next((view.number for view in views if view.number is not None), None)
     doubted = of_remembered(standing.facts, settlement.causes, number)
     size = ball_size(settlement)

@@ -33,7 +33,7 @@ from photomeasure.seen.exif import ORIENTATIONS, PANORAMA_XMP, exif_facts
 from photomeasure.seen.formats import HEAD_BYTES, OPENED, Format, format_of, why_not
 from photomeasure.seen.given import given_bytes
 from photomeasure.seen.jpeg import jpeg_colour, jpeg_ends, jpeg_grey
-from photomeasure.seen.seams import seam_row
+from photomeasure.seen.seams import Seam, seam
 
 MAX_PIXELS = 210_000_000  # the largest phone sensors; anything larger is refused before it is decoded
 MAX_FILE_BYTES = 400_000_000  # of 210 million pixels, JPEG and HEIC take about a fourth of that
@@ -56,7 +56,7 @@ class Photo:
 
     orientation:        EXIF orientation that still has to be applied to what the file's decoder gives.
     camera_orientation: EXIF orientation as the camera wrote it, whoever applies it: how the sensor was held.
-    breaks_at:          share of the rows, as they are stored, above a line where rows are missing or shifted; None: nowhere.
+    breaks_at:          a line, in the picture as it is stored, along which it is broken or put together; None: nowhere.
     """
 
     path: Path
@@ -67,7 +67,7 @@ class Photo:
     camera_orientation: int
     format: str
     facts: ExifFacts
-    breaks_at: float | None = None
+    breaks_at: Seam | None = None
 
     @property
     def size_px(self) -> tuple[int, int]:
@@ -128,7 +128,6 @@ def decode(path: Path, data: bytes) -> Photo | Refusal:
     stored = _stored_aside(path, data) if kind in _ASIDE else _stored(path, data, kind)
     if isinstance(stored, Refusal):
         return stored
-    broken = seam_row(stored.grey)
     return Photo(
         path=path,
         data=data,
@@ -138,7 +137,7 @@ def decode(path: Path, data: bytes) -> Photo | Refusal:
         camera_orientation=stored.written if stored.written in ORIENTATIONS else 1,
         format=stored.format,
         facts=replace(stored.facts, panorama=True) if PANORAMA_XMP in data[:XMP_BYTES] else stored.facts,
-        breaks_at=None if broken is None else broken / len(stored.grey),
+        breaks_at=seam(stored.grey),
     )
 
 

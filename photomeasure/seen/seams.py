@@ -5,10 +5,14 @@ that were not, in every part of the width at once. In a photograph neighbouring 
 level edge goes from light to dark within one row, and none is so level over the whole width. So at every eighth row of the picture as it
 is stored, in each of PARTS parts of its width, the step from row to row is held against the steps beside it, against those at the
 block edges above and below (blocks of strong compression have steps of their own), and against what rows further apart
-differ by. Only parts where rows further apart differ can tell. Limits and what they find: `tests/experiments/seam_study.md`.
+differ by. Only parts where rows further apart differ can tell. Columns the same, every one of them. Limits and what they find:
+`tests/experiments/seam_study.md`.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -21,23 +25,84 @@ BLOCK = 8
 MARGIN = 32  # rows at both ends that have too few neighbours
 LEAST_DIFFERENT, DIFFERENT = 2.0, 2.0  # grey levels, and times the usual step: what rows 9 apart must differ by
 SEAM = 3.0  # of the score: few whole photographs reach it (some of a thousand), a loss of 16 rows eight times of ten
+BREAKS, LEAST_TELLING, SHARE_BROKEN = (
+    1.2,
+    3,
+    0.25,
+)  # times the steps beside it, in one part; parts of a third of the line
 FRAME = 0.7  # share of a side without any step: a screenshot's frame, not a photograph
 FLAT = 0.05  # grey levels
+STANDS_OUT = 1.2  # times the steps beside it, over the whole width: breaks that score reach 1.2 and more
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seam:
+    """A line along which a picture breaks, and the share of its rows above it, or of its columns left of it."""
+
+    along: Literal["row", "column"]
+    share: float
+
+
+def seam(grey: NDArray[np.uint8]) -> Seam | None:
+    """The plainest break of a picture (h, w) as it is stored, along a row or else along a column; None where there is none.
+
+    A damaged file breaks along rows of its blocks; what was put together from two pictures along columns too, and anywhere.
+    """
+    row = seam_row(grey)
+    if row is not None:
+        return Seam(along="row", share=row / len(grey))
+    column = seam_column(grey)
+    return None if column is None else Seam(along="column", share=column / grey.shape[1])
 
 
 def seam_row(grey: NDArray[np.uint8]) -> int | None:
-    """The first row below the plainest break of a picture (h, w) as it is stored; None where there is none."""
+    """The first row below the plainest break of a picture (h, w) as it is stored, at a block's edge; None where there is none."""
     height = len(grey)
     if height < 4 * MARGIN:
         return None
     few = _columns(grey)
     rows = np.arange(MARGIN, height - MARGIN, BLOCK)
     steps = _differences(few[1:], few[:-1])  # (h - 1, PARTS): from row y to y + 1
-    score = _scores(steps, _differences(few[rows + 4], few[rows - 5]), rows - 1)
-    worst = int(np.argmax(score))
-    if score[worst] < SEAM or _frames(steps, int(rows[worst])):
+    return _plainest(steps, _differences(few[rows + 4], few[rows - 5]), rows)
+
+
+def seam_column(grey: NDArray[np.uint8]) -> int | None:
+    """The same of columns: the first one right of the plainest break, anywhere."""
+    width = grey.shape[1]
+    if width < 4 * MARGIN:
         return None
-    return int(rows[worst])
+    some = grey[:: max(1, len(grey) // COLUMNS)]
+    few = some[: len(some) // PARTS * PARTS]
+    steps = _differences_down(few[:, 1:], few[:, :-1])
+    columns = np.arange(MARGIN, width - MARGIN)
+    columns = columns[_stand_out(steps.mean(axis=1), columns - 1)]  # the others need no closer look
+    if not len(columns):
+        return None
+    far = _differences_down(few[:, columns + 4], few[:, columns - 5])
+    worst = _plainest(steps, far, columns)
+    return None if worst is None or not _from_end_to_end(steps, far[columns == worst], worst - 1) else worst
+
+
+def _plainest(steps: Rows, far: Rows, at: NDArray[np.int64]) -> int | None:
+    """steps (h - 1, PARTS), far (N, PARTS) at rows or columns (N,): the one that is most of a break, where it is one."""
+    score = _scores(steps, far, at - 1)
+    worst = int(np.argmax(score))
+    if score[worst] < SEAM or _frames(steps, int(at[worst])):
+        return None
+    return int(at[worst])
+
+
+def _stand_out(step: NDArray[np.float32], at: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """(N,) whether a step over the whole picture is larger than those beside it."""
+    beside = np.max([step[at + k] for k in (-3, -2, -1, 1, 2, 3)], axis=0)
+    return np.asarray(step[at] > STANDS_OUT * beside, dtype=np.bool_)
+
+
+def _differences_down(one: NDArray[np.uint8], other: NDArray[np.uint8]) -> Rows:
+    """(w, PARTS) mean absolute difference of two pictures (PARTS * n, w), in each of PARTS parts of the height."""
+    apart = cv2.absdiff(np.ascontiguousarray(one), np.ascontiguousarray(other))
+    parts = [cv2.reduce(part, 0, cv2.REDUCE_SUM, dtype=cv2.CV_32S)[0] for part in np.split(apart, PARTS)]
+    return np.asarray(np.stack(parts, axis=1) / np.float32(len(one) // PARTS), dtype=np.float32)
 
 
 def _columns(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -65,6 +130,17 @@ def _scores(steps: Rows, far: Rows, at: NDArray[np.int64]) -> NDArray[np.float64
     at_once = np.clip(np.log2((step + 0.5) / (0.6 * far + 0.5)), -1.0, 0.5)
     score = ((above_others + at_once) * telling).sum(axis=1) / np.sqrt(np.maximum(telling.sum(axis=1), 1))
     return np.asarray(score, dtype=np.float64)
+
+
+def _from_end_to_end(steps: Rows, far: Rows, at: int) -> bool:
+    """Whether a line breaks the picture in each third of its length that can tell, and in two at least: a wall's upright edge
+    ends where the wall does."""
+    around = np.median(steps[[at + k for k in (-7, -6, -5, -4, -3, -2, 2, 3, 4, 5, 6, 7)]], axis=0)
+    beside = np.max([steps[at + k] for k in (-3, -2, -1, 1, 2, 3)], axis=0)
+    telling, breaks = far[0] > DIFFERENT * around + LEAST_DIFFERENT, steps[at] > BREAKS * beside
+    thirds = [(telling[part], breaks[part]) for part in np.split(np.arange(PARTS), 3)]
+    told = [breaks[telling].mean() for telling, breaks in thirds if telling.sum() >= LEAST_TELLING]
+    return len(told) > 1 and min(told) >= SHARE_BROKEN
 
 
 def _frames(steps: Rows, row: int) -> bool:

@@ -25,7 +25,7 @@ from photomeasure.solution.starts import (
     marker_starts,
     mirrored_bar_tags,
 )
-from photomeasure.solution.stray_corners import all_kept, keep_fitting, only_kept
+from photomeasure.solution.stray_corners import MIN_TOGETHER, all_kept, keep_fitting, moved_together, only_kept
 
 MAX_EVALUATIONS = 60  # of the model in one solution
 SETTLED = 1e-10  # of chi-square, where a better driver is needed: less than 1e-3 mm of the height
@@ -55,6 +55,7 @@ class Estimate:
     noise_scale:    by how much the corners scattered more than they claimed (1 or more).
     ambiguity_u_mm: what a second pose that cannot be ruled out adds to u_mm; 0 where there is none.
     left_out:       photographs in which what was taken for the ball does not fit the others.
+    moved_together: dropped corners of a sheet that lie off by one and the same way.
     """
 
     height_mm: float
@@ -70,6 +71,7 @@ class Estimate:
     ambiguity: Ambiguity | None
     ambiguity_u_mm: float = 0.0
     left_out: tuple[int, ...] = ()
+    moved_together: int = 0
 
     def value(self, name: str) -> float:
         return float(self.x[self.where.index[name]])
@@ -297,6 +299,8 @@ def estimate(scene: Scene) -> Estimate | Refusal:
         else:
             best = _fit(scene, where, best.x)
     result = finish(scene, where, best.x, solved=best.rows, noise_scale=scale, dropped=dropped, ambiguity=ambiguity)
+    if dropped >= MIN_TOGETHER:
+        result = replace(result, moved_together=moved_together(_with_survey(given, where), kept, where, best.x))
     instead = _where_photographs_disagree(given, result)
     return _with_both_poses(result) if instead is None else instead
 

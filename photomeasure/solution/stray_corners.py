@@ -13,6 +13,8 @@ from photomeasure.solution.rows import rows
 
 OUTLIER_SIGMAS = 4.5
 MIN_KEPT = 8
+# Corners that were moved together, and how far one may lie off their common way, of its length
+MIN_TOGETHER, ALIKE = 4, 0.4
 
 Masks = tuple[NDArray[np.bool_], ...]  # (N,) of every sheet's and then of every marker view's corners: kept or not
 
@@ -45,6 +47,23 @@ def keep_fitting(given: Scene, kept: Masks, where: Layout, x: NDArray[np.float64
         keep = (distance <= limit) | (mask & (distance < 0.5 * worst))
         result.append(keep if keep.sum() >= min(MIN_KEPT, len(keep)) else np.ones(len(keep), dtype=np.bool_))
     return tuple(result)
+
+
+def moved_together(given: Scene, kept: Masks, where: Layout, x: NDArray[np.float64]) -> int:
+    """How many corners of one sheet that do not fit lie off by one and the same way: part of the picture was moved, not single
+    corners hidden or smudged. 0 where they lie off each its own way."""
+    found = rows(given, where, x).residual
+    most, first = 0, 0
+    for view, mask in zip(given.planes, kept, strict=False):
+        off = found[first : first + 2 * len(mask)].reshape(-1, 2)[~mask] * view.sigma_px[~mask, None]
+        first += 2 * len(mask)
+        if len(off) < MIN_TOGETHER:
+            continue
+        way = np.median(off, axis=0)
+        alike = np.linalg.norm(off - way, axis=1) < ALIKE * np.linalg.norm(way)
+        if alike.mean() > 0.5:
+            most = max(most, int(alike.sum()))
+    return most if most >= MIN_TOGETHER else 0
 
 
 def only_kept(given: Scene, kept: Masks) -> Scene:

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 USUAL_HEIGHT_MM = (200.0, 1000.0)
 WITNESSED = 0.01  # relative u of a print's scale from which something other than its bars tells it (judgement)
 MEASURE_BARS = said("Measure both check bars of this very print where it is photographed.")
+# Times what corners claim: paper bowed by 2 mm comes to 3, pictures put together 5 px out to 6 and more (`tests/experiments/hard_study.md`)
+MOST_SCATTER = 5.0
 TOO_MANY_NOTES = 3  # warnings beside which no verdict is sure
 ONE_SITTING = dt.timedelta(hours=2)  # in which a rig is photographed from all its sides (judgement)
 CARELESS_RAD = 5.0 * DEG  # a sheet that is further out was not stood up: more than that may be wrong
@@ -71,6 +73,7 @@ def doubts(
         for sentence in breaks
     ]
     rows += _of_statements(settled)
+    rows += _of_corners(settled.estimate)
     rows += _of_scale(settled.estimate)
     rows += _of_second_print(settled.estimate)
     rows += _of_clocks(taken)
@@ -125,6 +128,27 @@ def _of_statements(settled: Settled) -> list[Difference]:
                 remedy=said("Send the photograph whole and unedited, as the camera wrote it."),
             )
         )
+    return rows
+
+
+def _of_corners(solved: Estimate) -> list[Difference]:
+    """A sheet that no camera sees so: its corners scatter far more than bowed paper's, or some lie off together."""
+    remedy = said("Flatten the sheet on something stiff, and send the photograph unedited, as the camera wrote it.")
+    rows = []
+    if solved.scene.shows_sheets and solved.noise_scale > MOST_SCATTER:
+        why = said(
+            "The sheet's corners scatter {times:.0f} times more than they should: it is bowed, or the picture was put together from "
+            "pieces, or edited.",
+            times=solved.noise_scale,
+        )
+        rows.append(Difference(why=why, remedy=remedy))
+    if solved.moved_together:
+        why = said(
+            "{corners} corners of the sheet lie off together, all by the same way: part of the picture was moved against the rest, or "
+            "part of the sheet is folded or torn.",
+            corners=solved.moved_together,
+        )
+        rows.append(Difference(why=why, remedy=remedy))
     return rows
 
 

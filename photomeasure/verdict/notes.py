@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from photomeasure.asked.bars import Bars
     from photomeasure.asked.request import Request
     from photomeasure.scene.paper import Paper
+    from photomeasure.seen.seams import Seam
     from photomeasure.solution.estimate import Estimate
 
 GROUND_ASSUMED = said("The ground was not said to be hard and flat, so it counts as rough, and the interval is wider.")
@@ -24,6 +25,7 @@ NO_BARS = said("The check bars were not measured, so the scale of the print is n
 ONE_BAR = said("Only one check bar was measured, so the scale of the print along the other is a guess.")
 LEAN_DEG = 1.5  # a lean that is mentioned, though it was allowed for
 SCATTER = 2.5  # times what the corners claim
+LONGEST = 2.3  # long side over short: phones cut down to 20 by 9, which is 2.22 (common practice, no source)
 # Own scenes have phones held to 1.5 degrees; people to about 3 (judgement), of whom one in fifty is further off than this.
 TURNED_DEG = 7.0
 FAR_APART = dt.timedelta(minutes=30)  # nobody walks around a rig for longer (judgement)
@@ -71,17 +73,38 @@ def of_paper(papers: Sequence[Paper | None]) -> list[str]:
     return []
 
 
-def of_breaks(photos: Sequence[tuple[str, float | None]]) -> list[str]:
-    """Photographs that break along a line: name, and the share of their stored rows above it, where they do."""
-    return [
-        said(
+def of_breaks(photos: Sequence[tuple[str, Seam | None]]) -> list[str]:
+    """Photographs that break along a line: name, and where, as they are stored."""
+    return [_broken(name, seam) for name, seam in photos if seam is not None]
+
+
+def _broken(name: str, seam: Seam) -> str:
+    if seam.along == "row":
+        return said(
             "{name} breaks along a line, {share:.0f} % of the way through its rows: some seem to be missing or shifted there, as in a "
             "damaged file, and heights across it are wrong. Copy or send the file again as it came from the phone.",
             name=name,
-            share=100.0 * at,
+            share=100.0 * seam.share,
         )
-        for name, at in photos
-        if at is not None
+    return said(
+        "{name} breaks along an upright line, {share:.0f} % of the way through its columns: it seems to be put together from pieces that "
+        "do not fit, and heights across it are wrong. Send one photograph as the camera wrote it.",
+        name=name,
+        share=100.0 * seam.share,
+    )
+
+
+def of_shape(photos: Sequence[tuple[str, tuple[int, int]]]) -> list[str]:
+    """Photographs longer than a camera's: name, and width and height."""
+    return [
+        said(
+            "{name} is {ratio:.1f} times as long as it is wide, which no camera's picture is: a panorama, several pictures side by side, "
+            "or a strip cut from one. Send the photograph whole, as the camera wrote it.",
+            name=name,
+            ratio=max(size) / min(size),
+        )
+        for name, size in photos
+        if max(size) > LONGEST * min(size)
     ]
 
 

@@ -16,7 +16,7 @@ from photomeasure.seen.look import Refused
 
 MANY_NOTES = 3
 PARTS = 4
-KINDS = ("inside, sure", "inside, in doubt", "refused", "outside, in doubt")
+KINDS = ("inside, sure", "inside, in doubt", "refused", "outside, in doubt", "outside, said beside")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,8 @@ class Outcome:
     def kind(self) -> str:
         if self.refused:
             return "refused"
-        return f"{'inside' if self.inside else 'outside'}, {'sure' if self.sure else 'in doubt'}"
+        sure = "sure" if self.sure else "in doubt"
+        return f"{'inside' if self.inside else 'outside'}, {'said beside' if self.sure and self.rests_on and not self.inside else sure}"
 
 
 def of_result(done: Result | Refused, what: str, rig: str, centre: str, height_mm: float) -> Outcome:
@@ -63,12 +64,17 @@ def of_result(done: Result | Refused, what: str, rig: str, centre: str, height_m
 
 
 def table(outcomes: Iterable[Outcome], rows: Sequence[tuple[str, str]]) -> str:
-    """A line each row (what, what came of it before): how many of each kind, the worst error over its U, codes of refusals."""
+    """A line each row (what, what came of it before): how many of each kind, the worst error over its U, codes of refusals.
+
+    rows[0] is the picture as it was: where that is outside, which one in twenty must be, the rig is left out.
+    """
     all_of = list(outcomes)
+    unlucky = {(one.rig, one.centre) for one in all_of if one.what == rows[0][0] and not one.refused and not one.inside}
+    all_of = [one for one in all_of if (one.rig, one.centre) not in unlucky]
     lines = [
         f"| what was done | then | {' | '.join(KINDS)} | **sure and wrong** | sure beside {MANY_NOTES} notes | worst error / U "
         "| refused as |",
-        "|---" * 10 + "|",
+        "|---" * (len(KINDS) + 6) + "|",
     ]
     for what, then in rows:
         group = [one for one in all_of if one.what == what]

@@ -4,8 +4,9 @@ By hand: python -m tests.experiments.seam_study PICTURE... [--damaged 4]
 
 Each picture as it is stored, and twice shrunk, cut and saved anew (JPEG quality 70 and 90): none of these is broken, along rows
 or along columns. Then each of the three with 8, 16 or 32 rows taken out, or with everything below a row moved sideways by 8 to
-88 pixels, saved at quality 70 to 95. Printed: how many whole ones are taken for broken, and how many broken ones are found
-(the row itself, to a pixel). Pictures are grey, at least 400 pixels high and wide.
+88 pixels, or everything right of a column moved down by 3 to 40, saved at quality 70 to 95. Printed: how many whole ones are
+taken for broken, and how many broken ones are found (the row itself, to a pixel). Pictures are grey, at least 400 pixels high
+and wide.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.seen.seams import seam_row
+from photomeasure.seen.seams import seam_column, seam_row
 
 Picture = NDArray[np.uint8]
 LOST_ROWS = (8, 16, 32)
@@ -40,8 +41,13 @@ def forms(picture: Picture, rng: np.random.Generator) -> Iterator[Picture]:
 
 
 def damaged(picture: Picture, how: str, rng: np.random.Generator) -> tuple[Picture, int]:
-    """The picture with rows lost, or shifted from a row on; and that row."""
+    """The picture with rows lost, or shifted from a row or column on; and that row or column."""
     row = 8 * int(rng.integers(len(picture) // 32, 3 * len(picture) // 32))
+    if how == "moved":
+        row = int(rng.integers(picture.shape[1] // 4, 3 * picture.shape[1] // 4))
+        broken = picture.copy()
+        broken[:, row:] = np.roll(broken[:, row:], int(rng.integers(3, 40)), axis=0)
+        return saved(broken, int(rng.integers(70, 96))), row
     if how == "shifted":
         broken = picture.copy()
         broken[row:] = np.roll(broken[row:], 8 * int(rng.integers(1, 12)), axis=1)
@@ -56,7 +62,7 @@ def main() -> None:
     parser.add_argument("--damaged", type=int, default=2, help="times each picture is broken in each way")
     options = parser.parse_args()
     rng = np.random.default_rng(1)
-    ways = (*(str(rows) for rows in LOST_ROWS), "shifted")
+    ways = (*(str(rows) for rows in LOST_ROWS), "shifted", "moved")
     whole, alarms, found = 0, [], dict.fromkeys(ways, 0)
     pictures = 0
     for path in options.pictures:
@@ -65,15 +71,15 @@ def main() -> None:
             continue
         pictures += 1
         for picture in forms(np.asarray(read, dtype=np.uint8), rng):
-            for turned in (picture, np.ascontiguousarray(picture.T)):
+            for along, look in (("row", seam_row), ("column", seam_column)):
                 whole += 1
-                row = seam_row(turned)
-                if row is not None:
-                    alarms.append(f"{path.parent.name}/{path.name} at {row} of {turned.shape[0]}")
+                at = look(picture)
+                if at is not None:
+                    alarms.append(f"{path.parent.name}/{path.name} at {along} {at} of {picture.shape}")
             for how in ways:
                 for _ in range(options.damaged):
-                    broken, row = damaged(picture, how, rng)
-                    found[how] += seam_row(broken) == row
+                    broken, at = damaged(picture, how, rng)
+                    found[how] += (seam_column if how == "moved" else seam_row)(broken) == at
     print(f"{pictures} pictures, {whole} whole forms, taken for broken: {len(alarms)} {alarms}")
     tried = 3 * pictures * options.damaged
     print(
