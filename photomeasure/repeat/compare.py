@@ -10,6 +10,7 @@ tolerance.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -17,7 +18,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from calib.words.said import said
-from photomeasure.record.schema import Record
+from photomeasure.record.schema import InputRow, Record
 from photomeasure.uncertainty.printed import decimals
 
 TOLERANCE_SENTENCE = said(
@@ -26,7 +27,7 @@ TOLERANCE_SENTENCE = said(
 )
 # when and with what it was made, and where the photographs lay, is no figure of the measurement
 _NOT_COMPARED = frozenset({"computed", "version", "software", "asked"})
-# what records of earlier editions of this schema do not hold: nothing there is nothing to compare with
+# what records of earlier versions of the program do not hold: nothing there is nothing to compare with
 _LATER = re.compile(
     r"photographed$|said$|facts|rests_on|print_number$|second_sheet|photos\[\d+\]\.(taken|sheet_px)|before$|ball$|stand_test$|"
     r"tape\.(height_mm|verdict|p_inside|together|withdrawn)\b"
@@ -106,11 +107,12 @@ def compared(
     # a number in a sentence may be another only where a figure is
     computed = [(a, b) for key, a, b in numbers if isinstance(a, float) and a != b and not stated(key)]
     lengths = [(abs(b - a), key) for key, a, b in numbers if key.endswith("_mm") or key.startswith("interval_mm")]
+    earlier = getattr(recorded, "version", None) != getattr(now, "version", None)
     largest, largest_key = max(lengths, default=(0.0, None), key=lambda pair: pair[0])
     differing = [
         _difference(key, a, b, tolerance, computed)
         for key, a, b in pairs
-        if (a != b or type(a) is not type(b)) and not (a in (None, []) and _LATER.match(key))
+        if (a != b or type(a) is not type(b)) and not (earlier and a in (None, []) and _LATER.match(key))
     ]
     return RecordsCompared(
         figures=len(numbers),
@@ -126,7 +128,7 @@ def _content(record: BaseModel) -> dict[str, Any]:
     """What is compared; rows of a table by their quantity, since near equals may change places."""
     content = {k: v for k, v in record.model_dump(by_alias=True, mode="json").items() if k not in _NOT_COMPARED}
     for table in ("budget", "inputs"):
-        content[table] = {row["quantity"]: row for row in content[table]}
+        content[table] = _by_quantity(content[table])
     told: dict[str, dict[str, Any]] = {}
     for row in content.get("said", ()):
         alike = sum(other["id"] == row["id"] for other in told.values())
@@ -134,6 +136,17 @@ def _content(record: BaseModel) -> dict[str, Any]:
     content["said"] = told
     content["photos"] = [{k: v for k, v in photo.items() if k != "file"} for photo in content["photos"]]
     return content
+
+
+def _by_quantity(rows: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    """Rows by their quantity; where several are of one quantity, with their number among these."""
+    found: dict[str, dict[str, Any]] = {}
+    seen: Counter[str] = Counter()
+    for row in rows:
+        quantity = row["quantity"]
+        seen[quantity] += 1
+        found[quantity if seen[quantity] == 1 else f"{quantity} ({seen[quantity]})"] = row
+    return found
 
 
 def leaves(key: str, one: Any, other: Any) -> Iterator[tuple[str, Any, Any]]:
@@ -192,8 +205,9 @@ def _tolerance(key: str, recorded: float, half_digit: float, record: Record) -> 
     if name in ("px", "sheet_px"):
         return _PIXELS
     if key.startswith("inputs.") and name in ("value", "u"):
-        quantity = key.removeprefix("inputs.").rsplit(".", 1)[0]
-        row = next(row for row in record.inputs if row.quantity == quantity)
+        row = InputRow.model_validate(
+            _by_quantity([row.model_dump() for row in record.inputs])[key[7:].rsplit(".", 1)[0]]
+        )
         return _INPUT_SHARE * row.u if row.evaluation == "A" else _KNOWN_SHARE * abs(recorded)
     if key.startswith("said."):  # what its sentence was rounded from; the sentence itself is compared too
         return max(_OTHER_SHARE * abs(recorded), _NOTHING)
