@@ -133,14 +133,14 @@ def _scores(steps: Rows, far: Rows, at: NDArray[np.int64]) -> NDArray[np.float64
 
 
 def _from_end_to_end(steps: Rows, far: Rows, at: int) -> bool:
-    """Whether a line breaks the picture in each third of its length that can tell, and in two at least: a wall's upright edge
+    """Whether a line breaks the picture in each third of its length: a wall's upright edge
     ends where the wall does."""
     around = np.median(steps[[at + k for k in (-7, -6, -5, -4, -3, -2, 2, 3, 4, 5, 6, 7)]], axis=0)
     beside = np.max([steps[at + k] for k in (-3, -2, -1, 1, 2, 3)], axis=0)
     telling, breaks = far[0] > DIFFERENT * around + LEAST_DIFFERENT, steps[at] > BREAKS * beside
     thirds = [(telling[part], breaks[part]) for part in np.split(np.arange(PARTS), 3)]
     told = [breaks[telling].mean() for telling, breaks in thirds if telling.sum() >= LEAST_TELLING]
-    return len(told) > 1 and min(told) >= SHARE_BROKEN
+    return len(told) == 3 and min(told) >= SHARE_BROKEN
 
 
 def _frames(steps: Rows, row: int) -> bool:

@@ -243,7 +243,7 @@ def test_a_sheet_of_which_a_part_was_moved_is_doubted(tmp_path: Path) -> None:
 
     def edit(picture: Picture) -> Picture:
         moved = np.roll(picture, 6, axis=1).astype(np.float64)
-        share = np.clip((np.arange(len(picture)) - 2150) / 60.0, 0.0, 1.0)[:, None, None]
+        share = np.clip((np.arange(len(picture)) - 1900) / 60.0, 0.0, 1.0)[:, None, None]
         return np.rint((1.0 - share) * picture + share * moved).astype(np.uint8)
 
     outcome, height_mm = measured(tmp_path, "within", edit)
