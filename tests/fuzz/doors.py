@@ -134,15 +134,20 @@ def doors() -> Mapping[str, Door]:
 
 def _settings(path: Path) -> Any:
     """As defaults in the folder of work."""
+    from photomeasure.cli.settings import NAME, default_map
+
+    with chdir(path.parent):
+        shutil.copyfile(path, NAME)
+        return default_map(_command().commands)
+
+
+@cache
+def _command() -> Any:
     import typer
 
     from photomeasure.cli import app
-    from photomeasure.cli.settings import NAME, default_map
 
-    command: Any = typer.main.get_command(app)
-    with chdir(path.parent):
-        shutil.copyfile(path, NAME)
-        return default_map(command.commands)
+    return typer.main.get_command(app)
 
 
 def _print(path: Path) -> Any:
