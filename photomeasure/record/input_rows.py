@@ -115,7 +115,8 @@ def _camera_row(camera: CameraPrior, which: str, column: int, effect: float) -> 
     """One independent part of what was known of a camera: an intrinsic by itself, or a component of its covariance."""
     moved = np.flatnonzero(camera.basis[:, column])
     first = INTRINSICS[moved[0]] if len(moved) else ""
-    alone = len(moved) == 1 or (len(moved) == 2 and list(moved) == [0, 1])  # fx and fy together are one focal length
+    # fx and fy together are one focal length; against each other, a pixel's proportions
+    alone = len(moved) == 1 or (list(moved) == [0, 1] and camera.basis[0, column] * camera.basis[1, column] > 0.0)
     if not alone or first not in _INTRINSIC_NAMES or camera.kind == "profile":
         return InputRow(
             quantity=f"{camera.quantities[column]}{which}, component {column + 1}",

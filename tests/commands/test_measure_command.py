@@ -18,6 +18,7 @@ from photomeasure.schemas.made import schema_of
 from photomeasure.shown.terminal import plain
 from photomeasure.verdict.judge import judge
 from tests.running import runs
+from tests.sample_requests import SAMPLES, sample_request
 from tests.scenes import Scene, draw_rig_scene, printed_kit, render, save_jpeg
 from tests.shared_data import folder
 
@@ -261,14 +262,12 @@ def test_truncated_file_is_never_measured(pictured: Pictured, tmp_path: Path) ->
         assert code == 3 and "damaged" in output
 
 
-def test_contradicting_photographs_are_refused(pictured: Pictured, tmp_path: Path) -> None:
-    """The same picture in two files, its centre marked 40 pixels apart."""
-    x, y = (float(value) for value in pictured.centre.split(","))
-    copy = tmp_path / "copy.jpg"
-    copy.write_bytes(pictured.path.read_bytes() + b"\0")  # behind a JPEG's end, where phones append data of theirs
-    code, output = run(
-        "measure", pictured.path, copy, "--centre", f"{x},{y}", "--centre", f"{x},{y + 40}", *pictured.bars
-    )
+def test_contradicting_photographs_are_refused() -> None:
+    """Photographs of one rig, its centre marked 60 pixels too high in the second; a copy of the first would count once."""
+    (x, y), (x_2, y_2) = (px for px in sample_request("set").centres_px[:2] if px is not None)
+    photos = [SAMPLES / f"set-{number}.jpg" for number in (1, 2)]
+    marks = ("--centre", f"{x},{y}", "--centre", f"{x_2},{y_2 - 60.0}")
+    code, output = run("measure", *photos, *marks, "--bar-x", 150, "--bar-y", 150)
     assert code == 3 and "contradict" in output
 
 
