@@ -1,6 +1,7 @@
-"""What is assumed where nothing was measured: every prior of the scene, with its value and where it comes from.
+"""What is assumed where nothing was measured: how the sheet stands, where the centre is to it, tag, mark and ball, as priors.
 
-Nothing here depends on a picture. Confidence labels: "read", "secondary", "memory", "computed" as in the reference
+The print's size, the ground, a second sheet and tags on the bar have modules of their own beside this one, and take the
+widths of judgements from here. Nothing here depends on a picture. Confidence labels: "read", "secondary", "memory", "computed" as in the reference
 tables; "judgement" is our own estimate and is printed as such in the budget.
 """
 
@@ -20,7 +21,6 @@ SQRT3 = float(np.sqrt(3.0))
 DEG = float(np.pi / 180.0)
 # Standard uncertainty over half-width where the limits are themselves guesses: a curvilinear trapezoid, JCGM 101:2008 6.4.3
 GUESSED_U = 1.0 / trapezoid_half_width(1.0)
-
 
 SQUARE_STAND_RAD = 0.5 * DEG  # lean: stood against something square
 FOOT_ROLL_RAD = 0.3 * DEG  # roll: the foot line on the ground, one end 1 mm higher than the other
