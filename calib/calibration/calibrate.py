@@ -24,7 +24,7 @@ from calib.calibration.diagnosis import (
 from calib.calibration.judgement import BEND_WARNED, Judged, fault, is_plain, looks_bent, off_focals, warnings_of
 from calib.calibration.model_choice import ModelTried, best_of, choose, try_models
 from calib.calibration.print_ratio import PrintRatio, find_ratio, stretched, with_ratio_u
-from calib.calibration.solve import Progress, Solved, solve_intrinsics
+from calib.calibration.solve import Solved, solve_intrinsics
 from calib.calibration.two_cameras import two_cameras
 from calib.camera.lens_models import LENS_MODELS, LensModel
 from calib.camera.views import (
@@ -36,6 +36,7 @@ from calib.camera.views import (
     survey_views,
     what_next,
 )
+from calib.outcome.progress import Progress
 from calib.outcome.refusal import Refusal
 from calib.words.said import joined, said, said_many
 

@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.calibration.adjust import adjust
-from calib.calibration.solve import Progress, Solved, shared_scheme, solve_intrinsics, solve_pose
+from calib.calibration.solve import Solved, shared_scheme, solve_intrinsics, solve_pose
 from calib.camera.lens_models import LENS_MODELS, LensModel, folds_within
 from calib.camera.views import PointsSeen
+from calib.outcome.progress import Progress
 from calib.words.said import said
 
 Array = NDArray[np.float64]

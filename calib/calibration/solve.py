@@ -8,7 +8,7 @@ only then are more numbers set free.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -21,7 +21,6 @@ from calib.camera.lens_models import LENS_MODELS, PRINCIPAL_POINT_SHARE, LensMod
 from calib.camera.views import PointsSeen, is_planar
 
 Array = NDArray[np.float64]
-Progress = Callable[[str, float], None]  # what is being done, share done 0 to 1
 
 # A mirrored pose whose points miss by this many times the better one's is of a plainly wrong tilt. Refined, it came to the
 # better one's own optimum or to one far worse, never to another that is better (120 drawn views; the factor is judgement)

@@ -5,12 +5,12 @@ start -> scale from the tapes -> ground from the heights -> one adjustment of ev
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.outcome.progress import Progress
 from calib.outcome.refusal import Refusal
 from calib.survey.checks import marker_checks, tape_check, warnings_of
 from calib.survey.data import Survey, Surveyed, Tape
@@ -32,7 +32,6 @@ from calib.survey.start import Sightings, by_photo, network_of, place_all, ray, 
 from calib.words.said import said, said_many
 
 Array = NDArray[np.float64]
-Progress = Callable[[str, float], None]
 
 CORNER_SIGMA_PX = 0.4  # of a marker's corner where the sighting does not say; the adjustment estimates the scale
 # How far inside their places a camera shows a marker's edges: tone curve, 0.79 of a blur of 0.3-1 px (see

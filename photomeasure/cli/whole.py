@@ -8,8 +8,7 @@ import sys
 import warnings
 
 from calib.words.said import say
-
-EXIT_USAGE, EXIT_INTERRUPTED = 2, 130
+from photomeasure.commands.exit_codes import EXIT_INTERRUPTED, EXIT_USAGE
 
 
 def main() -> None:

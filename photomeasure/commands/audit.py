@@ -6,12 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.words.said import said
+from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_REFUSED
 
 if TYPE_CHECKING:
     from photomeasure.audit.ledger import Ledger
-
-
-EXIT_AUDITED, EXIT_NOT_ALL = 0, 3
 
 
 def run(places: tuple[Path, ...], json_file: Path | None) -> int:
@@ -32,7 +30,7 @@ def run(places: tuple[Path, ...], json_file: Path | None) -> int:
         write_json(json_file, json.dumps(document(ledger), indent=1, ensure_ascii=False, allow_nan=False) + "\n")
     if not to_standard_output(json_file):
         _show(ledger)
-    return EXIT_NOT_ALL if ledger.no_records or ledger.unreadable else EXIT_AUDITED
+    return EXIT_REFUSED if ledger.no_records or ledger.unreadable else EXIT_DONE
 
 
 def _show(ledger: Ledger) -> None:

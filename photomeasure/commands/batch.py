@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.words.said import joined, said, said_many
+from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_INTERRUPTED, EXIT_REFUSED
 
 if TYPE_CHECKING:
     from photomeasure.asked.said import Said
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from photomeasure.batch.tasks import Task
     from photomeasure.shown.page_of_text import PageOfText
 
-EXIT_ALL_MEASURED, EXIT_NOT_ALL, EXIT_INTERRUPTED = 0, 3, 130
 TABLE_NAME = "table.csv"
 _SHOWN_RIGS = 12
 
@@ -47,6 +47,7 @@ def run(options: BatchOptions) -> int:
     from photomeasure.batch.rows import rows_of, table
     from photomeasure.batch.run import run as run_all
     from photomeasure.batch.tasks import Wanted, tasks_of
+    from photomeasure.commands.progress import progress
     from photomeasure.shown.page_of_text import PageOfText
 
     jobs = _jobs(options.jobs)
@@ -59,17 +60,21 @@ def run(options: BatchOptions) -> int:
     _check_records(tasks)
     page = PageOfText()
     _show_grouping(page, grouping)
-    with alone_in(options.out), _Progress(len(tasks)) as progress:
+    with alone_in(options.out), progress(said("measuring"), len(tasks)) as step:
+
+        def finished(done: Done) -> None:
+            step(done.row.rig)
+
         if options.cluster is None:
-            batch = run_all(tasks, jobs, progress.finished)
+            batch = run_all(tasks, jobs, finished)
         else:
-            batch = run_on_cluster(tasks, options.cluster, progress.finished)
+            batch = run_on_cluster(tasks, options.cluster, finished)
     write_output(options.out / TABLE_NAME, table(rows_of(batch.done)), [options.source])
     _show(page, options.out, tasks, batch)
     if batch.interrupted:
         return EXIT_INTERRUPTED
     measured = all(done is not None and done.row.height_mm for done in batch.done)
-    return EXIT_ALL_MEASURED if measured else EXIT_NOT_ALL
+    return EXIT_DONE if measured else EXIT_REFUSED
 
 
 def _jobs(jobs: int | None) -> int:
@@ -215,26 +220,3 @@ def _summary(batch: Batch) -> list[str]:
         said("{rigs}: {told}.", rigs=rigs, told=joined(told, "; ") if told else said("none done")),
         *([said("{kept} kept from an earlier run.", kept=kept)] if kept else []),
     ]
-
-
-class _Progress:
-    """A bar on the error output, on a terminal only."""
-
-    def __init__(self, total: int) -> None:
-        from rich.console import Console
-        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-
-        console = Console(stderr=True)
-        columns = (TextColumn("  {task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-        self._bar = Progress(*columns, console=console, disable=not console.is_terminal, transient=True)
-        self._task = self._bar.add_task("measuring", total=total)
-
-    def __enter__(self) -> _Progress:
-        self._bar.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._bar.stop()
-
-    def finished(self, done: Done) -> None:
-        self._bar.update(self._task, advance=1, description=done.row.rig[:24])

@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 
 from calib.words.said import figures, say
 from photomeasure.bay.made import BayOptions, bay_of, sightings_of
+from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_REFUSED
 
 if TYPE_CHECKING:
     from calib.outcome.refusal import Refusal
     from calib.survey.data import Surveyed
-
-EXIT_DONE, EXIT_REFUSED = 0, 3
 
 
 def run(options: BayOptions) -> int:

@@ -9,14 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.words.said import figures, joined, number, said, say, shown
+from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_REFUSED
 
 if TYPE_CHECKING:
     from calib.calibration.calibrate import Calibration
     from calib.outcome.refusal import Refusal
     from calib.profile.profile import Profile
     from photomeasure.seen.board_photos import Target
-
-EXIT_DONE, EXIT_REFUSED = 0, 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

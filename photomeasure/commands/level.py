@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_REFUSED
+
 if TYPE_CHECKING:
     from photomeasure.asked.level import Allowed, LevelRequest
     from photomeasure.levelling import Level
     from photomeasure.record.level import LevelRecord
     from photomeasure.seen.look import Refused
-
-EXIT_MEASURED, EXIT_REFUSED = 0, 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +58,7 @@ def run(options: LevelOptions) -> int:
         show_level(record, PageOfText())
         if written:
             PageOfText().lines(["", f"Written: {', '.join(map(str, written))}"])
-    return EXIT_REFUSED if record.refusal is not None else EXIT_MEASURED
+    return EXIT_REFUSED if record.refusal is not None else EXIT_DONE
 
 
 def _names(options: LevelOptions) -> tuple[str, list[str]]:

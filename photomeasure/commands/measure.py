@@ -14,6 +14,7 @@ from photomeasure.asked.request import Request
 from photomeasure.asked.requested import check_said, request_of
 from photomeasure.asked.said import Said
 from photomeasure.asked.typed import pixels_typed
+from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_REFUSED
 from photomeasure.commands.output import check_json, to_standard_output, write_json
 from photomeasure.commands.progress import waiting
 from photomeasure.pipeline import Result
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from photomeasure.asked.carried import Carried
     from photomeasure.asked.tape_said import TapeSaid
 
-EXIT_MEASURED, EXIT_REFUSED = 0, 3
 _TAPE_NAMES = ("--tape", "--tape-class", "--tape-to", "--tape-flat")
 
 
@@ -154,7 +154,7 @@ def run(options: Options) -> int:
             _write(record, outcome, options)
             show_tape(record)
         show_written(written)
-    return EXIT_REFUSED if isinstance(outcome, Refused) else EXIT_MEASURED
+    return EXIT_REFUSED if isinstance(outcome, Refused) else EXIT_DONE
 
 
 def _taped_before(options: Options) -> TapeSaid | None:

@@ -8,6 +8,8 @@ from contextlib import contextmanager
 
 from calib.words.said import say, shown
 
+LONGEST_NAME = 24
+
 
 @contextmanager
 def waiting(what: str) -> Iterator[None]:
@@ -22,8 +24,11 @@ def waiting(what: str) -> Iterator[None]:
 
 
 @contextmanager
-def progress(what: str, total: int) -> Iterator[Callable[[], None]]:
-    """Show a bar while the block runs; what is given is called once a step. Goes away when it is done or stopped."""
+def progress(what: str, total: int) -> Iterator[Callable[..., None]]:
+    """Show a bar while the block runs; what is given is called once a step, with the name of what was done where there is one.
+
+    Goes away when it is done or stopped.
+    """
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
@@ -31,4 +36,4 @@ def progress(what: str, total: int) -> Iterator[Callable[[], None]]:
     columns = (TextColumn("  {task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     with Progress(*columns, console=console, disable=not console.is_terminal, transient=True) as bar:
         task = bar.add_task(shown(what), total=total)
-        yield lambda: bar.advance(task)
+        yield lambda done="": bar.update(task, advance=1, description=str(done)[:LONGEST_NAME] or shown(what))

@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
 from calib.words.said import said, say
+from photomeasure.commands.exit_codes import EXIT_DONE
 
 if TYPE_CHECKING:
     from photomeasure.record.schema import PhotoPart, Record
     from photomeasure.repeat.search import PhotoFolder
     from photomeasure.seen.image import Photo
     from photomeasure.shown.report.case import CaseRig
-
-EXIT_WRITTEN = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +70,7 @@ def run(options: ReportOptions) -> int:
                 )
             )
     print(say("Written: {listed}", listed=", ".join(map(str, written))))
-    return EXIT_WRITTEN
+    return EXIT_DONE
 
 
 def _records(paths: tuple[Path, ...]) -> list[tuple[Path, Record]]:

@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 
 from calib.outcome.files import write_output
 from calib.words.said import said
+from photomeasure.commands.exit_codes import EXIT_DONE
 
 if TYPE_CHECKING:
     from photomeasure.asked.tape_said import TapeSaid
     from photomeasure.record.schema import Record
-
-EXIT_KEPT = 0  # whatever the comparison says, as a measurement's verdict is no failure either
 
 
 def said_by(
@@ -57,7 +56,7 @@ def run(record_file: Path, said: TapeSaid) -> int:
         write_output(path, data)
     show(record, details=False)
     show_written([path for path, _ in files])
-    return EXIT_KEPT
+    return EXIT_DONE
 
 
 def _beside(record_file: Path, record: Record) -> list[tuple[Path, bytes]]:

@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
 from calib.words.said import joined, said, said_many
+from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_REFUSED
 
 if TYPE_CHECKING:
     from photomeasure.repeat.search import PhotoFolder
     from photomeasure.repeat.verify import Verified
     from photomeasure.seal.check import Checked
     from photomeasure.shown.page_of_text import PageOfText
-
-EXIT_SAME, EXIT_NOT_SAME = 0, 3
 
 
 def run(
@@ -65,7 +64,7 @@ def run(
         written["seals"] = [_seal_entry(path, found) for path, found in zip(seals, checked, strict=True)]
         write_json(json_file, json.dumps(written, indent=1, ensure_ascii=False, allow_nan=False) + "\n", files)
     same = not no_records and all(verified.outcome == "same" for verified in done)
-    return EXIT_SAME if same and all(found.sound for found in checked) else EXIT_NOT_SAME
+    return EXIT_DONE if same and all(found.sound for found in checked) else EXIT_REFUSED
 
 
 def _seals(

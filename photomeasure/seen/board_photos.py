@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,14 +16,13 @@ from calib.camera.turning import turn, turned_pixels, turned_size
 from calib.camera.views import PointsSeen
 from calib.finding.boards import PRINT_PX, Charuco, Chessboard, find_board
 from calib.finding.sheets import FoundSheet, find_sheets, only_one
+from calib.outcome.progress import Progress
 from calib.outcome.refusal import Refusal
 from calib.words.said import joined, said
 from photomeasure.asked.limits import bars_meant, check_length
 from photomeasure.scene.print_scale import PRINT_ANISOTROPY_U, bar_u_mm
 from photomeasure.seen.camera_by_exif import FULL_FRAME_LONG_MM, ExifFacts
 from photomeasure.seen.image import Photo, load
-
-Progress = Callable[[str, float], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

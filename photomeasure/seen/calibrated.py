@@ -6,8 +6,9 @@ import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from calib.outcome.progress import Progress
 from calib.words.said import said
-from photomeasure.seen.board_photos import BoardPhotos, KitSheet, Progress, Target
+from photomeasure.seen.board_photos import BoardPhotos, KitSheet, Target
 
 if TYPE_CHECKING:
     from calib.calibration.calibrate import Calibration

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 GROUND_ASSUMED = said("The ground was not said to be hard and flat, so it counts as rough, and the interval is wider.")
 NO_BARS = said("The check bars were not measured, so the scale of the print is not known.")
 ONE_BAR = said("Only one check bar was measured, so the scale of the print along the other is a guess.")
-LEAN_DEG = 1.5  # a lean that is mentioned, though it was allowed for
+TOLD_LEAN_DEG = 1.5  # a lean that is mentioned, though it was allowed for
 SCATTER = 2.5  # times what the corners claim
 LONGEST = 2.3  # long side over short: phones cut down to 20 by 9, which is 2.22 (common practice, no source)
 # Own scenes have phones held to 1.5 degrees; people to about 3 (judgement), of whom one in fifty is further off than this.
@@ -168,7 +168,7 @@ def _of_lean(solved: Estimate) -> Iterator[str]:
     if "sheet.lean" not in solved.where.index:
         return
     lean_deg, u_lean_deg = (np.degrees(value) for value in (solved.value("sheet.lean"), solved.u("sheet.lean")))
-    if abs(lean_deg) > max(LEAN_DEG, 2 * u_lean_deg):
+    if abs(lean_deg) > max(TOLD_LEAN_DEG, 2 * u_lean_deg):
         yield said(
             "The upright sheet leans by {lean_deg:.1f} degrees; it was allowed for, but stand it square.",
             lean_deg=abs(lean_deg),
