@@ -19,6 +19,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from calib.camera.turning import turn, turned_intrinsics, turned_size
 from calib.outcome.files import write_output
 from calib.outcome.refusal import Refusal
+from calib.words.kept import Sentence, Telling
 from calib.words.said import said
 
 if TYPE_CHECKING:
@@ -72,10 +73,10 @@ class LeftOut(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     file: str
-    reason: str
+    reason: Sentence
 
 
-class Profile(BaseModel):
+class Profile(Telling):
     """A calibrated camera as it is stored.
 
     intrinsics, covariance: the nine numbers of `calib.camera.camera.INTRINSICS` for pictures of width x height px, and the
@@ -101,14 +102,14 @@ class Profile(BaseModel):
     holdout_px: float | None = Field(default=None, ge=0)
     clustering: float = Field(default=1.0, ge=1.0)
     camera: Lens = Lens()
-    board: str | None = None
+    board: Sentence | None = None
     date: dt.date | None = None
     distance_mm: float | None = Field(default=None, gt=0)
     taken_first: dt.datetime | None = None
     taken_last: dt.datetime | None = None
-    photographs: list[Source] = []
-    left_out: list[LeftOut] = []
-    warnings: list[str] = []
+    photographs: list[Source] = Field(default_factory=list)
+    left_out: list[LeftOut] = Field(default_factory=list)
+    warnings: list[Sentence] = Field(default_factory=list)
 
     @model_validator(mode="after")
     def _plausible(self) -> Self:

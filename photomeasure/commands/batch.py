@@ -209,10 +209,12 @@ def _of_other_rigs(out: Path, tasks: list[Task]) -> list[str]:
 
 def _summary(batch: Batch) -> list[str]:
     """Rigs by headline, and what was kept from an earlier run."""
+    from photomeasure.shown.headline import inside_sentence
+
     rows = [done.row for done in batch.done if done is not None]
     counts = Counter(row.headline for row in rows if not row.error)
     failed = sum(bool(row.error) for row in rows)
-    told = [said("{count} {headline}", count=many, headline=title) for title, many in counts.items()]
+    told = [said("{count} {headline}", count=many, headline=inside_sentence(title)) for title, many in counts.items()]
     told += [said("{count} failed", count=failed)] if failed else []
     rigs = said_many("{count} rig", "{count} rigs", count=len(rows))
     kept = sum(done.kept for done in batch.done if done is not None)

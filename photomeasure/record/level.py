@@ -9,6 +9,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from calib.words.kept import Sentence, Telling
 from photomeasure import __version__
 from photomeasure.asked.level import LevelRequest
 from photomeasure.interval.budget import budget
@@ -19,7 +20,6 @@ from photomeasure.record.made_from_result import second_sheet
 from photomeasure.record.measure_and_record import file_digest, software
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import AskedPart, InputRow, RefusalPart, SecondSheetPart
-from photomeasure.record.sentences import Sentence, Telling
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused
 from photomeasure.solution.geometry import lens_mm

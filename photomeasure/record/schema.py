@@ -10,11 +10,11 @@ from pydantic import AliasChoices, BaseModel, ConfigDict, Field
 
 from calib.outcome.files import is_output
 from calib.outcome.reading import json_of, read_model, text_of
+from calib.words.kept import Sentence, Telling
 from calib.words.said import said
 from photomeasure.asked.carried import Bar, Carried
 from photomeasure.asked.needs import Need
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeClass, TapeTo
-from photomeasure.record.sentences import Sentence, Telling
 
 SCHEMA: Literal["photomeasure/record/1"] = "photomeasure/record/1"
 VerdictWord = Literal["within", "above", "below", "undecided", "no-band", "refused"]

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from calib.words.kept import packed, unpacked
 from photomeasure.record.schema import Record
-from photomeasure.record.sentences import packed, unpacked
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
 

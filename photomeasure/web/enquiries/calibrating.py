@@ -8,13 +8,13 @@ import shutil
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from calib.finding.boards import Chessboard
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from calib.profile.profile import Profile
-from calib.words.said import said
+from calib.words.said import Said, said
 from photomeasure.asked.limits import BAR_MM, Limit
 from photomeasure.asked.typed import number_typed
 from photomeasure.seen.board_photos import KitSheet, Target, board_photos
@@ -140,10 +140,18 @@ def _silent(doing: str, done: float) -> None:
 
 def _named(sentence: str, photos: Mapping[Path, str]) -> str:
     """A sentence with the person's own names of the photographs."""
+    if isinstance(sentence, Said):
+        return sentence.with_values(**{name: _value_named(value, photos) for name, value in sentence.values.items()})
     for path, name in photos.items():
         if path.name in sentence:
             sentence = sentence.replace(path.name, name)
     return sentence
+
+
+def _value_named(value: Any, photos: Mapping[Path, str]) -> Any:
+    if isinstance(value, tuple):
+        return [_value_named(part, photos) for part in value]
+    return _named(value, photos) if isinstance(value, str) else value
 
 
 def _profile_named(profile: Profile, photos: Mapping[Path, str]) -> Profile:

@@ -7,7 +7,7 @@ import sqlite3
 from dataclasses import asdict
 from typing import Any
 
-from photomeasure.record.sentences import packed, unpacked
+from calib.words.kept import packed, unpacked
 from photomeasure.web.database import connected
 from photomeasure.web.enquiries.enquiry import Enquiry, Looked, Photograph
 from photomeasure.web.enquiries.shelf import Shelf

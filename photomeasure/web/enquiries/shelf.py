@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import asdict
 from pathlib import Path
 
-from photomeasure.record.sentences import packed, unpacked
+from calib.words.kept import packed, unpacked
 from photomeasure.web.database import connected
 from photomeasure.web.enquiries.enquiry import BEFORE, About, Enquiry
 from photomeasure.web.enquiries.links import Link, digest_of, new_secret

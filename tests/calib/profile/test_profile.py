@@ -20,8 +20,10 @@ from calib.outcome.refusal import Refusal
 from calib.profile.load import load_profile
 from calib.profile.match import fitted, mismatch, pick_profile
 from calib.profile.opencv_yaml import from_opencv_yaml, to_opencv_yaml
-from calib.profile.profile import FOCAL_DRIFT, Lens, Profile
+from calib.profile.profile import FOCAL_DRIFT, LeftOut, Lens, Profile
 from calib.profile.session import ONE_GO, apart_in_one_go
+from calib.words.language import speaking
+from calib.words.said import said, shown
 from tests.calib.finding.board_views import SIZE_PX, grid_mm, seen, views
 from tests.calib.opencv_doc import opencv_doc
 
@@ -316,3 +318,19 @@ def test_in_one_go_focus_and_stabiliser_are_still_counted() -> None:
 def test_half_a_time_or_a_zone_is_refused(changes: dict[str, object]) -> None:
     with pytest.raises(ValidationError, match="taken_first"):
         profile(**changes)
+
+
+def test_a_profiles_remarks_are_told_in_the_readers_language(tmp_path: Path) -> None:
+    """Template and values are in the file beside the English text; a text that was changed by hand is shown as it stands."""
+    remark = said("{count} photographs were chosen.", count=7)
+    gone = LeftOut(file="a.jpg", reason=said("only {count} points were found", count=3))
+    profile(warnings=[remark], left_out=[gone]).save(tmp_path / "camera.json")
+    kept = load_profile(tmp_path / "camera.json")
+    assert kept.warnings == [remark] and kept.left_out[0].reason == "only 3 points were found"
+    with speaking("de"):
+        assert shown(kept.warnings[0]) == "Es wurden 7 Fotos ausgewählt."
+        assert shown(kept.left_out[0].reason) == "nur 3 Punkte wurden gefunden"
+    text = (tmp_path / "camera.json").read_text(encoding="utf-8").replace("7 photographs were chosen.", "Nothing.", 1)
+    (tmp_path / "camera.json").write_text(text, encoding="utf-8")
+    with speaking("de"):
+        assert shown(load_profile(tmp_path / "camera.json").warnings[0]) == "Nothing."

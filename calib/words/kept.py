@@ -1,7 +1,7 @@
-"""A record's sentences: English text where it always stood, and beside it the template and values that each was made from.
+"""Sentences in files (records, profiles): English text where it always stood, and beside it template and values of each.
 
-The text is what the record says; by the rest (key `said`) a door tells it in another language. What does not give its own
-text again is left out when a record is read: nobody is told something else than what stands there.
+The text is what the file says; by the rest (key `said`) a door tells it in another language. What does not give its own
+text again is left out when it is read: nobody is told something else than what stands there.
 """
 
 from __future__ import annotations
