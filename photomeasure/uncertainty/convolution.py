@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -121,6 +122,11 @@ class LinearSum:
         return min(1.0, 2.0 * half_width / period + float(weights @ np.sin(frequencies * half_width)))
 
 
+@cache
+def _gauss_legendre(nodes: int) -> tuple[Array, Array]:
+    return np.polynomial.legendre.leggauss(nodes)
+
+
 def _of_guessed_limit(angle: Array) -> Array:
     """sin x / x on average over x within GUESSED_LIMIT of each angle, 0 < angle: a rectangular distribution of such a limit.
 
@@ -134,7 +140,7 @@ def _of_guessed_limit(angle: Array) -> Array:
 
         outer, inner = (sici(angle * (1.0 + sign * GUESSED_LIMIT))[0] for sign in (1.0, -1.0))
         return np.asarray((outer - inner) / (2.0 * GUESSED_LIMIT * angle), dtype=np.float64)
-    at, weights = np.polynomial.legendre.leggauss(nodes)
+    at, weights = _gauss_legendre(-(-nodes // 8) * 8)
     around = angle[:, None] * (1.0 + GUESSED_LIMIT * at)
     return np.asarray(np.sin(around) / around @ (0.5 * weights), dtype=np.float64)
 
