@@ -46,7 +46,7 @@ Nine = Annotated[list[float], Field(min_length=9, max_length=9)]
 class Lens(BaseModel):
     """What EXIF states of the photographs; None where it is silent."""
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, allow_inf_nan=False, frozen=True)
 
     make: str | None = None
     model: str | None = None
@@ -59,7 +59,7 @@ class Lens(BaseModel):
 class Source(BaseModel):
     """One photograph that the calibration used: file name, SHA-256 of its bytes, corners used, their RMS in px."""
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, allow_inf_nan=False, frozen=True)
 
     file: str
     sha256: str | None = Field(default=None, pattern=r"^[0-9a-f]{64}$")
@@ -70,7 +70,7 @@ class Source(BaseModel):
 class LeftOut(BaseModel):
     """One photograph that was not used, and why."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, frozen=True)
 
     file: str
     reason: Sentence
@@ -88,7 +88,7 @@ class Profile(Telling):
     covariance_stated:      False where an imported file gave none; then only the drift is counted.
     """
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, populate_by_name=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, allow_inf_nan=False, frozen=True, populate_by_name=True)
 
     schema_version: Literal["photomeasure/camera/1"] = Field(default=SCHEMA, alias="schema")
     width: int = Field(gt=0)

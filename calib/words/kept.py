@@ -37,7 +37,7 @@ class SaidPart(BaseModel):
     """One sentence of the record. id: its English template; many: that for any number but one; values: what stands in it,
     a sentence within it as its own `id` and `values`, a figure that was rounded for good as `digits`."""
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, allow_inf_nan=False, frozen=True)
 
     text: str
     id: str

@@ -22,7 +22,7 @@ Point = Annotated[list[float], Field(min_length=3, max_length=3)]
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, allow_inf_nan=False, frozen=True)
 
 
 class Marker(_Part):

@@ -27,7 +27,7 @@ class Bar(BaseModel):
     effects: what one standard uncertainty of each stated quantity did to those n and to that height, by its full name.
     """
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(extra="forbid", defer_build=True, frozen=True, allow_inf_nan=False)
 
     tag: int
     more: tuple[int, ...] = ()

@@ -23,7 +23,7 @@ PRINTS, PREFIX = "prints", "print-"  # a folder beside the remembered cameras
 class PrintFile(BaseModel):
     """A remembered print as its file holds it."""
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, allow_inf_nan=False, frozen=True)
 
     schema_: Literal["photomeasure/print/1"] = Field(default=SCHEMA, alias="schema")
     number: Annotated[int, Field(ge=1, le=MAX_NUMBER)]

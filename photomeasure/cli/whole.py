@@ -38,7 +38,9 @@ def hush_libraries() -> None:
     OPENCV_LOG_LEVEL and Python's -W stand above this. Before anything heavy is loaded, as OpenCV looks once.
     """
     os.environ.setdefault("OPENCV_LOG_LEVEL", "SILENT")
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # looked for among all that is installed, at every start
+    os.environ.setdefault(
+        "PYDANTIC_DISABLE_PLUGINS", "__all__"
+    )  # looked for among all that is installed, at every start
     if not sys.warnoptions:
         warnings.simplefilter("ignore")
 

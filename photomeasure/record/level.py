@@ -30,7 +30,7 @@ COVERAGE = 0.95
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, populate_by_name=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, allow_inf_nan=False, frozen=True, populate_by_name=True)
 
 
 class LevelBudgetRow(_Part):

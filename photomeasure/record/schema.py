@@ -21,7 +21,7 @@ VerdictWord = Literal["within", "above", "below", "undecided", "no-band", "refus
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, populate_by_name=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, allow_inf_nan=False, frozen=True, populate_by_name=True)
 
 
 class RefusalPart(_Part):
@@ -375,7 +375,7 @@ class Record(_Part, Telling):
     asked: AskedPart | None = None  # None in records of programs that did not keep it
     software: dict[str, str] = Field(default_factory=dict)  # what computed it, name and version
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, populate_by_name=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, allow_inf_nan=False, frozen=True, populate_by_name=True)
 
     def to_json(self) -> str:
         return json.dumps(self.model_dump(by_alias=True, mode="json"), indent=1, allow_nan=False) + "\n"

@@ -44,7 +44,7 @@ DEFAULT_FALSE_ACCEPTANCE = 0.025
 
 
 class _Row(BaseModel):
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, allow_inf_nan=False, frozen=True)
 
 
 class BandState(_Row):

@@ -27,7 +27,9 @@ if TYPE_CHECKING:
 # wheel in place of something square; where there was room.
 GAP_MM, ROLL_DEG, LEAN_DEG, AWAY_MM = 20.0, 5.0, 10.0, 100.0
 HALF_FOOT_MM = 105.0  # of A4
-_ENOUGH = 1e-3  # standard uncertainties: whole millimetres are said
+_ENOUGH = (
+    1e-2  # standard uncertainties of the last step; what is left after it is far less, and whole millimetres are said
+)
 
 Room = tuple[float, float]  # by how much the true height may be lower and higher and the verdict is the same, mm >= 0
 
