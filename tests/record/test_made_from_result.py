@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from calib.kit.kit import kit
 from photomeasure.asked.sag import Sag
 from photomeasure.interval.carried import carried_u_mm, sink_mm
 from photomeasure.interval.pair import Before, before_of
@@ -95,7 +96,13 @@ def seen(**changes: Any) -> Any:
     """A view of one upright sheet of 30 corners."""
     facts = ExifFacts(focal_35mm=26.0)
     photo = SimpleNamespace(path=Path("place/a.jpg"), sha256="0" * 64, size_px=(400, 300), facts=facts)
-    sheet = SimpleNamespace(index=np.arange(30), cell_px=41.237, blur_px=0.714)
+    sheet = SimpleNamespace(
+        index=np.arange(30),
+        cell_px=41.237,
+        blur_px=0.714,
+        sheet=kit("a4").upright,
+        px_from_page=np.diag([2.0, 2.0, 1.0]),
+    )
     finding = SimpleNamespace(all=(sheet,), of_role=lambda role: sheet if role == "upright" else None)
     given = {"photo": photo, "finding": finding, "markers": None, "before": False, "number": None}
     return SimpleNamespace(**(given | changes))
@@ -105,6 +112,9 @@ def test_corners_are_those_of_every_sheet_and_of_the_bays_markers(solved: Estima
     result: Any = SimpleNamespace(estimate=solved)
     alone = _view(seen(), result, 0)
     assert (alone.corners, alone.cell_px, alone.blur_px, alone.before) == (30, 41.24, 0.71, False)
+    assert alone.sheet_px is not None and np.ptp(np.array(alone.sheet_px), axis=0) == pytest.approx(
+        2.0 * np.ptp(kit("a4").upright.points_mm, axis=0), abs=0.02
+    )
     bay = _view(seen(markers=SimpleNamespace(names=("1.0", "1.1", "1.2", "1.3"))), result, 0)
     assert bay.corners == 34
     only = SimpleNamespace(all=(), of_role=lambda role: None)
