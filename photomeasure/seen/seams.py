@@ -100,7 +100,7 @@ def _stand_out(step: NDArray[np.float32], at: NDArray[np.int64]) -> NDArray[np.b
 
 def _differences_down(one: NDArray[np.uint8], other: NDArray[np.uint8]) -> Rows:
     """(w, PARTS) mean absolute difference of two pictures (PARTS * n, w), in each of PARTS parts of the height."""
-    apart = cv2.absdiff(np.ascontiguousarray(one), np.ascontiguousarray(other))
+    apart = cv2.absdiff(one, other)
     parts = [cv2.reduce(part, 0, cv2.REDUCE_SUM, dtype=cv2.CV_32S)[0] for part in np.split(apart, PARTS)]
     return np.asarray(np.stack(parts, axis=1) / np.float32(len(one) // PARTS), dtype=np.float32)
 
@@ -114,8 +114,9 @@ def _columns(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
 def _differences(one: NDArray[np.uint8], other: NDArray[np.uint8]) -> Rows:
     """(h, PARTS) mean absolute difference of two pictures (h, PARTS * n)."""
     each = one.shape[1] // PARTS
-    apart = cv2.absdiff(one, other).astype(np.float32).reshape(-1, each)
-    return np.asarray((apart @ np.full(each, 1.0 / each, np.float32)).reshape(-1, PARTS), dtype=np.float32)
+    apart = cv2.absdiff(one, other).reshape(-1, each)
+    total = cv2.reduce(apart, 1, cv2.REDUCE_SUM, dtype=cv2.CV_32S).reshape(-1, PARTS)
+    return np.asarray(total / np.float32(each), dtype=np.float32)
 
 
 def _scores(steps: Rows, far: Rows, at: NDArray[np.int64]) -> NDArray[np.float64]:
