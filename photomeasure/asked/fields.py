@@ -71,43 +71,43 @@ QUESTIONS: tuple[Question, ...] = (
         "level_within_mm_per_m", limits.SLOPE_MM_PER_M, at="level_within_mm_per_m", option="--level-within", panel=RIG,
         asks="A level, laid at every place from sheet to coupling, showed so many mm per metre at most: how even the "
         "ground is. An even slope does no harm.",
-        cell="mm per metre that a level showed at most, laid at every place from sheet to coupling",
+        cell=said("mm per metre that a level showed at most, laid at every place from sheet to coupling"),
         page="level_within", label=said("The level's reading"),
     ),
     number(
         "ball_load_kg", limits.BALL_LOAD_KG, at="sag.ball_load_kg", option="--ball-load", panel=SINKS, of_one_rig=True,
         asks="Ball load of the trailer standing level, as it will be towed; with a stand test it tells how far the ball sinks.",
-        cell="kg on the ball with the trailer level", page="ball_load", label=said("The ball load"),
+        cell=said("kg on the ball with the trailer level"), page="ball_load", label=said("The ball load"),
     ),
     number(
         "stand_mass_kg", limits.STAND_MASS_KG, at="sag.stand_mass_kg", option="--stand-mass", panel=SINKS, of_one_rig=True,
         asks="Somebody of this mass stood on the bar.",
-        cell="kg that stood on the bar", page="stand_mass", label=said("The mass on the bar"),
+        cell=said("kg that stood on the bar"), page="stand_mass", label=said("The mass on the bar"),
     ),
     number(
         "stand_drop_mm", limits.STAND_DROP_MM, at="sag.stand_drop_mm", option="--stand-drop", panel=SINKS, of_one_rig=True,
         asks="So far the ball went down under that mass.",
-        cell="mm by which the ball went down under it", page="stand_drop", label=said("How far the ball went down"),
+        cell=said("mm by which the ball went down under it"), page="stand_drop", label=said("How far the ball went down"),
     ),
     number(
         "load_drop_mm", limits.LOAD_DROP_MM, at="sag.load_drop_mm", option="--load-drop", panel=SINKS, of_one_rig=True,
         asks="So far the vehicle's own load lowers the ball.",
-        cell="mm by which the vehicle's own load lowers the ball", page="load_drop", label=said("The drop when loaded"),
+        cell=said("mm by which the vehicle's own load lowers the ball"), page="load_drop", label=said("The drop when loaded"),
     ),
     number(
         "bar_x_mm", limits.BAR_MM, at="bars.x_mm", option="--bar-x", panel=KIT, next_rig=True,
         asks="What a ruler reads on check bar X.",
-        cell="mm read on the check bar", page="bar_x", label=said("Check bar X"),
+        cell=said("mm read on the check bar"), page="bar_x", label=said("Check bar X"),
     ),
     number(
         "bar_y_mm", limits.BAR_MM, at="bars.y_mm", option="--bar-y", panel=KIT, next_rig=True,
         asks="What a ruler reads on check bar Y.",
-        cell="mm read on the check bar", page="bar_y", label=said("Check bar Y"),
+        cell=said("mm read on the check bar"), page="bar_y", label=said("Check bar Y"),
     ),
     number(
         "pick_u_px", limits.PICK_U_PX, at="pick_sigma_px", option="--pick-u", panel=CENTRE, kept="pick_sigma_px",
         asks="Standard uncertainty of a picked centre in pixels; 0.5 where it is not said.",
-        cell="pixels, standard uncertainty of the centre picked in this rig's photographs",
+        cell=said("pixels, standard uncertainty of the centre picked in this rig's photographs"),
         closed={"page": "worked out from the marks by the page itself"},
     ),
     number(
@@ -124,7 +124,7 @@ QUESTIONS: tuple[Question, ...] = (
     file(
         "from_record", at="carried", option="--from", panel=CENTRE, metavar="RECORD", of_one_rig=True,
         asks="Record of the bare ball with the same bar tag in sight: the centre is carried over from there.",
-        expected="the path of a record, beside the list or absolute",
+        expected=said("the path of a record, beside the list or absolute"),
         closed=_TWO_RECORDS,
     ),
     yes_no(
@@ -136,7 +136,7 @@ QUESTIONS: tuple[Question, ...] = (
     named(
         "rule", at="rule", option="--rule", panel=RULE, metavar="NAME|FILE",
         asks="Band rule; the coupling's own where it is not said. photomeasure rules lists them.",
-        expected="a rule's name, or the path of a rule file, beside the list or absolute", page="rule", label=said("The rule"),
+        expected=said("a rule's name, or the path of a rule file, beside the list or absolute"), page="rule", label=said("The rule"),
     ),
     named(
         "decision", at="decision", option="--decision", panel=RULE, metavar="NAME[=NUMBER]", parse=_decision,
@@ -149,34 +149,34 @@ QUESTIONS: tuple[Question, ...] = (
     number(
         "tape_mm", limits.TAPE_MM, at="", option="--tape", panel=TAPE, of_one_rig=True,
         asks="A tape's reading, to keep, to judge by the same rule and to compare.",
-        cell="mm from the ground up to what tape_to says", page="tape", label=said("The tape's reading"), closed=_ONE_READING,
+        cell=said("mm from the ground up to what tape_to says"), page="tape", label=said("The tape's reading"), closed=_ONE_READING,
     ),
     choice(
         "tape_to", ("middle", "top", "tag"), at="", option="--tape-to", panel=TAPE, parse=tape_to_from,
         asks="Up to what the tape was read: the coupling's middle (where it is not said), the top of the ball, or the "
         "middle of the centre tag. The program does the subtraction.",
-        expected="middle, top or tag, or nothing for the coupling's middle",
+        expected=said("middle, top or tag, or nothing for the coupling's middle"),
         page="tape_to", label=said("What the tape was read up to"), closed=_ONE_READING,
     ),
     number(
         "tape_flat_mm", limits.FLAT_MM, at="", option="--tape-flat", panel=TAPE, of_one_rig=True,
         asks="With --tape-to top: the width of the flat on the ball's top; 0 for none.",
-        cell="mm, width of the flat on the ball's top", page="tape_flat", label=said("The flat on the ball's top"), closed=_ONE_READING,
+        cell=said("mm, width of the flat on the ball's top"), page="tape_flat", label=said("The flat on the ball's top"), closed=_ONE_READING,
     ),
     choice(
         "tape_class", ("I", "II", "III"), at="", option="--tape-class", panel=TAPE, metavar="I|II|III", parse=tape_class_from,
         asks="Class printed on the tape (MI-008); II where it is not said.",
-        expected="I, II or III, or nothing for class II", page="tape_class", label=said("The tape's class"), closed=_ONE_READING,
+        expected=said("I, II or III, or nothing for class II"), page="tape_class", label=said("The tape's class"), closed=_ONE_READING,
     ),
     file(
         "camera", at="profile", option="--camera", panel=CAMERA, metavar="CAMERA.json",
         asks="Calibrated camera: a profile, or OpenCV's YAML.",
-        expected="the path of a camera profile, beside the list or absolute", closed=_OF_SERVER,
+        expected=said("the path of a camera profile, beside the list or absolute"), closed=_OF_SERVER,
     ),
     file(
         "bay", at="bay", option="--bay", panel=CAMERA, metavar="BAY.json",
         asks="Surveyed markers in place of or beside the sheet.",
-        expected="the path of a bay file, beside the list or absolute", closed=_OF_SERVER,
+        expected=said("the path of a bay file, beside the list or absolute"), closed=_OF_SERVER,
     ),
     text(
         "rig", at="case.rig", option="--rig", panel=CASE, metavar="NAME", of_one_rig=True,

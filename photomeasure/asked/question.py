@@ -85,7 +85,7 @@ def number(name: str, limit: Limit, *, cell: str, **more: Any) -> Question:
         limit=limit,
         metavar=_METAVARS[limit.unit],
         parse=parse,
-        expected=f"a number from {limit.low:g} to {limit.high:g} ({cell})",
+        expected=said("a number from {low:g} to {high:g} ({cell})", low=limit.low, high=limit.high, cell=cell),
         **more,
     )
 
@@ -104,7 +104,7 @@ def yes_no(name: str, **more: Any) -> Question:
         return word in _YES
 
     return Question(
-        name=name, kind="yes-no", parse=parse, expected="yes or no, or nothing where it is not known", **more
+        name=name, kind="yes-no", parse=parse, expected=said("yes or no, or nothing where it is not known"), **more
     )
 
 
@@ -135,7 +135,11 @@ def choice(
 def text(name: str, *, longest: int = LONGEST, **more: Any) -> Question:
     """A line of text, kept as it was typed."""
     return Question(
-        name=name, kind="text", parse=case_text, expected=f"one line of at most {longest} characters", **more
+        name=name,
+        kind="text",
+        parse=case_text,
+        expected=said("one line of at most {longest} characters", longest=longest),
+        **more,
     )
 
 

@@ -14,7 +14,7 @@ def carried_from(path: Path, *, sheet_untouched: bool | None = None) -> Carried:
     """The centre by the bar tag of a record. Raises InputError where it is no record or has no bar tag."""
     record = read_record(path)
     if record.bar is None:
-        why = "it is a refusal" if record.height_mm is None else "no bar tag was found in its photographs"
+        why = said("it is a refusal") if record.height_mm is None else said("no bar tag was found in its photographs")
         raise InputError(
             said("{path} cannot tell where the centre is from a bar tag: {why}.", path=path, why=why),
             expected=said(

@@ -24,6 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.words.said import said
 from photomeasure.statics import coupling_rise_mm, trailer_pitch_rad
 
 FloatArray = NDArray[np.float64]
@@ -100,13 +101,13 @@ class MovingBallLoad:
             gap_mm = height_mm + compliance_mm_per_n * load_n - free_height_mm
             stiffness = self._lever_mm(pitch_rad) + (self.group_compliance_mm_per_n + compliance_mm_per_n) * slope_n
             if not bool(np.all(stiffness > 0.0)):
-                raise NoEquilibriumError("no stable rest position: too soft for so high a centre of gravity")
+                raise NoEquilibriumError(said("no stable rest position: too soft for so high a centre of gravity"))
             step_rad = gap_mm / stiffness
             pitch_rad = pitch_rad - step_rad
             if bool(np.all(np.abs(step_rad) < _PITCH_TOLERANCE_RAD)):
                 break
         else:
-            raise NoEquilibriumError("the balance of vehicle and trailer did not settle")
+            raise NoEquilibriumError(said("the balance of vehicle and trailer did not settle"))
         height_mm, load_n = self.at_pitch(pitch_rad)
         return Coupled(height_mm=height_mm, ball_load_n=load_n, pitch_rad=pitch_rad)
 

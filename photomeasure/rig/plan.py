@@ -125,7 +125,7 @@ def make_plan(setup: Setup, target: Target, rng: np.random.Generator, *, empty_t
         back = empty_way(setup, model, every, empty_target or target, rng)
     except NoEquilibriumError as error:
         raise InputError(
-            said("The rig finds no rest position: {error}.", error=error),
+            said("The rig finds no rest position: {error}.", error=error.args[0]),
             expected=said("axle rates (kN/m), centre of gravity and axle heights (mm) of a trailer that can stand"),
             remedy=said("check trailer.gravity_height, trailer.axle_rate and the vehicle's rates or stand_test"),
         ) from error

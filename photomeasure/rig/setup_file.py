@@ -153,7 +153,7 @@ def _sinking_or_error(
     state = record.get("state")
     coupled = isinstance(sink, dict) and isinstance(state, dict) and state.get("coupled") is True
     if isinstance(stand, dict) if stand_test is None else coupled:
-        wanted, is_ = "the trailer", "somebody on the bar"
+        wanted, is_ = said("the trailer"), said("somebody on the bar")
         if stand_test is not None:
             wanted, is_ = is_, wanted
         raise InputError(

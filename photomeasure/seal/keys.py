@@ -72,7 +72,7 @@ def load_private(path: Path, ask: Callable[[], str]) -> Ed25519PrivateKey:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
     from cryptography.hazmat.primitives.serialization import load_pem_private_key
 
-    data = _read(path, "photomeasure key new makes one")
+    data = _read(path, said("photomeasure key new makes one"))
     try:
         key = load_pem_private_key(data, None)
     except TypeError:  # it is locked
@@ -101,7 +101,9 @@ def load_public(path: Path) -> bytes:
     from cryptography.hazmat.primitives.serialization import load_pem_public_key
 
     try:
-        key = load_pem_public_key(_read(path, f"ask the person who sealed it for the file {PUBLIC_NAME}"))
+        key = load_pem_public_key(
+            _read(path, said("ask the person who sealed it for the file {public_name}", public_name=PUBLIC_NAME))
+        )
     except ValueError:
         key = None
     if not isinstance(key, Ed25519PublicKey):

@@ -294,7 +294,7 @@ def load(path: Path) -> Photo | Refusal:
     try:
         mode = path.stat().st_mode
         if not stat.S_ISREG(mode):  # a pipe would be waited for, a device has no end
-            raise OSError("it is a folder" if stat.S_ISDIR(mode) else "it is no regular file")
+            raise OSError(said("it is a folder") if stat.S_ISDIR(mode) else said("it is no regular file"))
         with path.open("rb") as stream:
             head = stream.read(HEAD_BYTES)
             if head and format_of(head) is None:

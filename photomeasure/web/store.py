@@ -27,7 +27,7 @@ from typing import Any
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
-from calib.words.said import said
+from calib.words.said import said, say
 from photomeasure.record.schema import Record
 from photomeasure.web.address import new_token
 from photomeasure.web.answers import Answers, checked
@@ -54,16 +54,18 @@ class Store:
         try:
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
             if not self._database.exists() and any(folder.iterdir()):
-                raise _unfit(folder, "there are other things in it")
+                raise _unfit(folder, said("there are other things in it"))
             self._handle = held(folder)
             if self._handle is None and os.name == "posix":
-                raise _unfit(folder, "another program holds it")
+                raise _unfit(folder, said("another program holds it"))
             opened(self._database)
             for part in (self.photographs, self._results):
                 part.mkdir(mode=0o700, exist_ok=True)
             self.remembered = Remembered.kept_in(folder / "remembered")
         except OtherEditionError as edition:
-            raise _unfit(folder, f"store.sqlite is of another program or edition ({edition})") from edition
+            raise _unfit(
+                folder, said("store.sqlite is of another program or edition ({edition})", edition=edition)
+            ) from edition
         except (OSError, sqlite3.DatabaseError) as error:
             raise _unfit(folder, str(error)) from error
         self.keeping = Keeping(self._database, self.photographs, self._results)
@@ -100,7 +102,7 @@ class Store:
             before = self._save(case, case.measured, result)
         except (OSError, InputError, sqlite3.DatabaseError) as error:
             shutil.rmtree(result, ignore_errors=True)
-            print(f"photomeasure: a case could not be kept: {error}", file=sys.stderr)
+            print(say("photomeasure: a case could not be kept: {error}", error=error), file=sys.stderr)
             raise not_kept() from error
         if before is not None:
             shutil.rmtree(self._results / before, ignore_errors=True)
