@@ -162,6 +162,9 @@ def _camera(result: Result) -> CameraPart:
     columns = solved.where.camera(solved.scene, 0)
     covariance = prior.basis @ solved.covariance[np.ix_(columns, columns)] @ prior.basis.T
     focal = float((prior.mean + prior.basis @ solved.x[columns])[0])
+    if prior.kind == "profile" and not np.array_equal(prior.basis, result.views[0].camera.basis):
+        given_up = said("{source}; it does not fit this picture, and was given up", source=prior.source)
+        return CameraPart(kind=prior.kind, source=given_up, focal_px=None, u_focal_px=None)
     return CameraPart(
         kind=prior.kind,
         source=prior.source,

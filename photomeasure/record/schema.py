@@ -191,12 +191,13 @@ class BallPart(_Part):
 
 
 class CameraPart(_Part):
-    """What was known of the first photograph's camera, and from where; focal lengths in pixels."""
+    """What was known of the first photograph's camera, and from where; focal lengths in pixels, None of a profile that the
+    photographs contradict: beside its distortion they mean nothing."""
 
     kind: str
     source: Sentence
-    focal_px: float
-    u_focal_px: float
+    focal_px: float | None
+    u_focal_px: float | None
 
 
 class RulePart(_Part):

@@ -202,6 +202,8 @@ def camera_words(record: Record) -> str:
     if camera is None:
         return ""
     kind = shown(_KINDS.get(camera.kind, camera.kind))
+    if camera.focal_px is None or camera.u_focal_px is None:
+        return f"{kind} ({shown(camera.source)})"
     focal = say(
         "focal length {focal_px:.1f} px, u = {u_focal_px:.1f} px",
         focal_px=camera.focal_px,

@@ -77,6 +77,12 @@ def axis_off_share(solved: Estimate) -> float:
     return float(max(off)) / max(solved.scene.cameras[0].size_px)
 
 
+def focal_off_share(solved: Estimate) -> float:
+    """By which share the first photograph's focal length is longer or shorter than stated: 1 is twice or half as long."""
+    ratio = float(_intrinsics(solved, 0)[0] / solved.scene.cameras[0].mean[0])
+    return max(ratio, 1.0 / max(ratio, 1e-6)) - 1.0
+
+
 def _principal_point(solved: Estimate) -> str:
     share = 100.0 * axis_off_share(solved)
     return said(

@@ -15,7 +15,7 @@ from photomeasure.rules.model import NOT_SURE
 from photomeasure.scene.priors import DEG
 from photomeasure.scene.quantities import named
 from photomeasure.solution.contradicted import CAMERA_QUANTITIES
-from photomeasure.solution.notices import axis_off_share, bars_apart
+from photomeasure.solution.notices import axis_off_share, bars_apart, focal_off_share
 from photomeasure.verdict.notes import first_and_last
 from photomeasure.verdict.state_of_band import Difference
 
@@ -30,12 +30,14 @@ USUAL_HEIGHT_MM = (200.0, 1000.0)
 WITNESSED = 0.01  # relative u of a print's scale from which something other than its bars tells it (judgement)
 MEASURE_BARS = said("Measure both check bars of this very print where it is photographed.")
 # Times what corners claim: paper bowed by 2 mm comes to 3, pictures put together 5 px out to 6 and more (`tests/experiments/hard_study.md`)
-MOST_SCATTER = 5.0
+MOST_SCATTER = 4.0
 TOO_MANY_NOTES = 3  # warnings beside which no verdict is sure
 ONE_SITTING = dt.timedelta(hours=2)  # in which a rig is photographed from all its sides (judgement)
 CARELESS_RAD = 5.0 * DEG  # a sheet that is further out was not stood up: more than that may be wrong
 # A quarter of the long side off the middle is a picture of which half was cut away; further off is none that was only cut.
 FARTHEST_AXIS = 0.25
+# Of what was stated, longer or shorter: of three real phones one lay 36 % off (`seen.camera_by_exif`); further is no phone's main camera
+FARTHEST_FOCAL = 0.5
 
 
 def doubts(
@@ -191,6 +193,12 @@ def _put_right(what: str, settled: Settled) -> bool:
         return False
     scene = settled.estimate.scene
     if what in CAMERA_QUANTITIES:
+        if (
+            what == "focal length"
+            and scene.cameras[0].kind == "exif"
+            and focal_off_share(settled.estimate) > FARTHEST_FOCAL
+        ):
+            return False
         # an axis off the middle may be a picture that was cut, but also one that was straightened or sheared, and then it
         # is the height that moves: one plane in one picture does not tell which
         return what != "principal point"

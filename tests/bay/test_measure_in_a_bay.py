@@ -92,3 +92,32 @@ def test_a_bay_record_is_verified(bay: Bay, tmp_path: Path) -> None:
 def test_a_centre_that_nobody_marked_is_asked_for_without_a_false_reason(bay: Bay) -> None:
     code, output = run("measure", bay.photos[0], "--bay", bay.file, "--uncoupled")
     assert code == 3 and "in a bay a bare ball is not looked for" in output and "hides it" not in output
+
+
+def test_a_profile_that_does_not_fit_is_given_up_with_its_focal_length(bay: Bay, tmp_path: Path) -> None:
+    """A focal length that the photographs loosened means nothing beside the distortion that was not theirs."""
+    wrong = json.loads(bay.camera.read_text())
+    wrong["intrinsics"][0] *= 1.5
+    wrong["intrinsics"][1] *= 1.5
+    wrong["intrinsics"][4] = 0.2
+    other = tmp_path / "other.json"
+    other.write_text(json.dumps(wrong))
+    target = tmp_path / "record.json"
+    code, _ = run(
+        "measure",
+        bay.photos[0],
+        "--bay",
+        bay.file,
+        "--centre",
+        bay.centres[0],
+        "--uncoupled",
+        "--camera",
+        other,
+        "--json",
+        target,
+    )
+    record = json.loads(target.read_text())
+    assert code == 0, record
+    assert any("camera profile does not fit" in note for note in record["warnings"])
+    assert record["camera"]["focal_px"] is None and "given up" in record["camera"]["source"]
+    assert record["indicative"] or abs(record["height_mm"] - bay.height_mm) <= record["U_mm"]
