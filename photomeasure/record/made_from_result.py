@@ -271,8 +271,15 @@ def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
     )
 
 
-def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarloCheck | None = None) -> Record:
-    """The record of a measurement. check: Monte Carlo of the same estimate, which takes over where the two differ."""
+def record_of(
+    result: Result,
+    *,
+    advice: tuple[str, ...] = (),
+    check: MonteCarloCheck | None = None,
+    with_rests: bool = True,
+) -> Record:
+    """The record of a measurement. check: Monte Carlo of the same estimate, which takes over where the two differ. with_rests:
+    whether what the photographs cannot show is worked out, two thirds of the time of the whole."""
     solved, request = result.estimate, result.request
     stated = _stated(result, check)
     verdict = stated.verdict
@@ -303,7 +310,7 @@ def record_of(result: Result, *, advice: tuple[str, ...] = (), check: MonteCarlo
         adjustment=_adjustment(verdict),
         advice=list(verdict.advice),
         coach=list(advice),
-        rests_on=_rests_on(result, stated),
+        rests_on=_rests_on(result, stated) if with_rests else [],
         needs=needs_of(result, verdict),
         warnings=warnings_of(result),
         budget=[BudgetRow(quantity=row.quantity, u_mm=row.u_mm, share=row.share) for row in budget(solved)],

@@ -22,7 +22,7 @@ def figure(standing: Standing, marks: Marks, *, inches: bool = False) -> dict[st
             "refused": f"{shown(outcome.refusal.reason)} {shown(outcome.refusal.remedy)}",
             "table": first_table(standing).as_json(),
         }
-    record = record_of(outcome)
+    record = record_of(outcome, with_rests=False)  # of which nothing is shown here
     height, spread = words.height(record), words.plus_minus(record)
     if inches:
         height, spread = in_inches(record) or (height, spread)
