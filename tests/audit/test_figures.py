@@ -43,6 +43,7 @@ def test_a_ledger_worked_by_hand() -> None:
     assert found.bias_mm == pytest.approx(1.0)
     assert found.rms_mm == pytest.approx(math.sqrt(3.0))
     assert found.agreeing == 4  # En = d / 2: 1.0, -0.5, 0.5, 1.5, 0; ISO 13528: |En| <= 1 agrees
+    assert figures([*HAND, pair(2.1)]).agreeing == 4  # En 1.05
     assert found.inside == 3  # |d| <= 1.2: -1, 1, 0
     assert found.birge == pytest.approx(math.sqrt(10.0 / 4.0))  # sum of squares about the mean 10, over n - 1
     assert found.expected_share == pytest.approx(2.0 * NormalDist().cdf(1.2) - 1.0)  # 0.7699 in tables

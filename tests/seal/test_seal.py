@@ -21,7 +21,7 @@ from photomeasure.record.measure_and_record import recorded
 from photomeasure.seal.check import UNKNOWN, UNSEALED, check_seal
 from photomeasure.seal.digest import canonical, content_digest
 from photomeasure.seal.keys import PRIVATE_NAME, PUBLIC_NAME, load_private, load_public, new_key
-from photomeasure.seal.make import make_seal
+from photomeasure.seal.make import _alike, make_seal
 from photomeasure.seal.schema import read_seal
 from tests.cli.test_look import run
 from tests.sample_requests import sample_request
@@ -273,6 +273,19 @@ def test_the_signature_is_that_of_the_standard() -> None:
     key = Ed25519PrivateKey.from_private_bytes(secret)
     assert key.public_key().public_bytes_raw() == public and key.sign(b"\x72") == signature
     Ed25519PublicKey.from_public_bytes(public).verify(signature, b"\x72")
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), {"a": [-float("inf")]}])
+def test_a_number_that_json_does_not_have_is_not_signed(value: Any) -> None:
+    with pytest.raises(ValueError, match="JSON"):
+        canonical(value)
+
+
+def test_a_seal_says_of_the_case_what_all_its_records_say(made: Path) -> None:
+    records = [made / name for name in NAMES]
+    assert _alike(records, "by") == "M. Hale"
+    assert _alike(records, "rig") is None and _alike(records[:1], "rig") == "truck 2"
+    assert _alike(records, "place") is None
 
 
 def test_the_canonical_form_does_not_hang_on_layout_or_order() -> None:
