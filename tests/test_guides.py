@@ -89,7 +89,7 @@ def test_every_command_runs_as_it_stands_there(name: str, copy: Path, request: p
                 [sys.executable, *arguments],
                 check=True,
                 capture_output=True,
-                env={**os.environ, "PYTHONPATH": str(ROOT)},
+                env={**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")])},
             )
             continue
         assert program == "photomeasure", line

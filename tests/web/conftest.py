@@ -34,8 +34,11 @@ def address() -> Iterator[str]:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    from tests.web.browser import browsing
+    pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    from tests.web.browser import CHROMIUM, browsing
 
+    if CHROMIUM is None:
+        pytest.skip("no chromium on this machine: apt-get install chromium")
     with browsing() as opened:
         yield opened
 

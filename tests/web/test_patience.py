@@ -150,7 +150,8 @@ def test_a_killed_pages_uploads_are_swept_at_the_next_start(tmp_path: Path, monk
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     monkeypatch.setattr(leftovers, "_YOUNG_S", -1.0)
     said = "import time; from photomeasure.web.leftovers import own_folder; print(own_folder()[0], flush=True); time.sleep(60)"
-    environment = {**os.environ, "TMPDIR": str(tmp_path), "PYTHONPATH": str(Path(__file__).resolve().parents[2])}
+    code = os.pathsep.join([str(Path(__file__).resolve().parents[2]), os.environ.get("PYTHONPATH", "")])
+    environment = {**os.environ, "TMPDIR": str(tmp_path), "PYTHONPATH": code}
     with subprocess.Popen([sys.executable, "-c", said], stdout=subprocess.PIPE, text=True, env=environment) as other:
         assert other.stdout is not None
         left = Path(other.stdout.readline().strip())

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -132,8 +133,8 @@ def test_same_bytes_in_another_process(seed: str) -> None:
     """A kit printed twice is the same kit: no dates, no identifiers, no order that depends on the process."""
     program = "import hashlib; from calib.kit.kit import kit; from calib.kit.sheets import target_pdf; "
     program += "print(hashlib.sha256(target_pdf(kit('a4'))).hexdigest())"
-    root = str(Path(__file__).parents[3])
-    environment = {"PYTHONHASHSEED": seed, "PYTHONPATH": root, "PATH": "/usr/bin:/bin", "TZ": f"UTC{seed}"}
+    path = os.pathsep.join([str(Path(__file__).parents[3]), os.environ.get("PYTHONPATH", "")])
+    environment = {"PYTHONHASHSEED": seed, "PYTHONPATH": path, "PATH": "/usr/bin:/bin", "TZ": f"UTC{seed}"}
     answer = subprocess.run(
         [sys.executable, "-c", program], env=environment, capture_output=True, text=True, check=True
     )

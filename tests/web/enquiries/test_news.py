@@ -67,7 +67,6 @@ def test_changes_are_counted_whoever_makes_them(shelf: Shelf, enquiry: Enquiry) 
 
 
 def test_the_open_list_tells_by_title_and_sign(program: Any, browser: Any) -> None:
-    pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
     from tests.web.enquiries.hands import new_case, window
 
     with window(browser, viewport={"width": 1280, "height": 800}) as desk, window(browser) as hand:
