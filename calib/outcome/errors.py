@@ -35,3 +35,7 @@ class InputError(Exception):
 
     def __str__(self) -> str:
         return f"{self.what}\n  Expected: {self.expected}\n  Next:     {self.remedy}"
+
+
+class NoRoomError(InputError):
+    """The disk that is to be written to is full: what comes next would not fit either."""

@@ -15,9 +15,10 @@ import tempfile
 from collections.abc import Iterable
 from pathlib import Path
 
-from calib.outcome.errors import InputError
+from calib.outcome.errors import InputError, NoRoomError
 from calib.words.said import said
 
+_FULL = frozenset({errno.ENOSPC, errno.EDQUOT})  # the disk, or what this person may have of it
 _HEAD_BYTES = 65_536
 _WHOLE_BYTES = 50_000_000  # a PDF says at its end what made it
 _MARK = re.compile(rb"photomeasure/([a-z-]+)/\d")
@@ -207,16 +208,7 @@ def write_atomic(path: Path, data: bytes | str) -> None:
     raw = data.encode("utf-8") if isinstance(data, str) else data
     check_folder(path.parent)
     _check_regular(path)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        # a short name of its own: the target's may be as long as a name can be
-        handle, beside = tempfile.mkstemp(prefix=".being-written.", dir=path.parent)
-    except OSError as error:
-        raise InputError(
-            said("Cannot write {path}: {why}.", path=path, why=error_said(error)),
-            expected=said("a folder that exists or can be made, and may be written to"),
-            remedy=said("choose another output path, or change the folder's permissions"),
-        ) from error
+    handle, beside = _begun_beside(path)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(raw)
@@ -229,15 +221,43 @@ def write_atomic(path: Path, data: bytes | str) -> None:
         Path(beside).replace(path)
     except OSError as error:
         Path(beside).unlink(missing_ok=True)
-        raise InputError(
-            said("Cannot write {path}: {why}.", path=path, why=error_said(error)),
-            expected=said("room on the disk and a path that is not a folder"),
-            remedy=said("free some space or choose another output path"),
-        ) from error
+        raise _not_written(path, error) from error
     except BaseException:  # Ctrl-C: nothing is left lying about
         Path(beside).unlink(missing_ok=True)
         raise
     _sync_folder(path.parent)
+
+
+def check_writable(folder: Path, name: str) -> None:
+    """Make the folder, and raise InputError where no file called `name` could be begun in it: before time is spent on it."""
+    handle, beside = _begun_beside(folder / name)
+    os.close(handle)
+    Path(beside).unlink(missing_ok=True)
+
+
+def _begun_beside(path: Path) -> tuple[int, str]:
+    """An empty file beside `path`, open for writing; folders that are missing are made."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        # a short name of its own: the target's may be as long as a name can be
+        return tempfile.mkstemp(prefix=".being-written.", dir=path.parent)
+    except OSError as error:
+        if error.errno in _FULL:
+            raise _not_written(path, error) from error
+        raise InputError(
+            said("Cannot write {path}: {why}.", path=path, why=error_said(error)),
+            expected=said("a folder that exists or can be made, and may be written to"),
+            remedy=said("choose another output path, or change the folder's permissions"),
+        ) from error
+
+
+def _not_written(path: Path, error: OSError) -> InputError:
+    kind = NoRoomError if error.errno in _FULL else InputError
+    return kind(
+        said("Cannot write {path}: {why}.", path=path, why=error_said(error)),
+        expected=said("room on the disk and a path that is not a folder"),
+        remedy=said("free some space or choose another output path"),
+    )
 
 
 def _sync_folder(folder: Path) -> None:

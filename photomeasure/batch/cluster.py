@@ -69,12 +69,16 @@ def run_on_cluster(tasks: Sequence[Task], address: str, finished: Callable[[Done
     with _client(address) as (client, threads):
         running: dict[Any, tuple[int, Sent, int]] = {}
 
+        full = False
+
         def keep(number: int, row: Done) -> None:
+            nonlocal full
+            full |= row.no_room  # nothing more is measured then, for it could not be kept
             done[number] = row
             finished(row)
 
         def send_more() -> None:
-            while len(running) < AHEAD * threads and (number := next(waiting, None)) is not None:
+            while not full and len(running) < AHEAD * threads and (number := next(waiting, None)) is not None:
                 sent = _sent(tasks[number])
                 if isinstance(sent, Done):
                     keep(number, sent)
@@ -85,7 +89,7 @@ def run_on_cluster(tasks: Sequence[Task], address: str, finished: Callable[[Done
 
         try:
             send_more()
-            while running:
+            while running and not full:
                 future = _first(running)
                 number, sent, tries = running.pop(future)
                 found = _result(future)
@@ -102,6 +106,7 @@ def run_on_cluster(tasks: Sequence[Task], address: str, finished: Callable[[Done
         except KeyboardInterrupt:
             client.cancel(list(running), force=True)
             return Batch(done=tuple(done), interrupted=True)
+        client.cancel(list(running), force=True)  # where the disk was full
     return Batch(done=tuple(done))
 
 

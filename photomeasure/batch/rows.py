@@ -66,7 +66,8 @@ COLUMNS_OF_TABLE = frozenset(field.name.lower() for field in fields(Row)) - {"mo
 class Done:
     """One rig's row; kept: its record was there already; aside: what the record of other photographs is called now.
 
-    replaced: an earlier record of the same photographs, made with other options; photos: what its record keeps of them.
+    replaced: an earlier record of the same photographs, made with other options; photos: what its record keeps of them;
+    no_room: its record could not be written, as the disk is full.
     """
 
     row: Row
@@ -74,6 +75,7 @@ class Done:
     aside: str | None = None
     replaced: bool = False
     photos: tuple[PhotoSeen, ...] = ()
+    no_room: bool = False
 
 
 def row_of(rig: str, photos: str, record: Record, file: str) -> Row:

@@ -18,13 +18,18 @@ class Batch:
     done: tuple[Done | None, ...]
     interrupted: bool = False
 
+    @property
+    def full(self) -> bool:
+        """Whether a record found no room: nothing more was begun then, for it would have been measured for nothing."""
+        return any(done is not None and done.no_room for done in self.done)
+
 
 def run(tasks: Sequence[Task], jobs: int, finished: Callable[[Done], None]) -> Batch:
     """Work on all tasks in `jobs` processes (one process for one job too, so that its numbers are those of many).
 
-    finished: called once for each in the order in which they end. Ctrl-C lets those that are at work end and gives up the
-    rest. A rig whose process died is tried once more at the end, alone, as it may have wanted the memory that others held;
-    if it dies again it gets a row that says so. The other rigs are not touched by it.
+    finished: called once for each in the order in which they end. Ctrl-C, or a disk that is full, lets those that are at work
+    end and gives up the rest. A rig whose process died is tried once more at the end, alone, as it may have wanted the memory
+    that others held; if it dies again it gets a row that says so. The other rigs are not touched by it.
     """
     done: list[Done | None] = [None] * len(tasks)
     interrupted, again = False, []
@@ -37,13 +42,15 @@ def run(tasks: Sequence[Task], jobs: int, finished: Callable[[Done], None]) -> B
                 else:
                     done[number] = result
                     finished(result)
+                    if result.no_room:
+                        workers.stop()
         except KeyboardInterrupt:
             interrupted = True
             workers.stop()
             for number, result in workers.remaining():
                 done[number] = None if isinstance(result, Died) else result
     for number in again:
-        if interrupted:
+        if interrupted or Batch(done=tuple(done)).full:
             break
         try:
             done[number] = result = _alone(tasks[number])

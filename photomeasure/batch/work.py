@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from calib.outcome.errors import InputError
+from calib.outcome.errors import InputError, NoRoomError
 from calib.outcome.files import write_output
 from calib.words.said import said
 from photomeasure import __version__
@@ -100,7 +100,7 @@ def written(task: Task, job: Job, found: MeasuredRig) -> Done:
         for path, data in zip(task.picture_files(len(found.pictures)), found.pictures, strict=True):
             write_output(path, data, task.photos)
     except InputError as error:
-        return failed(task, _told(error))
+        return replace(failed(task, _told(error)), no_room=isinstance(error, NoRoomError))
     return Done(
         row=_row(task, record),
         aside=None if aside is None else aside.name,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections import Counter
 from collections.abc import Sequence
@@ -39,7 +40,7 @@ class BatchOptions:
 
 def run(options: BatchOptions) -> int:
     """Measure every rig, write records and the table; returns the exit code. Raises InputError for wrong usage."""
-    from calib.outcome.files import is_folder, write_output
+    from calib.outcome.files import check_writable, is_folder, write_output
     from photomeasure.batch.alone import alone_in
     from photomeasure.batch.cluster import check_cluster, run_on_cluster
     from photomeasure.batch.rig_list import read_rig_list
@@ -61,6 +62,7 @@ def run(options: BatchOptions) -> int:
     page = PageOfText()
     _show_grouping(page, grouping)
     with alone_in(options.out), progress(said("measuring"), len(tasks)) as step:
+        check_writable(options.out, TABLE_NAME)
 
         def finished(done: Done) -> None:
             step(done.row.rig)
@@ -69,12 +71,35 @@ def run(options: BatchOptions) -> int:
             batch = run_all(tasks, jobs, finished)
         else:
             batch = run_on_cluster(tasks, options.cluster, finished)
+    if batch.full:
+        _give_up(options, batch)
     write_output(options.out / TABLE_NAME, table(rows_of(batch.done)), [options.source])
     _show(page, options.out, tasks, batch)
     if batch.interrupted:
         return EXIT_INTERRUPTED
     measured = all(done is not None and done.row.height_mm for done in batch.done)
     return EXIT_DONE if measured else EXIT_REFUSED
+
+
+def _give_up(options: BatchOptions, batch: Batch) -> None:
+    """What was written stays, and the table, where it finds room. Raises NoRoomError."""
+    from calib.outcome.errors import InputError, NoRoomError
+    from calib.outcome.files import write_output
+    from photomeasure.batch.rows import rows_of, table
+
+    with contextlib.suppress(InputError):
+        write_output(options.out / TABLE_NAME, table(rows_of(batch.done)), [options.source])
+    written = sum(done is not None and bool(done.row.record) for done in batch.done)
+    raise NoRoomError(
+        said(
+            "The disk is full: {written} of {rigs} rigs have their record in {out}.",
+            written=written,
+            rigs=len(batch.done),
+            out=options.out,
+        ),
+        expected=said("room for about 0.1 MB a rig, more with pictures"),
+        remedy=said("make room; the same command goes on from there"),
+    )
 
 
 def _jobs(jobs: int | None) -> int:

@@ -307,6 +307,8 @@ def load(path: Path) -> Photo | Refusal:
         raise InputError(
             said("Cannot open {path}: {value}.", path=path, value=getattr(error, "strerror", None) or error),
             expected=said("the path of a photograph"),
-            remedy=said("check the path and its spelling"),
+            remedy=said("change its permissions, or name another")
+            if isinstance(error, PermissionError)
+            else said("check the path and its spelling"),
         ) from error
     return decode(path, data)

@@ -26,3 +26,7 @@ def bad_dies_once(task: Task) -> Done:
         mark.touch()
         os._exit(9)
     return Done(row=failed_row(task.rig, "", "seen"))
+
+
+def no_room_for_b(task: Task) -> Done:
+    return Done(row=failed_row(task.rig, "", "seen"), no_room=task.rig == "b")

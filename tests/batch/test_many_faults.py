@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import csv
+import errno
 import io
 import os
 import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
 
@@ -25,7 +27,7 @@ from photomeasure.batch.run import run as run_tasks
 from photomeasure.batch.same_photo import PhotoSeen
 from photomeasure.batch.tasks import tasks_of
 from photomeasure.record.schema import read_record
-from tests.batch.dying import bad_dies, bad_dies_once
+from tests.batch.dying import bad_dies, bad_dies_once, no_room_for_b
 from tests.running import runs
 from tests.sample_requests import SAMPLES
 
@@ -233,3 +235,45 @@ def test_two_batches_into_one_folder_at_once(tmp_path: Path) -> None:
     with alone_in(tmp_path / "out"), pytest.raises(InputError, match="Another batch"):
         run(photos, "--out", tmp_path / "out")
     assert run(photos, "--out", tmp_path / "out")[0] == 3
+
+
+def test_a_full_disk_ends_a_batch_before_more_is_measured_for_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(run_module, "_work", no_room_for_b)
+    photos = yard(tmp_path / "yard", *(f"{name}.jpg" for name in "abcdefgh"))
+    batch = run_tasks(tasks_of(rigs_in(photos).rigs, Said(), tmp_path / "out"), 1, lambda done: None)
+    assert batch.full and [done is not None for done in batch.done] == [True, True, *[False] * 6]
+    with pytest.raises(InputError, match=r"The disk is full: 0 of 8 rigs"):
+        run(photos, "--out", tmp_path / "out", "--jobs", "1")
+
+
+def test_no_room_for_a_record_is_told_apart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from photomeasure.batch.work import work
+
+    def full(handle: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    task = tasks_of(rigs_in(yard(tmp_path / "yard", "a.jpg")).rigs, Said(), tmp_path / "out")[0]
+    with monkeypatch.context() as broken:
+        broken.setattr(os, "fsync", full)
+        done = work(task)
+    assert done.no_room and "No space left" in done.row.error and list((tmp_path / "out").iterdir()) == []
+    assert not work(task).no_room and (tmp_path / "out" / "a.json").is_file()
+
+
+def test_a_folder_that_cannot_be_written_is_told_before_anything_is_measured(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    photos = yard(tmp_path / "yard", "a.jpg")
+
+    def refused(*_: object, **__: object) -> object:
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+
+    def never(*_: object) -> object:
+        raise AssertionError("measured for nothing")
+
+    monkeypatch.setattr(tempfile, "mkstemp", refused)
+    monkeypatch.setattr(run_module, "run", never)
+    with pytest.raises(InputError, match="Permission denied"):
+        run(photos, "--out", tmp_path / "out")
