@@ -23,6 +23,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import psutil
@@ -93,7 +94,8 @@ def cluster(place: Path, workers: int) -> Iterator[Cluster]:
     try:
         import distributed
 
-        with distributed.Client(scheduler_file=str(told), set_as_default=False) as client:
+        client_of: Any = distributed.Client
+        with client_of(scheduler_file=str(told), set_as_default=False) as client:
             client.wait_for_workers(workers, timeout=120)
             address = str(client.scheduler.address)
         yield Cluster(scheduler=psutil.Process(scheduler.pid), keeper=psutil.Process(keeper.pid), address=address)
