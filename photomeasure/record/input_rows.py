@@ -61,6 +61,10 @@ _CAMERA_SOURCES = {
     ),
     "distortion": said("left by main cameras after their own correction (published lens profiles, computed)"),
 }
+_PROPORTIONS = said(
+    "height over width of a pixel: shutters and stabilisers stretch by 0.05-0.2 % (published), who shrinks a picture by up to 0.5 % "
+    "(computed)"
+)
 
 
 def input_rows(solved: Estimate) -> list[InputRow]:
@@ -115,6 +119,17 @@ def _camera_row(camera: CameraPrior, which: str, column: int, effect: float) -> 
     """One independent part of what was known of a camera: an intrinsic by itself, or a component of its covariance."""
     moved = np.flatnonzero(camera.basis[:, column])
     first = INTRINSICS[moved[0]] if len(moved) else ""
+    if camera.quantities[column] == "proportions":
+        return InputRow(
+            quantity=f"proportions{which}",
+            value=1.0,
+            u=float(2.0 * abs(camera.basis[0, column]) / camera.mean[0]),
+            unit="1",
+            distribution="normal",
+            evaluation="B",
+            source=_PROPORTIONS,
+            height_u_mm=effect,
+        )
     # fx and fy together are one focal length; against each other, a pixel's proportions
     alone = len(moved) == 1 or (list(moved) == [0, 1] and camera.basis[0, column] * camera.basis[1, column] > 0.0)
     if not alone or first not in _INTRINSIC_NAMES or camera.kind == "profile":
