@@ -10,8 +10,8 @@ import contextlib
 import errno
 import os
 import re
+import secrets
 import stat
-import tempfile
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -214,10 +214,6 @@ def write_atomic(path: Path, data: bytes | str) -> None:
             stream.write(raw)
             stream.flush()
             os.fsync(stream.fileno())  # or the new name may come to the disk before what it names
-        # mkstemp makes private files; a record is as public as any file this person makes
-        mask = os.umask(0)
-        os.umask(mask)
-        Path(beside).chmod(0o666 & ~mask)
         Path(beside).replace(path)
     except OSError as error:
         Path(beside).unlink(missing_ok=True)
@@ -240,7 +236,10 @@ def _begun_beside(path: Path) -> tuple[int, str]:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         # a short name of its own: the target's may be as long as a name can be
-        return tempfile.mkstemp(prefix=".being-written.", dir=path.parent)
+        beside = path.parent / f".being-written.{secrets.token_hex(8)}"
+        # as public as any file this person makes: the system heeds their mask, which no thread can read without changing it
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        return os.open(beside, flags, 0o666), str(beside)
     except OSError as error:
         if error.errno in _FULL:
             raise _not_written(path, error) from error

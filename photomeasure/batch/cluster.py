@@ -11,7 +11,9 @@ import tempfile
 import warnings
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from contextlib import contextmanager
+from contextvars import copy_context
 from dataclasses import dataclass, replace
 from importlib.util import find_spec
 from pathlib import Path
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
 WAIT_S = 20.0  # for the scheduler to answer
 AHEAD = 2  # rigs a thread of the cluster that are sent before the first comes back: memory stays flat however many there are
 TRIES = 3
+WRITERS = 8  # records written at once: each waits for the disk, which alone would hold up forty workers
 _MESSAGES_KEPT = "distributed.admin.low-level-log-length"
 
 
@@ -66,9 +69,9 @@ def run_on_cluster(tasks: Sequence[Task], address: str, finished: Callable[[Done
 
     done: list[Done | None] = [None] * len(tasks)
     waiting = iter(range(len(tasks)))
-    with _client(address) as (client, threads):
+    with _client(address) as (client, threads), ThreadPoolExecutor(WRITERS) as writers:
         running: dict[Any, tuple[int, Sent, int]] = {}
-
+        writing: dict[Future[Done], int] = {}
         full = False
 
         def keep(number: int, row: Done) -> None:
@@ -76,6 +79,12 @@ def run_on_cluster(tasks: Sequence[Task], address: str, finished: Callable[[Done
             full |= row.no_room  # nothing more is measured then, for it could not be kept
             done[number] = row
             finished(row)
+
+        def keep_written(most: int) -> None:
+            """Rows of records that are on the disk; waits until no more than so many are on their way there."""
+            while writing and (len(writing) > most or any(future.done() for future in writing)):
+                for future in wait(writing, return_when=FIRST_COMPLETED).done:
+                    keep(writing.pop(future), future.result())
 
         def send_more() -> None:
             while not full and len(running) < AHEAD * threads and (number := next(waiting, None)) is not None:
@@ -96,15 +105,17 @@ def run_on_cluster(tasks: Sequence[Task], address: str, finished: Callable[[Done
                 if isinstance(found, _Lost) and found.passing and tries < TRIES and client.status == "running":
                     running[_submit(client, sent)] = (number, sent, tries + 1)
                     continue
-                row = (
-                    failed(tasks[number], found.why)
-                    if isinstance(found, _Lost)
-                    else written(tasks[number], sent.job, found)
-                )
-                keep(number, row)
+                if isinstance(found, _Lost):
+                    keep(number, failed(tasks[number], found.why))
+                else:
+                    in_context = copy_context().run  # a thread has no language of its own
+                    writing[writers.submit(in_context, written, tasks[number], sent.job, found)] = number
+                keep_written(WRITERS)
                 send_more()
+            keep_written(0)
         except KeyboardInterrupt:
             client.cancel(list(running), force=True)
+            keep_written(0)
             return Batch(done=tuple(done), interrupted=True)
         client.cancel(list(running), force=True)  # where the disk was full
     return Batch(done=tuple(done))

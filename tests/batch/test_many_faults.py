@@ -10,7 +10,6 @@ import shutil
 import signal
 import subprocess
 import sys
-import tempfile
 import time
 from pathlib import Path
 
@@ -273,7 +272,7 @@ def test_a_folder_that_cannot_be_written_is_told_before_anything_is_measured(
     def never(*_: object) -> object:
         raise AssertionError("measured for nothing")
 
-    monkeypatch.setattr(tempfile, "mkstemp", refused)
+    monkeypatch.setattr(os, "open", refused)
     monkeypatch.setattr(run_module, "run", never)
     with pytest.raises(InputError, match="Permission denied"):
         run(photos, "--out", tmp_path / "out")
