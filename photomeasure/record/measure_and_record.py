@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import platform
 from functools import cache
 from pathlib import Path
@@ -23,6 +24,7 @@ from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import PhotoPart, Record
 from photomeasure.record.with_tape import with_tape
 from photomeasure.seen.given import given_bytes
+from photomeasure.seen.image import MAX_FILE_BYTES
 from photomeasure.seen.look import Refused
 
 _PROGRAM_SUFFIXES = frozenset({".py", ".toml", ".npz"})
@@ -89,7 +91,8 @@ def _program_digest() -> str:
 
 
 def file_digest(path: Path) -> str | None:
-    """SHA-256 of a file's bytes, as a record holds it; None where it cannot be read."""
+    """SHA-256 of a file's bytes, as a record holds it; None where it cannot be read, or is larger than any photograph: gigabytes that
+    are refused at a glance are not read through for it."""
     sent = given_bytes(path)
     if sent is not None:
         return hashlib.sha256(sent).hexdigest()
@@ -97,6 +100,8 @@ def file_digest(path: Path) -> str | None:
         return None
     try:
         with path.open("rb") as stream:
+            if os.fstat(stream.fileno()).st_size > MAX_FILE_BYTES:
+                return None
             return hashlib.file_digest(stream, "sha256").hexdigest()
     except OSError:
         return None

@@ -22,6 +22,7 @@ from PIL import Image
 
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
+from photomeasure.record.measure_and_record import file_digest
 from photomeasure.seen import decoding_aside
 from photomeasure.seen.decoding_aside import decode_aside
 from photomeasure.seen.formats import format_of
@@ -183,6 +184,7 @@ def test_a_file_is_looked_at_before_it_is_read(tmp_path: Path) -> None:
             stream.truncate(max(3_000_000_000, MAX_FILE_BYTES + 1))
         found = load(path)
         assert isinstance(found, Refusal) and reason in found.reason
+    assert file_digest(path) is None  # the record of the refusal does not read it through either
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes on this system")
