@@ -30,6 +30,9 @@ BREAKS, LEAST_TELLING, SHARE_BROKEN = (
     3,
     0.25,
 )  # times the steps beside it, in one part; parts of a third of the line
+SEAM_UPRIGHT = (
+    5.0  # the same of columns, of which every one is looked at; a wall's corner beside strong compression comes to 4.5
+)
 FRAME = 0.7  # share of a side without any step: a screenshot's frame, not a photograph
 FLAT = 0.05  # grey levels
 STANDS_OUT = 1.2  # times the steps beside it, over the whole width: breaks that score reach 1.2 and more
@@ -63,7 +66,7 @@ def seam_row(grey: NDArray[np.uint8]) -> int | None:
     few = _columns(grey)
     rows = np.arange(MARGIN, height - MARGIN, BLOCK)
     steps = _differences(few[1:], few[:-1])  # (h - 1, PARTS): from row y to y + 1
-    return _plainest(steps, _differences(few[rows + 4], few[rows - 5]), rows)
+    return _plainest(steps, _differences(few[rows + 4], few[rows - 5]), rows, SEAM)
 
 
 def seam_column(grey: NDArray[np.uint8]) -> int | None:
@@ -79,15 +82,15 @@ def seam_column(grey: NDArray[np.uint8]) -> int | None:
     if not len(columns):
         return None
     far = _differences_down(few[:, columns + 4], few[:, columns - 5])
-    worst = _plainest(steps, far, columns)
+    worst = _plainest(steps, far, columns, SEAM_UPRIGHT)
     return None if worst is None or not _from_end_to_end(steps, far[columns == worst], worst - 1) else worst
 
 
-def _plainest(steps: Rows, far: Rows, at: NDArray[np.int64]) -> int | None:
+def _plainest(steps: Rows, far: Rows, at: NDArray[np.int64], limit: float) -> int | None:
     """steps (h - 1, PARTS), far (N, PARTS) at rows or columns (N,): the one that is most of a break, where it is one."""
     score = _scores(steps, far, at - 1)
     worst = int(np.argmax(score))
-    if score[worst] < SEAM or _frames(steps, int(at[worst])):
+    if score[worst] < limit or _frames(steps, int(at[worst])):
         return None
     return int(at[worst])
 

@@ -221,7 +221,7 @@ def moved_right_of(by_px: int, at: float) -> Edit:
     return edit
 
 
-@pytest.mark.parametrize(("name", "by_px", "at"), [("within", 5, 0.53), ("above", 12, 0.4), ("coupled", -8, 0.57)])
+@pytest.mark.parametrize(("name", "by_px", "at"), [("within", 16, 0.53), ("above", 12, 0.4), ("coupled", -16, 0.57)])
 def test_a_picture_put_together_along_a_column_is_told(name: str, by_px: int, at: float, tmp_path: Path) -> None:
     outcome, _ = measured(tmp_path, name, moved_right_of(by_px, at))
     if isinstance(outcome, Refused):
