@@ -8,11 +8,14 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
+from calib.kit.kit import kit
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.carried import Bar
+from photomeasure.asked.case import case_text
 from photomeasure.asked.fields import QUESTIONS
 from photomeasure.asked.level import USUAL
+from photomeasure.asked.limits import bars_meant
 from photomeasure.asked.prints import RememberedPrint, remember_bars, remember_print, remembered_print
 
 
@@ -61,6 +64,13 @@ def test_no_answer_of_one_rig_becomes_the_next_ones() -> None:
         "ball_load_kg", "stand_mass_kg", "stand_drop_mm", "load_drop_mm", "tag_by_gauge", "from_record", "sheet_untouched",
         "tape_mm", "tape_flat_mm", "rig", "note",
     }  # fmt: skip
+
+
+def test_nothing_typed_is_nothing_and_bars_are_those_of_the_sheet_that_is_seen() -> None:
+    assert case_text("  ", "--rig") is None and case_text(None, "--rig") is None
+    for edition in (1, 2):
+        upright = kit("a4", edition).upright
+        assert bars_meant(upright, (None, None)) == upright.bars_mm
 
 
 def test_usual_practice_is_level_or_a_degree_nose_down() -> None:

@@ -20,6 +20,7 @@ from photomeasure.audit.figures import (
     grouped,
 )
 from photomeasure.audit.ledger import Pair
+from photomeasure.audit.text import rows
 
 
 def pair(difference_mm: float, *, u_mm: float = 0.6, u_tape_mm: float = 0.8, centre: str = "ball", **more: str) -> Pair:
@@ -56,6 +57,13 @@ def test_uncertainty_of_the_bias_by_hand() -> None:
     assert found.u_bias_mm == pytest.approx(math.sqrt(0.5 + 0.49 / 3.0))
     assert found.U_bias_mm / found.u_bias_mm == pytest.approx(2.36, abs=0.005)
     assert not found.biased
+
+
+def test_a_bias_is_told_where_so_many_tapes_show_it() -> None:
+    assert "none that 5 tapes could show" in rows(figures(HAND))[0][1]
+    for mm, which in ((9.0, "9.0 mm high"), (-9.0, "9.0 mm low")):
+        shifted = figures([pair(mm + d) for d in (0.1, -0.1, 0.2, -0.2, 0.0)])
+        assert shifted.biased and which in rows(shifted)[0][1]
 
 
 def test_the_tapes_own_class_counts_in_the_bias() -> None:

@@ -173,6 +173,8 @@ def test_what_photographs_from_before_tell_is_counted_row_by_row() -> None:
         expected = sum(each * len(view.px) for view in views if view.before and view.quantity == kind)
         assert (told == kind).sum() == expected > 0, kind
     assert "marker corner noise" not in told
+    assert (told == "ball edge").sum() == sum(view.before for view in scene.outlines)
+    assert not {"check bar x", "check bar y", "rule"} & set(told.tolist())  # one print, of both
 
 
 @pytest.mark.parametrize("moved", [26, 27, pytest.param(30, marks=pytest.mark.slow)])

@@ -11,13 +11,16 @@ from typing import Any
 import pytest
 
 from calib.outcome.errors import InputError
+from calib.outcome.refusal import Refusal
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.record.earlier import set_aside
+from photomeasure.record.level import _photos
 from photomeasure.record.needs import _of_bars
 from photomeasure.record.schema import BudgetRow, PhotoPart, Record, StatePart, read_record
 from photomeasure.record.tape import read_tape
 from photomeasure.record.with_tape import with_tape
+from photomeasure.seen.look import Refused
 
 
 def record(**more: Any) -> Record:
@@ -76,6 +79,17 @@ def test_a_record_that_says_nothing_of_photographs_from_before_has_none() -> Non
     from photomeasure.record.schema import AskedPart
 
     assert AskedPart.model_fields["before_photos"].default == 0
+
+
+def test_each_photograph_of_a_level_keeps_its_own_marks(tmp_path: Path) -> None:
+    """Two on the ground and two on the rail a photograph, in order."""
+    ground, rail = [[(10.0 * row + i, 1.0) for i in range(4)] for row in (1, 2)]
+    request = SimpleNamespace(photos=[tmp_path / "a.jpg", tmp_path / "b.jpg"])
+    asked: Any = SimpleNamespace(request=request, ground_px=ground, rail_px=rail)
+    refused = Refused(request=None, refusal=Refusal(code="no-sheet", reason="", remedy=""))  # type: ignore[arg-type]
+    parts = _photos(asked, (), refused)
+    assert [part.ground_px for part in parts] == [ground[:2], ground[2:]]
+    assert [part.rail_px for part in parts] == [rail[:2], rail[2:]] and parts[0].sha256 is None
 
 
 def test_a_reading_that_no_rig_has_is_wrong_usage() -> None:

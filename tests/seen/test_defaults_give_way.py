@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from calib.kit.answers import QUESTIONS
 from photomeasure.asked.request import Request
 from photomeasure.asked.requested import request_of
 from photomeasure.asked.said import Said
+from photomeasure.rules.load import default_rule
 from photomeasure.seen.answers.by_default import given_way
 
 NOTHING = dict.fromkeys(QUESTIONS)
@@ -43,4 +42,4 @@ def test_in_a_stand_test_nobody_touched_the_sheet_unless_it_is_said() -> None:
     for said, expected in ((None, True), (False, False), (True, True)):
         assert request_of(Said(sheet_untouched=said), (), before_photos=1, standing=True).sheet_untouched is expected
         assert request_of(Said(sheet_untouched=said), ()).sheet_untouched is said
-    assert replace(asked(), standing=True).sheet_untouched is None
+    assert Request(photos=(), rule=default_rule("ball-50")).standing is False
