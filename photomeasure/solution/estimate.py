@@ -177,11 +177,15 @@ def measurand_gradient(scene: Scene, where: Layout) -> NDArray[np.float64]:
     return gradient
 
 
-def solve_from(
-    scene: Scene, where: Layout, start: NDArray[np.float64], settled: float | None = None
-) -> NDArray[np.float64]:
-    """The parameters at the optimum nearest to `start`: for Monte Carlo and for the coach. settled: see `minimise`."""
-    return _fit(scene, where, start, settled=settled).x
+def solve_from(scene: Scene, where: Layout, start: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The parameters at the optimum nearest to `start`: for Monte Carlo and for the coach."""
+    return _fit(scene, where, start).x
+
+
+def solved_from(scene: Scene, where: Layout, start: NDArray[np.float64], settled: float) -> Estimate:
+    """The solution nearest to `start`, without a look for others. settled: see `minimise`."""
+    fit = _fit(scene, where, start, settled=settled)
+    return finish(scene, where, fit.x, solved=fit.rows)
 
 
 def solve_disturbed(solved: Estimate, disturbance: NDArray[np.float64]) -> NDArray[np.float64]:

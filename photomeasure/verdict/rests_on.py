@@ -2,7 +2,7 @@
 
 A gap below the foot line, a sheet that is rolled on a corner or leans, a coupling before or behind the sheet: one photograph of a
 mark looks the same with and without. Their priors are what careful people do (`scene.priors`); how far careless ones go is
-measured here by solving again with the sheet so wrong (`solve_from`, the prior's mean moved), and said beside the verdict.
+measured here by solving again with the sheet so wrong (`solved_from`, the prior's mean moved), and said beside the verdict.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 from calib.words.said import said
 from photomeasure.scene.priors import DEG
 from photomeasure.solution.contradicted import contradicted
-from photomeasure.solution.estimate import Estimate, finish, solve_from
+from photomeasure.solution.estimate import Estimate, solved_from
 from photomeasure.solution.unusable import sees_ground
 
 if TYPE_CHECKING:
@@ -106,8 +106,8 @@ def _shifts_mm(solved: Estimate, mistake: Mistake, already: frozenset[str]) -> t
         )
         moved = replace(solved.scene, priors=priors)
         # no other start: what was found is the picture's own pose
-        near = solve_from(moved, solved.where, solved.x - along * (by / u.get(mistake.quantity, 1.0)), _ENOUGH)
-        again = finish(moved, solved.where, near)
+        start = solved.x - along * (by / u.get(mistake.quantity, 1.0))
+        again = solved_from(moved, solved.where, start, _ENOUGH)
         possible = np.isfinite(again.height_mm) and already.issuperset(what for what, _ in contradicted(again))
         found.append(again.height_mm - solved.height_mm if possible else None)
     return found[0], found[1]
