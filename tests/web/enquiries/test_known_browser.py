@@ -14,6 +14,7 @@ from tests.web.enquiries.hands import Program, fits, on, window
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine: apt-get install chromium")
 
 
+@pytest.mark.slow  # the same by the pages alone: test_known.py
 def test_a_print_is_remembered_and_forgotten_and_a_calibration_waited_for(
     program: Program, browser: Any, tmp_path: Path
 ) -> None:
