@@ -169,7 +169,9 @@ def expired(program: Program) -> None:
     [
         (lambda desk, program: expired(program), "This link was open until 1 January 1970."),
         *(
-            pytest.param(lambda desk, program, at=at: desk.click(at), "This link was withdrawn.", marks=pytest.mark.slow)
+            pytest.param(
+                lambda desk, program, at=at: desk.click(at), "This link was withdrawn.", marks=pytest.mark.slow
+            )
             for at in ("text=Withdraw the link", "text=New link")
         ),
     ],
