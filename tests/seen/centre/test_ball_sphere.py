@@ -7,12 +7,14 @@ here.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from photomeasure.seen.centre.ball.sphere import OutlineEllipse, outline_ellipse, outline_px, sight_line
+from photomeasure.seen.centre.ball.sphere import outline_px, sight_line
 from tests.scenes import Ball, Camera, Scene, ambient_only, light_on_sensor
 
 Array = NDArray[np.float64]
@@ -40,6 +42,55 @@ def reference_px(centre: Array, intrinsics: Array) -> Array:
     points = tangent_circle(centre).reshape(-1, 1, 3)
     px, _ = cv2.projectPoints(points, np.zeros(3), np.zeros(3), camera, intrinsics[4:])
     return np.asarray(px, dtype=np.float64).reshape(-1, 2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutlineEllipse:
+    """The outline of a sphere in a picture without distortion.
+
+    middle_px (2,): of the ellipse, which is not the picture of the sphere's centre: centre_px (2,). The radial
+    semi-axis points at the principal point along radial_direction (2,), the tangential one lies across it.
+    """
+
+    middle_px: Array
+    centre_px: Array
+    radial_px: float
+    tangential_px: float
+    radial_direction: Array
+
+
+def outline_ellipse(focal_px: float, principal_px: Array, centre_cam: Array, radius: float) -> OutlineEllipse:
+    """Closed formulas for a sphere about centre_cam (3,) in front of a pinhole; ValueError where the outline is no ellipse.
+
+    All rays that touch a sphere of radius R about C make the same angle alpha = asin(R / |C|) with C: a circular cone.
+    With f the focal length in pixels and theta the angle between C and the optical axis, the cone's two rays in the
+    plane through C and the axis meet the picture at f tan(theta - alpha) and f tan(theta + alpha), measured from the
+    principal point. Half their sum and half their difference are the ellipse's middle and its radial semi-axis; with
+    tan(t + a) +- tan(t - a) = sin 2t, sin 2a over cos(t + a) cos(t - a) and cos(t + a) cos(t - a) = cos^2 a - sin^2 t =
+    D:
+
+        middle = f sin theta cos theta / D      radial semi-axis = f sin alpha cos alpha / D
+        tangential semi-axis = f sin alpha / sqrt(D)
+        middle - f tan theta = f tan theta sin^2 alpha / D      (how far the middle lies outside the picture of C)
+
+    The tangential one follows from the cone (d . c)^2 = cos^2 alpha |d|^2 with c = (sin theta, 0, cos theta) at d = (m,
+    y, 1), m = middle / f. The conic itself is the dual of a quadric's: Hartley and Zisserman, Multiple View Geometry,
+    2nd ed., 8.3 (from memory).
+    """
+    distance = float(np.linalg.norm(centre_cam))
+    off_axis = float(np.hypot(centre_cam[0], centre_cam[1]))
+    sin_a, sin_t, cos_t = radius / distance, off_axis / distance, float(centre_cam[2]) / distance
+    d = 1.0 - sin_a**2 - sin_t**2
+    if sin_a >= 1.0 or d <= 0.0 or cos_t <= 0.0:
+        raise ValueError("the sphere reaches the plane of the lens: its outline is no ellipse")
+    outward = centre_cam[:2] / off_axis if off_axis > 0.0 else np.array([1.0, 0.0])
+    return OutlineEllipse(
+        middle_px=principal_px + outward * (focal_px * sin_t * cos_t / d),
+        centre_px=principal_px + outward * (focal_px * sin_t / cos_t),
+        radial_px=focal_px * sin_a * float(np.sqrt(1.0 - sin_a**2)) / d,
+        tangential_px=focal_px * sin_a / float(np.sqrt(d)),
+        radial_direction=outward,
+    )
 
 
 def closed(place: tuple[float, float, float]) -> OutlineEllipse:
