@@ -80,22 +80,22 @@ def test_starts_are_the_poses_of_solvepnp(seed: int) -> None:
 def plain_residual(p: NDArray[np.float64], scene: Scene) -> NDArray[np.float64]:
     """One picked photograph written down again from the field's formulas: OpenCV projects, scipy rotates.
 
-    p: five camera unknowns in units of their u, pose (6), lean, roll, gap, print x and y, centre (3), ground's rise,
+    p: six camera unknowns in units of their u, pose (6), lean, roll, gap, print x and y, centre (3), ground's rise,
     then what only priors name: foot cut, rule, paper, the rig's turn, ground's evenness.
     """
-    camera = scene.cameras[0].mean + scene.cameras[0].basis @ p[:5]
-    lean, roll, gap, sx, sy = p[11:16]
+    camera = scene.cameras[0].mean + scene.cameras[0].basis @ p[:6]
+    lean, roll, gap, sx, sy = p[12:17]
     view, pick = scene.planes[0], scene.points[0]
     flat = np.stack([view.local_mm[:, 0] * sx, np.zeros(len(view.px)), view.local_mm[:, 1] * sy], axis=1)
     world = Rotation.from_euler("XY", [-lean, roll]).apply(flat) + np.array([0.0, 0.0, gap])
-    world = np.concatenate([world, p[16:19][None]])
-    px = np.asarray(cv2.projectPoints(world, p[5:8], p[8:11], matrix(camera), camera[4:])[0]).reshape(-1, 2)
+    world = np.concatenate([world, p[17:20][None]])
+    px = np.asarray(cv2.projectPoints(world, p[6:9], p[9:12], matrix(camera), camera[4:])[0]).reshape(-1, 2)
     corners = (px[:-1] - view.px) / view.sigma_px[:, None]
-    names = {"sheet.lean": 11, "sheet.roll": 12, "sheet.gap": 13, "print.x": 14, "print.y": 15, "centre.y": 17}
+    names = {"sheet.lean": 12, "sheet.roll": 13, "sheet.gap": 14, "print.x": 15, "print.y": 16, "centre.y": 18}
     by_priors = ("ground.rise", "sheet.cut", "rule.error", "paper.growth", "rig.turn", "ground.slope_rise")
-    at = {**names, **{name: 19 + i for i, name in enumerate(by_priors)}}
+    at = {**names, **{name: 20 + i for i, name in enumerate(by_priors)}}
     priors = [(sum(c * p[at[name]] for name, c in q.coefficients.items()) - q.mean) / q.u for q in scene.priors]
-    return np.concatenate([corners.ravel(), (px[-1] - pick.px) / pick.sigma_px, priors, p[:5]])
+    return np.concatenate([corners.ravel(), (px[-1] - pick.px) / pick.sigma_px, priors, p[:6]])
 
 
 def test_the_solution_is_that_of_a_plain_solve() -> None:
@@ -103,17 +103,17 @@ def test_the_solution_is_that_of_a_plain_solve() -> None:
     scene, result = next(
         pair for pair in (solved(Shot(lenses_mm=STANDING), seed) for seed in range(30)) if pair[1].noise_scale == 1.0
     )
-    start = np.zeros(25)
-    start[14:16] = 1.0
-    start[16:19] = 0.0, 0.0, 420.0
-    start[5:11] = scene.truth[scene.where.pose(0)]  # where it starts is no part of the answer
+    start = np.zeros(26)
+    start[15:17] = 1.0
+    start[17:20] = 0.0, 0.0, 420.0
+    start[6:12] = scene.truth[scene.where.pose(0)]  # where it starts is no part of the answer
     fit = least_squares(
         plain_residual, start, args=(scene.scene,), x_scale="jac", jac="3-point", xtol=1e-14, ftol=1e-14, gtol=1e-14
     )
     jacobian = np.asarray(fit.jac, dtype=np.float64)
     covariance = np.linalg.inv(jacobian.T @ jacobian)
-    gradient = np.zeros(25)
-    gradient[[18, 19, 24]] = 1.0, -1.0, -1.0
+    gradient = np.zeros(26)
+    gradient[[19, 20, 25]] = 1.0, -1.0, -1.0
     assert result.height_mm == pytest.approx(float(gradient @ fit.x), abs=2e-3)
     assert result.u_mm == pytest.approx(float(np.sqrt(gradient @ covariance @ gradient)), rel=1e-3)
 
