@@ -88,6 +88,12 @@ def main(arguments: list[str] | None = None) -> int:
             tell=lambda line: print(line, flush=True),
         )
         return 0
+    if options.rims is not None:
+        from scene.rims import write_rims
+
+        for number in range(options.first, options.first + options.n):
+            write_rims(options.rims, kit, seed=options.seed, number=number, tell=lambda line: print(line, flush=True))
+        return 0
     for sample in _chosen(options.only):
         _write_sample(sample, kit, options)
     return 0
@@ -113,6 +119,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--samples", type=int, default=8, help="rays for each pixel away from kit and ball")
     parser.add_argument("--study", type=Path, help="render random rigs into this folder instead")
     parser.add_argument("--balls", type=Path, help="render random tow bars for the search of the ball into this folder")
+    parser.add_argument("--rims", type=Path, help="render crops of balls alone into this folder, to learn rims from")
     parser.add_argument("--varied", action="store_true", help="--balls with everything varied: to learn from")
     parser.add_argument("--photographs", type=Path, help="--balls --varied with pictures of this folder on walls behind")
     parser.add_argument("--ball-diameter", type=float, help="of the rigs' balls, mm, in place of 50")
@@ -123,7 +130,7 @@ def _parser() -> argparse.ArgumentParser:
         choices=["beside", "under", "three", "tag", "above", "pair", "two-tags", "two", "level"],
         help="rigs of --study with everything drawn that hands do, photographed in this way",
     )
-    parser.add_argument("--first", type=int, default=0, help="number of the first rig of --hands or --balls")
+    parser.add_argument("--first", type=int, default=0, help="number of the first rig of --hands, --balls or --rims")
     parser.add_argument("--tracer", default="llvm_ad_rgb", help="variant of the path tracer (cuda_ad_rgb on a card)")
     parser.add_argument("--n", type=int, default=20, help="how many random rigs")
     parser.add_argument("--seed", type=int, default=1, help="of the random rigs")

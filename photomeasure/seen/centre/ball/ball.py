@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from calib.outcome.refusal import Refusal
 from calib.words.said import said, with_and
 from photomeasure.seen.centre.ball.circle import Circle, ranked, usual_px
-from photomeasure.seen.centre.ball.fit import Outline, arc_deg, fit_outline
+from photomeasure.seen.centre.ball.fit import Outline, arc_deg, centre_u_px, fit_outline
 from photomeasure.seen.centre.ball.glance import Glance
+from photomeasure.seen.centre.ball.mirrored import by_its_rim
 from photomeasure.seen.centre.ball.neck import Neck, find_neck
 from photomeasure.seen.centre.ball.odds import MAX_DOUBT_RADII, Closer, closer_looks, doubt_radii, evidence, probability
 from photomeasure.seen.centre.ball.search import SearchedPicture, Spot, search_region
@@ -178,13 +179,15 @@ def _weighed(view: SearchedPicture, circle: Circle, outline: Outline, closer: Cl
     """A fitted candidate; its outline tells the centre no better than such outlines did."""
     neck = find_neck(view, outline)
     items = evidence(circle, outline, neck, closer)
-    doubt = doubt_radii(items)
-    wider = max(1.0, doubt * outline.sight.radius_px / items["centre_u"])
+    claim_px = max(items["centre_u"], doubt_radii(items) * outline.sight.radius_px)
+    if closer.odds > BALL_LIKE:
+        outline, claim_px = by_its_rim(view, circle, outline, claim_px)
+    wider = claim_px / centre_u_px(outline)
     return Candidate(
         centre_px=outline.sight.centre_px,
         radius_px=outline.sight.radius_px + outline.shift_px,
         confidence=probability(items),
-        placed=doubt <= MAX_DOUBT_RADII,
+        placed=claim_px <= MAX_DOUBT_RADII * outline.sight.radius_px,
         outline=replace(outline, sigma_px=wider * outline.sigma_px),
         neck=neck,
         diameter_mm=2.0 * view.radius_mm,

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.seen.centre.ball.circle import Circle, free_angles
-from photomeasure.seen.centre.ball.edges import NEAR_MODEL_PX, Edges, cost_curves, pick_edges
-from photomeasure.seen.centre.ball.profiles import Sight
+from photomeasure.seen.centre.ball.edges import NEAR_MODEL_PX, SAMPLE_STEP_PX, Edges, cost_curves, pick_edges
+from photomeasure.seen.centre.ball.profiles import Sight, read
 from photomeasure.seen.centre.ball.search import NECK_HALF_ANGLE_RAD, SearchedPicture
 from photomeasure.seen.centre.ball.sphere import Array
 
@@ -33,6 +33,7 @@ HARMONICS = (2, 3)
 # Standard uncertainty of the centre from how a ball is lit, whatever the number of edges: in pixels, and of the radius
 # (drawn scenes and path-traced tow bars at 1600 px, where it is larger).
 LIGHT_PX, LIGHT_SHARE = 0.15, 0.004
+INNER_RADII, CLEAR_PX = 0.3, 2.0  # how far inside other edges are looked for, and where the outline's own blur ends
 BOTTOM_RAD = np.deg2rad(24.0)  # a neck hides at least this much on either side of the lowest point
 BESIDE_RAD = np.deg2rad(80.0)
 FREE_DEG = float(np.rad2deg(2.0 * (np.pi - NECK_HALF_ANGLE_RAD)))
@@ -46,7 +47,7 @@ class Outline:
     linear light of 255; good (P,): agrees with the circle. shift_px: common, of the edge against the expected outline;
     polarity_px: d; rms_px: scatter of the good ones; blur_px: s; misfit: median noise of a profile over its |step|;
     closed: share of the profiles at the very bottom where the outline goes on as beside them: a disc's does, a ball's
-    with a neck does not.
+    with a neck does not. inner: share of the good ones on which an edge further in is stronger, as a mirror's are.
     """
 
     sight: Sight
@@ -61,6 +62,7 @@ class Outline:
     blur_px: float
     misfit: float
     closed: float
+    inner: float
 
 
 def arc_deg(outline: Outline) -> float:
@@ -92,18 +94,31 @@ def _basis(edges: Edges) -> Array:
     return np.stack([np.cos(around), np.sin(around), np.ones_like(around), np.sign(edges.step)], axis=1)
 
 
-def _fit_circle(edges: Edges, start: Array, radius_px: float) -> _Fit:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What else tells the centre: right, up (2,) px of the circle's middle, and its precision (2, 2), 1 / px^2."""
+
+    middle: Array
+    precision: Array
+
+
+def _fit_circle(edges: Edges, start: Array, radius_px: float, told: Told | None) -> _Fit:
     """Iteratively reweighted least squares with Tukey's weights."""
     basis, valid = _basis(edges), edges.valid.astype(np.float64)
     size = np.hypot(SHIFT_PX, SHIFT_SHARE * radius_px)
     prior = np.diag([1e-9, 1e-9, 1.0 / size**2, 1.0 / POLARITY_SHIFT_PX**2])
+    expected = np.zeros(4)
+    if told is not None:
+        prior[:2, :2], expected[:2] = told.precision, told.middle
     model, spread, weight = start, 0.5, valid
     residual = edges.t - basis @ model
     for _ in range(6):
         z = residual / (TUKEY * np.hypot(spread, edges.u))
         weight = valid * np.maximum(1.0 - z * z, 0.0) ** 2
         w = weight / (edges.u**2 + spread**2)
-        step = np.linalg.solve(basis.T @ (basis * w[:, None]) + prior, basis.T @ (w * residual) - prior @ model)
+        step = np.linalg.solve(
+            basis.T @ (basis * w[:, None]) + prior, basis.T @ (w * residual) - prior @ (model - expected)
+        )
         model = model + step
         residual = edges.t - basis @ model
         close = edges.valid & (np.abs(residual) < 3.0 * max(spread, 0.1) + edges.u)
@@ -114,8 +129,11 @@ def _fit_circle(edges: Edges, start: Array, radius_px: float) -> _Fit:
     return _Fit(model=model, residual=residual, weight=weight, spread=spread, basis=basis)
 
 
-def fit_outline(view: SearchedPicture, circle: Circle) -> Outline | None:
-    """Fit about a coarse circle; None where fewer than a quarter of the free profiles show an edge there."""
+def fit_outline(view: SearchedPicture, circle: Circle, told: Told | None = None) -> Outline | None:
+    """Fit about a coarse circle; None where fewer than a quarter of the free profiles show an edge there.
+
+    told: what else tells the centre, against the circle's middle.
+    """
     sight, shift = circle.sight, circle.shift_px
     count = int(np.clip(round(1.5 * np.pi * sight.radius_px / PROFILE_SPACING_PX), MIN_PROFILES, MAX_PROFILES))
     around = free_angles(count)
@@ -127,16 +145,18 @@ def fit_outline(view: SearchedPicture, circle: Circle) -> Outline | None:
         blur = curves.blur_px
         near = NEAR_START_PX + NEAR_START_SHARE * sight.radius_px if turn == 0 else NEAR_MODEL_PX
         edges = pick_edges(curves, np.full(count, shift), near)
-        fit = _fit_circle(edges, np.array([0.0, 0.0, shift, polarity]), sight.radius_px)
+        fit = _fit_circle(edges, np.array([0.0, 0.0, shift, polarity]), sight.radius_px, told)
         for _ in range(TURNS):
             edges = pick_edges(curves, fit.basis @ fit.model)
-            fit = _fit_circle(edges, fit.model, sight.radius_px)
+            fit = _fit_circle(edges, fit.model, sight.radius_px, told)
         if edges.valid.mean() < 0.25 or (fit.weight > 0.1).mean() < 0.25:
             return None
         moved = sight.moved(view, float(fit.model[0]), float(fit.model[1]))
         if moved is None or np.hypot(fit.model[0], fit.model[1]) > 0.3 * sight.radius_px:
             return None
         measured_about, sight = sight, moved
+        if told is not None:
+            told = Told(middle=told.middle - fit.model[:2], precision=told.precision)
         change = np.abs([fit.model[0], fit.model[1], fit.model[2] - shift]).max()
         shift, polarity = float(fit.model[2]), float(fit.model[3])
         if turn > 0 and change < SETTLED_PX:
@@ -166,6 +186,7 @@ def _outline(
         blur_px=blur,
         misfit=float(np.median(edges.misfit[good])) if good.any() else np.inf,
         closed=_closed(view, sight, edges, fit, good, blur),
+        inner=_inner(view, sight, edges.around[good], float(fit.model[2])),
     )
 
 
@@ -184,6 +205,18 @@ def _redness(edges: Edges, fit: _Fit, sigma: Array, good: NDArray[np.bool_]) -> 
     q = np.linalg.qr(seen)[0][:, fit.basis.shape[1] :]
     power = float(np.mean((q.T @ (fit.residual[good] / sigma[good])) ** 2))
     return float(np.sqrt(max(1.0, power)))
+
+
+def _inner(view: SearchedPicture, sight: Sight, around: Array, shift_px: float) -> float:
+    """Share of these profiles on which the steepest place further inside is steeper than the outline's own."""
+    t = np.arange(-INNER_RADII * sight.radius_px, CLEAR_PX + 1.01, SAMPLE_STEP_PX)
+    values, _ = read(view.grey, sight.places_px(view, around, t + shift_px))
+    values[:, 1:-1] = 0.25 * values[:, :-2] + 0.5 * values[:, 1:-1] + 0.25 * values[:, 2:]
+    slope = np.abs(np.gradient(values, SAMPLE_STEP_PX, axis=1))
+    own, further = slope[:, np.abs(t) <= 0.5 * CLEAR_PX], slope[:, t < -CLEAR_PX]
+    if not len(around) or not further.shape[1]:
+        return 0.0
+    return float((further.max(axis=1) > own.max(axis=1)).mean())
 
 
 def _closed(

@@ -1,0 +1,173 @@
+"""Where the rim of a ball is, all around, as a network sees it: the picture about a ball unrolled into a strip.
+
+A ball that mirrors shows at its very rim what is behind it: a stretch of its outline has no contrast, and inside it are rings of
+what it mirrors, stronger than the outline itself. A person sees the rim all the same, where textures end. A small network looks at
+the strip (angle around the ball down, distance from its middle across) and says for every angle how likely the rim is at each
+distance; where it sees nothing it says so by being even. Circles of about the size that is expected are then weighed by
+what it says all around, so that a few angles that are surely wrong are outvoted, and what is not known stays wide.
+Fitted to path-traced balls (tests/experiments/ball_rims.py).
+"""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+
+import numpy as np
+
+from photomeasure.seen.centre.ball.convolution import Float32, evened
+from photomeasure.seen.centre.ball.graph import Graph, Step
+from photomeasure.seen.centre.ball.profiles import Sight, read
+from photomeasure.seen.centre.ball.search import SearchedPicture
+from photomeasure.seen.centre.ball.sphere import Array
+
+ANGLES, WRAPPED = 128, 16  # and how many of them are told again at both ends, for the strip has none
+STEPS, PER_RADIUS, ON_RIM = 64, 54.0, 39  # distances, how many to a radius, and which of them is the expected rim
+WINDOWS = (33, 13)
+NECK_RAD = np.deg2rad(32.0)  # on either side of the lowest point nothing is counted
+FLOOR = 1e-4  # of the share of each distance: nothing is impossible
+# Circles that are tried one after the other: how far apart, how far about the best so far, how much larger, how many sizes, and
+# every which angle is asked
+GRIDS = ((0.03, 0.24, 0.02, 3, 3), (0.01, 0.04, 0.02, 5, 2), (0.0035, 0.0175, 0.012, 5, 1))
+WIDE_SHARE = 0.45  # of a grid's reach (a rectangle's is 0.58)
+
+
+def around_rad() -> Array:
+    """Angles (ANGLES,) of the strip's rows, from the lowest point through right and up; as in `profiles`."""
+    return np.asarray(-0.5 * np.pi + 2.0 * np.pi * (np.arange(ANGLES) + 0.5) / ANGLES)
+
+
+def counted() -> Array:
+    """(ANGLES,) 1 where the rim is counted, 0 at the neck."""
+    below = np.abs(np.angle(np.exp(1j * (around_rad() + 0.5 * np.pi))))
+    return np.asarray(below > NECK_RAD, dtype=np.float64)
+
+
+def strip(view: SearchedPicture, sight: Sight) -> Float32:
+    """The picture (ANGLES, STEPS) about a supposed ball, unrolled."""
+    t = (np.arange(STEPS) - ON_RIM) / PER_RADIUS * sight.radius_px
+    values, _ = read(view.grey, sight.places_px(view, around_rad(), t))
+    return np.asarray(values, dtype=np.float32)
+
+
+def looked_at(picture: Float32) -> Float32:
+    """What the network sees (ANGLES + 2 WRAPPED, STEPS, 2) of a strip."""
+    whole = np.concatenate([picture[-WRAPPED:], picture, picture[:WRAPPED]])
+    return evened(whole, np.zeros(whole.shape, dtype=np.bool_), WINDOWS)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RimNet:
+    """Weights and offset of each layer, and by how much what neighbouring angles say counts (they are alike)."""
+
+    layers: tuple[tuple[Float32, Float32], ...]
+    weight: float
+
+
+def steps_of(net: RimNet) -> list[Step]:
+    """The network's layers."""
+    first, second, *middle, last = net.layers
+    apart = (2, 4, 8, 1)
+    return [
+        Step(layer=first, stride=2),
+        Step(layer=second),
+        *(Step(layer=layer, apart=a, added=True) for layer, a in zip(middle, apart, strict=True)),
+        Step(layer=last, rectified=False),
+    ]
+
+
+@cache
+def rim_net() -> RimNet:
+    """What `ball_rims` has written."""
+    with (resources.files("photomeasure.seen.centre.ball") / "rim.npz").open("rb") as file:
+        stored = {
+            name: np.asarray(value, dtype=np.float32) for name, value in np.load(file, allow_pickle=False).items()
+        }
+    count = sum(name.startswith("w") for name in stored) - 1
+    layers = tuple((stored[f"w{i}"], stored[f"b{i}"]) for i in range(count))
+    return RimNet(layers=layers, weight=float(stored["weight"]))
+
+
+class _Graph(threading.local):
+    """Each thread has its own."""
+
+    def __init__(self) -> None:
+        self.run = Graph(steps_of(rim_net()))
+
+
+@cache
+def _graph() -> _Graph:
+    return _Graph()
+
+
+def rim_logs(picture: Float32) -> Array:
+    """Logarithms (ANGLES, STEPS) of how likely the rim is at each distance, of a strip."""
+    answers = _graph().run(looked_at(picture)[None])[0].astype(np.float64)
+    rows, columns, _ = answers.shape
+    y = answers.reshape(rows, columns, 2, 2).swapaxes(1, 2).reshape(2 * rows, 2 * columns)[WRAPPED:-WRAPPED]
+    y = y - y.max(axis=1, keepdims=True)
+    y -= np.log(np.exp(y).sum(axis=1, keepdims=True))
+    return np.asarray(np.logaddexp(y, np.log(FLOOR)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RimSeen:
+    """The circle by what the network says all around a supposed ball: mean (3,), how far its middle is to the right and up of
+    the supposed one and by how much it is larger, in radii, and their covariance (3, 3)."""
+
+    mean: Array
+    covariance: Array
+
+
+def weighed(logs: Array, weight: float, size_u: float) -> RimSeen:
+    """Circles about a strip's middle, weighed by what is said at each angle; size_u: standard uncertainty of its size, of a radius."""
+    middle, wide = np.zeros(3), None
+    for step, reach, size_reach, sizes, every in GRIDS:
+        side = np.arange(-reach, reach + 0.5 * step, step)
+        larger = np.linspace(-size_reach, size_reach, sizes)
+        right, up, size = np.meshgrid(side, side, larger, indexing="ij")
+        circles = middle + np.stack([right.ravel(), up.ravel(), size.ravel()], axis=1)
+        told = weight * _told(logs, circles, every) - 0.5 * (circles[:, 2] / size_u) ** 2
+        share = np.exp(told - told.max())
+        share /= share.sum()
+        mean = share @ circles
+        off = circles - mean
+        covariance = (off * share[:, None]).T @ off
+        if wide is not None and np.sqrt(np.diag(covariance)[:2].max()) > WIDE_SHARE * reach:
+            return wide  # finer circles would only show a part of what is possible
+        wide = RimSeen(mean=mean, covariance=covariance)
+        middle = circles[int(told.argmax())]
+    assert wide is not None
+    return wide
+
+
+def _told(logs: Array, circles: Array, every: int) -> Array:
+    """Sum over the angles (M,) of what is said of circles (M, 3), every which angle asked and taken for its neighbours."""
+    used = np.flatnonzero(counted())[::every]
+    cos, sin = np.cos(around_rad()[used]), np.sin(around_rad()[used])
+    a, b, c = circles[:, :1], circles[:, 1:2], circles[:, 2:]
+    at = a * cos + b * sin + c - 0.5 * (a * sin - b * cos) ** 2 / (1.0 + c)
+    at = np.clip(at * PER_RADIUS + ON_RIM, 0.0, STEPS - 1.001)
+    low = at.astype(np.intp)
+    share = at - low
+    flat, first = logs[used].ravel(), np.arange(len(used)) * STEPS + low
+    return np.asarray(every * (flat[first] * (1.0 - share) + flat[first + 1] * share).sum(axis=1))
+
+
+LOOKS = 2
+SIZE_U = 0.015  # of a radius: depth, wear and what a tone curve does
+
+
+def see_rim(view: SearchedPicture, sight: Sight) -> tuple[Sight, RimSeen] | None:
+    """The circle by its rim near a supposed ball: the ball moved to its middle, and what is left to it; None where none can be."""
+    seen: RimSeen | None = None
+    for _ in range(LOOKS):
+        seen = weighed(rim_logs(strip(view, sight)), rim_net().weight, SIZE_U)
+        moved = sight.moved(view, *(seen.mean[:2] * sight.radius_px))
+        if moved is None:
+            return None
+        sight = moved
+    assert seen is not None
+    return sight, seen
