@@ -54,13 +54,20 @@ def own_of_several(result: Estimate) -> list[int]:
 
 
 @pytest.mark.parametrize(
-    "name", ["followed, picked", "followed, tag", "standing height", "three and ground sheet", "bars not measured"]
+    ("name", "share"),
+    [
+        ("followed, picked", 0.025),
+        ("followed, tag", 0.025),
+        ("standing height", 0.025),
+        ("three and ground sheet", 0.025),
+        ("bars not measured", 0.065),
+    ],
 )
-def test_a_draw_is_what_solving_the_disturbed_scene_gives(name: str) -> None:
+def test_a_draw_is_what_solving_the_disturbed_scene_gives(name: str, share: float) -> None:
     """Newton steps with the gain of the solution against a whole solve of disturbed pixels and priors.
 
-    The gain is that of the undisturbed solution, which moves a draw by up to 2 % of u where a tag turns or the print's
-    scale is open; the reference solution of a single draw does not use it.
+    The gain is that of the undisturbed solution, which moves a draw by up to 2 % of u where a tag turns, and one in thirty by 6 %
+    where both the print's scale and the pixel's proportions are open (root mean square 1.5 %); the reference solution of a single draw does not use it.
     """
     result = solved(GROUPS[name], 3)
     rng = np.random.default_rng(4)
@@ -68,7 +75,7 @@ def test_a_draw_is_what_solving_the_disturbed_scene_gives(name: str) -> None:
     draws[:, own_of_several(result)] = 0.0
     for e, height in zip(draws, heights_mm(result, draws), strict=True):
         afresh = float(result.gradient @ solve_from(disturbed(result.scene, e), result.where, result.x))
-        assert height == pytest.approx(afresh, abs=0.025 * result.u_mm)
+        assert height == pytest.approx(afresh, abs=share * result.u_mm)
         alone = float(result.gradient @ solve_disturbed(result, e))
         assert alone == pytest.approx(afresh, abs=1e-3 * result.u_mm)
 
