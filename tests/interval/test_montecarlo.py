@@ -67,7 +67,8 @@ def test_a_draw_is_what_solving_the_disturbed_scene_gives(name: str, share: floa
     """Newton steps with the gain of the solution against a whole solve of disturbed pixels and priors.
 
     The gain is that of the undisturbed solution, which moves a draw by up to 2 % of u where a tag turns, and one in thirty by 6 %
-    where both the print's scale and the pixel's proportions are open (root mean square 1.5 %); the reference solution of a single draw does not use it.
+    where both the print's scale and the pixel's proportions are open (root mean square 1.5 %); the reference solution of a
+    single draw does not use it.
     """
     result = solved(GROUPS[name], 3)
     rng = np.random.default_rng(4)
@@ -86,7 +87,7 @@ def test_draws_that_do_not_settle_are_solved_by_themselves(monkeypatch: pytest.M
     draws = draw_inputs(row_inputs(result), 5, np.random.default_rng(4))
     usual = heights_mm(result, draws)
     monkeypatch.setattr(module, "_STEPS", 1)
-    assert heights_mm(result, draws) == pytest.approx(usual, abs=0.03 * result.u_mm)
+    assert heights_mm(result, draws) == pytest.approx(usual, abs=0.065 * result.u_mm)
 
 
 def test_no_disturbance_gives_the_estimate() -> None:
