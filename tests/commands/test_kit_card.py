@@ -126,9 +126,16 @@ def test_a_card_that_errs_in_both_bars_makes_the_height_less_sure() -> None:
         errors.append((solved.height_mm - made.height_mm) / solved.u_mm)
     low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], len(errors)) / len(errors))
     assert low < float(np.sqrt(np.mean(np.square(errors)))) < high
+    scene = simulate(Shot(bars=bars), np.random.default_rng(92)).scene
+    of_bars = {"check bar x", "check bar y", "card"}
     for r in (0.0, 0.7):
-        shot = Shot(bars=replace(bars, correlation=r))
-        one = estimate(simulate(shot, np.random.default_rng(92)).scene)
+        priors = [prior for prior in scene.priors if prior.quantity not in of_bars]
+        priors += [
+            prior for prior in print_priors(replace(bars, correlation=r), (180.0, 250.0)) if prior.quantity in of_bars
+        ]
+        one = estimate(replace(scene, priors=tuple(priors)))
         assert isinstance(one, Estimate)
         u_mm[r] = one.u_mm
-    assert u_mm[0.7] > 1.05 * u_mm[0.0]
+    assert (
+        u_mm[0.7] > 1.02 * u_mm[0.0]
+    )  # in one and the same scene; a pixel that is square to 0.3 % lets the ratio of the bars tell less
