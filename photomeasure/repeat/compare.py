@@ -97,8 +97,10 @@ def compared(
     tolerance: of a figure, by its key and recorded value; stated: whether a key was said by a person, and not worked out.
     """
     before, after = _content(recorded), _content(now)
-    if getattr(recorded, "version", None) != getattr(now, "version", None):
-        # editions differ in which sentences can be told in another language; each text is compared where it stands
+    # records of another version, and those without sentences to tell in another language, which are older than these are
+    earlier = getattr(recorded, "version", None) != getattr(now, "version", None) or not before.get("said")
+    if earlier:
+        # versions differ in which sentences can be told in another language; each text is compared where it stands
         both = before["said"].keys() & after["said"].keys()
         for content in (before, after):
             content["said"] = {name: row for name, row in content["said"].items() if name in both}
@@ -107,7 +109,6 @@ def compared(
     # a number in a sentence may be another only where a figure is
     computed = [(a, b) for key, a, b in numbers if isinstance(a, float) and a != b and not stated(key)]
     lengths = [(abs(b - a), key) for key, a, b in numbers if key.endswith("_mm") or key.startswith("interval_mm")]
-    earlier = getattr(recorded, "version", None) != getattr(now, "version", None)
     largest, largest_key = max(lengths, default=(0.0, None), key=lambda pair: pair[0])
     differing = [
         _difference(key, a, b, tolerance, computed)

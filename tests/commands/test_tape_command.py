@@ -114,7 +114,7 @@ def first_edition(record: Record) -> str:
     """As the schema's first edition wrote it."""
     written = json.loads(record.to_json())
     written["made"] = written.pop("computed")
-    del written["photographed"]
+    del written["photographed"], written["said"]
     for photo in written["photos"]:
         del photo["taken"]
     part = written["tape"]

@@ -71,7 +71,7 @@ def test_the_whole_round(program: Program, desk: Any, hand: Any) -> None:
     on(hand, "text=Go on")
     on(hand, "text=No, all stands as it was")
     hand.wait_for_selector("#photograph")
-    assert "Better still: send the photograph as the camera saved it" in take(hand, "chat.jpg")
+    assert "Good: sheet and ball found. Better still: hold the phone" in take(hand, "set-3.jpg")
     on(hand, "text=Keep it and go on")
     on(hand, "text=That is all: send to Bo")
     hand.wait_for_selector("text=Thank you. Bo will answer.")
@@ -143,7 +143,7 @@ def test_broken_in_the_middle_it_goes_on_where_it_was(program: Program, desk: An
 def test_killed_while_it_measures_it_measures_after_the_next_start(program: Program, desk: Any, hand: Any) -> None:
     link = new_case(desk, program, "Ferncombe killed")
     answers(hand, link)
-    assert "Better still: send the photograph as the camera saved it" in take(hand, "chat.jpg")
+    assert "Good: sheet and ball found. Better still: hold the phone" in take(hand, "set-3.jpg")
     on(hand, "text=Keep it and go on")
     on(hand, "text=That is all: send to Bo")
     hand.wait_for_selector("text=Thank you")
