@@ -79,7 +79,9 @@ def foot_lines(record: Record, file: str, number: int, count: int) -> list[Line]
     )
     name = file.encode("latin-1", "replace").decode("latin-1")
     when = (
-        say("photographed {when}", when=words.photographed(record)),
+        say("photographed {when}", when=words.photographed(record))
+        if record.photographed
+        else say("when it was photographed is not in the file"),
         say("computed {when}", when=words.day(record.computed)),
     )
     small = " \N{MIDDLE DOT} ".join(part for part in (name, which, *when) if part)
