@@ -19,11 +19,11 @@ import shutil
 import sqlite3
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
@@ -41,6 +41,23 @@ from photomeasure.web.measuring import Measured
 from photomeasure.web.problems import not_kept
 from photomeasure.web.remembered import Remembered
 from photomeasure.web.short import Short, kept_short, said_short, short_of
+
+Read = TypeVar("Read")
+REPLACED = 5  # times that a result may be replaced while it is read; its pictures alone do that once
+
+
+def read_whole(read: Callable[[], Read]) -> Read:
+    """What is read of results' files, once more where one of them was replaced by a newer one meanwhile.
+
+    A figure is kept before its pictures are drawn, and then the two together in its place. Raises FileNotFoundError where files
+    are missing for another reason.
+    """
+    for _ in range(REPLACED - 1):
+        try:
+            return read()
+        except FileNotFoundError:
+            continue
+    return read()
 
 
 class Store:
@@ -128,6 +145,9 @@ class Store:
 
     def load(self, key: str) -> Case | None:
         """A case that was kept."""
+        return read_whole(lambda: self._load(key))
+
+    def _load(self, key: str) -> Case | None:
         with self._connected() as database:
             row = database.execute("SELECT folder, result, about FROM cases WHERE key = ?", (key,)).fetchone()
         if row is None:

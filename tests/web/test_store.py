@@ -19,7 +19,7 @@ from calib.outcome.errors import InputError
 from photomeasure.web import store as store_module
 from photomeasure.web.app import page_app
 from photomeasure.web.cases import Cases
-from photomeasure.web.store import Store
+from photomeasure.web.store import Store, read_whole
 from tests.web.sending import AS_PHOTOGRAPHED, BASE, HOST, TOKEN, here, photo, record, send
 from tests.web.test_serve import started
 
@@ -55,6 +55,45 @@ def test_a_case_is_there_after_a_new_start(tmp_path: Path) -> None:
     with page(tmp_path / "kept") as client:
         assert record(client, client.get(here(other)))["asked"]["bar_x_mm"] == 149.5
         assert client.get(here(other) + "mark").status_code == 200  # previews of an earlier start are made anew
+
+
+@pytest.mark.parametrize("way", ["load", "export"])
+def test_a_result_that_is_replaced_while_it_is_read_is_read_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, way: str
+) -> None:
+    """Its pictures are kept after its figure, in a folder of their own: the one that was being read is gone then."""
+    folder = tmp_path / "kept"
+    with page(folder) as client:
+        key = here(send(client, photo("chat.jpg"), **AS_PHOTOGRAPHED)).rstrip("/").rpartition("/")[2]
+    kept = Store(folder)
+    case = kept.load(key)
+    assert case is not None and case.measured is not None
+    (old,) = (folder / "results").iterdir()
+    replaced: list[Path] = []
+
+    def just_replaced(real: Any) -> Any:
+        def read(path: Path, *arguments: Any) -> Any:
+            if path.parent in (old, folder / "results") and not replaced:
+                replaced.append(path)
+                kept.save(case)
+            return real(path, *arguments)
+
+        return read
+
+    monkeypatch.setattr(Path, "read_bytes", just_replaced(Path.read_bytes))
+    monkeypatch.setattr(Path, "iterdir", just_replaced(Path.iterdir))
+    if way == "load":
+        again = kept.load(key)
+        assert again is not None and again.measured is not None and again.measured.record == case.measured.record
+    else:
+        files = read_whole(lambda: [sorted(one.folder.iterdir()) for one in kept.results_of(case.folder.name)])
+        assert [path.name for path in files[0]] == ["picture-1.jpg", "record.json"]
+    assert replaced and not old.exists()
+
+
+def test_files_that_are_gone_for_another_reason_are_told() -> None:
+    with pytest.raises(FileNotFoundError):
+        read_whole(lambda: Path("no such file").read_bytes())
 
 
 def test_more_than_memory_holds_are_kept(tmp_path: Path) -> None:

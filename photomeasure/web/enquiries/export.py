@@ -14,13 +14,17 @@ from photomeasure.web.enquiries.enquiry import Enquiry
 from photomeasure.web.enquiries.messages import messages_of
 from photomeasure.web.enquiries.photographs import photographs_of
 from photomeasure.web.enquiries.shelf import Shelf
-from photomeasure.web.store import Store
+from photomeasure.web.store import Store, read_whole
 
 SCHEMA = "photomeasure/case-export/1"
 
 
 def export(store: Store, enquiry: Enquiry) -> bytes:
     """A ZIP: `case.json` names every other file in it and what it is. Photographs are the bytes that were sent."""
+    return read_whole(lambda: _export(store, enquiry))
+
+
+def _export(store: Store, enquiry: Enquiry) -> bytes:
     shelf = store.shelf
     photographs = photographs_of(shelf, enquiry)
     folder = shelf.folder(enquiry)
