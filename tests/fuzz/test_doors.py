@@ -50,7 +50,9 @@ def test_good_files_are_read(name: str, tmp_path: Path) -> None:
 @settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(changes=CHANGES)
 def test_changed_files_are_read_or_told(name: str, changes: list[Change]) -> None:
-    read_or_told(name, changes)
+    said = after(name, changes)
+    assert len(said) < LONGEST
+    assert not steers(said)
 
 
 @pytest.mark.slow
@@ -58,14 +60,15 @@ def test_changed_files_are_read_or_told(name: str, changes: list[Change]) -> Non
 @settings(max_examples=300, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(changes=CHANGES)
 def test_many_more_changed_files_are_read_or_told(name: str, changes: list[Change]) -> None:
-    read_or_told(name, changes)
-
-
-def read_or_told(name: str, changes: list[Change]) -> None:
-    with TemporaryDirectory() as folder:
-        said = outcome(name, changed(doors()[name].good, changes), Path(folder))
+    said = after(name, changes)
     assert len(said) < LONGEST
-    assert not steers(said.replace("\n", ""))
+    assert not steers(said)
+
+
+def after(name: str, changes: list[Change]) -> str:
+    """What comes of a file that was changed so, in one line."""
+    with TemporaryDirectory() as folder:
+        return outcome(name, changed(doors()[name].good, changes), Path(folder)).replace("\n", "")
 
 
 @pytest.mark.parametrize("name", NAMES)
