@@ -219,14 +219,7 @@ def _ahead(view: MarkerView, where: Layout, x: NDArray[np.float64]) -> MarkerVie
     seen = in_cam[:, 2] * WIDEST > np.linalg.norm(in_cam[:, :2], axis=1)
     if seen.all() or seen.sum() < LEAST_POINTS:
         return view
-    return replace(
-        view,
-        names=tuple(name for name, kept in zip(view.names, seen, strict=True) if kept),
-        world_mm=view.world_mm[seen],
-        px=view.px[seen],
-        sigma_px=view.sigma_px[seen],
-        survey_px=None if view.survey_px is None else view.survey_px[seen],
-    )
+    return view.only(seen)
 
 
 def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from calib.kit.sheet import FIRST_BARS_MM
 from photomeasure.asked.bars import Bars
 
+Which = NDArray[np.bool_] | NDArray[np.int64]
 LineName = Literal["ground", "rail"]
 PlaneName = Literal["upright", "upright-in-bay", "second-upright", "ground", "tag", "bar-tag", "further-bar-tag"]
 # "curvilinear trapezoid": limits that are themselves guesses (JCGM 101:2008 6.4.3); "exponential": never below mean - u
@@ -111,6 +112,10 @@ class PlaneView:
     before: bool = False
     tag: int | None = None
 
+    def only(self, which: Which) -> PlaneView:
+        """Some of its points. which: (N,) whether each, or their numbers."""
+        return replace(self, local_mm=self.local_mm[which], px=self.px[which], sigma_px=self.sigma_px[which])
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PointView:
@@ -170,6 +175,17 @@ class MarkerView:
     u_mm: float
     survey_px: NDArray[np.float64] | None = None
     quantity: str = "marker corner noise"
+
+    def only(self, which: Which) -> MarkerView:
+        """Some of its points. which: (N,) whether each, or their numbers."""
+        return replace(
+            self,
+            names=tuple(self.names[i] for i in np.arange(len(self.names))[which]),
+            world_mm=self.world_mm[which],
+            px=self.px[which],
+            sigma_px=self.sigma_px[which],
+            survey_px=None if self.survey_px is None else self.survey_px[which],
+        )
 
     @property
     def total_px(self) -> NDArray[np.float64]:

@@ -39,17 +39,11 @@ def _some(count: int) -> NDArray[np.int64]:
 
 
 def _plane(view: PlaneView) -> PlaneView:
-    some = _some(len(view.px))
-    return replace(view, local_mm=view.local_mm[some], px=view.px[some], sigma_px=view.sigma_px[some] * NOTHING_TOLD)
+    some = view.only(_some(len(view.px)))
+    return replace(some, sigma_px=some.sigma_px * NOTHING_TOLD)
 
 
 def _markers(view: MarkerView) -> MarkerView:
-    some = _some(len(view.px))
-    return replace(
-        view,
-        names=tuple(view.names[i] for i in some),
-        world_mm=view.world_mm[some],
-        px=view.px[some],
-        sigma_px=view.sigma_px[some] * NOTHING_TOLD,
-        survey_px=None if view.survey_px is None else view.survey_px[some] * NOTHING_TOLD,
-    )
+    some = view.only(_some(len(view.px)))
+    survey_px = None if some.survey_px is None else some.survey_px * NOTHING_TOLD
+    return replace(some, sigma_px=some.sigma_px * NOTHING_TOLD, survey_px=survey_px)

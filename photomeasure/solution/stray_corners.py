@@ -68,19 +68,6 @@ def moved_together(given: Scene, kept: Masks, where: Layout, x: NDArray[np.float
 
 def only_kept(given: Scene, kept: Masks) -> Scene:
     """The scene without the corners that were dropped."""
-    planes = tuple(
-        replace(view, local_mm=view.local_mm[keep], px=view.px[keep], sigma_px=view.sigma_px[keep])
-        for view, keep in zip(given.planes, kept, strict=False)
-    )
-    markers = tuple(
-        replace(
-            view,
-            names=tuple(name for name, good in zip(view.names, keep, strict=True) if good),
-            world_mm=view.world_mm[keep],
-            px=view.px[keep],
-            sigma_px=view.sigma_px[keep],
-            survey_px=None if view.survey_px is None else view.survey_px[keep],
-        )
-        for view, keep in zip(given.markers, kept[len(given.planes) :], strict=True)
-    )
+    planes = tuple(view.only(keep) for view, keep in zip(given.planes, kept, strict=False))
+    markers = tuple(view.only(keep) for view, keep in zip(given.markers, kept[len(given.planes) :], strict=True))
     return replace(given, planes=planes, markers=markers)

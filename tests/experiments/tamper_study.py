@@ -9,14 +9,10 @@ record any more, and every key of which a change verifies as the same.
 
 from __future__ import annotations
 
-import json
 import sys
 import tempfile
 from collections import Counter
 from pathlib import Path
-from typing import Any
-
-from pydantic import ValidationError
 
 from calib.outcome.errors import InputError
 from photomeasure.asked.tape_said import TapeSaid
@@ -25,7 +21,7 @@ from photomeasure.record.request_kept import request_from
 from photomeasure.record.schema import Record
 from photomeasure.record.with_tape import said_of
 from photomeasure.repeat.compare import compare
-from tests.repeat.test_compare import leaves, others
+from tests.repeat.test_compare import leaves, others, with_leaf
 from tests.sample_requests import sample_request
 
 
@@ -52,14 +48,8 @@ def tried(name: str) -> None:
     for path, value in leaves(written):
         of_asked = path[0] == "asked"
         for other in [*others(value)[: 1 if of_asked else None], *([None] if value is not None else [])]:
-            copy = json.loads(json.dumps(written))
-            part: Any = copy
-            for key in path[:-1]:
-                part = part[key]
-            part[path[-1]] = other
-            try:
-                forged = Record.model_validate(copy)
-            except ValidationError:
+            forged = with_leaf(written, path, other)
+            if forged is None:
                 counts["no record any more"] += 1
                 continue
             now = again(forged, whole, request.photos)
