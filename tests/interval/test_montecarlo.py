@@ -121,7 +121,7 @@ def test_a_depth_between_guessed_limits_has_the_factor_of_rigs_simulated_afresh(
     """Fresh rigs, no draws of either way: 95.45 % of their errors lie within the factor, which is no less than two.
 
     A normal's quantile at 0.9545 is known to 6.8 % by 200 and 4.3 % by 500: sqrt(p (1 - p) / n) over the density 2 x 0.054;
-    three of those are let pass.
+    three of those are let pass, so that a rectangle's 1.65 is told from a factor of two by the 500 only.
     """
     known = expanded(solved(GROUPS["standing height"], 8))
     error, u, _ = errors_mm(solved_scenes(GROUPS["standing height"], count, seed=12)).T
