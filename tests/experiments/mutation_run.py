@@ -1,13 +1,15 @@
 """Which changes of one line does no test notice? In the rooms that decide. By hand; some seconds a change.
 
-    python -m tests.experiments.mutation_run [--each N] [--seed S] [--only WORD...] [--jobs N] [--minutes M] [--most SECONDS]
+    python -m tests.experiments.mutation_run [--each N] [--seed S] [--only WORD...] [--first WORD...] [--jobs N] [--minutes M]
+        [--most SECONDS]
 
 First every file of tests is run once by itself with coverage: which lines it runs, how long it takes, and which of its tests fail
 without any change (pictures or a browser that are not here; they are left out, and said). Then every change is made in a copy of
 the repository under the temporary folder (one for each job), never in the tree itself, and the files of tests that run its line
 are run against it, the quickest first, as many as fit into --most seconds. A change that no test fails on is a survivor: it is
 written, with its line, to mutation_run.new.md, and a person puts down in mutation_run.md why it stands or which test kills it
-now. Changes are taken from the modules in turn, so a run that is cut off by --minutes has looked at each of them alike.
+now. Changes are taken from the modules in turn, so a run that is cut off by --minutes has looked at each of them alike; those
+that --first names come before all others.
 """
 
 from __future__ import annotations
@@ -390,6 +392,7 @@ def main() -> None:
     parser.add_argument("--each", type=int, default=12, help="changes a module, drawn")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", nargs="*", default=[""], help="modules with one of these in their path")
+    parser.add_argument("--first", nargs="*", default=[], help="modules with one of these in their path before the others")
     parser.add_argument(
         "--tests", nargs="*", default=[""], help="files of tests with one of these in their path, the slowest first"
     )
@@ -401,6 +404,8 @@ def main() -> None:
     os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
     FORKED.set_forkserver_preload(list(LIBRARIES))
     modules = modules_of(said.only)
+    first = [module for module in modules if any(word in module for word in said.first)]
+    later = [module for module in modules if module not in first]
     rows: list[tuple[Change, str]] = []
     with tempfile.TemporaryDirectory(prefix="mutation-") as folder, ThreadPoolExecutor(said.jobs) as jobs:
         for i in range(said.jobs):
@@ -424,7 +429,7 @@ def main() -> None:
             where = f"{change.module}:{change.line}"
             print(f"{outcome:9} {where} {change.kind}: {change.before} -> {change.after}", flush=True)
 
-        list(jobs.map(tried, drawn(modules, said.each, said.seed)))
+        list(jobs.map(tried, [*drawn(first, said.each, said.seed), *drawn(later, said.each, said.seed)]))
     _write(sorted(rows, key=lambda row: (modules.index(row[0].module), row[0].line)))
 
 
