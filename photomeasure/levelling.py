@@ -15,14 +15,14 @@ from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.asked.level import USUAL, Allowed, LevelRequest, NoseSide, Pixel
 from photomeasure.interval.expanded import expanded
-from photomeasure.seen.answers.settled import second_bars_of
+from photomeasure.seen.answers.answered import second_bars_of
 from photomeasure.seen.look import Refused, View, look
 from photomeasure.seen.rail_tags import rail_tags
 from photomeasure.seen.two_sheets import one_printer
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.level_scene import PER_DEGREE, level_scene
 from photomeasure.solution.model import cam_from_world, line_points
-from photomeasure.solution.withdrawn import settle
+from photomeasure.solution.withdrawn import reconcile
 from photomeasure.verdict.conformity import measured_height
 
 Nose = Literal["up", "down", "level"]
@@ -36,7 +36,7 @@ _SURE = 0.97725  # as w = U leaves it at an acceptance limit (ILAC-G8:09/2019, c
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Level:
+class LevelResult:
     """pitch_deg: nose-up positive. nose_from: how it is known which end is in front. better: what would make it surer."""
 
     asked: LevelRequest
@@ -65,7 +65,7 @@ class Level:
         return "level" if low <= 0.0 <= high else "up" if low > 0.0 else "down"
 
 
-def measure_level(asked: LevelRequest) -> Level | Refused:
+def measure_level(asked: LevelRequest) -> LevelResult | Refused:
     """Do the whole job for one trailer. Wrong usage raises InputError; what cannot be measured is `Refused`."""
     _check(asked)
     request = asked.request
@@ -86,7 +86,7 @@ def measure_level(asked: LevelRequest) -> Level | Refused:
     misplaced = _misplaced(asked, looked)
     if misplaced is not None:
         return refused(misplaced)
-    done = settle(level_scene(looked, asked), looked, request)
+    done = reconcile(level_scene(looked, asked), looked, request)
     if isinstance(done, Refusal):
         return refused(done)
     useless = _useless(done.estimate)
@@ -108,7 +108,7 @@ def _by_tags(asked: LevelRequest, views: tuple[View, ...]) -> LevelRequest | Ref
     return replace(asked, rail_px=tuple(px), rail_u_px=tuple(u_px), rail_tags=ids or ())
 
 
-def _level(asked: LevelRequest, views: tuple[View, ...], solved: Estimate, told: tuple[str, ...]) -> Level:
+def _level(asked: LevelRequest, views: tuple[View, ...], solved: Estimate, told: tuple[str, ...]) -> LevelResult:
     side, known_from = _nose_side(asked, solved)
     way = 1.0 if side == "right" else -1.0  # the estimator's pitch lifts the right end
     known = expanded(solved)
@@ -116,7 +116,7 @@ def _level(asked: LevelRequest, views: tuple[View, ...], solved: Estimate, told:
     pitch_deg, u_deg = way * solved.height_mm / PER_DEGREE, solved.u_mm / PER_DEGREE
     allowed = asked.allowed or USUAL
     verdict, p = _verdict(pitch_deg, u_deg, allowed)
-    return Level(
+    return LevelResult(
         asked=asked,
         views=views,
         estimate=solved,

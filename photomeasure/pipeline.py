@@ -23,7 +23,7 @@ from photomeasure.interval.pair import stand_test
 from photomeasure.scene.ball_sizes import SizeSeen
 from photomeasure.scene.scene import CENTRE
 from photomeasure.scene.solved_camera import SolvedCamera
-from photomeasure.seen.answers.settled import settled as facts_settled
+from photomeasure.seen.answers.answered import answered
 from photomeasure.seen.centre.compared import compared_with_solved
 from photomeasure.seen.centre.find import InPictures, keep_out
 from photomeasure.seen.centre.pair import find_centres, in_pictures_of_sides, told_of_now
@@ -144,7 +144,7 @@ def stand(request: Request) -> Standing | Refused:
     if isinstance(looked, Refused):
         return looked
     looked, twice = counted_once(looked)
-    known_of_rig = facts_settled(request, told_of_now(looked))
+    known_of_rig = answered(request, told_of_now(looked))
     if isinstance(known_of_rig, Refusal):
         return _refused(request, looked, known_of_rig)
     request = known_of_rig.request
@@ -191,9 +191,9 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
     done = settle_sides(views, sightings, request, cameras)
     if isinstance(done, Refusal):
         return _refused(request, looked, done)
-    settlement, request = done.settled, done.request
-    solved = settlement.estimate
-    useless = unusable(settlement)
+    reconciled, request = done.reconciled, done.request
+    solved = reconciled.estimate
+    useless = unusable(reconciled)
     if useless is not None:
         return _refused(request, looked, useless)
     sightings = _shown_where_solved(without_photos(sightings, solved.left_out), solved, cameras)
@@ -207,8 +207,8 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
         *of_shape([(view.photo.path.name, view.photo.size_px) for view in views]),
     )
     number = next((view.number for view in views if view.number is not None), None)
-    doubted = of_remembered(standing.facts, settlement.causes, number)
-    size = ball_size(settlement)
+    doubted = of_remembered(standing.facts, reconciled.causes, number)
+    size = ball_size(reconciled)
     of_size = of_ball_size(size, request.ball_diameter_mm)
     contradictions = (
         *of_size,
@@ -216,14 +216,14 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
         *sightings.remarks,
         *of_files,
         *of_stance,
-        *settlement.said,
+        *reconciled.said,
         *done.said,
         *of_stand,
     )
     said = (*standing.said, *contradictions, *doubted, *unseen, *standing.twice)
     warnings = notes(request, solved, said, taken)
     reasons = doubts(
-        settlement,
+        reconciled,
         sightings,
         [keep_out(view) for view in views],
         request.rule,
@@ -252,7 +252,7 @@ def _shown_where_solved(sightings: Sightings, solved: Estimate, cameras: Sequenc
 
     What shows the centre in the same pictures is compared with that.
     """
-    if sightings.source != "carried":
+    if sightings.way != "carried":
         return sightings
     scene, where, x = solved.scene, solved.where, solved.x
     at = where.at(*CENTRE)
@@ -298,7 +298,7 @@ def _verdict(known: Expanded, request: Request, sightings: Sightings, reasons: t
         request.coupling,
         interval_mm=known.interval_mm,
         samples_mm=known.quantiles_mm,
-        what=what_was_measured(sightings.source, request.state.coupled),
+        what=what_was_measured(sightings.way, request.state.coupled),
         decision=request.decision,
         sag=request.sag,
         doubts=reasons,

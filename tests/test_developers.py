@@ -76,7 +76,7 @@ def test_every_experiment_has_its_row() -> None:
         ("photomeasure/solution/model.py", "PLANE_PARAMETERS"), ("photomeasure/solution/model.py", "_PLANES"),
         ("photomeasure/solution/model_of_many.py", "_PLANES"), ("photomeasure/solution/scene_of.py", "seen_scene"),
         ("photomeasure/solution/scene_of.py", "assembled"), ("photomeasure/seen/centre/find.py", "BY_PEOPLE"),
-        ("photomeasure/seen/centre/sightings.py", "Source"), ("photomeasure/verdict/rests_on.py", "Mistake"),
+        ("photomeasure/seen/centre/sightings.py", "Way"), ("photomeasure/verdict/rests_on.py", "UsualMistake"),
         ("photomeasure/asked/fields.py", "NO_QUESTION"),
     ],
 )  # fmt: skip

@@ -19,7 +19,7 @@ from calib.kit.paper import PAGES_MM, PAPER_WORDS, PAPERS
 from calib.kit.papers import FIRST_PLANS, PLANS
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.requested import request_of
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.cli import app
 from photomeasure.commands.rules import run
 from photomeasure.interval.budget import budget
@@ -31,7 +31,7 @@ from photomeasure.rules import load
 from photomeasure.scene.scene import PlaneView, PointView, Prior
 from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.centre import compared, find
-from photomeasure.seen.centre.sightings import Sightings, Source
+from photomeasure.seen.centre.sightings import Sightings, Way
 from photomeasure.shown import rows, sections
 from photomeasure.shown.quantities import plain
 from photomeasure.solution import model, model_of_many
@@ -64,7 +64,7 @@ def test_a_rule_is_a_file_and_nothing_else(
     assert '<option value="ferncombe"' in page and "Ferncombe yard (invented)" in page
     asked, wrong = checked(Answers(rule="ferncombe"))
     assert not wrong and asked is not None and asked.request((), ()).rule.name == "ferncombe"
-    assert request_of(Said(rule="ferncombe"), ()).rule.title == "Ferncombe yard (invented)"
+    assert request_of(Stated(rule="ferncombe"), ()).rule.title == "Ferncombe yard (invented)"
 
 
 def test_a_paper_is_named_once_and_laid_out_once() -> None:
@@ -150,7 +150,7 @@ def test_a_way_of_finding_the_centre_is_a_step_and_its_rows(monkeypatch: pytest.
         monkeypatch.setitem(table, "ring", row)  # type: ignore[misc]
     ring_px = np.array([2010.0, 1490.0])
     seen = Sightings(
-        source="ring",  # type: ignore[arg-type]
+        way="ring",  # type: ignore[arg-type]
         centre_px=(ring_px,),
         points=(PointView(photo=0, px=ring_px, sigma_px=0.2, quantity="ring"),),
     )
@@ -163,10 +163,10 @@ def test_a_way_of_finding_the_centre_is_a_step_and_its_rows(monkeypatch: pytest.
     views: Any = [SimpleNamespace(photo=SimpleNamespace(size_px=shot.size_px, path=Path("a.jpg")))]
     pictures = find.InPictures(tags=((),), bars=({},), ball=None)
     alone = find.find_centre(asked(shot), views, [camera], pictures)
-    assert isinstance(alone, Sightings) and str(alone.source) == "ring" and alone.points == seen.points
+    assert isinstance(alone, Sightings) and str(alone.way) == "ring" and alone.points == seen.points
     told = replace(asked(shot), centres_px=((2010.0, 1489.0),))
     marked = find.find_centre(told, views, [camera], pictures)
-    assert isinstance(marked, Sightings) and marked.source == "pick" and "The ring is" in marked.checks[0]
+    assert isinstance(marked, Sightings) and marked.way == "pick" and "The ring is" in marked.checks[0]
 
     rng, made = np.random.default_rng(6), blank(shot)
     bare = replace(made, points=(), priors=(), measurand={"centre.z": 1.0})
@@ -186,7 +186,7 @@ def test_a_way_of_finding_the_centre_is_a_step_and_its_rows(monkeypatch: pytest.
 
 def test_a_way_of_finding_the_centre_has_its_row_in_every_table() -> None:
     """What a record may say, how sure and how deep a sighting is, and its words wherever it is told: none is forgotten."""
-    ways = set(get_args(Source))
+    ways = set(get_args(Way))
     tables = (
         compared.WORDS,
         compared.FIRST_WORDS,

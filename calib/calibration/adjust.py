@@ -130,7 +130,7 @@ def stacked(views: Sequence[PointsSeen], scheme: Shared) -> Stacked:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Linear:
+class LinearViews:
     """All views, whitened by their stated sigmas: residual (2T,), design (2T, 6 + q) of a view's pose and the shared numbers."""
 
     residual: Array
@@ -174,7 +174,7 @@ def residual(seen: Stacked, poses: Array, shared: Array, scheme: Shared) -> Arra
     return found if np.isfinite(found).all() else None
 
 
-def linearise(seen: Stacked, poses: Array, shared: Array, scheme: Shared) -> Linear:
+def linearise(seen: Stacked, poses: Array, shared: Array, scheme: Shared) -> LinearViews:
     """Residuals and their design; derivatives are those of what is predicted."""
     intrinsics, object_mm = scheme.intrinsics(shared), _object_mm(seen, shared, scheme)
     matrix, lens = camera_matrix(intrinsics), intrinsics[4:]
@@ -192,7 +192,7 @@ def linearise(seen: Stacked, poses: Array, shared: Array, scheme: Shared) -> Lin
         moved = (slopes[:, 3:6] * np.repeat(along_z, 2, axis=0)).sum(axis=1)
         design.append(moved[:, None] * np.repeat(seen.shapes, 2, axis=0))
     weight = 1.0 / np.repeat(seen.sigma_px, 2)
-    return Linear(
+    return LinearViews(
         residual=(seen.image_px.ravel() - px[:, 0]) * weight, design=np.concatenate(design, axis=1) * weight[:, None]
     )
 
@@ -213,7 +213,7 @@ def _total_cost(seen: Stacked, poses: Array, shared: Array, scheme: Shared, limi
     return float((((shared - scheme.prior_mean) / scheme.prior_sigma) ** 2).sum()) + _huber_cost(found, limit)
 
 
-def _assemble(seen: Stacked, line: Linear, shared: Array, scheme: Shared, limit: float) -> _Blocks:
+def _assemble(seen: Stacked, line: LinearViews, shared: Array, scheme: Shared, limit: float) -> _Blocks:
     weighted = line.design * _huber_weight(line.residual, limit)[:, None]
     rows = [slice(2 * part.start, 2 * part.stop) for part in seen.parts]
     normal = np.stack([line.design[part].T @ weighted[part] for part in rows])  # (V, 6 + q, 6 + q)

@@ -18,7 +18,7 @@ from calib.camera.camera import matrix
 from calib.fit.descent import Damping, descend
 
 Array = NDArray[np.float64]
-Rows = NDArray[np.int64]
+RowNumbers = NDArray[np.int64]
 
 HUBER = 3.0
 _DAMPING = Damping(factor=6.0, most=1e8)
@@ -34,7 +34,7 @@ class Seen:
     scaled:  (N,) True where the scale of sigma is estimated (corners), False where sigma stands as given (picks).
     """
 
-    points: Rows
+    points: RowNumbers
     px: Array
     sigma_px: Array
     inwards: Array
@@ -69,15 +69,15 @@ class Unknowns:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Linear:
+class LinearRow:
     """A scalar observation linearised: value minus model, over u; its derivatives over u (columns, values)."""
 
     residual: float
-    columns: Rows
+    columns: RowNumbers
     slopes: Array
 
 
-Extra = Callable[[Unknowns], list[Linear]]
+Extra = Callable[[Unknowns], list[LinearRow]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +144,7 @@ class Squares:
 
     residual: Array
     slopes: Array
-    columns: Rows
+    columns: RowNumbers
 
 
 def squares(state: Unknowns) -> Squares:
@@ -168,22 +168,23 @@ def squares(state: Unknowns) -> Squares:
     )
 
 
-def distance(state: Unknowns, a: int, b: int) -> Linear:
+def distance(state: Unknowns, a: int, b: int) -> LinearRow:
     """The distance between two points (in `residual`) and its derivatives, not yet compared with anything."""
     offset = state.points[b] - state.points[a]
     length = float(np.linalg.norm(offset))
     unit = offset / max(length, 1e-9)
     columns = np.concatenate([3 * a + np.arange(3), 3 * b + np.arange(3)])
-    return Linear(residual=length, columns=columns, slopes=np.concatenate([-unit, unit]))
+    return LinearRow(residual=length, columns=columns, slopes=np.concatenate([-unit, unit]))
 
 
-def _scalars(state: Unknowns, observed: Observed) -> list[Linear]:
-    lines: list[Linear] = []
+def _scalars(state: Unknowns, observed: Observed) -> list[LinearRow]:
+    lines: list[LinearRow] = []
     for extra in observed.extra:
         lines += extra(state)
     first = state.points.size + state.sides.size + state.poses.size
     lines += [
-        Linear(residual=-float(q), columns=np.array([first + i]), slopes=np.ones(1)) for i, q in enumerate(state.lens)
+        LinearRow(residual=-float(q), columns=np.array([first + i]), slopes=np.ones(1))
+        for i, q in enumerate(state.lens)
     ]
     return lines
 

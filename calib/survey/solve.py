@@ -17,7 +17,7 @@ from calib.survey.data import Survey, Surveyed, Tape
 from calib.survey.datum import ground_frame, moved_state
 from calib.survey.network import (
     Extra,
-    Linear,
+    LinearRow,
     NetworkSolution,
     Observed,
     Seen,
@@ -176,10 +176,10 @@ def _adjusted(
 
 def _tapes(survey: Survey, row: dict[str, int]) -> list[Extra]:
     def one(tape: Tape) -> Extra:
-        def lines(state: Unknowns) -> list[Linear]:
+        def lines(state: Unknowns) -> list[LinearRow]:
             line = distance(state, row[tape.start], row[tape.end])
             residual = (tape.distance_mm - line.residual) / tape.u_mm
-            return [Linear(residual=residual, columns=line.columns, slopes=line.slopes / tape.u_mm)]
+            return [LinearRow(residual=residual, columns=line.columns, slopes=line.slopes / tape.u_mm)]
 
         return lines
 
@@ -187,9 +187,9 @@ def _tapes(survey: Survey, row: dict[str, int]) -> list[Extra]:
 
 
 def _heights(survey: Survey, row: dict[str, int]) -> list[Extra]:
-    def lines(state: Unknowns) -> list[Linear]:
+    def lines(state: Unknowns) -> list[LinearRow]:
         return [
-            Linear(
+            LinearRow(
                 residual=(height.height_mm - float(state.points[row[height.point], 2])) / height.u_mm,
                 columns=np.array([3 * row[height.point] + 2]),
                 slopes=np.array([1.0 / height.u_mm]),
@@ -208,7 +208,7 @@ def _plumb(survey: Survey, row: dict[str, int]) -> list[Extra]:
     wall = survey.plumb
     rows = np.array([row[f"{m}.{k}"] for m in wall.markers for k in range(4) if f"{m}.{k}" in row], dtype=np.int64)
 
-    def lines(state: Unknowns) -> list[Linear]:
+    def lines(state: Unknowns) -> list[LinearRow]:
         points = state.points[rows]
         level = points[:, :2] - points[:, :2].mean(axis=0)
         along = np.linalg.svd(level, full_matrices=False)[2][0]  # the wall's level direction
@@ -218,7 +218,7 @@ def _plumb(survey: Survey, row: dict[str, int]) -> list[Extra]:
         value = float(slope @ (points[:, :2] @ across))
         columns = np.concatenate([3 * rows, 3 * rows + 1])
         slopes = np.concatenate([slope * across[0], slope * across[1]]) / wall.u_rad
-        return [Linear(residual=-value / wall.u_rad, columns=columns, slopes=slopes)]
+        return [LinearRow(residual=-value / wall.u_rad, columns=columns, slopes=slopes)]
 
     return [lines] if len(rows) >= 8 else []
 
@@ -231,10 +231,10 @@ def _gauge(state: Unknowns) -> Extra:
     turn = np.array([-offset[1], offset[0]]) / np.linalg.norm(offset)
     held_first, held_far = state.points[first, :2].copy(), float(turn @ state.points[far, :2])
 
-    def lines(now: Unknowns) -> list[Linear]:
+    def lines(now: Unknowns) -> list[LinearRow]:
         weight = 1.0 / GAUGE_U_MM
         fixed = [
-            Linear(
+            LinearRow(
                 residual=float(held_first[axis] - now.points[first, axis]) * weight,
                 columns=np.array([3 * first + axis]),
                 slopes=np.array([weight]),
@@ -242,7 +242,7 @@ def _gauge(state: Unknowns) -> Extra:
             for axis in range(2)
         ]
         residual = (held_far - float(turn @ now.points[far, :2])) * weight
-        return [*fixed, Linear(residual=residual, columns=3 * far + np.arange(2), slopes=turn * weight)]
+        return [*fixed, LinearRow(residual=residual, columns=3 * far + np.arange(2), slopes=turn * weight)]
 
     return lines
 

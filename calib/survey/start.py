@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from calib.camera.camera import matrix
 from calib.finding.marker_edges import inward_shift
 from calib.survey.data import Sighting
-from calib.survey.network import Linear, Observed, Seen, Unknowns, adjust_network
+from calib.survey.network import LinearRow, Observed, Seen, Unknowns, adjust_network
 
 Array = NDArray[np.float64]
 Sightings = Mapping[str, Mapping[int, Array]]  # photo -> marker -> (4, 2)
@@ -209,9 +209,9 @@ def refine(placed: Placed, sightings: Sightings, lens_mean: Array, side_mm: floa
     held = state.poses[0].copy()
     first = state.points.size + state.sides.size
 
-    def gauge(now: Unknowns) -> list[Linear]:
+    def gauge(now: Unknowns) -> list[LinearRow]:
         lines = [
-            Linear(
+            LinearRow(
                 residual=float(held[i] - now.poses[0, i]) * 1e3, columns=np.array([first + i]), slopes=np.full(1, 1e3)
             )
             for i in range(6)
@@ -219,7 +219,7 @@ def refine(placed: Placed, sightings: Sightings, lens_mean: Array, side_mm: floa
         count = len(now.sides)
         columns = now.points.size + np.arange(count)
         lines.append(
-            Linear(
+            LinearRow(
                 residual=(side_mm - float(now.sides.mean())) * 10.0,
                 columns=columns,
                 slopes=np.full(count, 10.0 / count),

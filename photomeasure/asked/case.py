@@ -13,7 +13,7 @@ MOST_COLUMNS = 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
+class Particulars:
     """None: not said.
 
     rig: its name or registration; case: a number or name of the case; by: who measured; place: where; more: further
@@ -29,7 +29,7 @@ class Case:
 
     @property
     def said(self) -> bool:
-        return self != Case()
+        return self != Particulars()
 
 
 def case_text(typed: str | None, name: str) -> str | None:

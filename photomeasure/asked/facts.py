@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 # settings: from a person's file of defaults, which stands for no particular rig or print
-Source = Literal["typed", "ticked", "remembered", "settings", "assumed"]
+KnownBy = Literal["typed", "ticked", "remembered", "settings", "assumed"]
 Unsaid = Literal["coupling", "ball-diameter", "rule"]  # fields of a request that hold a default because nobody said
 
 SAME_BAR_MM = 0.3  # a box stands for its half millimetre: calipers may say up to that beside it
@@ -18,7 +18,7 @@ class Fact:
 
     question: str
     value: str
-    source: Source
+    source: KnownBy
 
 
 def bar_value(mm: float) -> str:

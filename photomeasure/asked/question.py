@@ -26,7 +26,7 @@ _METAVARS = {"mm": "MM", "kg": "KG", "pixels": "PX", "mm per metre": "MM_PER_M"}
 class Question:
     """One row of the table.
 
-    name: with its unit, as in `Said` and in a list's column. kept: the field of what a record keeps, where that has another name.
+    name: with its unit, as in `Stated` and in a list's column. kept: the field of what a record keeps, where that has another name.
     at: where it stands in a `Request`, such as state.coupled; "" where it is no part of one.
     option: as typed; opposite: for no. panel: the heading under which it stands. asks: the option's help.
     parse: from (text, name for errors) to the value, raising InputError; None where the parser of options does it.

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.carried import Carried
-from photomeasure.asked.case import Case
+from photomeasure.asked.case import Particulars
 from photomeasure.asked.facts import Unsaid
 from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
@@ -55,7 +55,7 @@ class Request:
     profile: Profile | None = None
     profile_folder: Path | None = None
     bay: Bay | None = None
-    case: Case = Case()
+    case: Particulars = Particulars()
     sag: Sag = Sag()
     carried: Carried | None = None
     before_photos: int = 0

@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from photomeasure.asked.bars import Bars
-from photomeasure.asked.case import Case
+from photomeasure.asked.case import Particulars
 from photomeasure.asked.facts import unsaid
 from photomeasure.asked.limits import check_level
 from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
 from photomeasure.asked.sag import check_sag
-from photomeasure.asked.said import Said
 from photomeasure.asked.state import State
+from photomeasure.asked.stated import Stated
 from photomeasure.rules.decision import parse_decision
 from photomeasure.rules.load import default_rule, load_rule
 from photomeasure.rules.model import Rule
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 
 def request_of(
-    said: Said,
+    said: Stated,
     photos: tuple[Path, ...],
     *,
     centres_px: tuple[tuple[float, float] | None, ...] = (),
@@ -62,7 +62,9 @@ def request_of(
         tag_by_gauge=said.tag_by_gauge,
         unsaid=unsaid(said.coupling, said.ball_diameter_mm, said.rule),
         by_default=said.by_default or frozenset(),
-        case=Case(rig=said.rig, case=said.case, by=said.by, place=said.place, note=said.note, more=said.more or ()),
+        case=Particulars(
+            rig=said.rig, case=said.case, by=said.by, place=said.place, note=said.note, more=said.more or ()
+        ),
     )
 
 
@@ -89,14 +91,14 @@ def bay_of(path: Path | None) -> Bay | None:
     return load_bay(path)
 
 
-def check_ground(said: Said, level_name: str, unknown_ground: str) -> None:
+def check_ground(said: Stated, level_name: str, unknown_ground: str) -> None:
     """A level's reading against what was said of the ground; the names as the person knows them. Raises InputError."""
     check_level(
         level_name, said.level_within_mm_per_m, unknown_ground, said.level_ground, in_a_bay=said.bay is not None
     )
 
 
-def check_said(said: Said, level_name: str, unknown_ground: str, *, standing: bool = False) -> None:
+def check_said(said: Stated, level_name: str, unknown_ground: str, *, standing: bool = False) -> None:
     """Answers that cannot hold together: InputError. level_name, unknown_ground: as the person knows those two; standing:
     photographs tell the drop of the stand test."""
     check_ground(said, level_name, unknown_ground)

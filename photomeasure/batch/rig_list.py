@@ -16,7 +16,7 @@ from calib.outcome.files import is_file
 from calib.outcome.reading import text_of
 from calib.words.said import joined, said
 from photomeasure.asked.case import MOST_COLUMNS
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.batch.columns import COLUMNS, FURTHER, NEEDED, OF_A_PHOTO, OF_THE_CASE, PATHS
 from photomeasure.batch.rigs import Grouping, Rig, refuse_same_names
 from photomeasure.batch.rows import COLUMNS_OF_TABLE
@@ -279,6 +279,6 @@ def _rig(path: Path, name: str, rig: _Gathered) -> Rig:
         name=name,
         photos=tuple(rig.photos),
         centres_px=tuple(rig.centres) if picked else (),
-        said=Said(**stated, more=more or None),
+        said=Stated(**stated, more=more or None),
         where=said("{path}, line {line}", path=path, line=rig.line),
     )

@@ -9,7 +9,7 @@ from calib.outcome.errors import InputError
 from calib.outcome.files import is_file, is_folder
 from calib.outcome.plain_text import plain
 from calib.words.said import said
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.batch.names import as_file_name
 
 PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".heic", ".heif", ".png", ".tif", ".tiff", ".webp", ".avif"})
@@ -22,7 +22,7 @@ class Rig:
     name: str
     photos: tuple[Path, ...]
     centres_px: tuple[tuple[float, float] | None, ...]
-    said: Said
+    said: Stated
     where: str
 
 
@@ -65,7 +65,7 @@ def rigs_in(folder: Path, out: Path | None = None) -> Grouping:
             shut.append(entry.name)
         elif photos:
             name = as_file_name(entry.name if is_folder(entry) else entry.stem)
-            rigs.append(Rig(name=name, photos=tuple(photos), centres_px=(), said=Said(), where=str(entry)))
+            rigs.append(Rig(name=name, photos=tuple(photos), centres_px=(), said=Stated(), where=str(entry)))
         else:
             aside.append(entry.name)
     if not rigs:

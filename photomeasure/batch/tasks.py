@@ -12,7 +12,7 @@ from calib.outcome.errors import InputError
 from calib.outcome.plain_text import plain_path
 from calib.words.said import joined, said
 from photomeasure.asked.requested import bay_of, check_said, profile_of, rule_of
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.batch.rigs import Rig
 
 
@@ -31,7 +31,7 @@ class Task:
     rig: str
     photos: tuple[Path, ...]
     centres_px: tuple[tuple[float, float] | None, ...]
-    said: Said
+    said: Stated
     record_file: Path
     wanted: Wanted
 
@@ -60,12 +60,12 @@ class Task:
         return [path for path in there if path.stat().st_mtime_ns < written]
 
 
-def tasks_of(rigs: tuple[Rig, ...], common: Said, out: Path, wanted: Wanted | None = None) -> list[Task]:
+def tasks_of(rigs: tuple[Rig, ...], common: Stated, out: Path, wanted: Wanted | None = None) -> list[Task]:
     """One task a rig, its record named after it in `out`. Raises InputError that says where the rig stands."""
     return [_task(rig, rig.said.over(common), out, wanted or Wanted()) for rig in rigs]
 
 
-def _task(rig: Rig, stated: Said, out: Path, wanted: Wanted) -> Task:
+def _task(rig: Rig, stated: Stated, out: Path, wanted: Wanted) -> Task:
     task = Task(
         rig=rig.name,
         photos=rig.photos,

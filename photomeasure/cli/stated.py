@@ -10,7 +10,7 @@ import typer
 
 from photomeasure.asked.fields import open_at
 from photomeasure.asked.question import Door, Question
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.cli.options import annotation
 
 _Result = TypeVar("_Result")
@@ -26,7 +26,7 @@ def states(door: Door) -> Callable[[Callable[..., _Result]], Callable[..., _Resu
         def dressed(**typed: object) -> _Result:
             by_default = _by_default(typed.pop(_CONTEXT, None), questions)
             answers = {question.name: typed.pop(question.parameter) for question in questions}
-            said = Said(**answers, by_default=by_default or None)  # type: ignore[arg-type]
+            said = Stated(**answers, by_default=by_default or None)  # type: ignore[arg-type]
             return command(said=said, **typed)
 
         options = [

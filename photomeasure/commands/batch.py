@@ -14,7 +14,7 @@ from calib.words.said import joined, said, said_many
 from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_INTERRUPTED, EXIT_REFUSED
 
 if TYPE_CHECKING:
-    from photomeasure.asked.said import Said
+    from photomeasure.asked.stated import Stated
     from photomeasure.batch.rigs import Grouping, Rig
     from photomeasure.batch.rows import Done, Row
     from photomeasure.batch.run import Batch
@@ -31,7 +31,7 @@ class BatchOptions:
 
     source: Path
     out: Path
-    said: Said
+    said: Stated
     jobs: int | None = None
     monte_carlo: bool = False
     pictures: bool = False

@@ -10,7 +10,7 @@ from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_REFUSED
 
 if TYPE_CHECKING:
     from photomeasure.asked.level import Allowed, LevelRequest
-    from photomeasure.levelling import Level
+    from photomeasure.levelling import LevelResult
     from photomeasure.record.level import LevelRecord
     from photomeasure.seen.look import Refused
 
@@ -80,17 +80,17 @@ def _check_out(options: LevelOptions) -> None:
         check_output(options.out / name, "picture", options.photos)
 
 
-def _write(options: LevelOptions, record: LevelRecord, outcome: Level | Refused) -> list[Path]:
+def _write(options: LevelOptions, record: LevelRecord, outcome: LevelResult | Refused) -> list[Path]:
     """The record, and the pictures where something was measured, into the folder that was asked for."""
     from calib.outcome.files import write_output
-    from photomeasure.levelling import Level
+    from photomeasure.levelling import LevelResult
     from photomeasure.shown.picture.level import level_pictures
 
     if options.out is None:
         return []
     name, _ = _names(options)
     files: list[tuple[str, bytes | str]] = [(name, record.to_json())]
-    if isinstance(outcome, Level):
+    if isinstance(outcome, LevelResult):
         files += level_pictures(record, outcome)
     for name, data in files:
         write_output(options.out / name, data, options.photos)

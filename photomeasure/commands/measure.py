@@ -12,7 +12,7 @@ from calib.outcome.files import check_output, kind_of, write_output
 from calib.words.said import said
 from photomeasure.asked.request import Request
 from photomeasure.asked.requested import check_said, request_of
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.asked.typed import pixels_typed
 from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_REFUSED
 from photomeasure.commands.output import check_json, to_standard_output, write_json
@@ -35,7 +35,7 @@ class Options:
     """The command line as typed."""
 
     photos: tuple[Path, ...]
-    said: Said = Said()
+    said: Stated = Stated()
     centres: tuple[str, ...] = ()
     monte_carlo: bool = False
     json_file: Path | None = None
@@ -112,7 +112,7 @@ def _check_before(options: Options) -> None:
         )
 
 
-def _carried(said: Said) -> Carried | None:
+def _carried(said: Stated) -> Carried | None:
     """Where the centre was by a bar tag, from the record of then."""
     if said.from_record is None:
         return None

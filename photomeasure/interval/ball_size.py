@@ -10,13 +10,13 @@ from __future__ import annotations
 from photomeasure.scene.ball_sizes import SizeSeen
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.giving_way import giving_way
-from photomeasure.solution.withdrawn import Settled, settled
+from photomeasure.solution.withdrawn import Reconciled, reconciled
 
 DIAMETER = "ball diameter"
 MAX_U_MM = 4.0  # less than this tells no ball from another
 
 
-def ball_size(solution: Settled) -> SizeSeen | None:
+def ball_size(solution: Reconciled) -> SizeSeen | None:
     """The ball's diameter as the photographs have it; None where no outline was seen, or they say nothing of it.
 
     Where they contradict what was stated, that may rest on the diameter that was stated: then it is settled anew without.
@@ -29,7 +29,7 @@ def ball_size(solution: Settled) -> SizeSeen | None:
         again = estimate(free)
         if not isinstance(again, Estimate):
             return None
-        solved = settled(free, again).estimate
+        solved = reconciled(free, again).estimate
     return without_statement(solved)
 
 

@@ -21,7 +21,7 @@ from photomeasure.solution.model_of_many import residuals
 from photomeasure.uncertainty.convolution import GUESSED_LIMIT, trapezoid_half_width
 from photomeasure.uncertainty.distribution import CurvilinearTrapezoid, Distribution, Exponential, Normal, Rectangular
 from photomeasure.uncertainty.first_order_stands import FirstOrderCheck, agree
-from photomeasure.uncertainty.montecarlo import MonteCarlo, adaptive
+from photomeasure.uncertainty.montecarlo import MonteCarloResult, adaptive
 from photomeasure.uncertainty.quantity import InputQuantity
 
 BLOCK, LARGEST = 10_000, 60_000  # JCGM 101:2008 7.9.4 b
@@ -45,7 +45,7 @@ class FirstOrderStatement:
 class MonteCarloCheck:
     """The draws, and whether the first order stands against them (JCGM 101 clause 8)."""
 
-    draws: MonteCarlo
+    draws: MonteCarloResult
     agreement: FirstOrderCheck
 
     @property

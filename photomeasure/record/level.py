@@ -13,7 +13,7 @@ from calib.words.kept import Sentence, Telling
 from photomeasure import __version__
 from photomeasure.asked.level import LevelRequest
 from photomeasure.interval.budget import budget
-from photomeasure.levelling import Level, LevelVerdict, Nose, NoseFrom, measure_level
+from photomeasure.levelling import LevelResult, LevelVerdict, Nose, NoseFrom, measure_level
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.input_rows import input_rows
 from photomeasure.record.made_from_result import second_sheet
@@ -106,7 +106,7 @@ class LevelRecord(_Part, Telling):
         return json.dumps(self.model_dump(by_alias=True, mode="json"), indent=1, allow_nan=False) + "\n"
 
 
-def recorded_level(asked: LevelRequest) -> tuple[Level | Refused, LevelRecord]:
+def recorded_level(asked: LevelRequest) -> tuple[LevelResult | Refused, LevelRecord]:
     """Measure, and make the record with all that it takes to do so again. Raises InputError."""
     outcome = measure_level(asked)
     photos = outcome.photos if isinstance(outcome, Refused) else tuple(view.photo for view in outcome.views)
@@ -116,7 +116,7 @@ def recorded_level(asked: LevelRequest) -> tuple[Level | Refused, LevelRecord]:
     base = LevelRecord(
         version=__version__,
         computed=datetime.now(UTC).isoformat(timespec="seconds"),
-        photos=_photos(outcome.asked if isinstance(outcome, Level) else asked, photos, outcome),
+        photos=_photos(outcome.asked if isinstance(outcome, LevelResult) else asked, photos, outcome),
         asked=LevelAskedPart(
             request=asked_part(asked.request, photos, None, numbers),
             pick_u_px=asked.pick_u_px,
@@ -132,7 +132,7 @@ def recorded_level(asked: LevelRequest) -> tuple[Level | Refused, LevelRecord]:
     return outcome, base.model_copy(update=_figures(outcome))
 
 
-def _figures(level: Level) -> dict[str, object]:
+def _figures(level: LevelResult) -> dict[str, object]:
     low, high = level.interval_deg
     return {
         "pitch_deg": level.pitch_deg,
@@ -165,7 +165,7 @@ def _figures(level: Level) -> dict[str, object]:
     }
 
 
-def _photos(asked: LevelRequest, photos: tuple[Photo, ...], outcome: Level | Refused) -> list[LevelPhotoPart]:
+def _photos(asked: LevelRequest, photos: tuple[Photo, ...], outcome: LevelResult | Refused) -> list[LevelPhotoPart]:
     seen = {photo.path: photo for photo in photos}
     parts = []
     for number, path in enumerate(asked.request.photos):

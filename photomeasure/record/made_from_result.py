@@ -256,7 +256,7 @@ def _stated(result: Result, check: MonteCarloCheck | None) -> _Stated:
     verdict = judge(
         draws.value, draws.u, request.rule, state_of(request), request.coupling,
         interval_mm=interval, samples_mm=draws.sorted_draws if draws.draws >= 1000 else None,
-        what=what_was_measured(result.sightings.source, request.state.coupled), decision=request.decision,
+        what=what_was_measured(result.sightings.way, request.state.coupled), decision=request.decision,
         sag=request.sag, doubts=result.doubts,
     )  # fmt: skip
     factor = (draws.high - draws.low) / 2 / draws.u
@@ -316,7 +316,7 @@ def record_of(
         budget=[BudgetRow(quantity=row.quantity, u_mm=row.u_mm, share=row.share) for row in budget(solved)],
         inputs=input_rows(solved),
         centre=CentrePart(
-            source=result.sightings.source,
+            source=result.sightings.way,
             px=[None if px is None else [float(px[0]), float(px[1])] for px in result.sightings.centre_px],
             checks=list(result.sightings.checks),
         ),
@@ -334,7 +334,7 @@ def record_of(
             tape_instructions(
                 request.coupling,
                 request.state,
-                tagged=result.sightings.source == "tag",
+                tagged=result.sightings.way == "tag",
                 ball_diameter_mm=request.ball_diameter_mm,
             )
         ),
@@ -354,7 +354,7 @@ def _rests_on(result: Result, stated: _Stated) -> list[str]:
 def _bar_parts(result: Result) -> dict[str, Any]:
     """What a bar tag carries: on to a later photograph, or over from an earlier one."""
     solved, sightings, carried = result.estimate, result.sightings, result.request.carried
-    if sightings.source == "carried" and carried is not None:
+    if sightings.way == "carried" and carried is not None:
         sank_mm, u_mm = sink_mm(solved, carried)
         return {
             "carried": CarriedPart(record=carried.record, tag=sightings.bar_tags[0], u_mm=carried_u_mm(solved)),
@@ -368,7 +368,7 @@ def _bar_parts(result: Result) -> dict[str, Any]:
         }
     known = before_of(solved)
     parts: dict[str, Any] = {}
-    if sightings.source != "carried" and sightings.bar_tags:
+    if sightings.way != "carried" and sightings.bar_tags:
         parts["bar"] = bar_of(solved, sightings.bar_tags[0], sightings.bar_tags[1:])
     if known is None:
         return parts
@@ -380,7 +380,7 @@ def _bar_parts(result: Result) -> dict[str, Any]:
             u_standing_mm=known.u_mm,
         )
         return parts
-    if sightings.source == "carried":
+    if sightings.way == "carried":
         names = ", ".join(view.photo.path.name for view in result.views if view.before)
         parts["carried"] = CarriedPart(record=names, tag=sightings.bar_tags[0], u_mm=known.carried_u_mm)
     return {

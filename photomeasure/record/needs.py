@@ -53,7 +53,7 @@ def _of_state(result: Result, verdict: Verdict) -> Iterator[NeedPart]:
     request = result.request
     if verdict.band is None:
         return
-    what = what_was_measured(result.sightings.source, request.state.coupled)
+    what = what_was_measured(result.sightings.way, request.state.coupled)
     for row in differences(verdict.band, state_of(request), what):
         need = _OF_STATE.get(row.about)
         said = need == "coupled" and request.state.coupled is not None

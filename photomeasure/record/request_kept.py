@@ -16,7 +16,7 @@ from calib.outcome.plain_faults import first_fault
 from calib.words.said import said
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
-from photomeasure.asked.case import Case
+from photomeasure.asked.case import Particulars
 from photomeasure.asked.fields import CASE, QUESTIONS
 from photomeasure.asked.prints import PREFIX, PRINTS, print_path, remembered_print
 from photomeasure.asked.request import Request
@@ -65,7 +65,7 @@ def asked_part(
     )
 
 
-def case_part(case: Case) -> CasePart:
+def case_part(case: Particulars) -> CasePart:
     """The case as a record keeps it."""
     said = {question.name: getattr(case, question.name) for question in QUESTIONS if question.panel == CASE}
     return CasePart(**said, more=dict(case.more))
@@ -155,7 +155,7 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
         bay=bay,
         unsaid=frozenset(asked.unsaid),
         by_default=frozenset(asked.by_default),
-        case=Case(**asked.case.model_dump(exclude={"more"}), more=tuple(asked.case.more.items())),
+        case=Particulars(**asked.case.model_dump(exclude={"more"}), more=tuple(asked.case.more.items())),
         carried=asked.carried,
         before_photos=asked.before_photos,
         standing=asked.standing,

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.setup import Articulation, Demand, Setup
 
-FloatArray = NDArray[np.float64]
+Array = NDArray[np.float64]
 Direction = Literal["crest", "dip", "roll"]
 
 _PLACES = 4001
@@ -73,9 +73,9 @@ class Road:
     grade_out_rad: float
     radius_mm: float
 
-    def height_mm(self, x_mm: FloatArray) -> FloatArray:
+    def height_mm(self, x_mm: Array) -> Array:
         """Return the road's height at horizontal places x, same shape; 0 where the two grades would meet."""
-        straight: FloatArray = np.where(x_mm < 0.0, x_mm * np.tan(self.grade_in_rad), x_mm * np.tan(self.grade_out_rad))
+        straight: Array = np.where(x_mm < 0.0, x_mm * np.tan(self.grade_in_rad), x_mm * np.tan(self.grade_out_rad))
         turn_rad = self.grade_out_rad - self.grade_in_rad
         if self.radius_mm == 0.0 or turn_rad == 0.0:
             return straight
@@ -116,7 +116,7 @@ def bends_on_road_rad(rig: RigLengths, road: Road) -> tuple[float, float]:
     return max(0.0, float(np.max(relative))), max(0.0, -float(np.min(relative)))
 
 
-def _on_road(start: FloatArray, distance_mm: float, road: Road, *, forward: bool) -> FloatArray:
+def _on_road(start: Array, distance_mm: float, road: Road, *, forward: bool) -> Array:
     """Return points on the road, (2, N), a straight distance ahead of or behind each start point."""
     sign = 1.0 if forward else -1.0
     near, far = np.zeros_like(start[0]), np.full_like(start[0], distance_mm)

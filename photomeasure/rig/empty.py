@@ -14,7 +14,7 @@ from photomeasure.rig.quantity import Quantity
 from photomeasure.rig.setup import Empty, Option, Ratings, Setup, Trailer
 from photomeasure.rig.target import Target
 
-FloatArray = NDArray[np.float64]
+Array = NDArray[np.float64]
 _OF_THE_LOAD = ("ball load", "trailer mass", "level coupling height", "centre of gravity height")
 
 
@@ -77,19 +77,19 @@ def _trailer(trailer: Trailer, empty: Empty) -> Trailer:
 
 def _drawn(
     quantity: Quantity,
-    laden: Mapping[str, FloatArray],
+    laden: Mapping[str, Array],
     name: str,
     before: Mapping[str, Quantity],
     rng: np.random.Generator,
     count: int,
-) -> FloatArray:
+) -> Array:
     """The laden rig's own draws where the quantity is the same one."""
     if name in laden and (name not in _OF_THE_LOAD or before.get(name) == quantity):
         return laden[name]
     return quantity.draw(rng, count)
 
 
-def _free_mm(setup: Setup, empty: Empty, laden: RigModel, rng: np.random.Generator) -> FloatArray:
+def _free_mm(setup: Setup, empty: Empty, laden: RigModel, rng: np.random.Generator) -> Array:
     """The ball's height without a load on it, (N,), with the vehicle as it drives back."""
     free_mm = laden.free_height_mm()
     if empty.vehicle_laden:

@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from calib.words.said import said
 from photomeasure.statics import coupling_rise_mm, trailer_pitch_rad
 
-FloatArray = NDArray[np.float64]
+Array = NDArray[np.float64]
 
 _PITCH_TOLERANCE_RAD = 1e-12
 _MOST_STEPS = 50
@@ -42,21 +42,21 @@ class NoEquilibriumError(ArithmeticError):
 class HeldBallLoad:
     """A trailer whose ball load is taken as the same at every pitch; only its geometry moves."""
 
-    level_height_mm: FloatArray  # (N,)
-    drawbar_mm: FloatArray  # (N,)
-    level_ball_load_n: FloatArray  # (N,)
+    level_height_mm: Array  # (N,)
+    drawbar_mm: Array  # (N,)
+    level_ball_load_n: Array  # (N,)
 
-    def at_height(self, height_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def at_height(self, height_mm: Array) -> tuple[Array, Array]:
         """Return (pitch_rad, ball_load_n), each (N,), with the coupling held at a height."""
         pitch_rad = np.asarray(trailer_pitch_rad(height_mm - self.level_height_mm, self.drawbar_mm))
         return pitch_rad, self.level_ball_load_n + 0.0 * pitch_rad
 
-    def at_pitch(self, pitch_rad: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def at_pitch(self, pitch_rad: Array) -> tuple[Array, Array]:
         """Return (height_mm, ball_load_n), each (N,), at a nose-up pitch."""
         height_mm = self.level_height_mm + coupling_rise_mm(pitch_rad, self.drawbar_mm)
         return np.asarray(height_mm), self.level_ball_load_n + 0.0 * height_mm
 
-    def on_vehicle(self, free_height_mm: FloatArray, compliance_mm_per_n: FloatArray) -> Coupled:
+    def on_vehicle(self, free_height_mm: Array, compliance_mm_per_n: Array) -> Coupled:
         """Return the rest position on a ball whose unloaded height and compliance are given."""
         height_mm = free_height_mm - compliance_mm_per_n * self.level_ball_load_n
         pitch_rad, ball_load_n = self.at_height(height_mm)
@@ -67,16 +67,16 @@ class HeldBallLoad:
 class MovingBallLoad:
     """A trailer whose ball load follows its pitch, from its centre of gravity and its axles' rates."""
 
-    level_height_mm: FloatArray  # (N,) coupling centre above ground when level
-    drawbar_mm: FloatArray  # (N,) D
-    level_ball_load_n: FloatArray  # (N,)
-    weight_n: FloatArray  # (N,) W
-    gravity_height_mm: FloatArray  # (N,) centre of gravity above ground when level
-    axle_height_mm: FloatArray  # (N,) wheel centres above ground
-    group_compliance_mm_per_n: FloatArray  # (N,) 1/K of the whole group; 0 is rigid
-    pitch_stiffness_n_mm: FloatArray  # (N,) Q = k sum(u_i^2), in N mm per radian; 0 where load is shared
+    level_height_mm: Array  # (N,) coupling centre above ground when level
+    drawbar_mm: Array  # (N,) D
+    level_ball_load_n: Array  # (N,)
+    weight_n: Array  # (N,) W
+    gravity_height_mm: Array  # (N,) centre of gravity above ground when level
+    axle_height_mm: Array  # (N,) wheel centres above ground
+    group_compliance_mm_per_n: Array  # (N,) 1/K of the whole group; 0 is rigid
+    pitch_stiffness_n_mm: Array  # (N,) Q = k sum(u_i^2), in N mm per radian; 0 where load is shared
 
-    def at_pitch(self, pitch_rad: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def at_pitch(self, pitch_rad: Array) -> tuple[Array, Array]:
         """Return (height_mm, ball_load_n), each (N,), at a nose-up pitch."""
         load_n, _ = self._load_and_slope(pitch_rad)
         v_c = self.level_height_mm - self.axle_height_mm
@@ -84,12 +84,12 @@ class MovingBallLoad:
         rise_mm = self.drawbar_mm * np.sin(pitch_rad) + v_c * np.cos(pitch_rad)
         return self.axle_height_mm - sunk_mm + rise_mm, load_n
 
-    def at_height(self, height_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def at_height(self, height_mm: Array) -> tuple[Array, Array]:
         """Return (pitch_rad, ball_load_n), each (N,), with the coupling held at a height."""
         rest = self.on_vehicle(height_mm, np.zeros_like(self.drawbar_mm))
         return rest.pitch_rad, rest.ball_load_n
 
-    def on_vehicle(self, free_height_mm: FloatArray, compliance_mm_per_n: FloatArray) -> Coupled:
+    def on_vehicle(self, free_height_mm: Array, compliance_mm_per_n: Array) -> Coupled:
         """Return the rest position on a ball whose unloaded height and compliance are given.
 
         Raises NoEquilibriumError where the slope of the balance is not positive (no stable position).
@@ -111,11 +111,11 @@ class MovingBallLoad:
         height_mm, load_n = self.at_pitch(pitch_rad)
         return Coupled(height_mm=height_mm, ball_load_n=load_n, pitch_rad=pitch_rad)
 
-    def _lever_mm(self, pitch_rad: FloatArray) -> FloatArray:
+    def _lever_mm(self, pitch_rad: Array) -> Array:
         v_c = self.level_height_mm - self.axle_height_mm
         return np.asarray(self.drawbar_mm * np.cos(pitch_rad) - v_c * np.sin(pitch_rad))
 
-    def _load_and_slope(self, pitch_rad: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def _load_and_slope(self, pitch_rad: Array) -> tuple[Array, Array]:
         """Return the ball load S(theta) from moments about the group, and dS/dtheta."""
         sin, cos = np.sin(pitch_rad), np.cos(pitch_rad)
         v_c = self.level_height_mm - self.axle_height_mm
@@ -136,21 +136,19 @@ Trailer = HeldBallLoad | MovingBallLoad
 class Coupled:
     """The rest position: every field (N,)."""
 
-    height_mm: FloatArray
-    ball_load_n: FloatArray
-    pitch_rad: FloatArray  # nose-up positive
+    height_mm: Array
+    ball_load_n: Array
+    pitch_rad: Array  # nose-up positive
 
 
-def free_height_from_coupled_mm(
-    trailer: Trailer, coupled_height_mm: FloatArray, compliance_mm_per_n: FloatArray
-) -> FloatArray:
+def free_height_from_coupled_mm(trailer: Trailer, coupled_height_mm: Array, compliance_mm_per_n: Array) -> Array:
     """Return the height the ball would have without the trailer that holds it at a measured coupled
     height."""
     _, load_n = trailer.at_height(coupled_height_mm)
     return coupled_height_mm + compliance_mm_per_n * load_n
 
 
-def axle_offsets_mm(axles: int, spacing_mm: FloatArray) -> FloatArray:
+def axle_offsets_mm(axles: int, spacing_mm: Array) -> Array:
     """Return where the axles of an evenly spaced group sit, forward of its middle: (axles, N)."""
     places = (axles - 1) / 2.0 - np.arange(axles, dtype=np.float64)  # (axles,)
     return np.asarray(places[:, None] * np.atleast_1d(spacing_mm)[None, :])

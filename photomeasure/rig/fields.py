@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from calib.words.said import said, with_or
-from photomeasure.rig.quantity import Quantity, Shape
+from photomeasure.rig.quantity import DistributionShape, Quantity
 from photomeasure.statics import STANDARD_GRAVITY_M_S2
 
 
@@ -109,7 +109,7 @@ class QuantityField:
             )
         return unit
 
-    def _uncertainty(self, raw: dict[str, Any], unit: Unit, value: float) -> tuple[float, Shape]:
+    def _uncertainty(self, raw: dict[str, Any], unit: Unit, value: float) -> tuple[float, DistributionShape]:
         """Return the standard uncertainty in the typed unit and the shape of its distribution."""
         u_key, limit_key = f"u_{unit.key}", f"plus_minus_{unit.key}"
         if (u_key in raw) == (limit_key in raw):

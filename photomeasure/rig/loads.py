@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from photomeasure.rig.model import Response, RigModel
     from photomeasure.rig.setup import Ratings
 
-FloatArray = NDArray[np.float64]
-State = Literal["kept", "unsure", "over", "unknown"]
+Array = NDArray[np.float64]
+LoadState = Literal["kept", "unsure", "over", "unknown"]
 
 USUAL_SHARE_PERCENT = (4.0, 15.0)
 """Ball load as a share of the laden mass: Germany at least 4 % (StVZO 44 (3), read), UK 5-7 % (NCC, read),
@@ -44,7 +44,7 @@ class Check:
     needs: str = ""
 
     @property
-    def state(self) -> State:
+    def state(self) -> LoadState:
         """kept or over where that is as sure as a guarded decision has to be, else unsure; unknown without a figure."""
         if self.p_out is None:
             return "unknown"
@@ -69,7 +69,7 @@ def load_checks(model: RigModel, response: Response, ratings: Ratings) -> tuple[
     return tuple(row for row in rows if row is not None)
 
 
-def _share(model: RigModel, ball_kg: FloatArray) -> Check | None:
+def _share(model: RigModel, ball_kg: Array) -> Check | None:
     mass_kg = model.x.get("trailer mass")
     if mass_kg is None:
         return None
@@ -107,7 +107,7 @@ def _axles(model: RigModel, response: Response, ratings: Ratings) -> list[Check 
     ]
 
 
-def _heaviest_axle(model: RigModel, response: Response) -> tuple[FloatArray | None, str]:
+def _heaviest_axle(model: RigModel, response: Response) -> tuple[Array | None, str]:
     mass_kg = model.x.get("trailer mass")
     if mass_kg is None:
         return None, "trailer.mass"
@@ -120,14 +120,14 @@ def _heaviest_axle(model: RigModel, response: Response) -> tuple[FloatArray | No
     return mean_kg + np.abs(np.asarray(kg_from_n(response.group_difference_n))) / 2.0, ""
 
 
-def _vehicle_mass(model: RigModel, response: Response) -> tuple[FloatArray | None, str]:
+def _vehicle_mass(model: RigModel, response: Response) -> tuple[Array | None, str]:
     front, rear = model.x.get("front axle load"), model.x.get("rear axle load")
     if front is None or rear is None:
         return None, said("vehicle.front_axle_load and rear_axle_load")
     return front + rear + np.asarray(kg_from_n(response.ball_load_n)), ""
 
 
-def _rated(name: str, limit_kg: float | None, found_kg: FloatArray | None, needs: str = "") -> Check | None:
+def _rated(name: str, limit_kg: float | None, found_kg: Array | None, needs: str = "") -> Check | None:
     if limit_kg is None:
         return None
     known = found_kg is not None

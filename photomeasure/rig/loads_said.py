@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from calib.words.said import Digits, joined, said
-from photomeasure.rig.loads import Check, State
+from photomeasure.rig.loads import Check, LoadState
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan
 
-_STATES: dict[State, str] = {
+_STATES: dict[LoadState, str] = {
     "kept": said("kept"),
     "unsure": said("TOO CLOSE to call"),
     "over": said("TOO MUCH"),

@@ -24,7 +24,7 @@ from photomeasure.rig.equilibrium import (
 from photomeasure.rig.quantity import Quantity
 from photomeasure.rig.setup import Correlation, Setup
 
-FloatArray = NDArray[np.float64]
+Array = NDArray[np.float64]
 Springs = Literal["rates", "stand test", "coupling", "unknown", "levels itself"]
 
 ASSUMED_RATE_RATIO = Quantity(value=0.9, u=0.25, source="assumed")
@@ -56,14 +56,14 @@ class Response:
     """What the rig does, each (N,); None where the inputs do not tell it. Axle changes are against no
     trailer."""
 
-    height_mm: FloatArray
-    ball_load_n: FloatArray
-    trailer_pitch_rad: FloatArray  # nose-up positive
-    vehicle_pitch_rad: FloatArray | None  # nose-up positive
-    rear_change_n: FloatArray | None
-    front_change_n: FloatArray | None
-    group_difference_n: FloatArray | None  # last axle less first, axles that do not share load
-    lightest_axle_n: FloatArray | None  # below 0 an axle would be off the ground
+    height_mm: Array
+    ball_load_n: Array
+    trailer_pitch_rad: Array  # nose-up positive
+    vehicle_pitch_rad: Array | None  # nose-up positive
+    rear_change_n: Array | None
+    front_change_n: Array | None
+    group_difference_n: Array | None  # last axle less first, axles that do not share load
+    lightest_axle_n: Array | None  # below 0 an axle would be off the ground
 
 
 def structure_of(setup: Setup) -> Structure:
@@ -139,10 +139,10 @@ class RigModel:
     """The rig with a set of values: x maps a quantity's name to (N,) values in the inside units."""
 
     structure: Structure
-    x: Mapping[str, FloatArray]
-    free_mm: FloatArray | None = None  # (N,) the ball's height without a load, where another state's model tells it
+    x: Mapping[str, Array]
+    free_mm: Array | None = None  # (N,) the ball's height without a load, where another state's model tells it
 
-    def level_ball_load_n(self) -> FloatArray:
+    def level_ball_load_n(self) -> Array:
         """Return the ball load when level, (N,)."""
         if self.structure.load_is_share:
             return np.asarray(self.x["ball load"] * statics.n_from_kg(self.x["trailer mass"]))
@@ -167,14 +167,14 @@ class RigModel:
             pitch_stiffness_n_mm=self._pitch_stiffness(),
         )
 
-    def _level_height_mm(self) -> FloatArray:
+    def _level_height_mm(self) -> Array:
         """Return the coupling's height with the trailer level, (N,): measured so, or h - D tan(pitch) from how it stands."""
         if "level coupling height" in self.x:
             return self.x["level coupling height"]
         rise = statics.coupling_rise_mm(self.x["pitch as it stands"], self.x["drawbar length"])
         return np.asarray(self.x["coupling height as it stands"] - rise)
 
-    def compliance_mm_per_n(self, extra_lever_mm: float) -> FloatArray:
+    def compliance_mm_per_n(self, extra_lever_mm: float) -> Array:
         """Return how far the ball goes down per newton, (N,), with the ball further back by the extra
         lever."""
         if self.structure.springs in ("unknown", "levels itself"):
@@ -184,7 +184,7 @@ class RigModel:
         front, rear = self._rates()
         return np.asarray(statics.hitch_compliance_mm_per_n(self._ratio(extra_lever_mm), front, rear))
 
-    def free_height_mm(self) -> FloatArray:
+    def free_height_mm(self) -> Array:
         """Return the measured ball's height without a ball load, in the load state of the journey, (N,)."""
         if self.free_mm is not None:
             return self.free_mm
@@ -196,7 +196,7 @@ class RigModel:
                 height = height + sign * self.x[name]
         return height
 
-    def respond(self, offset_mm: FloatArray | float, extra_lever_mm: float) -> Response:
+    def respond(self, offset_mm: Array | float, extra_lever_mm: float) -> Response:
         """Return what the coupled rig does with the ball moved up by offset_mm and back by extra_lever_mm."""
         rest = self.trailer().on_vehicle(self.free_height_mm() + offset_mm, self.compliance_mm_per_n(extra_lever_mm))
         rear, front, pitch = self._vehicle_side(rest.ball_load_n, extra_lever_mm)
@@ -212,39 +212,39 @@ class RigModel:
             lightest_axle_n=lightest,
         )
 
-    def offset_for_height_mm(self, height_mm: float) -> FloatArray:
+    def offset_for_height_mm(self, height_mm: float) -> Array:
         """Return the offset of the ball, up positive, that makes the coupled height exactly this one,
         (N,)."""
         heights = np.full_like(self.x["ball height"], height_mm)
         _, load_n = self.trailer().at_height(heights)
         return heights + self.compliance_mm_per_n(0.0) * load_n - self.free_height_mm()
 
-    def offset_for_pitch_mm(self, pitch_rad: float) -> FloatArray:
+    def offset_for_pitch_mm(self, pitch_rad: float) -> Array:
         """Return the offset of the ball, up positive, that makes the trailer's pitch exactly this one,
         (N,)."""
         height_mm, load_n = self.trailer().at_pitch(np.full_like(self.x["ball height"], pitch_rad))
         return height_mm + self.compliance_mm_per_n(0.0) * load_n - self.free_height_mm()
 
-    def height_at_pitch_mm(self, pitch_rad: float) -> FloatArray:
+    def height_at_pitch_mm(self, pitch_rad: float) -> Array:
         """Return the coupling height that gives the trailer this pitch, (N,)."""
         return self.trailer().at_pitch(np.full_like(self.x["ball height"], pitch_rad))[0]
 
-    def _ratio(self, extra_lever_mm: float) -> FloatArray:
+    def _ratio(self, extra_lever_mm: float) -> Array:
         return (self.x["rear overhang"] + extra_lever_mm) / self.x["wheelbase"]
 
-    def _stand_compliance(self) -> FloatArray:
+    def _stand_compliance(self) -> Array:
         if self.structure.springs == "coupling":
             return np.asarray(self.x["drop when coupled"] / self._load_when_coupled_n())
         return np.asarray(statics.stand_compliance_mm_per_n(self.x["stand-test drop"], self.x["stand-test mass"]))
 
-    def _load_when_coupled_n(self) -> FloatArray:
+    def _load_when_coupled_n(self) -> Array:
         """The ball load under which the ball went down when this trailer was connected, (N,): that of the height it had then."""
         height = self.x["ball height"]
         if not self.structure.measured_coupled:
             height = height - self.x["drop when coupled"]
         return self.trailer().at_height(height)[1]
 
-    def _rates(self) -> tuple[FloatArray, FloatArray]:
+    def _rates(self) -> tuple[Array, Array]:
         """Return (front, rear) axle rates; from a stand test they reproduce its drop exactly."""
         if self.structure.springs == "rates":
             return self.x["front axle rate"], self.x["rear axle rate"]
@@ -252,9 +252,7 @@ class RigModel:
         rear = statics.rear_rate_from_compliance_n_mm(self._stand_compliance(), self._ratio(0.0), share)
         return np.asarray(share * rear), np.asarray(rear)
 
-    def _vehicle_side(
-        self, load_n: FloatArray, extra_lever_mm: float
-    ) -> tuple[FloatArray | None, FloatArray | None, FloatArray | None]:
+    def _vehicle_side(self, load_n: Array, extra_lever_mm: float) -> tuple[Array | None, Array | None, Array | None]:
         """Return (rear change, front change, vehicle pitch) as far as the inputs tell them."""
         if not self.structure.has_lever:
             return None, None, None
@@ -268,7 +266,7 @@ class RigModel:
         pitch = statics.vehicle_pitch_rad(load_n, ratio, self.x["wheelbase"], front_rate, rear_rate)
         return rear, front, np.asarray(pitch)
 
-    def _axle_group(self, rest: Coupled) -> tuple[FloatArray | None, FloatArray | None]:
+    def _axle_group(self, rest: Coupled) -> tuple[Array | None, Array | None]:
         """Return (last less first axle load, lightest axle load) of axles that do not share load."""
         if self.structure.shares_load or not self.structure.has_axle_rate:
             return None, None
@@ -279,19 +277,19 @@ class RigModel:
         on_axles_n = statics.n_from_kg(self.x["trailer mass"]) - rest.ball_load_n
         return difference, np.asarray(on_axles_n / self.structure.axles - np.abs(difference) / 2.0)
 
-    def _group_compliance(self) -> FloatArray:
+    def _group_compliance(self) -> Array:
         if not self.structure.has_axle_rate:
             return np.zeros_like(self.x["drawbar length"])
         return 1.0 / (self.structure.axles * self.x["trailer axle rate"])
 
-    def _pitch_stiffness(self) -> FloatArray:
+    def _pitch_stiffness(self) -> Array:
         if self.structure.shares_load:
             return np.zeros_like(self.x["drawbar length"])
         offsets = axle_offsets_mm(self.structure.axles, self.x["axle spacing"])  # (axles, N)
         return np.asarray(self.x["trailer axle rate"] * np.sum(offsets**2, axis=0))
 
 
-def best_values(quantities: Mapping[str, Quantity]) -> dict[str, FloatArray]:
+def best_values(quantities: Mapping[str, Quantity]) -> dict[str, Array]:
     """Return every quantity's best estimate, (1,)."""
     return {name: np.array([quantity.value]) for name, quantity in quantities.items()}
 
@@ -301,7 +299,7 @@ def drawn_values(
     rng: np.random.Generator,
     count: int,
     correlation: Sequence[Correlation] = (),
-) -> dict[str, FloatArray]:
+) -> dict[str, Array]:
     """Return draws of every quantity, (count,) each; independent but for those of which a correlation is known."""
     drawn = {name: quantity.draw(rng, count) for name, quantity in quantities.items()}
     matrix = correlation_matrix(tuple(drawn), correlation)
@@ -318,7 +316,7 @@ def drawn_values(
     return drawn
 
 
-def correlation_matrix(names: Sequence[str], correlation: Sequence[Correlation]) -> FloatArray:
+def correlation_matrix(names: Sequence[str], correlation: Sequence[Correlation]) -> Array:
     """(n, n) coefficients of correlation of quantities by their names.
 
     Raises InputError where one is named that is not there, and where no quantities can go together so.

@@ -19,7 +19,7 @@ from photomeasure.statics import kg_from_n
 
 __all__ = ["AS_MEASURED", "COVERAGE", "Outcome", "Spread", "Verdict", "outcome", "spread"]
 
-FloatArray = NDArray[np.float64]
+Array = NDArray[np.float64]
 Verdict = Literal["within", "above", "below", "undecided", "no-band"]
 
 AS_MEASURED = Option(name="as it is", drop_mm=0.0, u_mm=0.0)
@@ -85,7 +85,7 @@ class Outcome:
 
 
 def outcome(
-    model: RigModel, option: Option, tolerance_mm: FloatArray, target: Target, level: Level, ratings: Ratings
+    model: RigModel, option: Option, tolerance_mm: Array, target: Target, level: Level, ratings: Ratings
 ) -> Outcome:
     """Return what an option does; tolerance_mm, (N,), are draws of how far the part is off its stated
     drop."""
@@ -114,7 +114,7 @@ def outcome(
     )
 
 
-def _chances(height_mm: FloatArray, target: Target) -> tuple[float, float, float]:
+def _chances(height_mm: Array, target: Target) -> tuple[float, float, float]:
     """Return the shares of draws below, inside and above the band, its ends inside."""
     below = 0.0 if target.low_mm is None else float(np.mean(height_mm < target.low_mm))
     above = 0.0 if target.high_mm is None else float(np.mean(height_mm > target.high_mm))
@@ -130,9 +130,9 @@ def _verdict(below: float, inside: float, above: float, target: Target) -> Verdi
     return "undecided"
 
 
-def _degrees(samples_rad: FloatArray | None) -> Spread | None:
+def _degrees(samples_rad: Array | None) -> Spread | None:
     return None if samples_rad is None else spread(np.degrees(samples_rad))
 
 
-def _kilograms(samples_n: FloatArray | None) -> Spread | None:
+def _kilograms(samples_n: Array | None) -> Spread | None:
     return None if samples_n is None else spread(np.asarray(kg_from_n(samples_n)))

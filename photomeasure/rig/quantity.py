@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-Shape = Literal["normal", "rectangular"]
+DistributionShape = Literal["normal", "rectangular"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +25,7 @@ class Quantity:
 
     value: float
     u: float
-    shape: Shape = "normal"
+    shape: DistributionShape = "normal"
     unit: str = ""
     source: str = "typed"
 

@@ -18,7 +18,7 @@ from photomeasure.rig.model import RigModel
 from photomeasure.rig.setup import Level
 from photomeasure.rig.target import Target
 
-FloatArray = NDArray[np.float64]
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +96,7 @@ def ranges(model: RigModel, target: Target, level: Level) -> Ranges:
     return Ranges(inside=inside, level=is_level, both=_overlap(inside, is_level) if target.has_band else is_level)
 
 
-def _where(low: FloatArray, high: FloatArray, share: float) -> OffsetRange | None:
+def _where(low: Array, high: Array, share: float) -> OffsetRange | None:
     """Return the offsets that at least this share of the intervals [low, high], (N,) each, hold; None where
     none.
 

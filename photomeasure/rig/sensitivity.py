@@ -15,7 +15,7 @@ from photomeasure.rig.setup import Correlation, Option
 from photomeasure.rig.target import Target
 from photomeasure.verdict.judge import probability_inside
 
-FloatArray = NDArray[np.float64]
+Array = NDArray[np.float64]
 PART = "made drop or rise"
 
 
@@ -80,9 +80,7 @@ def sensitivities(
     return tuple(sorted(found, key=lambda item: (-item.height_u_mm, -item.pitch_u_deg, item.name)))
 
 
-def _two_sided(
-    structure: Structure, inputs: Mapping[str, Quantity], extra_lever_mm: float
-) -> tuple[FloatArray, FloatArray]:
+def _two_sided(structure: Structure, inputs: Mapping[str, Quantity], extra_lever_mm: float) -> tuple[Array, Array]:
     """Return (heights, pitches) at the estimate and at each input + u and - u, (1 + 2 inputs,)."""
     count = 1 + 2 * len(inputs)
     x = {name: np.full(count, quantity.value) for name, quantity in inputs.items()}

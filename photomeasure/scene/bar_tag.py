@@ -10,7 +10,7 @@ from calib.words.said import said
 from photomeasure.asked.carried import N_CARRIED, Carried
 from photomeasure.scene.priors import DEG
 from photomeasure.scene.scene import BAR_TURNS, BEFORE, CENTRE, OFFSET, Prior, mount_of, offset_of
-from photomeasure.scene.shared import Statement, shared_rows
+from photomeasure.scene.shared import KnownRow, shared_rows
 
 UNTOUCHED_MM = (
     5.0  # of the ball along and away, beside its sinking, while nobody touched the sheet or drove the rig (judgement)
@@ -68,7 +68,7 @@ def since_before_priors(*, bar: bool, sheet_untouched: bool) -> list[Prior]:
     return priors
 
 
-def carried_priors(carried: Carried, rows: Sequence[Statement]) -> list[Prior]:
+def carried_priors(carried: Carried, rows: Sequence[KnownRow]) -> list[Prior]:
     """Where the centre was in the bar tag's frame and how that lay, as the photograph from before tells.
 
     rows: the statements of the scene of now. An error that both photographs have (`scene.shared`) moved what is carried,

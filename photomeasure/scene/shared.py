@@ -25,7 +25,7 @@ _OF_THE_PLACE = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Statement:
+class KnownRow:
     """One row: name, parameters with coefficients, and the mean of their sum, all over its standard uncertainty."""
 
     name: str
@@ -33,20 +33,20 @@ class Statement:
     mean: float
 
 
-def prior_row(prior: Prior) -> Statement:
+def prior_row(prior: Prior) -> KnownRow:
     """A prior by its full name."""
     parameters = " ".join(sorted(name for name, value in prior.coefficients.items() if value != 0.0))
     coefficients = {name: value / prior.u for name, value in prior.coefficients.items()}
-    return Statement(name=f"{prior.quantity} [{parameters}]", coefficients=coefficients, mean=prior.mean / prior.u)
+    return KnownRow(name=f"{prior.quantity} [{parameters}]", coefficients=coefficients, mean=prior.mean / prior.u)
 
 
-def camera_row(camera: CameraPrior, column: int, parameter: str) -> Statement:
+def camera_row(camera: CameraPrior, column: int, parameter: str) -> KnownRow:
     """An unknown of a phone: the same where the phone is known in the same way."""
     name = f"camera: {camera.quantities[column]} {column}, {camera.kind}, {camera.mean[0]:.2f} px"
-    return Statement(name=name, coefficients={parameter: 1.0}, mean=0.0)
+    return KnownRow(name=name, coefficients={parameter: 1.0}, mean=0.0)
 
 
-def shared_rows(rows: Sequence[Statement], names: Collection[str], *, sheet_untouched: bool) -> Iterator[Statement]:
+def shared_rows(rows: Sequence[KnownRow], names: Collection[str], *, sheet_untouched: bool) -> Iterator[KnownRow]:
     """Those of the rows that another scene has too (names), and that are one error in both."""
     starts = (*_OF_THE_PRINT, *_OF_THE_SHEET, *_OF_THE_PLACE) if sheet_untouched else _OF_THE_PRINT
     for row in rows:

@@ -9,13 +9,13 @@ from __future__ import annotations
 from calib.drawing.pen import INK, Colour, Point
 from photomeasure.shown.headline import Look
 
-Shape = tuple[Point, ...]
+SignShape = tuple[Point, ...]
 WHITE: Colour = (1.0, 1.0, 1.0)
 
 # signs in a unit square, y up
-_UP: Shape = ((0.5, 1.0), (0.98, 0.44), (0.66, 0.44), (0.66, 0.0), (0.34, 0.0), (0.34, 0.44), (0.02, 0.44))
-_NARROW_UP: Shape = tuple((0.46 * x, y) for x, y in _UP)
-SIGNS: dict[Look, tuple[Shape, ...]] = {
+_UP: SignShape = ((0.5, 1.0), (0.98, 0.44), (0.66, 0.44), (0.66, 0.0), (0.34, 0.0), (0.34, 0.44), (0.02, 0.44))
+_NARROW_UP: SignShape = tuple((0.46 * x, y) for x, y in _UP)
+SIGNS: dict[Look, tuple[SignShape, ...]] = {
     "within": (((0.0, 0.44), (0.14, 0.58), (0.37, 0.35), (0.86, 0.9), (1.0, 0.76), (0.37, 0.06)),),
     "above": (_UP,),
     "below": (tuple((x, 1.0 - y) for x, y in _UP),),

@@ -12,10 +12,10 @@ from calib.words.said import said
 from photomeasure.asked.needs import Need
 from photomeasure.record.schema import Record
 
-Door = Literal["command", "page", "paper"]
+Medium = Literal["command", "page", "paper"]
 
 _BARS = said("Measure both check bars on the printed sheet with a ruler")
-SAID: Mapping[Need, Mapping[Door, str]] = {
+SAID: Mapping[Need, Mapping[Medium, str]] = {
     "bars": {
         "command": said("{bars}, and give what it reads: --bar-x MM --bar-y MM.", bars=_BARS),
         "page": said('{bars}, and type in what it reads under "Change the answers".', bars=_BARS),
@@ -89,13 +89,13 @@ SAID: Mapping[Need, Mapping[Door, str]] = {
         "paper": said("No sheet yet? Ask for it, and print it at 100 %."),
     },
 }
-TITLES: Mapping[Door, str] = {
+TITLES: Mapping[Medium, str] = {
     "command": said("What I need from you"),
     "page": said("What I need from you"),
     "paper": said("What is still needed"),
 }
 
 
-def needed(record: Record, door: Door) -> tuple[str, ...]:
+def needed(record: Record, door: Medium) -> tuple[str, ...]:
     """A line for each thing that only the person can tell, in the words of this door."""
     return tuple(SAID[need.code][door] for need in record.needs)

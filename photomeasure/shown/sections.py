@@ -9,7 +9,7 @@ from calib.words.said import number, said, say, shown
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
 from photomeasure.shown.headline import headline
-from photomeasure.shown.options_said import TITLES, Door, needed
+from photomeasure.shown.options_said import TITLES, Medium, needed
 from photomeasure.shown.quantities import mostly
 from photomeasure.shown.rows import ball_words, fact_rows, rule_says, tape_rows
 from photomeasure.uncertainty.printed import printed, rounded
@@ -112,7 +112,7 @@ def _factor(record: Record) -> str:
     return "" if factor is None or abs(factor - 2.0) < 0.005 else f", {number(factor, '.2f')} u"
 
 
-def sections(record: Record, door: Door) -> list[Section]:
+def sections(record: Record, door: Medium) -> list[Section]:
     """What to do and to know, in the words of a door; empty ones left out. How to use a tape goes once it has been used.
 
     What only the person can tell stands by itself, before what would put the rig right, and is not said twice.

@@ -53,7 +53,7 @@ from photomeasure.scene.scene import (
 from photomeasure.scene.second import LINE, Apart, in_line_prior, second_print_priors, second_stance_priors
 from photomeasure.solution.copies import without_copies
 from photomeasure.solution.second_sheet import apart_of
-from photomeasure.solution.shared import statements
+from photomeasure.solution.shared import known_rows
 
 if TYPE_CHECKING:
     from photomeasure.asked.request import Request
@@ -169,8 +169,8 @@ def _before(scene: Scene, coefficients: Mapping[str, float], kept: Collection[st
 def _same_tag(now: Sightings, earlier: Sightings) -> bool:
     """Whether one and the same centre tag, which nobody touched in between, stands for the centre: it was placed once."""
     return (
-        now.source == "tag"
-        and earlier.source == "tag"
+        now.way == "tag"
+        and earlier.way == "tag"
         and now.centre_tag is not None
         and now.centre_tag == earlier.centre_tag
     )
@@ -219,7 +219,7 @@ def _depth(
     lens_mm: (3,) where the first photograph was taken from; a tag, or a mark on what hides the centre, is on the near side of
     the coupling.
     """
-    near_side = sightings.source == "tag" or sightings.hidden
+    near_side = sightings.way == "tag" or sightings.hidden
     if request.bay is None:
         known = tag_depth_priors(aside_mm) if near_side else depth_priors(aside_mm)
         if apart is None or not _amid(apart, aside_mm):
@@ -306,16 +306,16 @@ def assembled(
             measurand[BETWEEN] = -apart.share(aside)
         known = [] if before and untouched else list(ground)
         planes += side.tags
-        if side.source == "tag":
+        if side.way == "tag":
             known += tag_priors(by_gauge=request.tag_by_gauge is True)
             measurand[TAG_PLACEMENT] = 1.0
-        if side.source == "pick" and side.hidden:
+        if side.way == "pick" and side.hidden:
             known.append(mark_prior(request.coupling))
             measurand["mark.placement"] = 1.0
         if before or earlier is None or not untouched:  # else it is where it was before
             known += _depth(request, side, aside, lens_mm, apart)
         planes += [_of_frame(view, frame) for view in side.bars]
-        if side.bars and side.source != "carried" and (before or earlier is None or not earlier.bars):
+        if side.bars and side.way != "carried" and (before or earlier is None or not earlier.bars):
             known += bar_tag_priors()
         if before:
             kept = {TAG_PLACEMENT} if one_tag else set()
@@ -323,9 +323,9 @@ def assembled(
             known, measurand = _as_before(seen, known), _before(seen, measurand, kept)
         priors += known
         measurands.append(measurand)
-    if sightings.source == "carried" and earlier is not None:  # what was carried is the mark or the tag, not the centre
+    if sightings.way == "carried" and earlier is not None:  # what was carried is the mark or the tag, not the centre
         measurands[0].update({name: 1.0 for name in measurands[1] if name.endswith(".placement")})
-    if sightings.source == "carried" and request.carried is not None and request.carried.placement_mm > 0.0:
+    if sightings.way == "carried" and request.carried is not None and request.carried.placement_mm > 0.0:
         priors.append(placement_prior(request.carried))
         measurands[0][PLACEMENT] = 1.0
     priors += _of_balls([side for side, _, _ in sides], request)
@@ -344,9 +344,9 @@ def assembled(
         measurand=measurands[0],
         earlier=measurands[1] if earlier is not None else None,
     )
-    if request.carried is None or sightings.source != "carried":
+    if request.carried is None or sightings.way != "carried":
         return scene
-    return replace(scene, priors=(*scene.priors, *carried_priors(request.carried, statements(scene))))
+    return replace(scene, priors=(*scene.priors, *carried_priors(request.carried, known_rows(scene))))
 
 
 def _frame(sightings: Sightings, request: Request) -> int | None:

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from photomeasure.scene.scene import Scene
-from photomeasure.scene.shared import Statement, camera_row, prior_row
+from photomeasure.scene.shared import KnownRow, camera_row, prior_row
 from photomeasure.solution.model import camera_parameters
 
 
-def statements(scene: Scene) -> list[Statement]:
+def known_rows(scene: Scene) -> list[KnownRow]:
     """What all photographs of the scene's phones have in common, then the priors, by name."""
     return [*_of_cameras(scene), *(prior_row(prior) for prior in scene.priors)]
 
 
-def rows_of(scene: Scene, count: int) -> Iterator[tuple[int, Statement]]:
+def rows_of(scene: Scene, count: int) -> Iterator[tuple[int, KnownRow]]:
     """The same with each row's number among the `count` rows of `solution.rows.rows`."""
     priors = scene.priors
     cameras = list(camera_parameters(scene))
@@ -26,7 +26,7 @@ def rows_of(scene: Scene, count: int) -> Iterator[tuple[int, Statement]]:
         yield number, prior_row(prior)
 
 
-def _of_cameras(scene: Scene) -> Iterator[Statement]:
+def _of_cameras(scene: Scene) -> Iterator[KnownRow]:
     for one in camera_parameters(scene):
         if one.photo is None:
             yield camera_row(scene.cameras[one.camera], one.column, one.name)

@@ -1,4 +1,4 @@
-"""Photographs from before and after settled as one: tags that moved on the bar left out, a sheet that was moved after all noticed."""
+"""Photographs from before and after reconciled as one: tags that moved on the bar left out, a sheet that was moved after all noticed."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from calib.words.said import said
 from photomeasure.scene.bar_tag import MOVED
 from photomeasure.solution.bars_agree import stayed
 from photomeasure.solution.scene_of import measuring_scene
-from photomeasure.solution.withdrawn import Settled, settle
+from photomeasure.solution.withdrawn import Reconciled, reconcile
 
 if TYPE_CHECKING:
     from photomeasure.asked.request import Request
@@ -21,31 +21,31 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SettledSides:
+class ReconciledSides:
     """request: as it was measured; said: sentences on what was not as it was said."""
 
-    settled: Settled
+    reconciled: Reconciled
     request: Request
     said: tuple[str, ...] = ()
 
 
 def settle_sides(
     views: Sequence[View], sightings: Sightings, request: Request, cameras: Sequence[SolvedCamera]
-) -> SettledSides | Refusal:
-    """Solve what was seen, of one moment or of two. Refused as `withdrawn.settle` does, and where tags on the bar disagree."""
-    found = stayed(measuring_scene(views, sightings, request, cameras)) if sightings.source == "carried" else None
+) -> ReconciledSides | Refusal:
+    """Solve what was seen, of one moment or of two. Refused as `withdrawn.reconcile` does, and where tags on the bar disagree."""
+    found = stayed(measuring_scene(views, sightings, request, cameras)) if sightings.way == "carried" else None
     if isinstance(found, Refusal):
         return found
     scene = measuring_scene(views, sightings, request, cameras) if found is None else found.scene
-    settled = settle(scene, views, request)
-    if isinstance(settled, Refusal):
-        return settled
-    if request.before_photos and request.sheet_untouched and MOVED in settled.causes:
+    reconciled = reconcile(scene, views, request)
+    if isinstance(reconciled, Refusal):
+        return reconciled
+    if request.before_photos and request.sheet_untouched and MOVED in reconciled.causes:
         again = settle_sides(views, sightings, replace(request, sheet_untouched=False), cameras)
-        return again if isinstance(again, Refusal) else replace(again, said=(*settled.said, *again.said))
+        return again if isinstance(again, Refusal) else replace(again, said=(*reconciled.said, *again.said))
     moved = () if found is None else found.moved
     said = tuple(_of_tag(sightings.bar_tags[0] if tag is None else tag) for tag in moved)
-    return SettledSides(settled=settled, request=request, said=said)
+    return ReconciledSides(reconciled=reconciled, request=request, said=said)
 
 
 def _of_tag(tag: int) -> str:

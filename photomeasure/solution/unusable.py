@@ -9,7 +9,7 @@ from calib.words.said import said
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.geometry import lens_mm, turned_rad
 from photomeasure.solution.mistakes import SKEW
-from photomeasure.solution.withdrawn import Settled
+from photomeasure.solution.withdrawn import Reconciled
 
 MAX_U_MM = 150.0
 # A phone on the ground has its lens some millimetres above it; below is a sheet that does not stand as it should.
@@ -23,10 +23,10 @@ ON_ITS_SIDE_RAD = float(
 )  # where a marked centre is all that is known; a ball has its neck below, a tag its up
 
 
-def unusable(settled: Settled) -> Refusal | None:
+def unusable(reconciled: Reconciled) -> Refusal | None:
     """Why there is no measurement, or None."""
-    solved = settled.estimate
-    if any(what == SKEW and sigmas > SHEARED_SIGMAS for what, sigmas in settled.left):
+    solved = reconciled.estimate
+    if any(what == SKEW and sigmas > SHEARED_SIGMAS for what, sigmas in reconciled.left):
         return Refusal(
             code="edited",
             reason=said(

@@ -38,7 +38,7 @@ INSTEAD: dict[str, tuple[tuple[str, ...], ...]] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Settled:
+class Reconciled:
     """A solution in which what the photographs contradict has given way.
 
     stated: with everything as it was said. blamed: what was contradicted, in order, with its test value in standard
@@ -98,15 +98,15 @@ def photos_apart(views: Sequence[View], request: Request, solved: Estimate) -> R
     )
 
 
-def settle(scene: Scene, views: Sequence[View], request: Request) -> Settled | Refusal:
+def reconcile(scene: Scene, views: Sequence[View], request: Request) -> Reconciled | Refusal:
     """Solve a scene: refused where the photographs are not of one rig; what they contradict of what was said gives way."""
     stated = estimate(scene)
     if isinstance(stated, Refusal):
         return stated
-    return photos_apart(views, request, stated) or settled(scene, stated)
+    return photos_apart(views, request, stated) or reconciled(scene, stated)
 
 
-def settled(scene: Scene, stated: Estimate) -> Settled:
+def reconciled(scene: Scene, stated: Estimate) -> Reconciled:
     """What the photographs contradict gives way, the worst first, and the scene is solved anew, until nothing is left.
 
     stated: the solution with everything as it was said. Where the photographs do not fit together with the worst alone
@@ -125,7 +125,7 @@ def settled(scene: Scene, stated: Estimate) -> Settled:
             break
         solved, withdrawn = done
         blamed.update([found[0]])
-    return Settled(
+    return Reconciled(
         stated=stated, estimate=solved, blamed=tuple(blamed.items()), withdrawn=withdrawn, left=contradicted(solved)
     )
 
@@ -174,7 +174,7 @@ def unseen_centres(sightings: Sightings, left_out: tuple[int, ...], names: Seque
     ]
     unseen = [names[i] for i in lacking if i not in left_out]
     if unseen:
-        how = said("marked") if sightings.source == "pick" else said("found")
+        how = said("marked") if sightings.way == "pick" else said("found")
         sentences.append(
             said(
                 "The centre was not {how} in {unseen}: that tells of the camera and the sheet only, not of this "

@@ -19,7 +19,7 @@ from photomeasure.uncertainty.first_order import (
     sensitivities,
 )
 from photomeasure.uncertainty.first_order_stands import FirstOrderCheck, Statement, agree
-from photomeasure.uncertainty.montecarlo import MonteCarlo, adaptive
+from photomeasure.uncertainty.montecarlo import MonteCarloResult, adaptive
 from photomeasure.uncertainty.quantity import InputQuantity
 
 __all__ = [
@@ -29,7 +29,7 @@ __all__ = [
     "FirstOrderCheck",
     "InputQuantity",
     "InputShare",
-    "MonteCarlo",
+    "MonteCarloResult",
     "Normal",
     "Rectangular",
     "Statement",

@@ -21,7 +21,7 @@ LARGEST = 4_000_000  # 32 MB of draws
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MonteCarlo:
+class MonteCarloResult:
     """Estimate, standard uncertainty and probabilistically symmetric coverage interval from the draws of the measurand.
 
     stable: whether estimate, u and both ends were within `tolerance` at two standard deviations at the end.
@@ -53,7 +53,7 @@ def adaptive(
     coverage: float = 0.95,
     block: int = BLOCK,
     largest: int = LARGEST,
-) -> MonteCarlo:
+) -> MonteCarloResult:
     """Blocks of draws of independent inputs until the figures are stable to `tolerance`, or `largest` reached.
 
     model: (n, k) -> (n,). tolerance: in the measurand's unit, by `numerical_tolerance` for figures of so many digits
@@ -81,7 +81,7 @@ def adaptive(
     draws = np.sort(np.concatenate(batches))
     draws.setflags(write=False)
     value, u, low, high = _figures(draws, coverage)
-    return MonteCarlo(
+    return MonteCarloResult(
         value=value,
         u=u,
         low=low,

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from photomeasure.rules.model import Rule
     from photomeasure.seen.centre.sightings import Sightings
     from photomeasure.solution.estimate import Estimate
-    from photomeasure.solution.withdrawn import Settled
+    from photomeasure.solution.withdrawn import Reconciled
 
 # Heights of coupling centres that people meet: 250 to 900 mm is where the program looks for one, and a little beyond.
 USUAL_HEIGHT_MM = (200.0, 1000.0)
@@ -41,7 +41,7 @@ FARTHEST_FOCAL = 0.5
 
 
 def doubts(
-    settled: Settled,
+    reconciled: Reconciled,
     sightings: Sightings,
     sheets_px: Sequence[Iterable[NDArray[np.float64]]],
     rule: Rule,
@@ -53,7 +53,7 @@ def doubts(
 ) -> tuple[Difference, ...]:
     """What the reader must settle before the verdict counts.
 
-    settled: the solution in which what the photographs contradict has given way, and what that was.
+    reconciled: the solution in which what the photographs contradict has given way, and what that was.
     sheets_px: printed sheets (K, 2) in each photograph. stance: sentences on how the sheet does not stand.
     breaks: sentences on photographs that are damaged. notes: how many warnings stand beside the figure.
     taken: name of each photograph and when its camera's clock says it was taken.
@@ -74,13 +74,13 @@ def doubts(
         Difference(why=sentence, remedy=said("Copy or send the file again as it came from the phone."))
         for sentence in breaks
     ]
-    rows += _of_statements(settled)
-    rows += _of_corners(settled.estimate)
-    rows += _of_scale(settled.estimate)
-    rows += _of_second_print(settled.estimate)
+    rows += _of_statements(reconciled)
+    rows += _of_corners(reconciled.estimate)
+    rows += _of_scale(reconciled.estimate)
+    rows += _of_second_print(reconciled.estimate)
     rows += _of_clocks(taken)
-    if sightings.source == "pick":
-        rows += _of_mark(settled.estimate, sightings, sheets_px)
+    if sightings.way == "pick":
+        rows += _of_mark(reconciled.estimate, sightings, sheets_px)
     if rule.confidence in NOT_SURE:
         from_where = said("from memory") if rule.confidence == "memory" else said("from another text that it follows")
         rows.append(
@@ -102,10 +102,10 @@ def doubts(
     return tuple(rows)
 
 
-def _of_statements(settled: Settled) -> list[Difference]:
+def _of_statements(reconciled: Reconciled) -> list[Difference]:
     """Contradicted statements, but for those that the photographs themselves put right."""
-    found = [what for what in settled.causes if not _put_right(what, settled)]
-    if bars_apart(settled.stated):
+    found = [what for what in reconciled.causes if not _put_right(what, reconciled)]
+    if bars_apart(reconciled.stated):
         found.append(said("check bars"))
     rows = []
     if found:
@@ -118,7 +118,7 @@ def _of_statements(settled: Settled) -> list[Difference]:
                 remedy=said("Put right what the notes name, and photograph again."),
             )
         )
-    off = axis_off_share(settled.estimate)
+    off = axis_off_share(reconciled.estimate)
     if off > FARTHEST_AXIS:
         rows.append(
             Difference(
@@ -187,23 +187,23 @@ def _of_second_print(solved: Estimate) -> list[Difference]:
     ]
 
 
-def _put_right(what: str, settled: Settled) -> bool:
+def _put_right(what: str, reconciled: Reconciled) -> bool:
     """Whether the photographs themselves tell what is so instead, and all of it."""
-    if what in dict(settled.left):
+    if what in dict(reconciled.left):
         return False
-    scene = settled.estimate.scene
+    scene = reconciled.estimate.scene
     if what in CAMERA_QUANTITIES:
         if (
             what == "focal length"
             and scene.cameras[0].kind == "exif"
-            and focal_off_share(settled.estimate) > FARTHEST_FOCAL
+            and focal_off_share(reconciled.estimate) > FARTHEST_FOCAL
         ):
             return False
         # an axis off the middle may be a picture that was cut, but also one that was straightened or sheared, and then it
         # is the height that moves: one plane in one picture does not tell which
         return what != "principal point"
     if what in ("sheet lean", "sheet roll") and any(view.plane == "ground" for view in scene.planes):
-        return abs(settled.estimate.value("sheet." + what.split()[1])) < CARELESS_RAD
+        return abs(reconciled.estimate.value("sheet." + what.split()[1])) < CARELESS_RAD
     return what == "depth" and scene.n_photos > 1
 
 

@@ -9,19 +9,19 @@ if TYPE_CHECKING:
     from photomeasure.asked.request import Request
     from photomeasure.asked.state import State
     from photomeasure.rules.model import What
-    from photomeasure.seen.centre.sightings import Source
+    from photomeasure.seen.centre.sightings import Way
 
 LEVEL_ENOUGH_MM_PER_M = 10.0  # a reading that still speaks of level ground: 0.6 degrees (judgement)
 
 
-def what_was_measured(source: Source, coupled: bool | None) -> What | None:
+def what_was_measured(way: Way, coupled: bool | None) -> What | None:
     """The ball where its outline was seen; the head where a centre tag is on it and the trailer is not connected.
 
     None: a mark alone does not tell, and connected the two share their height.
     """
-    if source == "ball":
+    if way == "ball":
         return "vehicle ball"
-    return "coupling head" if source == "tag" and coupled is not True else None
+    return "coupling head" if way == "tag" and coupled is not True else None
 
 
 def state_that_counts(state: State, level_within_mm_per_m: float | None, *, in_a_bay: bool) -> State:

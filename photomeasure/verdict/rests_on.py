@@ -35,7 +35,7 @@ Room = tuple[float, float]  # by how much the true height may be lower and highe
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mistake:
+class UsualMistake:
     """One usual mistake. size: in the unit that is said; sentence: of that size and its effect, mm."""
 
     quantity: str
@@ -89,7 +89,7 @@ def _room(height_mm: float, interval_mm: tuple[float, float], verdict: Verdict) 
     return None
 
 
-def _shifts_mm(solved: Estimate, mistake: Mistake, already: frozenset[str]) -> tuple[float | None, float | None]:
+def _shifts_mm(solved: Estimate, mistake: UsualMistake, already: frozenset[str]) -> tuple[float | None, float | None]:
     """The true height less the measured one, were the mistake made to either side; None where the photographs speak against it.
 
     already: what they speak against anyway.
@@ -113,7 +113,7 @@ def _shifts_mm(solved: Estimate, mistake: Mistake, already: frozenset[str]) -> t
     return found[0], found[1]
 
 
-def _turns_at(mistake: Mistake, shifts_mm: Sequence[float], lift_mm: float, room: Room) -> float | None:
+def _turns_at(mistake: UsualMistake, shifts_mm: Sequence[float], lift_mm: float, room: Room) -> float | None:
     """The least size, up to the mistake's own, at which the height leaves the room: a parabola through what was solved, and the lift.
 
     shifts_mm: of the mistake made to either side, or to the one side that the photographs allow.
@@ -167,7 +167,7 @@ CURE = said(
     "whether the coupling is above it."
 )
 _OF_STANCE = (
-    Mistake(quantity="sheet roll", size=ROLL_DEG, unit=DEG, sentence=_roll),
-    Mistake(quantity="sheet lean", size=LEAN_DEG, unit=DEG, sentence=_lean),
+    UsualMistake(quantity="sheet roll", size=ROLL_DEG, unit=DEG, sentence=_roll),
+    UsualMistake(quantity="sheet lean", size=LEAN_DEG, unit=DEG, sentence=_lean),
 )
-_AWAY = Mistake(quantity="depth", size=AWAY_MM, unit=1.0, sentence=_away)
+_AWAY = UsualMistake(quantity="depth", size=AWAY_MM, unit=1.0, sentence=_away)

@@ -19,8 +19,8 @@ from photomeasure.asked.question import Door
 from photomeasure.asked.request import BALL_DIAMETER_MM, PICK_SIGMA_PX, Request
 from photomeasure.asked.requested import check_ground, request_of
 from photomeasure.asked.sag import check_sag
-from photomeasure.asked.said import USUAL_COUPLING, Said
 from photomeasure.asked.state import Coupling
+from photomeasure.asked.stated import USUAL_COUPLING, Stated
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.rules.load import available_rules
 from photomeasure.seen.camera_for import profile_folder
@@ -74,7 +74,7 @@ _LONGEST_OF = {
 class Asked:
     """Checked answers; carried: where the centre was before it was hidden."""
 
-    said: Said
+    said: Stated
     carried: Carried | None = None
 
     def request(
@@ -133,12 +133,12 @@ def checked(answers: Answers) -> tuple[Asked | None, dict[str, InputError]]:
         found |= {"coupling": None, "ball_diameter_mm": None}
     elif found["ball_diameter_mm"] is None:
         found["ball_diameter_mm"] = BALL_DIAMETER_MM
-    return Asked(said=Said(**_tape_only_whole(found))), {}
+    return Asked(said=Stated(**_tape_only_whole(found))), {}
 
 
 def _check_together(found: Mapping[str, Any], wrong: dict[str, InputError]) -> None:
     """Answers that contradict each other, told at the field that came second."""
-    known = Said(**{name: value for name, value in found.items() if name not in _TAPE})
+    known = Stated(**{name: value for name, value in found.items() if name not in _TAPE})
     if not {"stand_mass", "stand_drop"} & wrong.keys():
         with _told_at("stand_drop", wrong):
             check_sag(known.sag)
@@ -209,7 +209,7 @@ def tape_from(form: Mapping[str, object]) -> tuple[TapeSaid | None, dict[str, In
         typed = form.get(question.page)
         with _told_at(question.page, wrong):
             found[question.name] = question.typed(typed[:_LONGEST] if isinstance(typed, str) else "", "page")
-    return (None if wrong else Said(**_tape_only_whole(found)).tape), wrong
+    return (None if wrong else Stated(**_tape_only_whole(found)).tape), wrong
 
 
 def pick_u_from(form: Mapping[str, object], count: int) -> float:

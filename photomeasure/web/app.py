@@ -27,7 +27,7 @@ from photomeasure.web.answers import Answers, Centre, answers_from, centres_from
 from photomeasure.web.bench import Bench
 from photomeasure.web.cases import Case, Cases
 from photomeasure.web.downloads import download
-from photomeasure.web.enquiries.door import Door
+from photomeasure.web.enquiries.door import FrontDoor
 from photomeasure.web.enquiries.known import UPLOAD
 from photomeasure.web.entry import check_csrf, form_of
 from photomeasure.web.entry.limits import Limits
@@ -112,7 +112,9 @@ class _Routes:
         self.pages = Pages(self._base, desk=store is not None)
         self._level = LevelRoutes(self._base, cases, self._bench, self.pages)
         self._coupled = CoupledRoutes(self._base, cases, self.pages)
-        self._door = None if store is None else Door(store, cases, self._bench, self.pages, self._base, origins, teller)
+        self._door = (
+            None if store is None else FrontDoor(store, cases, self._bench, self.pages, self._base, origins, teller)
+        )
 
     @property
     def root(self) -> Path:

@@ -12,7 +12,7 @@ from calib.outcome.errors import InputError
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.carried import Carried
-from photomeasure.asked.case import Case
+from photomeasure.asked.case import Particulars
 from photomeasure.asked.request import Request
 from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import State
@@ -63,7 +63,7 @@ FULL = Request(
         sheet_untouched=True,
     ),
     sag=Sag(ball_load_kg=200.0, stand_mass_kg=92.0, stand_drop_mm=10.0, load_drop_mm=25.0),
-    case=Case(
+    case=Particulars(
         rig="Truck 2", case="26-117", by="M. Hale", place="Ferncombe", note="wet", more=(("registration", "FC 22"),)
     ),
     unsaid=frozenset({"coupling", "rule"}),

@@ -11,14 +11,14 @@ import typer.main
 
 from calib.outcome.errors import InputError
 from photomeasure.asked.bars import Bars
-from photomeasure.asked.case import Case
+from photomeasure.asked.case import Particulars
 from photomeasure.asked.fields import CASE, NO_QUESTION, QUESTIONS, open_at
 from photomeasure.asked.question import Door, Question
 from photomeasure.asked.request import Request
 from photomeasure.asked.requested import request_of
 from photomeasure.asked.sag import Sag
-from photomeasure.asked.said import Said
 from photomeasure.asked.state import State
+from photomeasure.asked.stated import Stated
 from photomeasure.batch.columns import COLUMNS, OF_A_PHOTO
 from photomeasure.cli import app
 from photomeasure.record.schema import AskedPart, CasePart
@@ -28,7 +28,7 @@ from photomeasure.web.render import Pages
 
 DOORS: tuple[Door, ...] = get_args(Door)
 NUMBERS = [question for question in QUESTIONS if question.limit is not None]
-PARTS = {"bars": Bars, "state": State, "sag": Sag, "case": Case}
+PARTS = {"bars": Bars, "state": State, "sag": Sag, "case": Particulars}
 
 
 def command(name: str) -> Any:
@@ -52,11 +52,11 @@ def places() -> set[str]:
 def test_every_field_of_a_request_is_asked_for_or_told_why_not() -> None:
     asked = {question.at for question in QUESTIONS if question.at}
     assert asked | NO_QUESTION.keys() == places() and not asked & NO_QUESTION.keys()
-    assert {one.name for one in fields(Said)} == {question.name for question in QUESTIONS} | {"more", "by_default"}
+    assert {one.name for one in fields(Stated)} == {question.name for question in QUESTIONS} | {"more", "by_default"}
 
 
 def test_no_part_of_a_request_is_missed_by_the_test_above() -> None:
-    request = request_of(Said(), ())
+    request = request_of(Stated(), ())
     assert {f.name for f in fields(Request) if is_dataclass(getattr(request, f.name))} == PARTS.keys()
 
 
@@ -145,7 +145,7 @@ def test_one_set_of_answers_makes_one_request_whatever_the_door(tmp_path: Path) 
         "bar_y_mm": "5 7/8 in", "rule": "dk", "case": "26-117", "by": "M. Hale", "place": "Ferncombe", "note": "wet",
         "tag_by_gauge": "yes",
     }  # fmt: skip
-    listed = Said(**{name: COLUMNS[name].parse(text) for name, text in typed.items()})
+    listed = Stated(**{name: COLUMNS[name].parse(text) for name, text in typed.items()})
     pages = {question.name: question.page for question in QUESTIONS}
     asked, wrong = checked(Answers(**{pages[name]: text for name, text in typed.items()}))
     assert asked is not None and not wrong

@@ -14,7 +14,7 @@ import pytest
 from typer.testing import CliRunner
 
 from calib.outcome.errors import InputError
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.batch import cluster as cluster_module
 from photomeasure.batch.cluster import run_on_cluster
 from photomeasure.batch.rig_list import read_rig_list
@@ -58,7 +58,7 @@ def tasks(place: Path, out: str) -> list[Task]:
         head = "rig,photo,bar_x_mm,bar_y_mm,centre_x,centre_y,level_ground,tape_mm"
         (yard / "rigs.csv").write_text("\n".join([head, *rows]), encoding="utf-8")
     rigs = read_rig_list(yard / "rigs.csv").rigs
-    return tasks_of(rigs, Said(), place / out, Wanted(pictures=True))
+    return tasks_of(rigs, Stated(), place / out, Wanted(pictures=True))
 
 
 def files(folder: Path) -> dict[str, bytes]:

@@ -13,8 +13,8 @@ import pytest
 
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
-from photomeasure.asked.case import Case
-from photomeasure.asked.said import Said
+from photomeasure.asked.case import Particulars
+from photomeasure.asked.stated import Stated
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.batch import run as run_module
 from photomeasure.batch.rigs import rigs_in
@@ -101,7 +101,7 @@ def test_one_rig_fails_one_is_refused_and_the_others_are_measured(tmp_path: Path
     assert "Cannot open" in rows["gone"]["error"] and not rows["gone"]["record"]
     assert "4 rigs: 1 within the band, if ...; 1 above the band, if ...; 1 cannot measure; 1 failed." in output
     record = read_record(tmp_path / "out" / "truck 2.json")
-    alone = recorded(sample_request(case=Case(rig="truck 2")), tape=TapeSaid(reading_mm=402.0))[1]
+    alone = recorded(sample_request(case=Particulars(rig="truck 2")), tape=TapeSaid(reading_mm=402.0))[1]
     assert not compare(alone, record).differing  # measure and batch are one
     assert verify(tmp_path / "out" / "truck 2.json", None).outcome == "same"
 
@@ -134,7 +134,7 @@ def test_every_option_of_measure_says_in_a_batch_what_it_says_there(tmp_path: Pa
         ("van", "above", "guarded=0.5", 20.0, True),  # by the common words
     ):
         request = sample_request(
-            name, decision=parse_decision(decision), level_within_mm_per_m=within, case=Case(rig=rig)
+            name, decision=parse_decision(decision), level_within_mm_per_m=within, case=Particulars(rig=rig)
         )
         request = replace(request, state=replace(request.state, level_control=control))
         outcome, alone = recorded(request, seed=MONTE_CARLO_SEED)
@@ -158,7 +158,7 @@ def test_how_well_centres_were_picked_is_said_for_all_or_for_one_rig(tmp_path: P
     for name, u_px in (("truck 2", 2.0), ("van", 1.5)):
         record = read_record(out / f"{name}.json")
         assert record.asked is not None and record.asked.pick_sigma_px == u_px
-    alone = recorded(sample_request(pick_sigma_px=2.0, case=Case(rig="truck 2")))[1]
+    alone = recorded(sample_request(pick_sigma_px=2.0, case=Particulars(rig="truck 2")))[1]
     assert not compare(alone, read_record(out / "truck 2.json")).differing
     with pytest.raises(InputError, match=r"--pick-u is 90"):
         run(rigs, "--out", out, "--pick-u", "90")
@@ -262,7 +262,7 @@ def test_wrong_usage_says_what_was_expected(wrong: list[str], tmp_path: Path) ->
 def some_tasks(tmp_path: Path, count: int) -> list[Task]:
     for number in range(count):
         shutil.copyfile(SAMPLES / "refuse.jpg", tmp_path / f"rig {number:02d}.jpg")
-    return tasks_of(rigs_in(tmp_path).rigs, Said(), tmp_path / "out")
+    return tasks_of(rigs_in(tmp_path).rigs, Stated(), tmp_path / "out")
 
 
 @pytest.mark.usefixtures("in_this_process")

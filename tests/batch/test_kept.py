@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from calib.profile.profile import Lens
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.batch import work as work_module
 from photomeasure.batch.tasks import Task, Wanted
 from photomeasure.batch.work import work
@@ -29,7 +29,7 @@ class Yard:
             rig="truck 2",
             photos=(SAMPLES / "within.jpg",),
             centres_px=sample_request().centres_px,
-            said=Said(bar_x_mm=150.0, bar_y_mm=150.0, coupled=False, laden=False, level_ground=True),
+            said=Stated(bar_x_mm=150.0, bar_y_mm=150.0, coupled=False, laden=False, level_ground=True),
             record_file=place / "truck 2.json",
             wanted=Wanted(),
         )

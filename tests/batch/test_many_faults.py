@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from calib.outcome.errors import InputError
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.batch import run as run_module
 from photomeasure.batch.alone import alone_in
 from photomeasure.batch.names import as_file_name, names_a_file
@@ -46,7 +46,7 @@ run = runs("batch")
 
 def errors(place: Path) -> dict[str, str]:
     tasks = tasks_of(
-        rigs_in(yard(place, *(f"{name}.jpg" for name in ("a", "b", "bad", "c", "d")))).rigs, Said(), place / "out"
+        rigs_in(yard(place, *(f"{name}.jpg" for name in ("a", "b", "bad", "c", "d")))).rigs, Stated(), place / "out"
     )
     batch = run_tasks(tasks, 2, lambda done: None)
     return {done.row.rig: done.row.error for done in batch.done if done is not None}
@@ -241,7 +241,7 @@ def test_a_full_disk_ends_a_batch_before_more_is_measured_for_nothing(
 ) -> None:
     monkeypatch.setattr(run_module, "_work", no_room_for_b)
     photos = yard(tmp_path / "yard", *(f"{name}.jpg" for name in "abcdefgh"))
-    batch = run_tasks(tasks_of(rigs_in(photos).rigs, Said(), tmp_path / "out"), 1, lambda done: None)
+    batch = run_tasks(tasks_of(rigs_in(photos).rigs, Stated(), tmp_path / "out"), 1, lambda done: None)
     assert batch.full and [done is not None for done in batch.done] == [True, True, *[False] * 6]
     with pytest.raises(InputError, match=r"The disk is full: 0 of 8 rigs"):
         run(photos, "--out", tmp_path / "out", "--jobs", "1")
@@ -253,7 +253,7 @@ def test_no_room_for_a_record_is_told_apart(tmp_path: Path, monkeypatch: pytest.
     def full(handle: int) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    task = tasks_of(rigs_in(yard(tmp_path / "yard", "a.jpg")).rigs, Said(), tmp_path / "out")[0]
+    task = tasks_of(rigs_in(yard(tmp_path / "yard", "a.jpg")).rigs, Stated(), tmp_path / "out")[0]
     with monkeypatch.context() as broken:
         broken.setattr(os, "fsync", full)
         done = work(task)

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from calib.outcome.errors import InputError
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.batch.rig_list import read_rig_list
 from photomeasure.batch.rigs import rigs_in
 
@@ -55,19 +55,19 @@ def test_rows_of_one_rig_belong_together(tmp_path: Path) -> None:
     truck, van = read_rig_list(listed(tmp_path, text)).rigs
     assert truck.photos == (tmp_path / "a.jpg", tmp_path / "sub" / "c.jpg")
     assert truck.centres_px == ((10.0, 20.5), None)
-    assert truck.said == Said(bar_x_mm=149.5, coupled=True, tape_mm=412.0, tape_class="I", rule="dk")
-    assert van.photos == (tmp_path / "b, left.jpg",) and van.centres_px == () and van.said == Said()
+    assert truck.said == Stated(bar_x_mm=149.5, coupled=True, tape_mm=412.0, tape_class="I", rule="dk")
+    assert van.photos == (tmp_path / "b, left.jpg",) and van.centres_px == () and van.said == Stated()
 
 
 def test_a_list_from_a_spreadsheet_with_semicolons_and_decimal_commas(tmp_path: Path) -> None:
     text = "Rig;Photo;Bar_X_mm;laden\ntruck;a.jpg;149,5;NO\n"
     (rig,) = read_rig_list(listed(tmp_path, text, "utf-8-sig")).rigs
-    assert rig.said == Said(bar_x_mm=149.5, laden=False)
+    assert rig.said == Stated(bar_x_mm=149.5, laden=False)
 
 
 def test_what_a_rig_says_goes_over_what_is_common() -> None:
-    common = Said(bar_x_mm=150.0, coupled=True, coupling="pin")
-    assert Said(bar_x_mm=149.0, coupled=False).over(common) == Said(bar_x_mm=149.0, coupled=False, coupling="pin")
+    common = Stated(bar_x_mm=150.0, coupled=True, coupling="pin")
+    assert Stated(bar_x_mm=149.0, coupled=False).over(common) == Stated(bar_x_mm=149.0, coupled=False, coupling="pin")
 
 
 @pytest.mark.parametrize(

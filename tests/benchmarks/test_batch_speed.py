@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.batch.rig_list import read_rig_list
 from photomeasure.batch.run import run
 from photomeasure.batch.tasks import tasks_of
@@ -28,7 +28,7 @@ def test_batch(jobs: int, benchmark: BenchmarkFixture, tmp_path: Path) -> None:
     rows = [f"rig {i},{SAMPLES / 'within.jpg'},150,150,{x},{y}" for i in range(rigs)]
     listed = tmp_path / "rigs.csv"
     listed.write_text("\n".join(["rig,photo,bar_x_mm,bar_y_mm,centre_x,centre_y", *rows]), encoding="utf-8")
-    tasks = tasks_of(read_rig_list(listed).rigs, Said(), tmp_path / "out")
+    tasks = tasks_of(read_rig_list(listed).rigs, Stated(), tmp_path / "out")
 
     def job() -> int:
         shutil.rmtree(tmp_path / "out", ignore_errors=True)

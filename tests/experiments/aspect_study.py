@@ -18,7 +18,7 @@ from calib.outcome.refusal import Refusal
 from photomeasure.interval.expanded import expanded
 from photomeasure.scene.scene import CameraPrior, Scene
 from photomeasure.solution.estimate import estimate
-from photomeasure.solution.withdrawn import settled
+from photomeasure.solution.withdrawn import reconciled
 from tests.points.groups import GROUPS
 from tests.points.simulate import simulate
 
@@ -66,7 +66,7 @@ def main() -> None:
                     stated = estimate(scene)
                     if isinstance(stated, Refusal):
                         continue
-                    done = settled(scene, stated)
+                    done = reconciled(scene, stated)
                     found.append(
                         (
                             done.estimate.height_mm - drawn.height_mm,

@@ -24,7 +24,7 @@ from photomeasure.scene.scene import CameraPrior, MarkerView, PointView, Scene
 from photomeasure.seen.camera_by_exif import camera_prior
 from photomeasure.seen.look import View
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.withdrawn import settled
+from photomeasure.solution.withdrawn import reconciled
 from tests.bay.test_bay_room import WALL, bay_of, corners_mm, crossing, photographs, quads, seen_in, truth_mm
 from tests.shared_data import folder
 
@@ -98,7 +98,7 @@ def main() -> None:
                     if not isinstance(stated, Estimate):
                         refused += 1
                         continue
-                    done = settled(scene, stated)
+                    done = reconciled(scene, stated)
                     error = done.estimate.height_mm - truth_mm(room, marker)
                     found[outside(some, marker)].append((error, expanded(done.estimate).U_mm, bool(done.causes)))
             for beyond, rows in found.items():

@@ -29,7 +29,7 @@ from photomeasure.rules.load import default_rule
 from photomeasure.scene.priors import DEG, TAG_PLACEMENT_MM
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.unusable import unusable
-from photomeasure.solution.withdrawn import Settled, settled
+from photomeasure.solution.withdrawn import Reconciled, reconciled
 from photomeasure.verdict.judge import judge
 from photomeasure.verdict.notes import of_turn
 from photomeasure.verdict.rests_on import rests_on
@@ -69,7 +69,7 @@ class Tally:
     averaged: tuple[float, float] | None = None
 
 
-def warned(done: Settled) -> list[str]:
+def warned(done: Reconciled) -> list[str]:
     """What the record would warn of, by a word each."""
     solved = done.estimate
     lean = abs(float(np.degrees(solved.value("sheet.lean"))))
@@ -83,12 +83,12 @@ def warned(done: Settled) -> list[str]:
     return found + [sentence.split(":")[0] for sentence in (*of_turn(solved), *done.said)]
 
 
-def measured(made: Simulated) -> Settled | Refusal:
+def measured(made: Simulated) -> Reconciled | Refusal:
     """As the program does it: what the photographs contradict gives way, and some solutions are none."""
     stated = estimate(made.scene)
     if isinstance(stated, Refusal):
         return stated
-    done = settled(made.scene, stated)
+    done = reconciled(made.scene, stated)
     return unusable(done) or done
 
 

@@ -18,7 +18,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.batch.rig_list import read_rig_list
 from photomeasure.batch.run import run
 from photomeasure.batch.tasks import tasks_of
@@ -109,7 +109,7 @@ def batch(rigs: int) -> float:
     place = Path(tempfile.mkdtemp())
     rows = [f"rig {i},{SAMPLES / 'chat.jpg'},150,150" for i in range(rigs)]
     (place / "rigs.csv").write_text("\n".join(["rig,photo,bar_x_mm,bar_y_mm", *rows]), encoding="utf-8")
-    tasks = tasks_of(read_rig_list(place / "rigs.csv").rigs, Said(), place / "out")
+    tasks = tasks_of(read_rig_list(place / "rigs.csv").rigs, Stated(), place / "out")
     began = _used()
     done = run(tasks, 1, lambda done: None).done
     assert len(done) == rigs

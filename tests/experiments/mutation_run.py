@@ -392,7 +392,9 @@ def main() -> None:
     parser.add_argument("--each", type=int, default=12, help="changes a module, drawn")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", nargs="*", default=[""], help="modules with one of these in their path")
-    parser.add_argument("--first", nargs="*", default=[], help="modules with one of these in their path before the others")
+    parser.add_argument(
+        "--first", nargs="*", default=[], help="modules with one of these in their path before the others"
+    )
     parser.add_argument(
         "--tests", nargs="*", default=[""], help="files of tests with one of these in their path, the slowest first"
     )

@@ -19,7 +19,7 @@ from photomeasure.interval.expanded import expanded
 from photomeasure.scene.paper import Paper, paper_priors, paper_vouches
 from photomeasure.seen.paper import ISO_216_MM
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.withdrawn import settled
+from photomeasure.solution.withdrawn import reconciled
 from tests.points.simulate import Harm, Shot, simulate
 
 PAPER_U_MM = 1.2  # what `photomeasure.seen.paper` claims at 2 m
@@ -43,7 +43,7 @@ def run(source: str, scale: float, count: int, *, paper: bool) -> str:
         stated = estimate(scene)
         if not isinstance(stated, Estimate):
             continue
-        result = settled(scene, stated)
+        result = reconciled(scene, stated)
         told = bool(result.causes)
         out = abs(result.estimate.height_mm - made.height_mm) > expanded(result.estimate).U_mm
         noticed += told

@@ -10,7 +10,7 @@ import pytest
 from photomeasure.interval.ball_size import ball_size, without_statement
 from photomeasure.scene.scene import Scene
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.withdrawn import settled
+from photomeasure.solution.withdrawn import reconciled
 from tests.points.simulate import Shot, simulate
 
 BALL = Shot(source="ball")
@@ -63,7 +63,7 @@ def test_what_gives_way_for_the_stated_diameters_sake_does_not_hide_the_ball() -
     )
     scene = replace(drawn.scene, priors=priors)
     stated = solved(scene)
-    solution = settled(scene, stated)
+    solution = reconciled(scene, stated)
     assert solution.withdrawn  # else this test shows nothing
     found = ball_size(solution)
     assert found is not None
@@ -73,4 +73,4 @@ def test_what_gives_way_for_the_stated_diameters_sake_does_not_hide_the_ball() -
 
 def test_a_mark_shows_no_ball() -> None:
     scene = simulate(Shot(source="pick"), np.random.default_rng(1)).scene
-    assert ball_size(settled(scene, solved(scene))) is None
+    assert ball_size(reconciled(scene, solved(scene))) is None

@@ -23,7 +23,7 @@ from photomeasure.record.carried import carried_from
 from photomeasure.scene.bar_tag import CARRIED, carried_priors, moved_rad
 from photomeasure.scene.priors import TAG_PLACEMENT_MM
 from photomeasure.scene.scene import BAR_TURNS, OFFSET
-from photomeasure.scene.shared import Statement, shared_rows
+from photomeasure.scene.shared import KnownRow, shared_rows
 from photomeasure.solution.model import bar_turn
 from photomeasure.solution.shared import rows_of
 from tests.draws import draws
@@ -138,7 +138,7 @@ def test_an_error_that_both_share_moves_both() -> None:
     carried = pairs(True, 1)[0].carried
     name = next(name for name in carried.effects if name.startswith("check bar x"))
     parameters = name[name.index("[") + 1 : -1].split()
-    row = Statement(name=name, coefficients=dict.fromkeys(parameters, 1.0 / len(parameters)), mean=0.0)
+    row = KnownRow(name=name, coefficients=dict.fromkeys(parameters, 1.0 / len(parameters)), mean=0.0)
     names = (*OFFSET, *BAR_TURNS)
     priors = carried_priors(carried, (row,))
     axes = np.array([[prior.coefficients[one] for one in names] for prior in priors])

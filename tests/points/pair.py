@@ -84,7 +84,7 @@ def pair(
         return None
     carried = Carried(**bar_of(seen, TAG).model_dump(), record="before.json", sheet_untouched=sheet_untouched)
     moved_mm = 0.0 if sheet_untouched else float(rng.uniform(-30.0, 30.0))
-    sighted = _with_bar(Sightings(source="carried", centre_px=(None,)), after)
+    sighted = _with_bar(Sightings(way="carried", centre_px=(None,)), after)
     second = _scene(after, sighted, carried, aside_mm + moved_mm)
     later = layout(second)
     y = _truth(second, later, after, aside_mm + moved_mm, rng)

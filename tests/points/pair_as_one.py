@@ -94,7 +94,7 @@ def as_one(
         bar_tags=tuple(tags),
     )
     sighted = Sightings(
-        source="carried", centre_px=(None,) * (2 * photos), bars=_bars(now, tags, shot, before=False),
+        way="carried", centre_px=(None,) * (2 * photos), bars=_bars(now, tags, shot, before=False),
         bar_tags=tuple(tags), earlier=earlier,
     )  # fmt: skip
     if bare_now:

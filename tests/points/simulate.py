@@ -121,7 +121,7 @@ def _sightings(shot: Shot, photos: range) -> Sightings:
     if shot.source not in ("pick", "tag", "ball"):
         raise ValueError(shot.source)
     return Sightings(
-        source=shot.source,  # type: ignore[arg-type]
+        way=shot.source,  # type: ignore[arg-type]
         centre_px=(None,) * len(photos),
         tags=tuple(tags),
         hidden=shot.source == "tag" or shot.hidden is not None,

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from PIL import ExifTags, Image
 
 from calib.outcome.errors import InputError
-from photomeasure.asked.case import LONGEST, Case, case_text
+from photomeasure.asked.case import LONGEST, Particulars, case_text
 from photomeasure.batch.rig_list import read_rig_list
 from photomeasure.record.schema import read_record
 from tests.cli.test_look import run
@@ -118,4 +118,4 @@ def test_a_column_of_the_lists_own_is_carried_through(tmp_path: Path, column: st
 
 
 def test_an_empty_case_says_nothing() -> None:
-    assert not Case().said and Case(note="x").said
+    assert not Particulars().said and Particulars(note="x").said

@@ -14,7 +14,7 @@ from photomeasure.interval.montecarlo import MonteCarloCheck
 from photomeasure.pipeline import Result, measure
 from photomeasure.record.made_from_result import record_of
 from photomeasure.uncertainty.first_order_stands import FirstOrderCheck
-from photomeasure.uncertainty.montecarlo import MonteCarlo
+from photomeasure.uncertainty.montecarlo import MonteCarloResult
 from photomeasure.verdict.state_of_band import Difference
 from tests.sample_requests import sample_request
 
@@ -32,7 +32,7 @@ def check_about(height_mm: float, u_mm: float, *, apart_mm: float) -> MonteCarlo
     """Normal draws about a height; apart_mm: how far their interval's ends are from the stated ones."""
     draws = np.sort(np.random.default_rng(4).normal(height_mm, u_mm, 4000))
     low, high = (float(np.quantile(draws, p)) for p in (0.02275, 0.97725))
-    drawn = MonteCarlo(
+    drawn = MonteCarloResult(
         value=float(draws.mean()), u=float(draws.std(ddof=1)), low=low, high=high, coverage=0.9545,
         draws=len(draws), stable=True, tolerance=0.05, sorted_draws=draws,
     )  # fmt: skip

@@ -160,7 +160,7 @@ def sighted(source: str, *, hidden: bool = False) -> Sightings:
     """One photograph that shows the centre by `source`."""
     made = blank(Shot(source=source))
     return Sightings(
-        source=source,  # type: ignore[arg-type]
+        way=source,  # type: ignore[arg-type]
         centre_px=(None,),
         points=made.points,
         outlines=made.outlines,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from photomeasure.asked.requested import request_of
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.record.request_kept import asked_part, request_from
 from photomeasure.scene.priors import tag_priors
 
@@ -25,6 +25,6 @@ def test_the_gauge_places_a_tag_better_than_the_eye_and_says_how_it_was_judged()
 
 def test_what_was_said_of_it_is_kept_and_asked_again(tmp_path: Path) -> None:
     for said in (True, False, None):
-        request = request_of(Said(coupling="pin", tag_by_gauge=said), ())
+        request = request_of(Stated(coupling="pin", tag_by_gauge=said), ())
         again = request_from(asked_part(request, (), None), (), tmp_path)
         assert again.tag_by_gauge is said

@@ -15,7 +15,7 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
 from calib.outcome.errors import InputError
-from photomeasure.asked.case import Case
+from photomeasure.asked.case import Particulars
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.record.measure_and_record import recorded
 from photomeasure.seal.check import UNKNOWN, UNSEALED, check_seal
@@ -34,7 +34,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Two records with a tape, their photographs, a key, the seal."""
     place = tmp_path_factory.mktemp("case")
     for name, sample in zip(NAMES, ("within", "close-call"), strict=True):
-        request = sample_request(sample, case=Case(rig=name.removesuffix(".json"), by="M. Hale"))
+        request = sample_request(sample, case=Particulars(rig=name.removesuffix(".json"), by="M. Hale"))
         photo = Path(shutil.copy(request.photos[0], place))
         _, record = recorded(
             sample_request(sample, photos=(photo,), case=request.case), tape=TapeSaid(reading_mm=402.0)

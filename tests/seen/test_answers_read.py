@@ -21,9 +21,9 @@ from photomeasure.asked.facts import Fact, unsaid
 from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.rules.load import default_rule
+from photomeasure.seen.answers.answered import Answered, answered, second_bars_of
 from photomeasure.seen.answers.number import read_number
 from photomeasure.seen.answers.read import Answer, read_answers
-from photomeasure.seen.answers.settled import Settled, second_bars_of, settled
 from photomeasure.seen.look import View
 from photomeasure.verdict.remembered import of_remembered
 from tests.experiments.boxes_pictures import CONDITIONS, Ticked, answers_of, draw_mark, printed, take
@@ -146,9 +146,9 @@ def asked(**changes: object) -> Request:
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
-def outcome(request: Request, *views: Seen) -> Settled:
-    found = settled(request, views)  # type: ignore[arg-type]
-    assert isinstance(found, Settled)
+def outcome(request: Request, *views: Seen) -> Answered:
+    found = answered(request, views)  # type: ignore[arg-type]
+    assert isinstance(found, Answered)
     return found
 
 
@@ -185,7 +185,7 @@ def test_bars_of_a_second_sheet_are_those_that_are_ticked_on_it() -> None:
 
 
 def test_different_prints_are_refused() -> None:
-    found = settled(asked(), [Seen(number=1), Seen(number=2)])  # type: ignore[list-item]
+    found = answered(asked(), [Seen(number=1), Seen(number=2)])  # type: ignore[list-item]
     assert isinstance(found, Refusal) and found.code == "two-kits"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from calib.kit.answers import QUESTIONS
 from photomeasure.asked.request import Request
 from photomeasure.asked.requested import request_of
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.rules.load import default_rule
 from photomeasure.seen.answers.by_default import given_way
 
@@ -13,7 +13,7 @@ NOTHING = dict.fromkeys(QUESTIONS)
 
 
 def asked(*defaults: str) -> Request:
-    said = Said(coupling="ball-50", ball_diameter_mm=50.8, coupled=False, by_default=frozenset(defaults))
+    said = Stated(coupling="ball-50", ball_diameter_mm=50.8, coupled=False, by_default=frozenset(defaults))
     return request_of(said, ())
 
 
@@ -40,6 +40,6 @@ def test_a_box_stands_above_a_default_and_the_difference_is_told() -> None:
 
 def test_in_a_stand_test_nobody_touched_the_sheet_unless_it_is_said() -> None:
     for said, expected in ((None, True), (False, False), (True, True)):
-        assert request_of(Said(sheet_untouched=said), (), before_photos=1, standing=True).sheet_untouched is expected
-        assert request_of(Said(sheet_untouched=said), ()).sheet_untouched is said
+        assert request_of(Stated(sheet_untouched=said), (), before_photos=1, standing=True).sheet_untouched is expected
+        assert request_of(Stated(sheet_untouched=said), ()).sheet_untouched is said
     assert Request(photos=(), rule=default_rule("ball-50")).standing is False

@@ -50,7 +50,7 @@ def test_a_tag_wins_over_a_mark_on_a_head(up_px: float, agrees: bool) -> None:
     """The mark 39 mm too high would have been the height; it is held against the tag instead."""
     mark = (ON_THE_HEAD[0], ON_THE_HEAD[1] + up_px)
     outcome = result(asked(sample("coupled"), centres=(mark,), coupled=True))
-    assert outcome.sightings.source == "tag"
+    assert outcome.sightings.way == "tag"
     assert abs(outcome.expanded.height_mm - true_height_mm("coupled")) < outcome.expanded.U_mm
     assert bool(outcome.sightings.contradictions) is not agrees and outcome.verdict.indicative is not agrees
 

@@ -16,7 +16,7 @@ import photomeasure
 from photomeasure.asked.needs import OF_REFUSALS, Need
 from photomeasure.cli import app
 from photomeasure.record.schema import NeedPart, Record
-from photomeasure.shown.options_said import SAID, TITLES, Door, needed
+from photomeasure.shown.options_said import SAID, TITLES, Medium, needed
 from photomeasure.shown.picture.caption import foot_lines, head_lines
 from photomeasure.shown.report.measurement import measurement_pdf
 from photomeasure.shown.sections import facts, sections
@@ -77,7 +77,7 @@ def test_the_search_for_options_finds_them() -> None:
 def test_every_code_is_said_at_every_door() -> None:
     assert set(SAID) == set(get_args(Need)) and {need for needs in OF_REFUSALS.values() for need in needs} <= set(SAID)
     for code, doors in SAID.items():
-        assert set(doors) == set(TITLES) == set(get_args(Door))
+        assert set(doors) == set(TITLES) == set(get_args(Medium))
         assert all(said.endswith((".", "?")) and said[0].isupper() for said in doors.values())
         assert not OPTION.search(doors["page"]) and not OPTION.search(doors["paper"]), code
 

@@ -13,7 +13,7 @@ import pytest
 
 from photomeasure.interval.expanded import expanded
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.withdrawn import Settled, settled
+from photomeasure.solution.withdrawn import Reconciled, reconciled
 from tests.points.groups import LEFT, MIDDLE, RIGHT, STANDING
 from tests.points.simulate import Harm, Rng, Shot, simulate
 
@@ -27,7 +27,9 @@ def just(value: float) -> Callable[[Rng], float]:
 UNDER_THE_COUPLING = {"flat.x": just(ASIDE_MM), "flat.y": just(-140.0), "flat.yaw": just(0.1)}
 
 
-def _settled(lenses_mm: tuple[tuple[float, float, float], ...], seed: int, count: int) -> list[tuple[Settled, float]]:
+def _settled(
+    lenses_mm: tuple[tuple[float, float, float], ...], seed: int, count: int
+) -> list[tuple[Reconciled, float]]:
     """Solutions, and how far each height is off."""
     rng, found = np.random.default_rng(seed), []
     shot = Shot(source="ball", aside_mm=(ASIDE_MM, ASIDE_MM), ground_sheet=True, lenses_mm=lenses_mm)
@@ -35,7 +37,7 @@ def _settled(lenses_mm: tuple[tuple[float, float, float], ...], seed: int, count
         rig = simulate(shot, rng, Harm(values={**UNDER_THE_COUPLING, "sheet.gap": just(BOARD_MM)}))
         stated = estimate(rig.scene)
         assert isinstance(stated, Estimate)
-        done = settled(rig.scene, stated)
+        done = reconciled(rig.scene, stated)
         found.append((done, done.estimate.height_mm - rig.height_mm))
     return found
 
@@ -61,6 +63,6 @@ def test_a_ground_sheet_there_is_no_contradiction_where_the_ground_is_flat() -> 
         rig = simulate(shot, rng, Harm(values=UNDER_THE_COUPLING))
         stated = estimate(rig.scene)
         assert isinstance(stated, Estimate)
-        done = settled(rig.scene, stated)
+        done = reconciled(rig.scene, stated)
         assert done.withdrawn == ()
         assert abs(done.estimate.height_mm - rig.height_mm) <= 1.5 * expanded(done.estimate).U_mm

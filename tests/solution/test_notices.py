@@ -13,7 +13,7 @@ from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.notices import told
 from photomeasure.solution.unusable import unusable
-from photomeasure.solution.withdrawn import settled
+from photomeasure.solution.withdrawn import reconciled
 from tests.draws import draws
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, solved_scenes
 from tests.points.simulate import Harm, Shot
@@ -107,7 +107,7 @@ def test_the_test_value_has_unit_spread_over_honest_scenes() -> None:
 def test_corners_beyond_all_bowed_paper_are_no_solution() -> None:
     """Sheets bowed by 20 mm are measured, with a warning; a solution that no flat sheet explains is none."""
     scenes = solved_scenes(Shot(), 6, seed=5, harm=Harm(bow_mm=20.0))
-    bowed = [settled(made.scene, solved) for made, solved in scenes if isinstance(solved, Estimate)]
+    bowed = [reconciled(made.scene, solved) for made, solved in scenes if isinstance(solved, Estimate)]
     assert len(bowed) == 6 and max(done.estimate.noise_scale for done in bowed) > 10.0
     assert all(unusable(done) is None for done in bowed)
     wrong = replace(bowed[0], estimate=replace(bowed[0].estimate, noise_scale=120.0))

@@ -10,7 +10,7 @@ from photomeasure.scene.scene import MarkerView, Prior
 from photomeasure.scene.shared import prior_row
 from photomeasure.solution.model import layout
 from photomeasure.solution.rows import rows
-from photomeasure.solution.shared import rows_of, statements
+from photomeasure.solution.shared import known_rows, rows_of
 from tests.points.groups import LEFT, RIGHT
 from tests.points.simulate import Shot, simulate
 
@@ -29,7 +29,7 @@ def test_each_row_is_found_under_its_number() -> None:
     where = layout(scene)
     found = rows(scene, where, np.full(len(where.names), 0.1))
     numbered = list(rows_of(scene, len(found.quantities)))
-    assert [row.name for _, row in numbered] == [row.name for row in statements(scene)]
+    assert [row.name for _, row in numbered] == [row.name for row in known_rows(scene)]
     assert len(numbered) > len(scene.priors) > 0
     for number, row in numbered:
         assert row.name.removeprefix("camera: ").startswith(found.quantities[number])

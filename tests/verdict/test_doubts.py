@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from photomeasure.rules.load import default_rule
 from photomeasure.seen.centre.sightings import Sightings
 from photomeasure.solution.estimate import Estimate, estimate
-from photomeasure.solution.withdrawn import Settled
+from photomeasure.solution.withdrawn import Reconciled
 from photomeasure.verdict.doubts import doubts
 from tests.points.groups import LEFT, MIDDLE, RIGHT
 from tests.points.simulate import Shot, simulate
@@ -42,7 +42,7 @@ def why(
     sheets: tuple[NDArray[np.float64], ...] = (),
     **more: object,
 ) -> list[str]:
-    settled = Settled(
+    settled = Reconciled(
         stated=result,
         estimate=result,
         blamed=tuple((what, 5.0) for what in blamed),
@@ -50,7 +50,7 @@ def why(
         left=tuple((what, 4.0) for what in left),
     )
     photos = result.scene.n_photos
-    sightings = Sightings(source=source, centre_px=(PX,) * photos, contradictions=contradictions)  # type: ignore[arg-type]
+    sightings = Sightings(way=source, centre_px=(PX,) * photos, contradictions=contradictions)  # type: ignore[arg-type]
     found = doubts(settled, sightings, [sheets] * photos, more.pop("rule", RULE), **more)  # type: ignore[arg-type]
     assert all(one.remedy for one in found)
     return [one.why for one in found]

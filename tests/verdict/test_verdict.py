@@ -16,7 +16,7 @@ from scipy import integrate, stats
 
 from calib.outcome.errors import InputError
 from photomeasure.rules import Decision, Rule, default_rule, load_rule, parse_rule
-from photomeasure.seen.centre.sightings import Source
+from photomeasure.seen.centre.sightings import Way
 from photomeasure.verdict.conformity import measured_height
 from photomeasure.verdict.judge import CAUSE_TEXT, State, choose_band, judge, likely_cause, probability_inside
 from photomeasure.verdict.measured import state_of, what_was_measured
@@ -241,9 +241,7 @@ def test_what_was_measured_follows_from_what_was_seen_and_said() -> None:
         ("uk-trailer-head", True, "pick", False),
     ],
 )
-def test_the_rule_must_be_for_what_was_measured(
-    rule: str, coupled: bool | None, source: Source, indicative: bool
-) -> None:
+def test_the_rule_must_be_for_what_was_measured(rule: str, coupled: bool | None, source: Way, indicative: bool) -> None:
     state = State(coupled=coupled, laden=True, level_ground=True)
     verdict = judge(405, 2, load_rule(rule), state, "ball-50", what=what_was_measured(source, coupled))
     assert verdict.indicative is indicative

@@ -7,7 +7,7 @@ from typing import Annotated, Optional
 
 import typer
 
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.cli import options as o
 from photomeasure.cli.app import MEASURE, command
 from photomeasure.cli.stated import states
@@ -35,7 +35,7 @@ def batch(
     out: Annotated[
         Path, typer.Option("--out", metavar="DIR", help="Folder for one record (JSON) per rig, and table.csv.")
     ],
-    said: Said,
+    said: Stated,
     jobs: Annotated[
         Optional[int], typer.Option("--jobs", metavar="N", help="Rigs at a time; by default one per processor.")
     ] = None,

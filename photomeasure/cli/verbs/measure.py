@@ -7,7 +7,7 @@ from typing import Annotated, Optional
 
 import typer
 
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.cli import options as o
 from photomeasure.cli.app import MEASURE, command
 from photomeasure.cli.stated import states
@@ -26,7 +26,7 @@ from photomeasure.cli.stated import states
 @states("measure")
 def measure(
     photos: Annotated[list[Path], typer.Argument(metavar="PHOTO", help="Photographs of one rig standing still.")],
-    said: Said,
+    said: Stated,
     centre: Annotated[
         Optional[list[str]],
         typer.Option(

@@ -21,23 +21,23 @@ from photomeasure.scene.priors import (
     TAG_PLACEMENT_MM,
 )
 from photomeasure.scene.solved_camera import SolvedCamera
-from photomeasure.seen.centre.sightings import Sightings, Source
+from photomeasure.seen.centre.sightings import Sightings, Way
 
-WORDS: dict[Source, str] = {
+WORDS: dict[Way, str] = {
     "pick": said("the marked centre"),
     "tag": said("the centre tag"),
     "ball": said("the ball's outline"),
     "carried": said("the centre carried over"),
 }
-FIRST_WORDS: dict[Source, str] = {
+FIRST_WORDS: dict[Way, str] = {
     "pick": said("The marked centre"),
     "tag": said("The centre tag"),
     "ball": said("The ball's outline"),
     "carried": said("The centre carried over"),
 }
 # Standard uncertainty of a sighting's height in its own plane, and where that plane lies (mean, u of the depth), mm.
-OWN_U_MM: dict[Source, float] = {"pick": 1.0, "tag": TAG_PLACEMENT_MM, "ball": 0.5, "carried": 1.0}
-DEPTH_MM: dict[Source, tuple[float, float]] = {
+OWN_U_MM: dict[Way, float] = {"pick": 1.0, "tag": TAG_PLACEMENT_MM, "ball": 0.5, "carried": 1.0}
+DEPTH_MM: dict[Way, tuple[float, float]] = {
     "pick": (0.0, IN_PLANE_DEPTH_MM),
     "tag": (TAG_DEPTH_MEAN_MM, TAG_DEPTH_U_MM),
     "ball": (0.0, IN_PLANE_DEPTH_MM),
@@ -49,9 +49,9 @@ CONTRADICTION_SIGMAS = 3.0
 def _height_mm(px: NDArray[np.float64], camera: SolvedCamera, seen: Sightings) -> tuple[float, float]:
     """A sighting's height in the plane where it is, and its standard uncertainty: for comparing, not for reporting."""
     lens, ray = camera.lens_mm, camera.ray(px)
-    hidden_mark = seen.hidden and seen.source == "pick"
-    depth, u_depth = DEPTH_MM["tag" if hidden_mark else seen.source]
-    own_u = HEAD_MARK_MM if hidden_mark else OWN_U_MM[seen.source]
+    hidden_mark = seen.hidden and seen.way == "pick"
+    depth, u_depth = DEPTH_MM["tag" if hidden_mark else seen.way]
+    own_u = HEAD_MARK_MM if hidden_mark else OWN_U_MM[seen.way]
     slope = float(ray[2] / ray[1])
     aside = float(lens[0] + ray[0] / ray[1] * (depth - lens[1]))
     u_depth = float(np.hypot(u_depth, SHEET_TURN_RAD * aside))
@@ -63,7 +63,7 @@ def compared(trusted: Sightings, other: Sightings, cameras: Sequence[SolvedCamer
 
     A centre that is carried over is compared later: only the solution tells where it is.
     """
-    if trusted.source == "carried":
+    if trusted.way == "carried":
         return replace(trusted, others=(*trusted.others, other))
     pair = _seen_by_both(trusted, other)
     if pair is None:
@@ -74,7 +74,7 @@ def compared(trusted: Sightings, other: Sightings, cameras: Sequence[SolvedCamer
         for one, photo in ((trusted, mine), (other, its))
     )
     difference = other_height - height
-    sentence = _sentence(difference, other.source, trusted.source, elsewhere=mine != its)
+    sentence = _sentence(difference, other.way, trusted.way, elsewhere=mine != its)
     if abs(difference) > CONTRADICTION_SIGMAS * float(np.hypot(u, other_u)):
         against = said("{sentence}: they contradict each other; check which is right.", sentence=sentence)
         return replace(trusted, contradictions=(*trusted.contradictions, against))
@@ -94,14 +94,14 @@ def compared_with_solved(
         if photo is None:
             continue
         lens, ray = cameras[photo].lens_mm, cameras[photo].ray(np.asarray(other.centre_px[photo]))
-        near_side = other.source == "tag" or (other.hidden and other.source == "pick")
+        near_side = other.way == "tag" or (other.hidden and other.way == "pick")
         nearer, u_nearer = DEPTH_MM["tag"] if near_side else (0.0, 0.0)
         slope = float(ray[2] / ray[1])
         height = float(lens[2] + slope * (centre_mm[1] + nearer - lens[1]))
-        own = HEAD_MARK_MM if other.hidden and other.source == "pick" else OWN_U_MM[other.source]
+        own = HEAD_MARK_MM if other.hidden and other.way == "pick" else OWN_U_MM[other.way]
         u = float(np.sqrt(own**2 + u_mm[2] ** 2 + slope**2 * (u_mm[1] ** 2 + u_nearer**2)))
         difference = height - float(centre_mm[2])
-        sentence = _sentence(difference, other.source, sightings.source, elsewhere=False)
+        sentence = _sentence(difference, other.way, sightings.way, elsewhere=False)
         if abs(difference) > CONTRADICTION_SIGMAS * u:
             contradictions.append(
                 said(
@@ -115,7 +115,7 @@ def compared_with_solved(
     return replace(sightings, checks=tuple(checks), contradictions=tuple(contradictions))
 
 
-def _sentence(difference_mm: float, other: Source, trusted: Source, *, elsewhere: bool) -> str:
+def _sentence(difference_mm: float, other: Way, trusted: Way, *, elsewhere: bool) -> str:
     values = {"other": FIRST_WORDS[other], "mm": abs(difference_mm), "trusted": WORDS[trusted]}
     if not elsewhere and difference_mm >= 0:
         return said("{other} is {mm:.1f} mm above {trusted}, which was used", **values)

@@ -169,7 +169,7 @@ def _beside_the_ball(
     """The trusted sightings compared with the ball; a mark on no bare ball, where nobody said that it is bare, is a mark on a head."""
     beside = compared(trusted, ball, cameras) if isinstance(ball, Sightings) else trusted
     on_the_ball = isinstance(ball, Sightings) and _marks_the_ball(trusted, ball)
-    if trusted.source != "pick" or request.coupling != "ball-50" or on_the_ball:
+    if trusted.way != "pick" or request.coupling != "ball-50" or on_the_ball:
         return beside
     if request.state.coupled is False:
         near = ball is None or (isinstance(ball, Unseen) and _marks_a_likely_one(trusted, ball, request, cameras))
@@ -260,7 +260,7 @@ def _picked(request: Request, views: Sequence[View], _: InPictures) -> Sightings
         points.append(PointView(photo=photo, px=px, sigma_px=request.pick_sigma_px, quantity="pick"))
     if not points:
         return None
-    return Sightings(source="pick", centre_px=tuple(centres), points=tuple(points), hidden=_is_hidden(request))
+    return Sightings(way="pick", centre_px=tuple(centres), points=tuple(points), hidden=_is_hidden(request))
 
 
 def _tag_views(seen: Sequence[TagSeen | None], plane: PlaneName, quantity: str) -> tuple[PlaneView, ...]:
@@ -305,7 +305,7 @@ def _tagged(request: Request, views: Sequence[View], pictures: InPictures) -> Si
     if seen is None:
         return None
     return Sightings(
-        source="tag",
+        way="tag",
         centre_px=tuple(None if tag is None else tag.centre_px for tag in seen),
         tags=_tag_views(seen, "tag", "tag corners"),
         hidden=True,
@@ -326,7 +326,7 @@ def _carried(by: CarriedBy | None, bars: Sequence[Mapping[int, TagSeen]]) -> Sig
     if not set(seen) & set(by.tags):
         return Unseen(refusal=_no_bar_tag(by, seen))
     tags = [next((in_photo[tag] for tag in by.tags if tag in in_photo), None) for in_photo in bars]
-    return Sightings(source="carried", centre_px=tuple(None if tag is None else tag.centre_px for tag in tags))
+    return Sightings(way="carried", centre_px=tuple(None if tag is None else tag.centre_px for tag in tags))
 
 
 def _no_bar_tag(by: CarriedBy, seen: Sequence[int]) -> Refusal:
@@ -397,7 +397,7 @@ def _balls(request: Request, views: Sequence[View], cameras: Sequence[SolvedCame
         sizes_mm.append(ball.diameter_mm)
     if outlines:
         return Sightings(
-            source="ball",
+            way="ball",
             centre_px=tuple(centres),
             outlines=tuple(outlines),
             looks_mm=next((size for size in sizes_mm if size != request.ball_diameter_mm), None),

@@ -71,7 +71,7 @@ def _joined(seen: Sightings, earlier: Sightings, count: int) -> Sightings:
     both = tuple(tag for tag in earlier.bar_tags if tag in seen.bar_tags)
     later = len(earlier.centre_px)
     told = Sightings(
-        source=earlier.source,
+        way=earlier.way,
         centre_px=((None,) * count) + earlier.centre_px,
         points=tuple(replace(view, photo=view.photo + count, before=True) for view in earlier.points),
         tags=tuple(replace(view, photo=view.photo + count, before=True) for view in earlier.tags),

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from calib.outcome.refusal import Refusal
 from photomeasure.scene.scene import OutlineView, PlaneView, PointView
 
-Source = Literal["pick", "tag", "ball", "carried"]
+Way = Literal["pick", "tag", "ball", "carried"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +26,7 @@ class Sightings:
     sentences; contradictions: those that do not agree. remarks: what the person should know of the mark.
     """
 
-    source: Source
+    way: Way
     centre_px: tuple[NDArray[np.float64] | None, ...]
     points: tuple[PointView, ...] = ()
     tags: tuple[PlaneView, ...] = ()

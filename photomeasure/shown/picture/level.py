@@ -10,7 +10,7 @@ from PIL import Image
 
 from calib.outcome.files import mark
 from calib.words.said import said, say
-from photomeasure.levelling import Level
+from photomeasure.levelling import LevelResult
 from photomeasure.record.level import LevelRecord
 from photomeasure.scene.scene import LineName
 from photomeasure.shown.level import figure, nose_words
@@ -25,7 +25,7 @@ _COLOURS: dict[LineName, Colour] = {"ground": BAND, "rail": RULE}
 _NAMES: dict[LineName, str] = {"ground": said("ground line"), "rail": said("rail")}
 
 
-def level_pictures(record: LevelRecord, level: Level) -> list[tuple[str, bytes]]:
+def level_pictures(record: LevelRecord, level: LevelResult) -> list[tuple[str, bytes]]:
     """JPEG name and bytes, one a photograph: `<photo's stem>-level.jpg`."""
     found = []
     for number, view in enumerate(level.views):
@@ -36,7 +36,7 @@ def level_pictures(record: LevelRecord, level: Level) -> list[tuple[str, bytes]]
     return found
 
 
-def _drawn(record: LevelRecord, level: Level, number: int) -> Image.Image:
+def _drawn(record: LevelRecord, level: LevelResult, number: int) -> Image.Image:
     photo = level.views[number].photo
     picture = Image.fromarray(np.ascontiguousarray(photo.colour(_WIDEST_PX)[:, :, ::-1]))
     shrink = picture.width / photo.size_px[0]
@@ -55,7 +55,7 @@ def _drawn(record: LevelRecord, level: Level, number: int) -> Image.Image:
     return ink.onto(picture)
 
 
-def _solved_px(level: Level, number: int, name: LineName) -> Array:
+def _solved_px(level: LevelResult, number: int, name: LineName) -> Array:
     """(2, 2) pixels of the two marked points where the solution has them."""
     solved = level.estimate
     view = next(view for view in solved.scene.lines if view.photo == number and view.line == name)
@@ -70,7 +70,7 @@ def _label(ink: Ink, text: str, at: Array, em: float, colour: Colour) -> None:
     ink.text((float(at[0]), float(at[1])), text, face, colour, anchor="mm")
 
 
-def _headline(ink: Ink, record: LevelRecord, level: Level, em: float) -> None:
+def _headline(ink: Ink, record: LevelRecord, level: LevelResult, em: float) -> None:
     """The figure, and below it what it rests on."""
     lines = [
         (f"{figure(record)}  {nose_words(record)}", font(3.2 * em, bold=True)),

@@ -12,7 +12,7 @@ from photomeasure.web.enquiries.enquiry import Enquiry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
+class CustomerQuestion:
     """choices: value and words, a button each; none where something is typed."""
 
     name: str
@@ -22,10 +22,10 @@ class Question:
 
 
 UNKNOWN = "unknown"
-QUESTIONS: Mapping[str, Question] = {
+QUESTIONS: Mapping[str, CustomerQuestion] = {
     question.name: question
     for question in (
-        Question(
+        CustomerQuestion(
             name="coupled",
             title=said("Will the trailer be hitched in the photographs?"),
             help=said("Not hitched is best: then the ball can be seen."),
@@ -35,7 +35,7 @@ QUESTIONS: Mapping[str, Question] = {
                 (UNKNOWN, said("I do not know")),
             ),
         ),
-        Question(
+        CustomerQuestion(
             name="laden",
             title=said("Is it loaded as it will be on the road?"),
             help=said("Load pushes the coupling down."),
@@ -45,13 +45,13 @@ QUESTIONS: Mapping[str, Question] = {
                 (UNKNOWN, said("I do not know")),
             ),
         ),
-        Question(
+        CustomerQuestion(
             name="level_ground",
             title=said("Is the ground hard and flat there?"),
             help=said("Concrete, asphalt or paving, as flat as a floor, from the sheet to the wheels."),
             choices=(("yes", said("Yes, hard and flat")), (UNKNOWN, said("Not sure"))),
         ),
-        Question(
+        CustomerQuestion(
             name="bars",
             title=said("How long did the two bars come out?"),
             help=said(
@@ -65,7 +65,7 @@ STATE = (
     "laden",
     "level_ground",
 )  # what may be otherwise after something was moved; the print stays what it is
-MOVED = Question(
+MOVED = CustomerQuestion(
     name="moved",
     title=said("Has anything been moved since your last photographs?"),
     help=said("The vehicle, the trailer, the load or the printed sheet."),
@@ -73,7 +73,9 @@ MOVED = Question(
 )
 
 
-def answer_from(question: Question, typed: Mapping[str, object]) -> tuple[dict[str, str], dict[str, InputError]]:
+def answer_from(
+    question: CustomerQuestion, typed: Mapping[str, object]
+) -> tuple[dict[str, str], dict[str, InputError]]:
     """What is to be kept of a form, and what is wrong by field."""
     if question.choices:
         value = typed.get("value")
@@ -102,14 +104,14 @@ def answer_from(question: Question, typed: Mapping[str, object]) -> tuple[dict[s
     return typed_of, wrong
 
 
-def in_words(enquiry: Enquiry) -> tuple[tuple[Question, str], ...]:
+def in_words(enquiry: Enquiry) -> tuple[tuple[CustomerQuestion, str], ...]:
     """What was answered, in the words of the buttons and as it was typed."""
     return tuple(
         (question, _words(enquiry, question)) for name, question in QUESTIONS.items() if name in enquiry.answers
     )
 
 
-def _words(enquiry: Enquiry, question: Question) -> str:
+def _words(enquiry: Enquiry, question: CustomerQuestion) -> str:
     value = enquiry.answers[question.name]
     if question.choices:
         return next((words for choice, words in question.choices if choice == value), "")

@@ -23,7 +23,7 @@ from photomeasure.web.telling import Teller
 HOUR_S = 3600.0
 
 
-class Door:
+class FrontDoor:
     """Only where there is a store."""
 
     def __init__(

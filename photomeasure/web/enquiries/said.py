@@ -88,7 +88,7 @@ def said_of(outcome: Result | Refused) -> Looked:
             worth="could-be-better",
             sentence=_BY_HAND.get(code, said("It can be sent as it is, and will be looked at.")),
         )
-    found = _GOOD_BALL if outcome.sightings.source == "ball" else _GOOD
+    found = _GOOD_BALL if outcome.sightings.way == "ball" else _GOOD
     better = _better(outcome)
     if better is None:
         return Looked(worth="good", sentence=found)

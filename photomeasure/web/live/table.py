@@ -27,7 +27,7 @@ _REACH_MM, _STEP_MM, _FINE_MM = 400.0, 10.0, 0.01  # how far verdicts are told a
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
+class LiveTable:
     """cameras: of each photograph intrinsics (9,), rotation (9,) and translation (3,), camera from world; plane_mm: of the
     centre's depth; slopes: millimetres of height a pixel, (right, down), of each marked photograph; verdicts: (from this height
     on, the verdict), upwards."""
@@ -50,10 +50,10 @@ class Table:
         }
 
 
-def first_table(standing: Standing) -> Table:
+def first_table(standing: Standing) -> LiveTable:
     """Before anything is marked: where the cameras stood by the sheets alone, the centre in the upright sheet's plane."""
     count = len(standing.views)
-    return Table(
+    return LiveTable(
         cameras=tuple(map(_numbers, standing.cameras)),
         plane_mm=0.0,
         ball_mm=_ball_mm(standing),
@@ -63,11 +63,11 @@ def first_table(standing: Standing) -> Table:
     )
 
 
-def table_of(standing: Standing, result: Result) -> Table:
+def table_of(standing: Standing, result: Result) -> LiveTable:
     """About the last solution."""
     solved, count = result.estimate, len(result.views)
     known = result.expanded
-    return Table(
+    return LiveTable(
         cameras=tuple(_numbers(solved_camera(solved, photo)) for photo in range(count)),
         plane_mm=solved.value(CENTRE[1]),
         ball_mm=_ball_mm(standing),

@@ -88,12 +88,12 @@ class LevelRoutes:
         name = case.uploads[0].name
 
         def work() -> _Found:
-            from photomeasure.levelling import Level
+            from photomeasure.levelling import LevelResult
             from photomeasure.record.level import recorded_level
             from photomeasure.shown.picture.level import level_pictures
 
             outcome, record = recorded_level(wanted)
-            picture = level_pictures(record, outcome)[0][1] if isinstance(outcome, Level) else None
+            picture = level_pictures(record, outcome)[0][1] if isinstance(outcome, LevelResult) else None
             return _Found(record=_named(record, case.uploads[0].path.name, name), picture=picture, typed=typed)
 
         self._found[case.key] = await self._bench.in_line(work)

@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from calib.outcome.errors import InputError
-from photomeasure.asked.said import Said
+from photomeasure.asked.stated import Stated
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.commands import measure as command
 from photomeasure.commands import plan as plan_command
@@ -22,7 +22,7 @@ from tests.shown.report.samples import pages_text
 
 
 def options(photo: Path, out: Path, tape_mm: float | None = None) -> command.Options:
-    said = Said(coupling="ball-50", pick_u_px=0.5, ball_diameter_mm=50.0, tape_mm=tape_mm)
+    said = Stated(coupling="ball-50", pick_u_px=0.5, ball_diameter_mm=50.0, tape_mm=tape_mm)
     return command.Options(photos=(photo,), said=said, out=out)
 
 

@@ -16,7 +16,7 @@ from photomeasure.asked.state import State
 from photomeasure.pipeline import Marks, Result, Standing, measure, measure_from, stand
 from photomeasure.rules.load import default_rule
 from photomeasure.web.live.slim import slim
-from photomeasure.web.live.table import Table, first_table, table_of
+from photomeasure.web.live.table import LiveTable, first_table, table_of
 from tests.web.sending import AS_PHOTOGRAPHED, SAMPLES, here, photo, record, send
 
 WITHIN = (2053.8, 1465.9)  # near the ball of within.jpg
@@ -40,7 +40,7 @@ def kept(*names: str) -> Standing:
     return slim(standing, {path: path.name for path in request.photos})
 
 
-def by_ray(table: Table, photo_number: int, px: tuple[float, float]) -> float:
+def by_ray(table: LiveTable, photo_number: int, px: tuple[float, float]) -> float:
     """The formula of the page's script: the ray meets the plane."""
     lens_and, turn, move = (np.array(part) for part in table.cameras[photo_number])
     rotation = turn.reshape(3, 3)

@@ -30,7 +30,7 @@ SAME_BALL_MM = 0.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Settled:
+class Answered:
     """request: as it is measured; facts: with their sources; said: sentences on what contradicts or cannot be read.
 
     second_bars: of a second upright sheet in the pictures.
@@ -42,7 +42,7 @@ class Settled:
     second_bars: Bars = Bars()
 
 
-def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
+def answered(request: Request, views: Sequence[View]) -> Answered | Refusal:
     """The request with what the sheet says. Raises InputError for a typed bar that cannot be this sheet's."""
     numbers = sorted({view.number for view in views if view.number is not None})
     if len(numbers) > 1:
@@ -77,7 +77,7 @@ def settled(request: Request, views: Sequence[View]) -> Settled | Refusal:
     request, ball = _ball(request, ticked["ball"], told)
     known = marked((*facts, *more, ball), request)
     told.extend(unread([question for question in QUESTIONS if ticked[question] is None], views, known))
-    return Settled(request=request, facts=known, said=tuple(told), second_bars=second)
+    return Answered(request=request, facts=known, said=tuple(told), second_bars=second)
 
 
 def second_bars_of(request: Request, views: Sequence[View], told: list[str]) -> tuple[Bars, list[Fact]]:

@@ -13,7 +13,7 @@ USUAL_COUPLING: Coupling = "ball-50"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
+class Stated:
     """One field for each row of the table of questions (`fields.QUESTIONS`) that is said of a whole rig; None: not said.
 
     rule: name or path; decision: as it is typed; camera, bay, from_record: paths of files; more: further columns of a list;
@@ -53,7 +53,7 @@ class Said:
     more: tuple[tuple[str, str], ...] | None = None
     by_default: frozenset[str] | None = None
 
-    def over(self, common: Said) -> Said:
+    def over(self, common: Stated) -> Stated:
         """These, and where nothing was said what is common to all rigs."""
         said = {f.name: getattr(self, f.name) for f in fields(self) if getattr(self, f.name) is not None}
         left = (common.by_default or frozenset()) - said.keys() | (self.by_default or frozenset())
