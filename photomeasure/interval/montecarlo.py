@@ -93,7 +93,7 @@ def _heights_together(solved: Estimate, disturbances: NDArray[np.float64]) -> ND
     for _ in range(_STEPS):
         step = settled - (residuals(solved.scene, solved.where, x[moving]) + disturbances[moving]) @ gain
         x[moving] += step
-        moving = moving[np.abs(step @ solved.gradient) >= _SETTLED_MM]
+        moving = moving[~(np.abs(step @ solved.gradient) < _SETTLED_MM)]  # what is no number has not settled either
         if not len(moving):
             break
     for number in moving:

@@ -18,8 +18,9 @@ from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.input_rows import input_rows
 from photomeasure.record.made_from_result import second_sheet
 from photomeasure.record.measure_and_record import file_digest, software
+from photomeasure.record.own_digests import with_digests
 from photomeasure.record.request_kept import asked_part
-from photomeasure.record.schema import AskedPart, InputRow, RefusalPart, SecondSheetPart
+from photomeasure.record.schema import AskedPart, DigestsPart, InputRow, RefusalPart, SecondSheetPart
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused
 from photomeasure.solution.geometry import lens_mm
@@ -101,9 +102,12 @@ class LevelRecord(_Part, Telling):
     photos: list[LevelPhotoPart]
     asked: LevelAskedPart
     software: dict[str, str]
+    digests: DigestsPart | None = None
 
     def to_json(self) -> str:
-        return json.dumps(self.model_dump(by_alias=True, mode="json"), indent=1, allow_nan=False) + "\n"
+        """The file's text, with digests of what it says."""
+        written = with_digests(self.model_dump(by_alias=True, mode="json"))
+        return json.dumps(written, indent=1, allow_nan=False) + "\n"
 
 
 def recorded_level(asked: LevelRequest) -> tuple[LevelResult | Refused, LevelRecord]:

@@ -15,6 +15,7 @@ from calib.words.said import said
 from photomeasure.asked.carried import Bar, Carried
 from photomeasure.asked.needs import Need
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeClass, TapeTo
+from photomeasure.record.own_digests import with_digests
 
 SCHEMA: Literal["photomeasure/record/1"] = "photomeasure/record/1"
 VerdictWord = Literal["within", "above", "below", "undecided", "no-band", "refused"]
@@ -317,6 +318,13 @@ class MonteCarloPart(_Part):
     sentence: Sentence
 
 
+class DigestsPart(_Part):
+    """SHA-256 of what the record itself says, as it was written (`own_digests`): of its content, and of what it was made with."""
+
+    content: str
+    made_with: str
+
+
 class Record(_Part, Telling):
     """One measurement or one refusal: height_mm is nothing then, and refusal says why. Lengths in millimetres above the ground.
 
@@ -375,11 +383,14 @@ class Record(_Part, Telling):
     photos: list[PhotoPart] = Field(default_factory=list)
     asked: AskedPart | None = None  # None in records of programs that did not keep it
     software: dict[str, str] = Field(default_factory=dict)  # what computed it, name and version
+    digests: DigestsPart | None = None  # as its file holds them; None in records of programs that wrote none
 
     model_config = ConfigDict(extra="forbid", defer_build=True, allow_inf_nan=False, frozen=True, populate_by_name=True)
 
     def to_json(self) -> str:
-        return json.dumps(self.model_dump(by_alias=True, mode="json"), indent=1, allow_nan=False) + "\n"
+        """The file's text, with digests of what it says."""
+        written = with_digests(self.model_dump(by_alias=True, mode="json"))
+        return json.dumps(written, indent=1, allow_nan=False) + "\n"
 
 
 def is_record(path: Path) -> bool:

@@ -25,8 +25,8 @@ TOLERANCE_SENTENCE = said(
     "Figures count as the same within half of the last digit that is printed: with another version of a numerical "
     "library the last bits of a figure may come out otherwise, and nobody decides by them."
 )
-# when and with what it was made, and where the photographs lay, is no figure of the measurement
-_NOT_COMPARED = frozenset({"computed", "version", "software", "asked"})
+# when and with what it was made, and where the photographs lay, is no figure of the measurement: digests tell (`record.own_digests`)
+_NOT_COMPARED = frozenset({"computed", "version", "software", "asked", "digests"})
 # what records of earlier versions of the program do not hold: nothing there is nothing to compare with
 _LATER = re.compile(
     r"photographed$|said$|facts|rests_on|print_number$|second_sheet|photos\[\d+\]\.(taken|sheet_px)|before$|ball$|stand_test$|"

@@ -181,6 +181,7 @@ def _entry(verified: Verified) -> dict[str, Any]:
         "figures": None if found is None else found.figures,
         "texts": None if found is None else found.sentences,
         "identical": None if found is None else found.identical,
+        "rewritten": verified.rewritten,
         "largest_mm": None if found is None else found.largest_mm,
         "differing": [
             {"key": d.key, "recorded": d.recorded, "now": d.now, "change": d.change, "tolerance": d.tolerance}

@@ -13,6 +13,7 @@ from calib.words.said import joined, said
 from photomeasure import __version__
 from photomeasure.record.level import LevelRecord
 from photomeasure.record.measure_and_record import recorded, software
+from photomeasure.record.own_digests import changed_parts
 from photomeasure.record.request_kept import request_from
 from photomeasure.record.schema import SCHEMA, Record, read_record
 from photomeasure.record.with_tape import said_of
@@ -36,6 +37,7 @@ class Verified:
     comparison: RecordsCompared | None = None
     why: str | None = None
     remarks: tuple[str, ...] = ()
+    rewritten: bool = False  # its content does not fit the digest that it holds of itself
 
 
 def verify(record_file: Path, folder: PhotoFolder | None) -> Verified:
@@ -62,14 +64,17 @@ def verify(record_file: Path, folder: PhotoFolder | None) -> Verified:
             return Verified(record_file=record_file, outcome=found, record=record, photos=photos)
     now = _again(record, photos)
     comparison = compare(record, now)
+    changed = changed_parts(json_of(text_of(record_file)))
+    rewritten = "content" in (changed or ())
     return Verified(
         record_file=record_file,
-        outcome="differs" if comparison.differing else "same",
+        outcome="differs" if comparison.differing or rewritten else "same",
         record=record,
         now=now,
         photos=photos,
         comparison=comparison,
-        remarks=_remarks(record, differs=bool(comparison.differing)),
+        remarks=(*_remarks(record, differs=bool(comparison.differing)), *_of_digests(changed)),
+        rewritten=rewritten,
     )
 
 
@@ -77,6 +82,8 @@ def _of_level(record_file: Path, folder: PhotoFolder | None) -> Verified:
     """The same for the record of a trailer's level."""
     found = level_again(record_file, folder)
     states = [photo.state for photo in found.photos]
+    changed = changed_parts(json_of(text_of(record_file)))
+    rewritten = found.comparison is not None and "content" in (changed or ())
     outcome: Outcome = "same"
     if not found.photos or any(part.sha256 is None for part in found.record.photos):
         return Verified(
@@ -88,11 +95,18 @@ def _of_level(record_file: Path, folder: PhotoFolder | None) -> Verified:
         outcome = "photo-missing"
     elif "changed" in states:
         outcome = "photo-changed"
-    elif found.comparison is not None and found.comparison.differing:
+    elif rewritten or (found.comparison is not None and found.comparison.differing):
         outcome = "differs"
-    remarks = _remarks(found.record, differs=outcome == "differs") if found.comparison is not None else ()
+    remarks: tuple[str, ...] = ()
+    if found.comparison is not None:
+        remarks = (*_remarks(found.record, differs=bool(found.comparison.differing)), *_of_digests(changed))
     return Verified(
-        record_file=record_file, outcome=outcome, photos=found.photos, comparison=found.comparison, remarks=remarks
+        record_file=record_file,
+        outcome=outcome,
+        photos=found.photos,
+        comparison=found.comparison,
+        remarks=remarks,
+        rewritten=rewritten,
     )
 
 
@@ -124,6 +138,28 @@ def _again(record: Record, photos: tuple[Sought, ...]) -> Record:
         paths = tuple(under_its_name(photo, Path(place) / "photos" / str(i)) for i, photo in enumerate(photos))
         request = request_from(asked, paths, Path(place) / "cameras")
         return recorded(request, seed=asked.monte_carlo_seed, tape=said_of(record.tape))[1]
+
+
+def _of_digests(changed: tuple[str, ...] | None) -> tuple[str, ...]:
+    """What the digests that a record holds of itself tell; changed: which do not fit."""
+    if changed is None:
+        return (
+            said(
+                "The record holds no digests of itself, as those of earlier programs: whether what was typed of the case, or its "
+                "version, was changed since, cannot be seen."
+            ),
+        )
+    told = {
+        "content": said(
+            "The record does not say what the program wrote: something in it was changed afterwards. What the photographs do not "
+            "tell (the case, who, where, a note) may be that; its digest does not say what it was."
+        ),
+        "made_with": said(
+            "The version or the software that the record names is not what the program wrote: it was changed afterwards. The "
+            "photographs were measured with what is here."
+        ),
+    }
+    return tuple(told[part] for part in changed)
 
 
 def _remarks(record: Record | LevelRecord, *, differs: bool) -> tuple[str, ...]:

@@ -85,7 +85,7 @@ class Whitening:
                 self._survey_share[those] = np.repeat(view.survey_share, 2)
 
     def at(self, x: Array) -> Rows:
-        """The rows at the parameters x."""
+        """The rows at the parameters x; infinite residuals where a focal length is not positive."""
         scene, where = self._scene, self._where
         cameras = [photographed(scene, where, x, photo) for photo in range(scene.n_photos)]
         residual, jacobian = np.empty(len(self._quantities)), self._blank.copy()
@@ -95,6 +95,8 @@ class Whitening:
             camera = cameras[view.photo]
             in_camera[those] = worlds[-1][0][0] @ camera.turn.T + camera.move
         lenses = np.array([camera.intrinsics for camera in cameras])
+        if lenses[:, :2].min() <= 0.0:  # a step of the search that went through the lens: no camera sees so
+            return self._rows(np.full(len(residual), np.inf), jacobian)
         px, by_point, by_lens = project(lenses[0] if len(cameras) == 1 else lenses[self._photo].T, in_camera)
         off, whiten = (self._px - px) / self._sigma_px, -1.0 / self._sigma_px[:, :, None]
         by_point, by_lens = by_point * whiten, by_lens * whiten
@@ -107,6 +109,9 @@ class Whitening:
             residual[own] = -value / seen.sigma_px
             jacobian[own] = -slope / seen.sigma_px[:, None]
         residual[self._seen :] = self._means + self._blank[self._seen :] @ x
+        return self._rows(residual, jacobian)
+
+    def _rows(self, residual: Array, jacobian: Array) -> Rows:
         return Rows(
             residual=residual,
             jacobian=jacobian,

@@ -15,7 +15,7 @@ from photomeasure.pipeline import Result
 from photomeasure.seen.look import Refused
 
 MANY_NOTES = 3
-PARTS = 4
+PARTS = 12
 KINDS = ("inside, sure", "inside, in doubt", "refused", "outside, in doubt", "outside, said beside")
 
 

@@ -164,6 +164,18 @@ def test_every_derivative_is_the_central_difference(upright: PlaneName) -> None:
         assert np.abs(numeric).max() > 0.0 or name in ("ground.rise",), f"{name} does nothing"
 
 
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+def test_no_camera_sees_through_a_focal_length_below_nothing() -> None:
+    """A step of the search may go there; it is no better place than any, and nothing is computed for it."""
+    scene, x = everything("upright")
+    where = layout(scene)
+    focal = where.camera(scene, 0)[0]
+    seen = x.copy()
+    seen[focal] = -1.5 * CAMERA.mean[0] / CAMERA.basis[0, 0]
+    assert intrinsics_of(scene, where, seen, 1)[0] < 0.0
+    assert np.isinf(rows(scene, where, seen).residual).all() and np.isfinite(rows(scene, where, x).residual).all()
+
+
 def projected(
     points: NDArray[np.float64], pose: NDArray[np.float64], intrinsics: NDArray[np.float64]
 ) -> NDArray[np.float64]:
