@@ -77,7 +77,7 @@ def _prepared(picture: Picture) -> Array:
     grey = picture.astype(np.float32)
     along = grey[:, 1:] - grey[:, :-1]
     usual = cv2.boxFilter(np.abs(along), -1, (33, 9)) + 1.0
-    return np.clip(along / usual, -1.5, 1.5)
+    return np.asarray(np.clip(along / usual, -1.5, 1.5))
 
 
 def _best(tops: Array, lags: Array, floor: float) -> Told:
@@ -140,7 +140,7 @@ def _fine(picture: Picture) -> Array:
     grey = picture.astype(np.float32)
     fine = np.abs(grey[:, 1:-1] * 2 - grey[:, 2:] - grey[:, :-2])
     parts = fine.shape[1] // PART
-    return np.log2(fine[:, : parts * PART].reshape(len(fine), parts, PART).mean(axis=2) + 0.25)
+    return np.asarray(np.log2(fine[:, : parts * PART].reshape(len(fine), parts, PART).mean(axis=2) + 0.25))
 
 
 def calm(picture: Picture) -> Told:
@@ -196,7 +196,8 @@ def whole(path: Path, each: int, ratio: float) -> Iterator[dict[str, Any]]:
     if picture is None or min(picture.shape) < 400:
         return
     small = min(1.0, LONG_SIDE_PX / max(picture.shape))
-    forms = {"as it is": picture if small == 1.0 else shrunk(np.asarray(picture, dtype=np.uint8), small)}
+    grey = np.asarray(picture, dtype=np.uint8)
+    forms = {"as it is": grey if small == 1.0 else shrunk(grey, small)}
     forms["passed on"] = saved(shrunk(forms["as it is"], 0.8), 70)
     for form, shown in forms.items():
         for along in ("row", "column"):

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from calib.outcome.errors import InputError
-from photomeasure.asked.case import Case
+from photomeasure.asked.case import Particulars
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.own_digests import changed_parts
@@ -54,7 +54,7 @@ def with_value(written: dict[str, Any], path: tuple[Any, ...], value: Any) -> di
 
 
 def tried(name: str) -> None:
-    case = Case(rig="Trailer 7", case="F-31", by="A. Miller", place="Ferncombe", note="after rain")
+    case = Particulars(rig="Trailer 7", case="F-31", by="A. Miller", place="Ferncombe", note="after rain")
     request = sample_request(name, centres_px=(), **({"case": case} if name == "within" else {}))
     tape = TapeSaid(reading_mm=402.0) if name == "within" else None
     whole = recorded(request, tape=tape)[1]

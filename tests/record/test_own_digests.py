@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from photomeasure.asked.case import Case
+from photomeasure.asked.case import Particulars
 from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.own_digests import changed_parts, digests_of, with_digests
 from photomeasure.record.schema import Record
@@ -22,7 +22,7 @@ run = runs("verify")
 @pytest.fixture(scope="module")
 def written() -> dict[str, Any]:
     """A record with a case, as it lies in its file."""
-    case = Case(rig="Trailer 7", case="F-31", by="A. Miller", more=(("lot", "12"),))
+    case = Particulars(rig="Trailer 7", case="F-31", by="A. Miller", more=(("lot", "12"),))
     found: dict[str, Any] = json.loads(recorded(sample_request(case=case))[1].to_json())
     return found
 
