@@ -54,7 +54,8 @@ class Result:
     estimate: the solution, mm and radians, `height_mm` and its standard uncertainty `u_mm` among it; expanded: the interval that
     holds 95 %, `U_mm` half of it. verdict: under the request's rule. warnings: sentences to read before the figure is used.
     doubts: reasons in the measurement itself why the verdict is only indicative. facts: what was said, and where.
-    ball: how large the ball looked, mm, where its outline tells.
+    contradicted: input quantities that the photographs speak against all the same. ball: how large the ball looked, mm, where its
+    outline tells.
     """
 
     request: Request
@@ -66,6 +67,7 @@ class Result:
     warnings: tuple[str, ...] = ()
     doubts: tuple[Difference, ...] = ()
     facts: tuple[Fact, ...] = ()
+    contradicted: tuple[str, ...] = ()
     ball: SizeSeen | None = None
 
 
@@ -243,6 +245,7 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
         warnings=tuple(warnings),
         doubts=reasons,
         facts=standing.facts,
+        contradicted=tuple(what for what, _ in reconciled.left),
         ball=size,
     )
 

@@ -348,7 +348,7 @@ def _rests_on(result: Result, stated: _Stated) -> list[str]:
     if upright is None:
         return []
     half_foot_mm = upright.sheet.width_mm / 2.0
-    return list(rests_on(result.estimate, stated.interval_mm, stated.verdict, half_foot_mm))
+    return list(rests_on(result.estimate, stated.interval_mm, stated.verdict, half_foot_mm, result.contradicted))
 
 
 def _bar_parts(result: Result) -> dict[str, Any]:

@@ -7,7 +7,6 @@ from collections.abc import Iterator, Mapping
 from photomeasure.asked.needs import OF_REFUSALS, Need
 from photomeasure.pipeline import Result
 from photomeasure.record.schema import NeedPart
-from photomeasure.solution.contradicted import contradicted
 from photomeasure.verdict.ball_size import of_ball_size
 from photomeasure.verdict.doubts import MEASURE_BARS
 from photomeasure.verdict.judge import Verdict
@@ -64,6 +63,6 @@ def _of_state(result: Result, verdict: Verdict) -> Iterator[NeedPart]:
 def _of_ball(result: Result) -> Iterator[NeedPart]:
     if of_ball_size(result.ball, result.request.ball_diameter_mm):
         yield NeedPart(code="ball-diameter")
-    if any(quantity in ("ball diameter", "ball edge") for quantity, _ in contradicted(result.estimate)):
+    if any(quantity in ("ball diameter", "ball edge") for quantity in result.contradicted):
         yield NeedPart(code="ball-diameter")
         yield NeedPart(code="centre")

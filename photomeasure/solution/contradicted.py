@@ -23,6 +23,10 @@ from photomeasure.solution.mistakes import BARS, columns_of, mistakes
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
+Contradictions = tuple[
+    tuple[str, float], ...
+]  # input quantity and its test value in standard deviations, the worst first
+
 MIN_REDUNDANCY = 0.02  # less than this is a prior that nothing else in the scene checks;
 MIN_REDUNDANCY_OF_SEVERAL = (
     1e-4  # two bars vouch for each other, what checks both together is far less sure than they are
@@ -49,7 +53,7 @@ APART_SIGMAS, APART_SIGMAS_OF = (
 )
 
 
-def contradicted(solved: Estimate) -> tuple[tuple[str, float], ...]:
+def contradicted(solved: Estimate) -> Contradictions:
     """What the photographs contradict, the worst first, each with its test value in standard deviations."""
     asked = mistakes(solved)
     columns = columns_of(asked, len(solved.rows.residual))
@@ -99,13 +103,14 @@ def _cause(quantities: Sequence[str], w: NDArray[np.float64]) -> int:
     return min(alike, key=rank)
 
 
-def only_together(solved: Estimate, alone: Sequence[Estimate]) -> tuple[str, ...]:
-    """Input quantities that the photographs contradict plainly together and none of them by itself: they do not belong together."""
+def only_together(left: Contradictions, alone: Sequence[Estimate]) -> tuple[str, ...]:
+    """Input quantities that the photographs contradict plainly together (left) and none of them by itself: they do not belong
+    together."""
     by_one = {quantity for one in alone for quantity, _ in contradicted(one)}
     return tuple(
         dict.fromkeys(
             quantity
-            for quantity, sigmas in contradicted(solved)
+            for quantity, sigmas in left
             if sigmas > APART_SIGMAS_OF.get(quantity, APART_SIGMAS) and quantity not in by_one
         )
     )

@@ -10,7 +10,13 @@ from typing import TYPE_CHECKING
 from calib.outcome.refusal import Refusal
 from calib.words.said import joined, said, with_and
 from photomeasure.scene.quantities import named
-from photomeasure.solution.contradicted import BAR_QUANTITIES, CAMERA_QUANTITIES, contradicted, only_together
+from photomeasure.solution.contradicted import (
+    BAR_QUANTITIES,
+    CAMERA_QUANTITIES,
+    Contradictions,
+    contradicted,
+    only_together,
+)
 from photomeasure.solution.estimate import Estimate, estimate, photos_contradict
 from photomeasure.solution.giving_way import can_give_way, giving_way
 from photomeasure.solution.mistakes import BARS
@@ -47,9 +53,9 @@ class Reconciled:
 
     stated: Estimate
     estimate: Estimate
-    blamed: tuple[tuple[str, float], ...]
+    blamed: Contradictions
     withdrawn: tuple[str, ...]
-    left: tuple[tuple[str, float], ...]
+    left: Contradictions
 
     @property
     def causes(self) -> tuple[str, ...]:
@@ -81,12 +87,15 @@ def _and_the(names: Sequence[str]) -> str:
     return said("{names} and the {last}", names=_and_the(names[:-1]), last=names[-1])
 
 
-def photos_apart(views: Sequence[View], request: Request, solved: Estimate) -> Refusal | None:
-    """Photographs that are each in order and together bend what was stated of camera and sheet are not of one rig."""
-    if len(views) < 2 or not contradicted(solved):
+def photos_apart(views: Sequence[View], request: Request, left: Contradictions) -> Refusal | None:
+    """Refused: photographs that are each in order and together bend what was stated of camera and sheet are not of one rig.
+
+    left: what they contradict together.
+    """
+    if len(views) < 2 or not left:
         return None
     alone = [estimate(pose_scene((view,), request)) for view in views]
-    against = only_together(solved, [one for one in alone if not isinstance(one, Refusal)])
+    against = only_together(left, [one for one in alone if not isinstance(one, Refusal)])
     if not against:
         return None
     return photos_contradict(
@@ -103,19 +112,20 @@ def reconcile(scene: Scene, views: Sequence[View], request: Request) -> Reconcil
     stated = estimate(scene)
     if isinstance(stated, Refusal):
         return stated
-    return photos_apart(views, request, stated) or reconciled(scene, stated)
+    left = contradicted(stated)
+    return photos_apart(views, request, left) or reconciled(scene, stated, left)
 
 
-def reconciled(scene: Scene, stated: Estimate) -> Reconciled:
+def reconciled(scene: Scene, stated: Estimate, left: Contradictions | None = None) -> Reconciled:
     """What the photographs contradict gives way, the worst first, and the scene is solved anew, until nothing is left.
 
-    stated: the solution with everything as it was said. Where the photographs do not fit together with the worst alone
-    withdrawn, everything that they contradict goes at once.
+    stated: the solution with everything as it was said; left: what it contradicts, where that is known. Where the
+    photographs do not fit together with the worst alone withdrawn, everything that they contradict goes at once.
     """
-    solved, blamed = stated, dict[str, float]()
+    solved, blamed, left = stated, dict[str, float](), contradicted(stated) if left is None else left
     withdrawn: tuple[str, ...] = ()
     for _ in range(MAX_WITHDRAWN):
-        found = [(what, sigmas) for what, sigmas in contradicted(solved) if _ways(what, withdrawn)]
+        found = [(what, sigmas) for what, sigmas in left if _ways(what, withdrawn)]
         if not found:
             break
         worst = found[0][0]
@@ -123,24 +133,24 @@ def reconciled(scene: Scene, stated: Estimate) -> Reconciled:
         done = _without(scene, withdrawn, ways, worst)
         if done is None:
             break
-        solved, withdrawn = done
+        solved, withdrawn, left = done
         blamed.update([found[0]])
-    return Reconciled(
-        stated=stated, estimate=solved, blamed=tuple(blamed.items()), withdrawn=withdrawn, left=contradicted(solved)
-    )
+    return Reconciled(stated=stated, estimate=solved, blamed=tuple(blamed.items()), withdrawn=withdrawn, left=left)
 
 
 def _without(
     scene: Scene, withdrawn: tuple[str, ...], ways: Sequence[tuple[str, ...]], blamed: str
-) -> tuple[Estimate, tuple[str, ...]] | None:
-    """The solution by the first way after which what is blamed is no longer contradicted, or else by the last that is one."""
+) -> tuple[Estimate, tuple[str, ...], Contradictions] | None:
+    """The solution by the first way after which what is blamed is no longer contradicted, or else by the last that is one;
+    what is withdrawn for it, and what it contradicts."""
     last = None
     for way in ways:
         names = (*withdrawn, *way)
         solved = estimate(giving_way(scene, names))
         if isinstance(solved, Estimate):
-            last = solved, names
-            if blamed not in dict(contradicted(solved)):
+            left = contradicted(solved)
+            last = solved, names, left
+            if blamed not in dict(left):
                 break
     return last
 

@@ -8,7 +8,7 @@ measured here by solving again with the sheet so wrong (`solved_from`, the prior
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -45,12 +45,16 @@ class UsualMistake:
 
 
 def rests_on(
-    solved: Estimate, interval_mm: tuple[float, float], verdict: Verdict, half_foot_mm: float = HALF_FOOT_MM
+    solved: Estimate,
+    interval_mm: tuple[float, float],
+    verdict: Verdict,
+    half_foot_mm: float = HALF_FOOT_MM,
+    against: Collection[str] | None = None,
 ) -> tuple[str, ...]:
     """A sentence for each mistake that the photographs do not show and that would put the height outside its interval.
 
-    half_foot_mm: half of the foot line's length, about whose ends a sheet on one of its corners is turned. Empty
-    in a bay, whose markers tell, and for photographs from before and after.
+    half_foot_mm: half of the foot line's length, about whose ends a sheet on one of its corners is turned. against: what
+    the photographs contradict all the same; None: it is worked out. Empty in a bay, whose markers tell, and for photographs from before and after.
     """
     scene = solved.scene
     if scene.markers or scene.earlier is not None or "sheet.gap" not in solved.where.index:
@@ -63,7 +67,7 @@ def rests_on(
     if not sees_ground(solved) and U_mm < GAP_MM:
         found.append(_and_verdict(GAP, room[1] if room is not None and room[1] < GAP_MM else None, unit=1.0))
     mistakes = _OF_STANCE if not sees_ground(solved) else ()
-    already = frozenset(what for what, _ in contradicted(solved))
+    already = frozenset((what for what, _ in contradicted(solved)) if against is None else against)
     for mistake in (*mistakes, _AWAY):
         lift_mm = half_foot_mm * math.sin(mistake.size * mistake.unit) if mistake.quantity == "sheet roll" else 0.0
         shifts = [mm for mm in _shifts_mm(solved, mistake, already) if mm is not None]

@@ -33,7 +33,7 @@ from photomeasure.web.scheme import attributes, scheme_css, wish
 from photomeasure.web.script_words import script_words
 
 _TEMPLATES = Path(__file__).parent / "templates"
-View = tuple[int, int] | str  # a photograph's size in pixels, or why it cannot be shown
+PhotoSize = tuple[int, int] | str  # a photograph's size in pixels, or why it cannot be shown
 
 
 class Pages:
@@ -107,7 +107,7 @@ class Pages:
     def mark(
         self,
         case: Case,
-        views: Sequence[View],
+        views: Sequence[PhotoSize],
         typed: Mapping[str, object] | None = None,
         wrong: Mapping[int, InputError] | None = None,
     ) -> Response:
@@ -177,7 +177,7 @@ def _hex(colour: Colour) -> str:
 
 def _pickers(
     case: Case,
-    views: Sequence[View],
+    views: Sequence[PhotoSize],
     typed: Mapping[str, object] | None = None,
     wrong: Mapping[int, InputError] | None = None,
 ) -> list[dict[str, object]]:

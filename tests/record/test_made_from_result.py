@@ -45,7 +45,7 @@ def parts(solved: Estimate, source: str, tags: tuple[int, ...] = (), **asked: ob
         SimpleNamespace(before=before, photo=SimpleNamespace(path=Path("place") / name))
         for name, before in (("now.jpg", False), ("then-1.jpg", True), ("then-2.jpg", True))
     ]
-    sightings = SimpleNamespace(source=source, bar_tags=tags)
+    sightings = SimpleNamespace(way=source, bar_tags=tags)
     result = SimpleNamespace(estimate=solved, sightings=sightings, request=SimpleNamespace(**request), views=views)
     return _bar_parts(result)  # type: ignore[arg-type]
 
