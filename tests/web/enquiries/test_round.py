@@ -75,6 +75,9 @@ def test_from_the_link_to_the_answer_and_once_more(tmp_path: Path) -> None:
         rows = list(csv.DictReader(io.StringIO(client.get(url("cases/list.csv")).content.decode("utf-8-sig"))))
         assert [(row["rig"], row["verdict"], row["only_if"]) for row in rows] == [("Ferncombe 7", "within", "yes")]
         assert client.get(place + "case.pdf").content[:4] == b"%PDF"
+        # whoever chose inches reads them here too
+        client.post(url("look"), data={"unit": "in"})
+        assert f"{401.9 / 25.4:.2f} in" in text_of(client.get(place)) and "401.9 mm" in text_of(client.get(place))
         # and once more
         client.post(place + "ask", data={"sentence": "", "own": "Please one from the right."})
         again = text_of(client.get(link))
