@@ -211,25 +211,23 @@ def _normal(state: Unknowns, observed: Observed) -> tuple[Array, Array]:
         miss, slopes = projected
         sigma = observed.sigmas_px(seen)
         weight = np.repeat(np.sqrt(_huber(np.linalg.norm(miss, axis=1) / sigma)[1]) / sigma, 2)
-        count = len(seen.points)
-        by_point = (slopes[:, 3:6] @ cv2.Rodrigues(pose[:3])[0]).reshape(count, 2, 3)
-        design = np.zeros((2 * count, 3 * count + 6 + lens))
-        for i in range(count):
-            design[2 * i : 2 * i + 2, 3 * i : 3 * i + 3] = by_point[i]
-        design[:, 3 * count : 3 * count + 6] = slopes[:, :6]
-        design[:, 3 * count + 6 : 3 * count + 6 + observed.lens_basis.shape[1]] = slopes[:, 6:15] @ observed.lens_basis
+        by_point = (slopes[:, 3:6] @ cv2.Rodrigues(pose[:3])[0] * weight[:, None]).reshape(-1, 2, 3)
+        own = [slopes[:, :6], slopes[:, 6:15] @ observed.lens_basis]
         if observed.inset_u_px > 0:
-            design[:, -1] = observed.inset_u_px * seen.inwards.ravel()
-        design *= weight[:, None]
-        columns = np.concatenate(
-            [
-                (3 * seen.points[:, None] + np.arange(3)).ravel(),
-                points + sides + 6 * number + np.arange(6),
-                points + sides + poses + np.arange(lens),
-            ]
-        )
-        normal[np.ix_(columns, columns)] += design.T @ design
-        rhs[columns] += design.T @ (miss.ravel() * weight)
+            own.append(observed.inset_u_px * seen.inwards.reshape(-1, 1))
+        by_others = np.concatenate(own, axis=1) * weight[:, None]
+        right = miss.ravel() * weight
+        of_points = 3 * seen.points[:, None] + np.arange(3)
+        others = np.concatenate([points + sides + 6 * number + np.arange(6), points + sides + poses + np.arange(lens)])
+        turned = by_point.transpose(0, 2, 1)
+        mixed = (turned @ by_others.reshape(len(by_point), 2, -1)).reshape(of_points.size, -1)
+        # a corner is seen by its own two numbers: no two points meet in a photograph
+        normal[of_points[:, :, None], of_points[:, None, :]] += turned @ by_point
+        normal[np.ix_(of_points.ravel(), others)] += mixed
+        normal[np.ix_(others, of_points.ravel())] += mixed.T
+        normal[np.ix_(others, others)] += by_others.T @ by_others
+        rhs[of_points] += (turned @ right.reshape(-1, 2, 1))[..., 0]
+        rhs[others] += by_others.T @ right
     square = squares(state)
     weighted = square.slopes * (HUBER / np.maximum(np.abs(square.residual), HUBER))[..., None]
     # no two markers share a number

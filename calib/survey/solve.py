@@ -28,7 +28,7 @@ from calib.survey.network import (
     pixel_scale,
     with_extra,
 )
-from calib.survey.start import Sightings, by_photo, network_of, place_all, ray, triangulate
+from calib.survey.start import Sightings, by_photo, network_of, place_all, rays, triangulate
 from calib.words.said import said, said_many
 
 Array = NDArray[np.float64]
@@ -121,8 +121,8 @@ def _with_picks(
     points, seen = [state.points], list(observed.photos)
     for name in sorted({pick.point for pick in survey.picks}):
         picks = [pick for pick in survey.picks if pick.point == name and pick.photo in photos]
-        rays = [ray(np.array(pick.px), state.poses[photos.index(pick.photo)], lens_mean) for pick in picks]
-        point = triangulate(rays) if len(rays) > 1 else None
+        lines = [rays(np.array([pick.px]), state.poses[photos.index(pick.photo)], lens_mean)[0] for pick in picks]
+        point = triangulate(lines) if len(lines) > 1 else None
         if point is None:
             continue
         for pick in picks:

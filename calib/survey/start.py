@@ -126,24 +126,24 @@ def _miss_px(object_mm: Array, image_px: Array, pose: Array, lens_mean: Array) -
     return float(np.median(np.linalg.norm(seen - image_px, axis=1)))
 
 
-def triangulate(rays: Sequence[tuple[Array, Array]]) -> Array | None:
-    """The point (3,) nearest to all rays (origin (3,), direction (3,)); None where they are too nearly parallel."""
-    normal, rhs = np.zeros((3, 3)), np.zeros(3)
-    for origin, direction in rays:
-        unit = direction / np.linalg.norm(direction)
-        across = np.eye(3) - np.outer(unit, unit)
-        normal, rhs = normal + across, rhs + across @ origin
+def triangulate(lines: Sequence[tuple[Array, Array]]) -> Array | None:
+    """The point (3,) nearest to all lines (origin (3,), direction (3,)); None where they are too nearly parallel."""
+    origins, directions = (np.array([line[part] for line in lines]) for part in (0, 1))
+    units = directions / np.linalg.norm(directions, axis=1, keepdims=True)
+    across = np.eye(3) - units[:, :, None] * units[:, None, :]
+    normal, rhs = across.sum(axis=0), (across @ origins[..., None]).sum(axis=0)[:, 0]
     values = np.linalg.eigvalsh(normal)
     if values[0] <= 2e-3 * values[2]:
         return None
     return np.asarray(np.linalg.solve(normal, rhs), dtype=np.float64)
 
 
-def ray(px: Array, pose: Array, lens_mean: Array) -> tuple[Array, Array]:
-    """Camera centre and direction of a pixel (2,), in the frame of the poses."""
-    plane = cv2.undistortPoints(px.reshape(1, 1, 2), matrix(lens_mean), lens_mean[4:]).ravel()
+def rays(px: Array, pose: Array, lens_mean: Array) -> list[tuple[Array, Array]]:
+    """Camera centre and direction of each pixel (N, 2), in the frame of the poses."""
+    plane = cv2.undistortPoints(px.reshape(-1, 1, 2), matrix(lens_mean), lens_mean[4:]).reshape(-1, 2)
     rotation = cv2.Rodrigues(pose[:3])[0]
-    return -rotation.T @ pose[3:], rotation.T @ np.array([plane[0], plane[1], 1.0])
+    centre = -rotation.T @ pose[3:]
+    return [(centre, rotation.T @ np.array([x, y, 1.0])) for x, y in plane]
 
 
 def _retriangulate(placed: Placed, sightings: Sightings, lens_mean: Array) -> None:
@@ -152,10 +152,8 @@ def _retriangulate(placed: Placed, sightings: Sightings, lens_mean: Array) -> No
         photos = [photo for photo in placed.poses if marker in sightings[photo]]
         if len(photos) < 2:
             continue
-        corners = []
-        for corner in range(4):
-            rays = [ray(sightings[photo][marker][corner], placed.poses[photo], lens_mean) for photo in photos]
-            corners.append(triangulate(rays))
+        towards = [rays(sightings[photo][marker], placed.poses[photo], lens_mean) for photo in photos]
+        corners = [triangulate(of_corner) for of_corner in zip(*towards, strict=True)]
         if any(corner is None for corner in corners):
             continue
         fresh = np.array(corners)
@@ -187,7 +185,9 @@ def network_of(
         markers = [marker for marker in sightings[photo] if marker in row]
         points = np.concatenate([row[marker] + np.arange(4) for marker in markers])
         px = np.concatenate([sightings[photo][marker] for marker in markers])
-        inwards = np.concatenate([inward_shift(sightings[photo][marker]) for marker in markers])
+        inwards = np.zeros_like(px)
+        if inset_u_px > 0:
+            inwards = np.concatenate([inward_shift(sightings[photo][marker]) for marker in markers])
         sigmas, scaled = np.full(len(px), sigma_px), np.ones(len(px), dtype=np.bool_)
         seen.append(Seen(points=points, px=px, sigma_px=sigmas, inwards=inwards, scaled=scaled))
     points_mm = np.concatenate([placed.markers[marker] for marker in ids])

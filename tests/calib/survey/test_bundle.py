@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -123,9 +124,10 @@ def corners_found(found: Surveyed) -> tuple[Array, Array]:
 
 def test_exact_pictures_give_the_exact_bay() -> None:
     exact = survey(np.random.default_rng(1), noise_px=1e-4, tape_u_mm=1e-3, ground_u_mm=0.0)
-    got, true = corners_found(solved(exact))
+    found = solved(exact)
+    got, true = corners_found(found)
     assert np.abs(got - true).max() < 1.5  # the ground is told by picks of half a pixel; the next test samples
-    sides = {check.id: check.side_mm for check in solved(exact).markers}
+    sides = {check.id: check.side_mm for check in found.markers}
     assert sides[3] == pytest.approx(115.0, abs=0.05) and sides[20] == pytest.approx(100.0, abs=0.05)
 
 
@@ -215,6 +217,7 @@ def test_a_bay_of_several_hundred_observations_takes_seconds(benchmark: Benchmar
     assert isinstance(found, Surveyed)
 
 
+ROOM_CORNERS = Path(__file__).with_name("room_corners.csv")
 FRONT_WALL = (1, 2, 30, 32, 34, 35, 36, 37, 38, 40, 41, 42, 43, 44)
 
 # ---- the real room: 54 photographs, 37 markers, 13 tapes (sandialabs/OpenCSP, Apache-2.0)
@@ -230,14 +233,50 @@ def room_table(room: Path) -> dict[int, Array]:
     return table
 
 
+def found_in(path: Path) -> list[Sighting]:
+    """The markers of one of the room's photographs, looked for today."""
+    picture = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
+    assert picture is not None
+    return sightings_in(np.asarray(picture, dtype=np.uint8), "DICT_4X4_1000", path.name)
+
+
+@cache
+def kept_sightings() -> dict[str, list[Sighting]]:
+    """The same of all of them as they were found before, by photograph, to 0.1 thousandth of a pixel: room_corners.csv.
+
+    Made by `python -m tests.calib.survey.test_bundle`. That they are what is found today is tested below.
+    """
+    kept: dict[str, list[Sighting]] = {}
+    with ROOM_CORNERS.open(encoding="utf-8") as stream:
+        for photo, marker, *numbers in csv.reader(stream):
+            values = np.array(numbers, dtype=np.float64)
+            seen = Sighting(photo=photo, marker=int(marker), corners_px=values[:8].reshape(4, 2), sigma_px=values[8:])
+            kept.setdefault(photo, []).append(seen)
+    return kept
+
+
+def assert_as_kept(found: Sequence[Sighting]) -> None:
+    """All markers of a photograph against those kept; another version of OpenCV may move a corner by a little."""
+    (photo,) = {one.photo for one in found}
+    kept = {one.marker: one for one in kept_sightings()[photo]}
+    assert {one.marker for one in found} == set(kept)
+    for one in found:
+        assert one.corners_px == pytest.approx(kept[one.marker].corners_px, abs=2e-3)
+        assert one.sigma_px == pytest.approx(kept[one.marker].sigma_px, abs=2e-3)
+
+
+@pytest.mark.parametrize("every", [9, pytest.param(1, marks=pytest.mark.slow)])
+def test_the_corners_kept_are_those_that_are_found(every: int) -> None:
+    """Six of 54 photographs; tests/bay/test_bay_room.py looks into every third, and compares there too."""
+    for path in sorted((folder("room-markers") / "photos").glob("*.JPG"))[::every]:
+        assert_as_kept(found_in(path))
+
+
 @cache
 def room_survey() -> tuple[Survey, Array, dict[int, Array]]:
     room = folder("room-markers")
-    sightings: list[Sighting] = []
-    for path in sorted((room / "photos").glob("*.JPG")):
-        picture = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
-        assert picture is not None
-        sightings += sightings_in(np.asarray(picture, dtype=np.uint8), "DICT_4X4_1000", path.name)
+    names = [path.name for path in sorted((room / "photos").glob("*.JPG"))]
+    sightings = [seen for name in names for seen in kept_sightings()[name]]
     with (room / "tape_distances_m.csv").open(encoding="utf-8") as stream:
         rows = list(csv.reader(stream))[1:]
     # "good to about 5 mm" (the data's own note): 3 mm standard
@@ -254,6 +293,18 @@ def room_survey() -> tuple[Survey, Array, dict[int, Array]]:
     return Survey(sightings=tuple(sightings), tapes=tapes, heights=heights), lens, table
 
 
+LOOSE = np.diag(np.array([9.0, 9.0, 9.0, 9.0, 0.01, 0.02, 0.001, 0.001, 0.02]) ** 2)  # u: 1 % of fx
+
+
+@cache
+def room_solved(*, lens_known: bool) -> Surveyed:
+    """The room by all its photographs, with the published camera held or its lens solved for."""
+    what, lens, _ = room_survey()
+    found = solve_survey(what, lens, EXACT if lens_known else LOOSE)
+    assert isinstance(found, Surveyed)
+    return found
+
+
 def aligned_errors_mm(found: Surveyed, table: dict[int, Array]) -> Array:
     """Distance of each corner from the published one after the best rotation, shift and scale (N,)."""
     got = np.concatenate([check.corners_mm for check in found.markers])
@@ -267,9 +318,7 @@ def aligned_errors_mm(found: Surveyed, table: dict[int, Array]) -> Array:
 
 def test_the_room_with_the_published_camera_agrees_with_the_published_corners() -> None:
     """RMS within 3 mm. No closer: this camera is 3 px off by these photographs, and spoils the tapes (below)."""
-    what, lens, table = room_survey()
-    found = solve_survey(what, lens, EXACT)
-    assert isinstance(found, Surveyed)
+    found, table = room_solved(lens_known=True), room_survey()[2]
     assert len(found.markers) == 37 and len(found.cam_from_bay) == 54 and found.left_out == ()
     errors = aligned_errors_mm(found, table)
     assert float(np.sqrt((errors**2).mean())) <= 3.0
@@ -319,13 +368,11 @@ def test_the_room_with_a_camera_of_stated_uncertainty_agrees_with_every_tape() -
     wall is flatter; pixels scatter half as much as with the published camera held.
     """
     what, lens, table = room_survey()
-    loose = np.diag(np.array([9.0, 9.0, 9.0, 9.0, 0.01, 0.02, 0.001, 0.001, 0.02]) ** 2)
-    found, held = solve_survey(what, lens, loose), solve_survey(what, lens, EXACT)
-    by_class = solve_survey(replace(what, tapes=as_class_ii(what.tapes)), lens, loose)
+    found, held = room_solved(lens_known=False), room_solved(lens_known=True)
+    by_class = solve_survey(replace(what, tapes=as_class_ii(what.tapes)), lens, LOOSE)
     assert isinstance(by_class, Surveyed) and not any(check.suspicious for check in by_class.tapes)
     over_u = np.array([check.residual_mm / check.tape.u_mm for check in by_class.tapes])
     assert float(np.sqrt((over_u**2).mean())) < 1.3 and np.abs(over_u).max() < 3.0
-    assert isinstance(found, Surveyed) and isinstance(held, Surveyed)
     assert len(found.tapes) == 13 and not any(check.suspicious for check in found.tapes)
     assert max(abs(check.residual_mm) for check in found.tapes) <= 3.0
     published = [
@@ -358,3 +405,19 @@ def test_edges_seen_inside_their_places_are_allowed_for() -> None:
     sides = {check.id: check.side_mm for check in found.markers}
     assert sides[3] == pytest.approx(115.0, abs=0.4)  # 0.3 px an edge is 1.1 mm of a side here
     assert sides[20] == pytest.approx(100.0, abs=0.4)
+
+
+def main() -> None:
+    """Look for the room's corners anew and keep them."""
+    with ROOM_CORNERS.open("w", encoding="utf-8", newline="") as stream:
+        for path in sorted((folder("room-markers") / "photos").glob("*.JPG")):
+            for one in found_in(path):
+                assert one.sigma_px is not None
+                numbers = [*one.corners_px.ravel(), *one.sigma_px]
+                csv.writer(stream, lineterminator="\n").writerow(
+                    [path.name, one.marker, *(f"{n:.4f}" for n in numbers)]
+                )
+
+
+if __name__ == "__main__":
+    main()
