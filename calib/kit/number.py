@@ -8,7 +8,8 @@ burst of up to sixteen, and all but one in 65 536 of anything else.
 from __future__ import annotations
 
 import secrets
-from dataclasses import dataclass
+
+from calib.frozen import dataclass
 
 NUMBER_BITS, CHECK_BITS = 20, 16
 STRIP_MODULES = NUMBER_BITS + CHECK_BITS

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from calib.frozen import dataclass
 from calib.outcome.errors import InputError, NoRoomError
 from calib.outcome.files import write_output
 from calib.words.said import said

@@ -14,11 +14,11 @@ import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
 from typing import Any
 
+from calib.frozen import dataclass
 from calib.outcome.threads import ONE_THREAD
 from calib.words.said import said
 

@@ -3,8 +3,7 @@ trailer is level."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from calib.frozen import dataclass
 from calib.words.said import say
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.scene.scene import Prior
 

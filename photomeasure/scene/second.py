@@ -7,10 +7,11 @@ turned on its foot, how the ground falls aside), two feet tell over all of the d
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.asked.bars import Bars
 from photomeasure.scene.ground import LEAST_RISE_MM, evenness

@@ -13,7 +13,7 @@ import io
 import os
 import stat
 import warnings
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 
 import cv2
@@ -23,6 +23,7 @@ from PIL import ExifTags, Image
 
 from calib.camera.turning import turned_picture
 from calib.finding.shrink import shrunk
+from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.plain_text import steers
 from calib.outcome.refusal import Refusal

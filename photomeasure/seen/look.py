@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.sheets import Finding, find_sheets
+from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from calib.words.said import joined, said

@@ -6,8 +6,9 @@ where nothing moved. Of two tags that disagree only what else is known (how far 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.scene.scene import Scene

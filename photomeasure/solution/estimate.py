@@ -6,11 +6,12 @@ do not fit are dropped by a stated limit; where the others scatter more than the
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.scene.scene import BAR_TURNS, BEFORE, CENTRE, MarkerView, Scene

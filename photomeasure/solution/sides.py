@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.scene.bar_tag import MOVED

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from calib.frozen import dataclass
 from photomeasure.uncertainty.distribution import Distribution
 
 

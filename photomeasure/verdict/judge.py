@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
+from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import Digits, said
 from photomeasure.asked.sag import Sag

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from calib.frozen import dataclass
 from photomeasure.asked.request import Request
 from photomeasure.pipeline import Result, Standing, stand
 from photomeasure.record.measure_and_record import recorded

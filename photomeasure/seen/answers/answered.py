@@ -6,9 +6,10 @@ What contradicts each other is told, what cannot be read is asked about; neither
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from calib.frozen import dataclass
 from calib.kit.answers import QUESTIONS, Question
 from calib.outcome.refusal import Refusal
 from calib.words.said import Digits, said

@@ -8,10 +8,11 @@ from __future__ import annotations
 import io
 import json
 import struct
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 
 from PIL import Image
 
+from calib.frozen import dataclass
 from calib.outcome.files import mark
 from calib.outcome.reading import json_of
 from photomeasure.record.schema import PhotoPart, Record

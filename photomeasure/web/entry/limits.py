@@ -6,7 +6,9 @@ import ipaddress
 import time
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
+
+from calib.frozen import dataclass
 
 _MOST_KNOWN = 20_000  # addresses; the one that was quiet longest is forgotten
 

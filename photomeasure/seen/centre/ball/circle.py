@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from calib.frozen import dataclass
 from photomeasure.seen.centre.ball.profiles import Sight, outside_all, read, sight_at
 from photomeasure.seen.centre.ball.search import NECK_HALF_ANGLE_RAD, SearchedPicture, Spot
 from photomeasure.seen.centre.ball.sphere import Array
