@@ -81,7 +81,7 @@ def _alone(get: Callable[[Any], Any]) -> Callable[[Any], tuple[Any]]:
     return lambda one: (get(one),)
 
 
-def _equal(self: Any, other: object) -> Any:
+def _equal(self: Any, other: Any) -> Any:
     if other.__class__ is not self.__class__:
         return NotImplemented
     return self._compared(self) == self._compared(other)

@@ -9,20 +9,12 @@ from collections.abc import Callable
 from typing import Annotated, Any, TypeVar
 
 import typer
-from rich.markup import escape
 
-from calib.words.said import said
+from photomeasure.cli.listed import HELP as HELP
+from photomeasure.cli.listed import MEASURE as MEASURE
+from photomeasure.cli.listed import PREPARE as PREPARE
+from photomeasure.cli.listed import RECORDS as RECORDS
 from photomeasure.cli.look import PlainCommand, PlainGroup, PlainInnerGroup
-
-# headings of the list of commands, in their order
-MEASURE, PREPARE, RECORDS, HELP = said("Measure"), said("Prepare"), said("Records and evidence"), said("Help")
-# the order within the list; a command that is not named here comes last under its heading
-ORDER = (
-    "target", "kit", "calibrate", "bay",
-    "measure", "batch", "level", "plan", "serve",
-    "tape", "verify", "report", "seal", "key", "audit",
-    "guide", "rules", "schema", "settings",
-)  # fmt: skip
 
 _NAMES = {"help_option_names": ["-h", "--help"]}
 _Function = TypeVar("_Function", bound=Callable[..., Any])
@@ -49,7 +41,7 @@ def command(
     panel: the heading under which it is listed; examples: whole command lines, shown under its help and run by a test
     where their files are there; of: the group it belongs to (`photomeasure key new`), by default the program.
     """
-    shown = ["Example:" if len(examples) == 1 else "Examples:", *(f"  {escape(line)}" for line in examples)]
+    shown = ["Example:" if len(examples) == 1 else "Examples:", *("  " + line.replace("[", r"\[") for line in examples)]
     return (of or app).command(
         name,
         cls=PlainCommand,
@@ -64,6 +56,25 @@ def group(name: str, *, panel: str, help: str) -> typer.Typer:
     made = typer.Typer(cls=PlainInnerGroup, no_args_is_help=True, context_settings=_NAMES, rich_markup_mode="rich")
     app.add_typer(made, name=name, help=help, rich_help_panel=panel)
     return made
+
+
+def names() -> list[str]:
+    """Of the commands and groups that have joined so far."""
+    return [str(info.name) for info in app.registered_commands] + [str(info.name) for info in app.registered_groups]
+
+
+def made(name: str) -> Any:
+    """A command or group that has joined, as the library makes it. Raises KeyError."""
+    from typer.main import get_command_from_info, get_group_from_info
+
+    how: Any = {"pretty_exceptions_short": app.pretty_exceptions_short, "rich_markup_mode": app.rich_markup_mode}
+    for command_info in app.registered_commands:
+        if command_info.name == name:
+            return get_command_from_info(command_info, **how)
+    for group_info in app.registered_groups:
+        if group_info.name == name:
+            return get_group_from_info(group_info, suggest_commands=app.suggest_commands, **how)
+    raise KeyError(name)
 
 
 def _version(wanted: bool) -> None:

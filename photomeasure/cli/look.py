@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import typer
@@ -12,8 +13,11 @@ from typer.core import TyperCommand, TyperGroup
 from calib.words.language import choose
 from calib.words.said import say
 from photomeasure.cli.help_said import in_words
+from photomeasure.cli.listed import LISTED
 from photomeasure.cli.usage_said import usage_said
 
+# commands that end before there is anything to tidy up; the others get back the collector of cycles that `whole.main` put to rest
+_SHORT = frozenset({"measure", "target", "tape", "guide", "rules", "schema", "settings"})
 _UsageError: type[Exception] = typer.BadParameter.__mro__[1]  # whichever library the installed typer raises it from
 
 
@@ -33,6 +37,9 @@ class PlainCommand(TyperCommand):
         if taken:
             defaults = ", ".join(_default_said(parameter, ctx.params[parameter.name]) for parameter in taken)
             print(say("From photomeasure.toml: {defaults}.", defaults=defaults), file=sys.stderr)
+        if self.name not in _SHORT and not gc.isenabled():
+            gc.freeze()
+            gc.enable()
         return super().invoke(ctx)
 
     def collect_usage_pieces(self, ctx: Any) -> list[str]:
@@ -54,7 +61,28 @@ def _plain(parameter: Any) -> Any:
         parameter.display_type_rich = lambda ctx: ""
     elif getattr(parameter, "is_flag", False) and parameter.metavar is None:
         parameter.metavar = ""
+    reader = getattr(parameter, "get_runtime_param", None)
+    if reader is not None and not isinstance(reader, _ReaderOfWhatIsTyped):
+        parameter.get_runtime_param = _ReaderOfWhatIsTyped(reader)
     return parameter
+
+
+class _ReaderOfWhatIsTyped:
+    """The library's reader of an option, made where the option is typed: for one that is not, it would be made to read None.
+
+    Of the forty options of `measure` few are typed, and each reader is a schema of pydantic's.
+    """
+
+    def __init__(self, made: Callable[[], Any]) -> None:
+        self._made = made
+
+    def __call__(self) -> _ReaderOfWhatIsTyped:
+        return self
+
+    def coerce(self, value: Any, param: Any, ctx: Any) -> Any:
+        if value is None:
+            return () if param.multiple or param.nargs == -1 else None
+        return self._made().coerce(value, param=param, ctx=ctx)
 
 
 def _default_said(parameter: Any, value: Any) -> str:
@@ -90,10 +118,23 @@ class PlainInnerGroup(TyperGroup):
 class PlainGroup(PlainInnerGroup):
     """The program: commands in the order of `app.ORDER`; a wrong option is told as every other mistake is."""
 
-    def list_commands(self, ctx: Any) -> list[str]:
-        from photomeasure.cli.app import ORDER
+    def __init__(self, **how: Any) -> None:
+        from photomeasure.cli.verbs import Commands
 
-        return sorted(self.commands, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
+        super().__init__(**how)
+        self.commands = Commands(self.commands)
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(self.commands)
+
+    def format_help(self, ctx: Any, formatter: Any) -> None:
+        """The list of commands: of those that are listed no module is loaded."""
+        commands = self.commands
+        self.commands = {name: _as_listed(name) if name in LISTED else commands[name] for name in commands}
+        try:
+            super().format_help(ctx, formatter)
+        finally:
+            self.commands = commands
 
     def invoke(self, ctx: Any) -> Any:
         """Run the command; Ctrl-C is told in a word, exit code 130."""
@@ -121,6 +162,11 @@ class PlainGroup(PlainInnerGroup):
         if not standalone_mode:
             return result
         sys.exit(result if isinstance(result, int) else 0)
+
+
+def _as_listed(name: str) -> TyperCommand:
+    """What the list shows of a command, without the command."""
+    return TyperCommand(name, help=LISTED[name].help, rich_help_panel=LISTED[name].panel)
 
 
 def _explain(error: Any) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import gc
 import os
 import sys
 import warnings
@@ -19,6 +20,7 @@ def main() -> None:
     ):  # what an encoding cannot hold (a file's name) is written out, never an error
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
+    gc.disable()  # what a start loads stays: looking for cycles in it finds nothing and takes a fifteenth of a measurement
     hush_libraries()
     one_thread()
     from photomeasure.cli.app import app
