@@ -174,3 +174,27 @@ def test_a_corner_off_in_one_photograph_is_dropped_and_the_rest_still_solves() -
     assert isinstance(result, Estimate)
     assert result.dropped == 1
     assert abs(result.height_mm - truth) <= 3.0 * result.u_mm and result.u_mm < 5.0
+
+
+def known_by_its_file(scene: Scene) -> Scene:
+    """The same, each photograph by a camera of its own whose focal length is known to 3 % and its middle to 20 px."""
+    basis = np.zeros((9, 2))
+    basis[:2, 0], basis[2, 1] = 0.03 * INTRINSICS[:2], 20.0
+    camera = replace(scene.cameras[0], basis=basis, quantities=("focal length", "principal point"), kind="exif")
+    return replace(
+        scene, cameras=(camera,) * scene.n_photos, camera_of=tuple(range(scene.n_photos)), priors=scene.priors
+    )
+
+
+@pytest.mark.parametrize("photos", [1, 2])
+def test_a_camera_that_only_its_file_tells_of_is_worth_calibrating_and_has_rows_of_its_own(photos: int) -> None:
+    """One marker leaves the camera open; with a profile there is nothing to advise. Rows name the camera where there are several."""
+    scene, _ = bay(np.random.default_rng(31), photos, 1)
+    by_profile, by_file = estimate(scene), estimate(known_by_its_file(scene))
+    assert isinstance(by_profile, Estimate) and isinstance(by_file, Estimate)
+    assert "camera" not in {one.key for one in suggestions(by_profile, None)}
+    told = {one.key: one for one in suggestions(by_file, None)}
+    assert photos == 2 or told["camera"].sentence == "Calibrate the camera and use its profile"
+    named = {row.quantity for row in input_rows(by_file) if row.quantity.startswith(("focal", "principal"))}
+    each = [""] if photos == 1 else [" of camera 1", " of camera 2"]
+    assert named == {f"{what}{of}" for what in ("focal length", "principal point, across") for of in each}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
@@ -15,7 +16,9 @@ from photomeasure.asked.sag import Sag
 from photomeasure.interval.carried import carried_u_mm, sink_mm
 from photomeasure.interval.pair import Before, before_of
 from photomeasure.record.made_from_result import _bar_parts, _print_number, _view, advice_of
+from photomeasure.record.measure_and_record import file_digest
 from photomeasure.seen.camera_by_exif import ExifFacts
+from photomeasure.seen.given import given
 from photomeasure.solution.estimate import Estimate, estimate
 from tests.points.pair import Pair, pair
 from tests.points.pair_as_one import as_one
@@ -138,3 +141,11 @@ def test_a_prints_number_is_kept_where_all_photographs_say_the_same(
 def test_a_pair_gets_no_advice_that_is_worked_out_of_photographs_of_one_moment(solved: Estimate) -> None:
     request = SimpleNamespace(bay=None, before_photos=("then.jpg",))
     assert advice_of(SimpleNamespace(views=[seen()], request=request, estimate=solved)) == ()  # type: ignore[arg-type]
+
+
+def test_bytes_that_came_along_are_known_by_their_own_digest(tmp_path: Path) -> None:
+    """A worker on another machine has the bytes and no such file; sha256sum of "photo" (RFC 6234's algorithm, by hashlib)."""
+    path = tmp_path / "not here.jpg"
+    assert file_digest(path) is None
+    with given({path: b"photo"}):
+        assert file_digest(path) == hashlib.sha256(b"photo").hexdigest()

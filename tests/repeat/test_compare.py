@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,6 +15,9 @@ from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.record.measure_and_record import recorded
 from photomeasure.record.schema import BudgetRow, Record
 from photomeasure.repeat.compare import compare
+from photomeasure.repeat.search import Sought
+from photomeasure.repeat.text import document
+from photomeasure.repeat.verify import Verified
 from tests.sample_requests import sample_request
 from tests.shown.test_terminal import record, refused
 
@@ -168,3 +172,23 @@ def test_a_change_is_now_less_recorded() -> None:
     (found,) = compare(one, changed(one, height_mm=401.5)).differing
     assert (found.recorded, found.now, found.change) == (400.0, 401.5, 1.5)
     assert found.tolerance == pytest.approx(0.05)
+
+
+def test_what_programs_read_names_where_each_photograph_was_found() -> None:
+    """A path as text, which JSON can hold, and nothing where it was not found."""
+    sought = [
+        Sought(file="a.jpg", sha256="0" * 64, state="found", path=Path("yard") / "a.jpg"),
+        Sought(file="b.jpg", sha256="1" * 64, state="missing", path=None),
+    ]
+    one = Verified(
+        record_file=Path("r.json"),
+        outcome="photo-missing",
+        record=record(),
+        photos=tuple(sought),
+        why="b.jpg is missing",
+    )
+    (entry,) = json.loads(json.dumps(document([one], {"x.json": "no record"})))["records"]
+    assert [(photo["file"], photo["path"]) for photo in entry["photos"]] == [
+        ("a.jpg", str(Path("yard/a.jpg"))),
+        ("b.jpg", None),
+    ]

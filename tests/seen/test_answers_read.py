@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from calib.finding.ink import read_ink
 from calib.finding.sheets import Finding, FoundSheet, find_sheets
 from calib.kit.answers import QUESTIONS
 from calib.kit.kit import kit
+from calib.kit.number import modules_of
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.facts import Fact, unsaid
@@ -22,7 +24,7 @@ from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.rules.load import default_rule
 from photomeasure.seen.answers.answered import Answered, answered, second_bars_of
-from photomeasure.seen.answers.number import read_number
+from photomeasure.seen.answers.number import PrintNumber, read_number
 from photomeasure.seen.answers.read import Answer, read_answers
 from photomeasure.seen.look import View
 from photomeasure.verdict.remembered import of_remembered
@@ -113,8 +115,6 @@ def test_ink_is_what_is_printed() -> None:
     """The strip's own modules, black and white alternately enough: ink 0 and 1 within what a tone curve does."""
     shown = picture("12 MP, 1.5-2.5 m")
     assert SHEET.strip is not None
-    from calib.kit.number import modules_of
-
     sides = [SHEET.strip.sides_mm(module) for module in range(36)]
     ink = read_ink(shown.grey, upright(shown), sides, margin_mm=2.5).ink
     black = np.array(modules_of(468_779))
@@ -232,3 +232,22 @@ def test_a_remembered_print_that_the_picture_contradicts_is_told() -> None:
     assert of_remembered(remembered, ["foot gap"], 468_779) == ()
     typed = [Fact(question="bar-y", value="249.5", source="typed")]
     assert of_remembered(typed, ["check bar y"], 468_779) == ()
+
+
+@pytest.mark.parametrize(
+    ("white", "black", "expected"),
+    [
+        (0.05, 0.95, PrintNumber(number=468_779)),
+        (0.30, 0.51, PrintNumber(number=468_779)),
+        (0.30, 0.48, PrintNumber(number=None, unreadable=True)),  # fainter than what blur and sun do to white paper
+        (0.05, 0.19, PrintNumber(number=None)),  # hardly anything is printed: a sheet without a number
+    ],
+)
+def test_a_strip_that_is_too_faint_is_not_read(
+    white: float, black: float, expected: PrintNumber, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The ink of a sound number, between two levels: read from a step of 0.2 on (`BLANK`), a judgement."""
+    ink = np.where(modules_of(468_779), black, white)
+    monkeypatch.setattr("photomeasure.seen.answers.number.read_ink", lambda *_, **__: SimpleNamespace(ink=ink))
+    found = SimpleNamespace(sheet=SHEET)
+    assert read_number(np.zeros((1, 1), np.uint8), found) == expected  # type: ignore[arg-type]
