@@ -141,7 +141,7 @@ def measure(request: Request) -> Result | Refused:
 
 
 def stand(request: Request) -> Standing | Refused:
-    """The part of the job that looks at the pictures."""
+    """The part of the job that looks at the pictures; refused where they show too little. Raises InputError as `measure` does."""
     _check(request)
     looked = look(request)
     if isinstance(looked, Refused):
@@ -181,7 +181,7 @@ def _refused(
 
 def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Refused:
     """The part of the job that only counts: the centre, the solution, the interval, the verdict. marks: in place of the
-    request's own."""
+    request's own. Refused where there is no centre, no solution, or one that tells nothing."""
     request, looked, views, cameras = standing.request, standing.looked, standing.views, standing.cameras
     if marks is not None:
         request = replace(request, centres_px=marks.centres_px, pick_sigma_px=marks.sigma_px)

@@ -175,7 +175,7 @@ def residual(seen: Stacked, poses: Array, shared: Array, scheme: Shared) -> Arra
 
 
 def linearise(seen: Stacked, poses: Array, shared: Array, scheme: Shared) -> LinearViews:
-    """Residuals and their design; derivatives are those of what is predicted."""
+    """Residuals (2T,) and their design (2T, 6 + q) at poses (V, 6) and shared numbers (q,); derivatives are those of what is predicted."""
     intrinsics, object_mm = scheme.intrinsics(shared), _object_mm(seen, shared, scheme)
     matrix, lens = camera_matrix(intrinsics), intrinsics[4:]
     px, slopes = np.empty((2 * len(object_mm), 1)), np.empty((2 * len(object_mm), 15))  # by pose, then by intrinsics

@@ -55,7 +55,7 @@ class Judged:
 def fault(
     judged: Judged, size_px: tuple[int, int], chosen: ModelTried, held: ModelTried, thing: str = "board"
 ) -> Refusal | None:
-    """What makes the calibration useless; None where nothing does. The likeliest cause is named first.
+    """Refused: what makes the calibration useless; None where nothing does. The likeliest cause is named first.
 
     held: the chosen model with what a bend and the choice of the model add to its covariance.
     """
@@ -241,7 +241,7 @@ def _named(judged: Judged, which: NDArray[np.intp]) -> str:
 
 
 def off_focals(judged: Judged, share: float = ZOOM_REFUSED) -> NDArray[np.intp]:
-    """Which views want a focal length that is further than `share` off the median of all."""
+    """(k,) numbers of the views that want a focal length further than `share` off the median of all."""
     off, sigma = np.abs(judged.own_focal), judged.own_sigma
     return np.nonzero((off > share) & (off > ZOOM_SIGMAS * sigma) & (sigma < KNOWN_FOCAL_U))[0]
 

@@ -110,7 +110,7 @@ def _pose_error(view: PointsSeen, pose: Array, intrinsics: Array) -> float:
 
 
 def solve_pose(view: PointsSeen, intrinsics: Array) -> Adjusted | None:
-    """One view's pose with the camera known: both planar solutions refined where both may be right, the better one kept."""
+    """One view's pose with the camera known, intrinsics (9,): both planar solutions refined where both may be right, the better one kept."""
     scheme = Shared(base=intrinsics, basis=np.zeros((9, 0)), prior_mean=np.zeros(0), prior_sigma=np.zeros(0))
     found = _with_errors(view, intrinsics)
     rivals = [pose for error, pose in found if error <= PLAINLY_WORSE * found[0][0]]

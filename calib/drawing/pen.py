@@ -104,6 +104,7 @@ class Pen:
         self.canvas.drawPath(path, stroke=int(colour is not None), fill=int(fill is not None))
 
     def area(self, *points: Point, fill: Colour, colour: Colour | None = None, weight: float = 0.3) -> None:
+        """A filled polygon; with a colour, its outline too."""
         self.line(*points, fill=fill, colour=colour, weight=weight, closed=True)
 
     def polygons(self, shapes: Sequence[Sequence[Point]], *, fill: Colour = INK) -> None:
@@ -166,6 +167,7 @@ class Pen:
         fill: Colour | None = None,
         dash: Sequence[float] = (),
     ) -> None:
+        """A circle; its radius in drawing units."""
         self._ready(colour, weight, fill, dash)
         self.canvas.circle(
             *self._pt(centre),

@@ -51,7 +51,7 @@ class BoxLooks:
 
 
 def box_looks(grey: NDArray[np.uint8], found: FoundSheet) -> BoxLooks:
-    """Every box of the sheet, in its order."""
+    """Every box of the sheet, in its order. grey: (h, w)."""
     boxes = found.sheet.boxes
     places = np.array([_grid_mm(box) for box in boxes])  # (N, GRID, GRID, 2)
     small, factor = _coarse(grey, found)

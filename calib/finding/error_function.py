@@ -20,7 +20,7 @@ _BELOW = (3.78396783e-05, 1.19820045e-03, 1.52707016e-02, 1.15590756e-01, 5.0529
 
 
 def erf(x: NDArray[Precision]) -> NDArray[Precision]:
-    """The error function of each x, in its own precision."""
+    """The error function of each x, any shape, in its own precision."""
     x = np.clip(x, -END, END)
     square = x * x
     above, below = _ABOVE[0] * square, _BELOW[0] * square
@@ -37,6 +37,6 @@ def erf(x: NDArray[Precision]) -> NDArray[Precision]:
 
 
 def normal_below(x: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The share of a normal distribution below each x, to 1e-8."""
+    """The share of a normal distribution below each x, any shape, to 1e-8."""
     share: NDArray[np.float64] = 0.5 + 0.5 * erf(x * math.sqrt(0.5))
     return share

@@ -81,9 +81,11 @@ class Finding:
 
     @property
     def all(self) -> tuple[FoundSheet, ...]:
+        """Every sheet that was found, the second upright one too."""
         return self.sheets if self.second is None else (*self.sheets, self.second)
 
     def of_role(self, role: str) -> FoundSheet | None:
+        """The sheet of that role ("upright", "ground"); the second upright one is not meant."""
         return next((found for found in self.sheets if found.sheet.role == role), None)
 
 

@@ -26,7 +26,8 @@ class Strip:
     top_mm: float
     module_mm: float
 
-    def sides_mm(self, module: int) -> tuple[float, float, float, float]:  # left, bottom, right, top
+    def sides_mm(self, module: int) -> tuple[float, float, float, float]:
+        """Left, bottom, right, top of a module, page mm; module 0 is at the top."""
         top = self.top_mm - module * self.module_mm
         return self.left_mm, top - self.module_mm, self.left_mm + self.width_mm, top
 

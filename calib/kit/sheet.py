@@ -35,7 +35,8 @@ class Code:
     size_mm: float
     quiet_mm: float
 
-    def corners_mm(self) -> NDArray[np.float64]:  # (4, 2) page mm, top-left first, clockwise as printed
+    def corners_mm(self) -> NDArray[np.float64]:
+        """(4, 2) page mm of the black border's corners, top-left first, clockwise as printed."""
         x, y, half = *self.centre_mm, self.size_mm / 2
         return np.array([[x - half, y + half], [x + half, y + half], [x + half, y - half], [x - half, y - half]])
 
@@ -90,16 +91,18 @@ class Sheet:
 
     @property
     def code_ids(self) -> tuple[int, ...]:
+        """Numbers of its codes in the dictionary of `calib.finding.codes`."""
         return tuple(code.id for code in self.codes)
 
-    def extent_mm(self) -> NDArray[np.float64]:  # (4, 2) page mm of the board's corners, clockwise from the top-left
+    def extent_mm(self) -> NDArray[np.float64]:
+        """(4, 2) page mm of the board's corners, clockwise from the top-left."""
         corners = np.concatenate([self.points_mm, *(code.corners_mm() for code in self.codes)])
         (left, bottom), (right, top) = corners.min(axis=0), corners.max(axis=0)
         return np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
 
 
 def frozen(array: NDArray[Any]) -> NDArray[Any]:
-    """The same array, from now on read-only."""
+    """The same array, any shape, from now on read-only."""
     array.setflags(write=False)
     return array
 

@@ -37,7 +37,7 @@ class Facts(Protocol):
 
 
 def mismatch(profile: Profile, facts: Facts) -> Refusal | None:
-    """Why a photograph with these facts is not of the profile's camera and zoom; None where nothing speaks against it.
+    """Refused: why a photograph with these facts is not of the profile's camera and zoom; None where nothing speaks against it.
 
     What either side leaves out is not held against it.
     """
@@ -94,7 +94,7 @@ def _another(reason: str) -> Refusal:
 def fitted(
     profile: Profile, facts: Facts, width: int, height: int, orientation: int | None = None
 ) -> Profile | Refusal:
-    """The profile for a picture of width x height px as a person sees it, or why it does not fit.
+    """The profile for a picture of width x height px as a person sees it; refused where it does not fit.
 
     orientation: the picture's EXIF orientation; None where EXIF is gone. A picture that stands upright while the
         profile lies on its side is then turned the way phones are held (EXIF 6).
@@ -115,7 +115,7 @@ def pick_profile(
 ) -> tuple[Path, Profile | Refusal] | None:
     """The newest profile in `folder` of the camera that EXIF names, fitted to the picture; None where there is none.
 
-    Where profiles of this very camera are there and none fits (a crop, another zoom), the newest with the reason.
+    Where profiles of this very camera are there and none fits (a crop, another zoom), the newest with its Refusal.
     A photograph that does not name its camera matches nothing: a picture's size alone is no proof. Files that are no
     profiles are passed over.
     """

@@ -22,7 +22,10 @@ LEAST_TAPES_TO_CHECK = 3
 
 
 def tape_check(tape: Tape, state: Unknowns, covariance: Array, row: dict[str, int]) -> TapeCheck:
-    """A taped distance against the solved points: residual over what is left of its variance."""
+    """A taped distance against the solved points: residual over what is left of its variance.
+
+    covariance: (n, n) of all unknowns, mm; row: of each named point.
+    """
     line = distance(state, row[tape.start], row[tape.end])
     solved_variance = float(line.slopes @ covariance[np.ix_(line.columns, line.columns)] @ line.slopes)
     residual = tape.distance_mm - line.residual
@@ -35,7 +38,7 @@ def tape_check(tape: Tape, state: Unknowns, covariance: Array, row: dict[str, in
 def marker_checks(
     adjustment: NetworkSolution, final: Observed, covariance: Array, ids: list[int]
 ) -> tuple[MarkerCheck, ...]:
-    """How well each marker's corners are met, by their mean over its photographs, px."""
+    """How well each marker's corners are met, by their mean over its photographs, px. covariance: (n, n)."""
     sizes: dict[int, list[float]] = {number: [] for number in range(len(ids))}
     for seen, miss in zip(final.photos, adjustment.misses, strict=True):
         lengths = np.linalg.norm(miss, axis=1)

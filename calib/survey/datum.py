@@ -38,7 +38,7 @@ def moved_state(state: Unknowns, datum: Datum) -> Unknowns:
 
 
 def ground_frame(survey: Survey, state: Unknowns, row: dict[str, int]) -> Datum | Refusal:
-    """The frame in which the taped heights are z, as well as they tell it, or why they do not."""
+    """The frame in which the taped heights are z, as well as they tell it; refused where they do not."""
     heights = [height for height in survey.heights if height.point in row]
     points = state.points[[row[height.point] for height in heights]].reshape(-1, 3)
     values = np.array([height.height_mm for height in heights])

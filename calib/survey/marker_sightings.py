@@ -26,7 +26,7 @@ class SeenMarker:
 
 
 def markers_in(grey: NDArray[np.uint8], dictionary: str) -> list[SeenMarker]:
-    """Every marker seen once; one that is seen twice is left out, as it cannot be told which is real."""
+    """Every marker that a grey picture (h, w) shows once; one that is seen twice is left out, as it cannot be told which is real."""
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_CONTOUR  # the bits pull the corner finder's corners
     quads, ids, _ = cv2.aruco.ArucoDetector(dictionary_named(dictionary), settings).detectMarkers(grey)
@@ -48,7 +48,7 @@ def _measured(grey: NDArray[np.uint8], number: int, outline_px: NDArray[np.float
 
 
 def sightings_in(grey: NDArray[np.uint8], dictionary: str, photo: str) -> list[Sighting]:
-    """The markers that are large enough to survey by."""
+    """The markers in a grey picture (h, w) that are large enough to survey by. photo: its name."""
     return [
         Sighting(photo=photo, marker=seen.id, corners_px=seen.corners_px, sigma_px=seen.sigma_px)
         for seen in markers_in(grey, dictionary)

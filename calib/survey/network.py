@@ -56,6 +56,7 @@ class Unknowns:
 
     @property
     def sizes(self) -> tuple[int, int, int, int]:
+        """How many numbers points, sides, poses and lens have, in that order of the unknowns' vector."""
         return self.points.size, self.sides.size, self.poses.size, self.lens.size
 
     def moved(self, step: Array) -> Unknowns:

@@ -36,7 +36,7 @@ class Placed:
 
 
 def by_photo(sightings: Sequence[Sighting]) -> dict[str, dict[int, Array]]:
-    """Sightings grouped by photograph."""
+    """Sightings grouped by photograph and marker: corners (4, 2), px."""
     grouped: dict[str, dict[int, Array]] = defaultdict(dict)
     for sighting in sightings:
         grouped[sighting.photo][sighting.marker] = np.asarray(sighting.corners_px, dtype=np.float64).reshape(4, 2)
@@ -44,7 +44,7 @@ def by_photo(sightings: Sequence[Sighting]) -> dict[str, dict[int, Array]]:
 
 
 def place_all(sightings: Sightings, lens_mean: Array, side_mm: float, sigma_px: float) -> Placed:
-    """Place as many photographs and markers as hang together; those that do not are missing from the result."""
+    """Place as many photographs and markers as hang together; those that do not are missing from the result. lens_mean: (9,)."""
     waiting = set(sightings)
     first = max(sorted(waiting), key=lambda photo: _worth(sightings[photo]))
     placed = Placed(markers={}, poses={first: np.zeros(6)})
@@ -177,7 +177,10 @@ def network_of(
     sigma_px: float,
     inset_u_px: float = 0.0,
 ) -> tuple[Unknowns, Observed, list[int], list[str]]:
-    """The placed part as a network: marker k has points 4 k to 4 k + 3; ids and photographs in the lists' order."""
+    """The placed part as a network: marker k has points 4 k to 4 k + 3; ids and photographs in the lists' order.
+
+    lens_mean: (9,); lens_basis: (9, k), a standard uncertainty a column.
+    """
     ids, photos = sorted(placed.markers), sorted(placed.poses)
     row = {marker: 4 * number for number, marker in enumerate(ids)}
     seen = []
@@ -203,7 +206,7 @@ def network_of(
 
 
 def refine(placed: Placed, sightings: Sightings, lens_mean: Array, side_mm: float, sigma_px: float) -> None:
-    """Adjust what is placed so far, the frame held by the first camera and the scale by the mean side."""
+    """Adjust what is placed so far, the frame held by the first camera and the scale by the mean side. lens_mean: (9,)."""
     _retriangulate(placed, sightings, lens_mean)
     state, observed, ids, photos = network_of(placed, sightings, lens_mean, np.zeros((9, 0)), sigma_px)
     held = state.poses[0].copy()

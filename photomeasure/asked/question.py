@@ -63,6 +63,7 @@ class Question:
         return self.name if keyword.iskeyword(name) else name
 
     def open_at(self, door: Door) -> bool:
+        """Whether it can be said there."""
         return door not in self.closed
 
     def called(self, door: Door) -> str:
@@ -92,7 +93,7 @@ def number(name: str, limit: Limit, *, cell: str, **more: Any) -> Question:
 
 
 def yes_no(name: str, **more: Any) -> Question:
-    """Yes, no, or nothing where it is not known; at the command line a pair of switches."""
+    """Yes, no, or nothing where it is not known; at the command line a pair of switches. Its `parse` raises InputError."""
 
     def parse(text: str, called: str) -> bool:
         word = text.strip().lower()
@@ -112,7 +113,7 @@ def yes_no(name: str, **more: Any) -> Question:
 def choice(
     name: str, choices: tuple[str, ...], *, expected: str = "", parse: Parse | None = None, **more: Any
 ) -> Question:
-    """One of some words; parse: where they may be written in several ways."""
+    """One of some words; parse: where they may be written in several ways. Raises InputError for any other word."""
 
     def one_of(text: str, called: str) -> str:
         if text not in choices:

@@ -52,6 +52,7 @@ class Figures:
 
     @property
     def biased(self) -> bool:
+        """Whether the mean difference is more than its expanded uncertainty."""
         return abs(self.bias_mm) > self.U_bias_mm
 
     @property
@@ -61,6 +62,7 @@ class Figures:
 
     @property
     def too_wide(self) -> bool:
+        """Whether the intervals hold more than they promise."""
         return self.birge < self.birge_range[0] or self.expected_share < self.true_share[0]
 
 

@@ -28,7 +28,10 @@ class BayOptions:
 
 
 def sightings_of(options: BayOptions, dictionary: str) -> tuple[tuple[Sighting, ...], CameraPrior, list[str]] | Refusal:
-    """Markers in all photographs, turned as the first is; the camera of the first; photographs that cannot be read."""
+    """Markers in all photographs, turned as the first is; the camera of the first; photographs that cannot be read.
+
+    Refused where none can be read, or they are of several cameras. Raises InputError for a profile that is none.
+    """
     from calib.outcome.refusal import Refusal
     from calib.profile.load import load_profile
     from calib.survey.marker_sightings import sightings_in
@@ -73,7 +76,7 @@ def _turned(sighting: Sighting, photo: Photo, first: Photo) -> Sighting:
 
 
 def bay_of(surveyed: Surveyed, survey: SurveyFile) -> Bay | Refusal:
-    """The bay file's contents; markers that look as if they had moved are left out."""
+    """The bay file's contents; markers that look as if they had moved are left out. Refused where the coupling's plane is not told."""
     from calib.outcome.refusal import Refusal
     from photomeasure.asked.bay_file import Bay, Marker
 

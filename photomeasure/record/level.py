@@ -111,7 +111,7 @@ class LevelRecord(_Part, Telling):
 
 
 def recorded_level(asked: LevelRequest) -> tuple[LevelResult | Refused, LevelRecord]:
-    """Measure, and make the record with all that it takes to do so again. Raises InputError."""
+    """Measure, and make the record with all that it takes to do so again; a refusal has one too. Raises InputError."""
     outcome = measure_level(asked)
     photos = outcome.photos if isinstance(outcome, Refused) else tuple(view.photo for view in outcome.views)
     numbers = [

@@ -244,6 +244,7 @@ class Scene:
 
     @property
     def n_photos(self) -> int:
+        """How many photographs it is of, those from before too."""
         return len(self.camera_of)
 
     @property

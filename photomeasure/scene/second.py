@@ -43,6 +43,7 @@ class Apart:
 
     @property
     def mm(self) -> float:
+        """From foot to foot."""
         return float(np.hypot(self.right_mm, self.away_mm))
 
     def share(self, right_mm: float) -> float:
@@ -50,6 +51,7 @@ class Apart:
         return right_mm * self.right_mm / self.mm**2
 
     def to_nearer_foot_mm(self, right_mm: float) -> float:
+        """How far a place in the first sheet's plane is from the nearer foot."""
         return float(min(abs(right_mm), np.hypot(right_mm - self.right_mm, self.away_mm)))
 
 

@@ -71,7 +71,10 @@ def profile_folder() -> Path:
 
 
 def camera_for(photo: Photo, profile: Profile | None, folder: Path | None) -> CameraPrior | Refusal:
-    """The camera prior of a photograph. profile: given by the user; folder: where remembered profiles lie."""
+    """The camera prior of a photograph. profile: given by the user; folder: where remembered profiles lie.
+
+    Refused where the given profile is of another camera, zoom or crop.
+    """
     width, height = photo.size_px
     if profile is not None:
         from calib.profile.match import fitted

@@ -122,7 +122,7 @@ class _Stored:
 
 
 def decode(path: Path, data: bytes) -> Photo | Refusal:
-    """Decode one photograph from its bytes; see the module's docstring."""
+    """Decode one photograph from its bytes, or refuse it; see the module's docstring."""
     kind = format_of(data[:HEAD_BYTES])
     if kind is None:
         return _unreadable(path, why_not(data[:HEAD_BYTES]) if data else said("the file is empty"))
@@ -282,7 +282,7 @@ def _too_heavy(path: Path) -> Refusal:
 
 
 def load(path: Path) -> Photo | Refusal:
-    """Read and decode a photograph. A path that is no readable file is wrong usage: InputError."""
+    """Read and decode a photograph, or refuse what is damaged or too large. A path that is no readable file is wrong usage: InputError."""
     sent = given_bytes(path)
     if sent is not None:
         return _too_heavy(path) if len(sent) > MAX_FILE_BYTES else decode(path, sent)

@@ -73,7 +73,10 @@ class Refused:
 
 
 def look(request: Request) -> tuple[View, ...] | Refused:
-    """Load every photograph, find the kit in it, and take what is known of its camera."""
+    """Load every photograph, find the kit in it, and take what is known of its camera.
+
+    Refused by the first photograph in which that cannot be done. Raises InputError for one that is given twice, or is no file.
+    """
     photos: list[Photo] = []
     views: list[View] = []
     for path in request.photos:

@@ -29,7 +29,7 @@ class SeenMarkers:
 
 
 def find_markers(grey: NDArray[np.uint8], bay: Bay) -> SeenMarkers | Refusal:
-    """The bay's markers in a grey picture; a marker that is seen twice is left out, as it cannot be told which is real."""
+    """The bay's markers in a grey picture; a marker that is seen twice is left out, as it cannot be told which is real. Refused without any."""
     from calib.survey.marker_sightings import markers_in  # few measure in a bay, and loading this takes a while
 
     surveyed = {marker.id: np.array(marker.corners_mm) for marker in bay.markers}

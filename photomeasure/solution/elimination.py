@@ -106,7 +106,7 @@ class Dense:
 
 
 def dense(jacobian: Array) -> Dense:
-    """The Jacobian with what its steps need; a parameter that no row knows keeps its value."""
+    """The Jacobian (R, parameters) with what its steps need; a parameter that no row knows keeps its value."""
     size = np.sqrt(np.einsum("ri,ri->i", jacobian, jacobian))
     size[size == 0.0] = 1.0
     columns = jacobian / size
@@ -114,7 +114,7 @@ def dense(jacobian: Array) -> Dense:
 
 
 def bordered(jacobian: Array, where: Layout) -> Bordered | None:
-    """The Jacobian taken apart; None where the layout has no such points, or a row touches two of them."""
+    """The Jacobian (R, parameters) taken apart; None where the layout has no such points, or a row touches two of them."""
     if not where.points:
         return None
     points_at = np.array([where.at(*(f"{name}.{axis}" for axis in "xyz")) for name in where.points])

@@ -75,9 +75,11 @@ class Estimate:
     moved_together: int = 0
 
     def value(self, name: str) -> float:
+        """A parameter by its name, mm, rad or 1; KeyError for one that the scene does not have."""
         return float(self.x[self.where.index[name]])
 
     def u(self, name: str) -> float:
+        """Its standard uncertainty, in its own unit."""
         i = self.where.index[name]
         return float(np.sqrt(self.covariance[i, i]))
 
@@ -171,7 +173,7 @@ def _scaled_noise(scene: Scene, scale: float) -> Scene:
 
 
 def measurand_gradient(scene: Scene, where: Layout) -> NDArray[np.float64]:
-    """d height / d parameter, for every parameter of the layout."""
+    """(P,) d height / d parameter, for every parameter of the layout; mm over the parameter's own unit."""
     gradient = np.zeros(len(where.names))
     for name, coefficient in scene.measurand.items():
         gradient[where.index[name]] = coefficient
@@ -179,18 +181,18 @@ def measurand_gradient(scene: Scene, where: Layout) -> NDArray[np.float64]:
 
 
 def solve_from(scene: Scene, where: Layout, start: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The parameters at the optimum nearest to `start`: for Monte Carlo and for the coach."""
+    """The parameters (P,) at the optimum nearest to `start` (P,): for Monte Carlo and for the coach."""
     return _fit(scene, where, start).x
 
 
 def solved_from(scene: Scene, where: Layout, start: NDArray[np.float64], settled: float) -> Estimate:
-    """The solution nearest to `start`, without a look for others. settled: see `minimise`."""
+    """The solution nearest to `start` (P,), without a look for others. settled: see `minimise`."""
     fit = _fit(scene, where, start, settled=settled)
     return finish(scene, where, fit.x, solved=fit.rows)
 
 
 def solve_disturbed(solved: Estimate, disturbance: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The parameters at the optimum when the whitened rows are disturbed by (R,) standard uncertainties."""
+    """The parameters (P,) at the optimum when the whitened rows are disturbed by (R,) standard uncertainties."""
     return _fit(solved.scene, solved.where, solved.x, disturbance).x
 
 
@@ -204,7 +206,7 @@ def finish(
     dropped: int = 0,
     ambiguity: Ambiguity | None = None,
 ) -> Estimate:
-    """Covariance and measurand at given parameters; also for a planned scene that nobody has photographed yet.
+    """Covariance and measurand at given parameters x (P,); also for a planned scene that nobody has photographed yet.
 
     solved: the rows at x where they are known already.
     """

@@ -81,6 +81,7 @@ class Layout:
     )
 
     def at(self, *names: str) -> NDArray[np.int64]:
+        """(n,) where the named parameters stand; read-only."""
         found = self._found.get(names)
         if found is None:
             found = self._found[names] = np.array([self.index[name] for name in names], dtype=np.int64)
@@ -88,6 +89,7 @@ class Layout:
         return found
 
     def pose(self, photo: int) -> NDArray[np.int64]:
+        """(6,) where a photograph's pose stands: rotation vector, rad, then shift, mm; camera from world."""
         return self.at(*_pose_names(photo))
 
     def camera(self, scene: Scene, photo: int) -> NDArray[np.int64]:
@@ -354,7 +356,7 @@ class Photographed:
 
 
 def photographed(scene: Scene, where: Layout, x: NDArray[np.float64], photo: int) -> Photographed:
-    """The camera of a photograph at the parameters x."""
+    """The camera of a photograph at the parameters x (P,)."""
     pose = x[where.pose(photo)]
     turn, d_turn = cv2.Rodrigues(pose[:3])
     return Photographed(
@@ -405,7 +407,7 @@ def project_world(
 def plane_points(
     scene: Scene, where: Layout, x: NDArray[np.float64], view: PlaneView
 ) -> tuple[Points, NDArray[np.int64]]:
-    """World points of a view's printed plane, their derivative, and the parameters that it is by."""
+    """World points (N, 3), mm, of a view's printed plane, their derivative (N, 3, k), and where the k parameters stand in x (P,)."""
     at = where.at(*parameters_of(scene, view))
     return _PLANES[view.plane](view.local_mm, x[at]), at
 

@@ -45,7 +45,7 @@ class Rows:
 
 
 def rows(scene: Scene, where: Layout, x: Array) -> Rows:
-    """All whitened residuals of a scene at the parameters x, observations first, priors after."""
+    """All whitened residuals (R,) of a scene and their Jacobian (R, P) at the parameters x (P,), observations first, priors after."""
     return Whitening(scene, where).at(x)
 
 

@@ -33,7 +33,7 @@ class Agreement:
 
 
 def agreements(scene: Scene, where: Layout, x: Array, solved: Rows, covariance: Array) -> tuple[Agreement, ...]:
-    """Of each photograph that sees the centre and that others check; x, rows and covariance at the solution."""
+    """Of each photograph that sees the centre and that others check; x (P,), rows and covariance (P, P) at the solution."""
     found: list[Agreement] = []
     for photo, rows, move in _moves(scene, where, x):
         residual, jacobian = solved.residual[rows], solved.jacobian[rows]

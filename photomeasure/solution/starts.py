@@ -87,7 +87,7 @@ def marker_starts(view: MarkerView, intrinsics: NDArray[np.float64]) -> list[tup
 
 
 def all_starts(scene: Scene) -> list[list[tuple[NDArray[np.float64], float]]]:
-    """For each photograph its possible poses, the best first, with their reprojection errors in pixels."""
+    """For each photograph its possible poses (6,), camera from world, the best first, with their reprojection errors in pixels."""
     starts = []
     for photo in range(scene.n_photos):
         intrinsics = scene.cameras[scene.camera_of[photo]].mean
@@ -101,7 +101,7 @@ def all_starts(scene: Scene) -> list[list[tuple[NDArray[np.float64], float]]]:
 
 
 def prior_means(scene: Scene, where: Layout) -> NDArray[np.float64]:
-    """The parameters that the priors alone say (least squares of least length); what no prior names is 0.
+    """(P,) the parameters that the priors alone say (least squares of least length); what no prior names is 0.
 
     So are the survey errors of points: each has a prior of its own, of mean 0, and is in no other.
     """
@@ -115,7 +115,7 @@ def prior_means(scene: Scene, where: Layout) -> NDArray[np.float64]:
 
 
 def first_guess(scene: Scene, where: Layout, poses: list[NDArray[np.float64]]) -> NDArray[np.float64]:
-    """All parameters at the means of their priors, poses and what hangs on them as the starts have it."""
+    """(P,) all parameters at the means of their priors, poses (6,) of the photographs and what hangs on them as the starts have it."""
     x = prior_means(scene, where)
     for photo, pose in enumerate(poses):
         x[where.pose(photo)] = pose
@@ -180,7 +180,7 @@ Lie = tuple[NDArray[np.float64], NDArray[np.float64]]  # turn, lean, roll (3,); 
 
 
 def bar_tag_lies(scene: Scene, where: Layout, x: NDArray[np.float64], view: PlaneView) -> list[Lie]:
-    """How a bar tag can lie, by one view of it: both planar poses, the likelier first."""
+    """How a bar tag can lie, by one view of it at the parameters x (P,): both planar poses, the likelier first."""
     turn, move = cam_from_world(where, x, view.photo)
     expected = x[where.at(*scene.names(BAR_TURNS, before=view.before))]
     lies = []
@@ -203,8 +203,8 @@ def _angles(turned: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def at_bar_tag(scene: Scene, where: Layout, x: NDArray[np.float64], lie: Lie, view: PlaneView) -> None:
-    """Set how the bar lies by one of its tags, and with it the offset of a centre that is seen, or a centre that is carried
-    over by its offset."""
+    """Set in x (P,) how the bar lies by one of its tags, and with it the offset of a centre that is seen, or a centre that is
+    carried over by its offset."""
     angles, middle = lie
     world_from_bar = bar_turn(*angles)
     if view.tag is not None:
@@ -220,7 +220,7 @@ def at_bar_tag(scene: Scene, where: Layout, x: NDArray[np.float64], lie: Lie, vi
 
 
 def further_tag_at(scene: Scene, where: Layout, x: NDArray[np.float64], lie: Lie, view: PlaneView) -> None:
-    """Set where a further tag is on the bar: its mount against the first tag, and the centre's offset from it."""
+    """Set in x (P,) where a further tag is on the bar: its mount against the first tag, and the centre's offset from it."""
     assert view.tag is not None
     angles, middle = lie
     world_from_bar = bar_turn(*x[where.at(*scene.names(BAR_TURNS, before=view.before))])
@@ -230,7 +230,7 @@ def further_tag_at(scene: Scene, where: Layout, x: NDArray[np.float64], lie: Lie
 
 
 def mirrored_bar_tags(scene: Scene, where: Layout, x: NDArray[np.float64]) -> Iterator[NDArray[np.float64]]:
-    """Other starts: each bar tag on each side of the pair in the other of the two poses that its corners allow."""
+    """Other starts (P,): each bar tag on each side of the pair in the other of the two poses that its corners allow."""
     for before in (True, False):
         views = _bar_views(scene, before=before)
         for number, view in enumerate(views):

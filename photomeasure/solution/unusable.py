@@ -24,7 +24,7 @@ ON_ITS_SIDE_RAD = float(
 
 
 def unusable(reconciled: Reconciled) -> Refusal | None:
-    """Why there is no measurement, or None."""
+    """Refused: why a solution is no measurement; None where it is one."""
     solved = reconciled.estimate
     if any(what == SKEW and sigmas > SHEARED_SIGMAS for what, sigmas in reconciled.left):
         return Refusal(

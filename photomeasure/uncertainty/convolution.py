@@ -148,7 +148,7 @@ def _of_guessed_limit(angle: Array) -> Array:
 def linear_sum(
     normal_u: ArrayLike, rectangular_u: ArrayLike, trapezoid_u: ArrayLike = (), exponential_u: ArrayLike = ()
 ) -> LinearSum:
-    """The sum of parts, each by its standard uncertainty in the measurand's unit, of either sign.
+    """The sum of parts, each kind (n,) by its standard uncertainties in the measurand's unit, of either sign.
 
     The sign of an exponential part is the direction of its tail. Raises InputError where a part is not finite or all are 0.
     """

@@ -57,7 +57,7 @@ def check_coverage(coverage: float) -> None:
 def numerical_tolerance(u: float, digits: int) -> float:
     """delta = 10^l / 2 where u = c x 10^l, c a whole number of `digits` digits; JCGM 101:2008 7.9.2.
 
-    This is half a unit of the last digit that is reported. 0 for u = 0.
+    This is half a unit of the last digit that is reported. 0 for u = 0. Raises InputError for no digits.
     """
     if digits < 1:
         raise InputError(

@@ -44,7 +44,10 @@ class Answered:
 
 
 def answered(request: Request, views: Sequence[View]) -> Answered | Refusal:
-    """The request with what the sheet says. Raises InputError for a typed bar that cannot be this sheet's."""
+    """The request with what the sheet says; refused for photographs of different prints.
+
+    Raises InputError for a typed bar that cannot be this sheet's.
+    """
     numbers = sorted({view.number for view in views if view.number is not None})
     if len(numbers) > 1:
         return Refusal(

@@ -27,7 +27,7 @@ class PrintNumber:
 
 
 def read_number(grey: NDArray[np.uint8], found: FoundSheet) -> PrintNumber:
-    """The number on the sheet's strip."""
+    """The number on the sheet's strip. grey: (h, w)."""
     strip = found.sheet.strip
     if strip is None:
         return PrintNumber(number=None)

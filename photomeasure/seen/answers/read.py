@@ -65,7 +65,7 @@ class BoxChances:
 
 
 def box_chances(grey: NDArray[np.uint8], found: FoundSheet) -> BoxChances:
-    """Every box of the sheet, in its order."""
+    """What each of B boxes of the sheet holds, (B,) in its order; NaN where it is not seen. grey: (h, w)."""
     looks = box_looks(grey, found)
     each = mark_nets().chances(looks.looks)
     each[~looks.seen] = np.nan
@@ -75,7 +75,7 @@ def box_chances(grey: NDArray[np.uint8], found: FoundSheet) -> BoxChances:
 
 
 def read_answers(grey: NDArray[np.uint8], found: FoundSheet) -> tuple[Answer, ...]:
-    """Every question of the sheet, in the order in which they are asked; none for a sheet without boxes."""
+    """Every question of the sheet in a grey picture (h, w), in the order in which they are asked; none for a sheet without boxes."""
     boxes = found.sheet.boxes
     if not boxes:
         return ()

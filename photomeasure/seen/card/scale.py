@@ -54,7 +54,10 @@ class CardScale:
 
 
 def card_scale(grey: NDArray[np.uint8], intrinsics: Array) -> CardScale | Refusal:
-    """From a close picture of the upright sheet with a card on its board. intrinsics (9,): of the camera as far as known."""
+    """From a close picture of the upright sheet with a card on its board. intrinsics (9,): of the camera as far as known.
+
+    Refused where sheet or card are not seen well enough.
+    """
     finding = find_sheets(grey)
     if not isinstance(finding, Refusal):
         finding = only_one(finding)
