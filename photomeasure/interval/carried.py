@@ -38,7 +38,9 @@ def bar_of(solved: Estimate, tag: int, more: tuple[int, ...] = ()) -> Bar:
         height_mm=solved.height_mm,
         u_mm=solved.u_mm,
         placement_mm=_placement_mm(solved),
-        effects={row.name: tuple(by_row[:, number].tolist()) for number, row in rows_of(solved.scene, len(by_row.T))},
+        effects={
+            row.name: tuple(by_row[:, number].tolist()) for number, row in rows_of(solved.scene, solved.rows.places)
+        },
     )
 
 
@@ -57,7 +59,7 @@ def carried_u_mm(solved: Estimate) -> float:
 def sink_mm(solved: Estimate, carried: Carried) -> tuple[float, float]:
     """How far the centre sank since the bar tag's record (before less after), and its standard uncertainty, mm."""
     every = sensitivities(solved)
-    numbered = list(rows_of(solved.scene, len(every)))
+    numbered = list(rows_of(solved.scene, solved.rows.places))
     numbers = {row.name: number for number, row in numbered}
     untouched = carried.sheet_untouched is True
     with_height = np.array(carried.with_height)
@@ -74,11 +76,8 @@ def sink_mm(solved: Estimate, carried: Carried) -> tuple[float, float]:
 
 def _carried_effects(solved: Estimate) -> list[tuple[Prior, float]]:
     """Each independent combination that was carried over, with what one u of it does to the height, mm."""
-    every, priors = sensitivities(solved), solved.scene.priors
-    of_priors = every[len(every) - len(priors) :]
-    return [
-        (prior, float(effect)) for prior, effect in zip(priors, of_priors, strict=True) if prior.quantity == CARRIED
-    ]
+    every, priors = sensitivities(solved), zip(solved.scene.priors, solved.rows.places.priors, strict=True)
+    return [(prior, float(every[row])) for prior, row in priors if prior.quantity == CARRIED]
 
 
 def _slopes(effects: list[tuple[Prior, float]], names: Sequence[str]) -> NDArray[np.float64]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from calib.frozen import dataclass
 from photomeasure.interval.budget import sensitivities
-from photomeasure.scene.scene import BEFORE, edge_of
+from photomeasure.scene.scene import BEFORE, OutlineView, PlaneView, PointView, edge_of
 from photomeasure.solution.estimate import Estimate
 
 
@@ -59,19 +59,12 @@ def _u(solved: Estimate, slope: NDArray[np.float64]) -> float:
 
 def _from_before(solved: Estimate) -> NDArray[np.bool_]:
     """(R,) rows that photographs from before tell, or that tie now to before."""
-    scene, count = solved.scene, len(solved.rows.quantities)
-    found, first = np.zeros(count, dtype=np.bool_), 0
-    for view in scene.planes:
-        found[first : first + 2 * len(view.px)] = view.before
-        first += 2 * len(view.px)
-    for point in scene.points:
-        found[first : first + 2] = point.before
-        first += 2
-    first += sum(2 * len(seen.px) for seen in scene.markers)
-    for outline in scene.outlines:
-        found[first : first + len(outline.px)] = outline.before
-        first += len(outline.px)
+    scene, places = solved.scene, solved.rows.places
+    found = np.zeros(len(solved.rows.quantities), dtype=np.bool_)
+    views: list[PlaneView | PointView | OutlineView] = [*scene.planes, *scene.points, *scene.outlines]
+    for view, own in zip(views, (*places.planes, *places.points, *places.outlines), strict=True):
+        found[own] = view.before
     edges = {edge_of(outline.photo) for outline in scene.outlines if outline.before}
-    for number, prior in enumerate(scene.priors, start=count - len(scene.priors)):
+    for number, prior in zip(places.priors, scene.priors, strict=True):
         found[number] = any(name.startswith(BEFORE) or name in edges for name in prior.coefficients)
     return found

@@ -70,20 +70,17 @@ _PROPORTIONS = said(
 def input_rows(solved: Estimate) -> list[InputRow]:
     """Observations by kind, the cameras', surveyed points', then the priors, in the order of the solution's rows."""
     effects = sensitivities(solved)
-    observed = int(solved.rows.observed.sum())
-    priors = len(solved.scene.priors)
+    places = solved.rows.places
     rows = list(_observed(solved, effects))
-    between = iter(range(observed, len(effects) - priors))
-    for one in camera_parameters(solved.scene):
+    for one, row in zip(camera_parameters(solved.scene), places.cameras, strict=True):
         which = f" of camera {one.camera + 1}" if len(solved.scene.cameras) > 1 else ""
         if one.photo is not None and solved.scene.n_photos > 1:
             which = f" of photograph {one.photo + 1}"
         camera = solved.scene.cameras[one.camera]
-        rows.append(_camera_row(camera, which, one.column, float(effects[next(between)])))
-    rows += _survey(solved, effects, list(between))
+        rows.append(_camera_row(camera, which, one.column, float(effects[row])))
+    rows += _survey(solved, effects, list(places.survey))
     rows += [
-        _prior_row(prior, float(effect))
-        for prior, effect in zip(solved.scene.priors, effects[len(effects) - priors :], strict=True)
+        _prior_row(prior, float(effects[row])) for prior, row in zip(solved.scene.priors, places.priors, strict=True)
     ]
     return [*rows, *_second_pose(solved)]
 

@@ -23,6 +23,7 @@ from photomeasure.solution.model import (
     shared_markers,
     write_slopes,
 )
+from photomeasure.solution.row_places import RowPlaces, row_places
 
 Array = NDArray[np.float64]
 PixelView = PlaneView | PointView | MarkerView | LineView
@@ -32,7 +33,7 @@ SURVEY = "marker survey"  # input quantity: where a bay's markers are, as its su
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rows:
-    """Whitened residuals (R,), their Jacobian (R, parameters), and the input quantity of each row.
+    """Whitened residuals (R,), their Jacobian (R, parameters), the input quantity of each row, and which rows are whose.
 
     survey_share: (R,) part of each row's variance that is the survey of a bay's markers and not its own quantity.
     """
@@ -42,6 +43,7 @@ class Rows:
     quantities: tuple[str, ...]
     observed: NDArray[np.bool_]  # (R,) False for priors
     survey_share: Array
+    places: RowPlaces
 
 
 def rows(scene: Scene, where: Layout, x: Array) -> Rows:
@@ -57,19 +59,26 @@ class Whitening:
         self._views: list[tuple[PixelView, slice, slice]] = []  # its points among all that are projected, its rows
         self._outlines: list[tuple[OutlineView, slice]] = []
         px, sigma_px, photo, quantities = [np.zeros((0, 2))], [np.zeros(0)], list[int](), list[str]()
-        views: list[PixelView | OutlineView] = [*scene.planes, *scene.points, *scene.markers]
-        for view in (*views, *scene.outlines, *scene.lines):
-            first = len(quantities)
+        self._places = of = row_places(scene, where)
+        views: list[PixelView | OutlineView] = [
+            *scene.planes,
+            *scene.points,
+            *scene.markers,
+            *scene.outlines,
+            *scene.lines,
+        ]
+        placed = (*of.planes, *of.points, *of.markers, *of.outlines, *of.lines)
+        for view, own in zip(views, placed, strict=True):
             if isinstance(view, OutlineView):
                 quantities.extend([view.quantity] * len(view.px))
-                self._outlines.append((view, slice(first, len(quantities))))
+                self._outlines.append((view, own))
                 continue
             px.append(view.px.reshape(-1, 2))
             sigma_px.append(np.atleast_1d(view.total_px if isinstance(view, MarkerView) else view.sigma_px))
             quantities.extend([view.quantity] * px[-1].size)
             points = slice(len(photo), len(photo) + len(px[-1]))
             photo.extend([view.photo] * len(px[-1]))
-            self._views.append((view, points, slice(first, len(quantities))))
+            self._views.append((view, points, own))
         self._px, self._sigma_px = np.concatenate(px), np.concatenate(sigma_px)[:, None]
         self._photo = np.array(photo, dtype=np.int64)
         means, of_priors, prior_quantities = _priors(scene, where)
@@ -117,6 +126,7 @@ class Whitening:
             quantities=self._quantities,
             observed=self._observed,
             survey_share=self._survey_share,
+            places=self._places,
         )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from photomeasure.scene.scene import Scene
 from photomeasure.scene.shared import KnownRow, camera_row, prior_row
 from photomeasure.solution.model import camera_parameters
+from photomeasure.solution.row_places import RowPlaces
 
 
 def known_rows(scene: Scene) -> list[KnownRow]:
@@ -14,15 +15,12 @@ def known_rows(scene: Scene) -> list[KnownRow]:
     return [*_of_cameras(scene), *(prior_row(prior) for prior in scene.priors)]
 
 
-def rows_of(scene: Scene, count: int) -> Iterator[tuple[int, KnownRow]]:
-    """The same with each row's number among the `count` rows of `solution.rows.rows`."""
-    priors = scene.priors
-    cameras = list(camera_parameters(scene))
-    first = _first_camera_row(scene, count, len(cameras))
-    for number, one in enumerate(cameras, start=first):
+def rows_of(scene: Scene, places: RowPlaces) -> Iterator[tuple[int, KnownRow]]:
+    """The same with each row's number among the rows of `solution.rows.rows`."""
+    for number, one in zip(places.cameras, camera_parameters(scene), strict=True):
         if one.photo is None:
             yield number, camera_row(scene.cameras[one.camera], one.column, one.name)
-    for number, prior in enumerate(priors, start=count - len(priors)):
+    for number, prior in zip(places.priors, scene.priors, strict=True):
         yield number, prior_row(prior)
 
 
@@ -30,12 +28,3 @@ def _of_cameras(scene: Scene) -> Iterator[KnownRow]:
     for one in camera_parameters(scene):
         if one.photo is None:
             yield camera_row(scene.cameras[one.camera], one.column, one.name)
-
-
-def _first_camera_row(scene: Scene, count: int, cameras: int) -> int:
-    """Observations come first, then cameras, surveyed points (three rows each), priors."""
-    seen: dict[str, int] = {}
-    for view in scene.markers:
-        for name in view.names:
-            seen[name] = seen.get(name, 0) + 1
-    return count - len(scene.priors) - 3 * sum(n > 1 for n in seen.values()) - cameras

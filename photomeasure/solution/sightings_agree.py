@@ -16,6 +16,7 @@ from calib.camera.camera import project
 from calib.frozen import dataclass
 from photomeasure.scene.scene import CENTRE, OutlineView, Scene
 from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of
+from photomeasure.solution.row_places import RowPlaces
 from photomeasure.solution.rows import Rows
 
 MIN_REDUNDANCY = 0.02  # share of a move that the others must tell for it to be checked at all
@@ -35,7 +36,7 @@ class Agreement:
 def agreements(scene: Scene, where: Layout, x: Array, solved: Rows, covariance: Array) -> tuple[Agreement, ...]:
     """Of each photograph that sees the centre and that others check; x (P,), rows and covariance (P, P) at the solution."""
     found: list[Agreement] = []
-    for photo, rows, move in _moves(scene, where, x):
+    for photo, rows, move in _moves(scene, where, x, solved.places):
         residual, jacobian = solved.residual[rows], solved.jacobian[rows]
         by_move = move.T @ jacobian
         whole = move.T @ move
@@ -51,23 +52,17 @@ def agreements(scene: Scene, where: Layout, x: Array, solved: Rows, covariance: 
     return tuple(found)
 
 
-def _moves(scene: Scene, where: Layout, x: Array) -> list[tuple[int, slice, Array]]:
-    """Photograph, rows (as `rows` orders them) and whitened move (R, 2) of each sighting."""
-    moves, first = [], 0
+def _moves(scene: Scene, where: Layout, x: Array, places: RowPlaces) -> list[tuple[int, slice, Array]]:
+    """Photograph, rows and whitened move (R, 2) of each sighting."""
+    moves = []
     across = np.eye(2)
-    for view in scene.planes:
-        count = 2 * len(view.px)
+    for view, own in zip(scene.planes, places.planes, strict=True):
         if view.plane == "tag":
-            moves.append((view.photo, slice(first, first + count), _together(across, view.sigma_px)))
-        first += count
-    for point in scene.points:
-        moves.append((point.photo, slice(first, first + 2), across / point.sigma_px))
-        first += 2
-    first += sum(2 * len(seen.px) for seen in scene.markers)
-    for outline in scene.outlines:
-        count = len(outline.px)
-        moves.append((outline.photo, slice(first, first + count), _outwards(scene, where, x, outline)))
-        first += count
+            moves.append((view.photo, own, _together(across, view.sigma_px)))
+    for point, own in zip(scene.points, places.points, strict=True):
+        moves.append((point.photo, own, across / point.sigma_px))
+    for outline, own in zip(scene.outlines, places.outlines, strict=True):
+        moves.append((outline.photo, own, _outwards(scene, where, x, outline)))
     return moves
 
 

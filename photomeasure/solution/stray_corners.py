@@ -31,13 +31,10 @@ def keep_fitting(given: Scene, kept: Masks, where: Layout, x: NDArray[np.float64
     One far off bends the solution and makes good ones look bad, so a round drops those at least half as far off as the
     worst that is still in, and takes back what fits again.
     """
-    residual = rows(given, where, x).residual
-    planes, first = len(given.planes), 0
+    found = rows(given, where, x)
     off, limits = [], []
-    for number, mask in enumerate(kept):
-        first += 2 * len(given.points) if number == planes else 0
-        own = np.abs(residual[first : first + 2 * len(mask)]).reshape(-1, 2)
-        first += 2 * len(mask)
+    for mask, place in zip(kept, (*found.places.planes, *found.places.markers), strict=True):
+        own = np.abs(found.residual[place]).reshape(-1, 2)
         limits.append(OUTLIER_SIGMAS * max(1.0, 1.4826 * float(np.median(own[mask]))))
         off.append(own.max(axis=1))
     over = [distance[mask & (distance > limit)] for distance, mask, limit in zip(off, kept, limits, strict=True)]
@@ -52,11 +49,9 @@ def keep_fitting(given: Scene, kept: Masks, where: Layout, x: NDArray[np.float64
 def moved_together(given: Scene, kept: Masks, where: Layout, x: NDArray[np.float64]) -> int:
     """How many corners of one sheet that do not fit lie off by one and the same way: part of the picture was moved, not single
     corners hidden or smudged. 0 where they lie off each its own way."""
-    found = rows(given, where, x).residual
-    most, first = 0, 0
-    for view, mask in zip(given.planes, kept, strict=False):
-        off = found[first : first + 2 * len(mask)].reshape(-1, 2)[~mask] * view.sigma_px[~mask, None]
-        first += 2 * len(mask)
+    found, most = rows(given, where, x), 0
+    for view, mask, own in zip(given.planes, kept, found.places.planes, strict=False):
+        off = found.residual[own].reshape(-1, 2)[~mask] * view.sigma_px[~mask, None]
         if len(off) < MIN_TOGETHER:
             continue
         way = np.median(off, axis=0)

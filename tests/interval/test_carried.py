@@ -96,11 +96,13 @@ def test_a_sink_is_what_every_error_does_to_both_heights(source: str, sheet_unto
         for effect, prior in zip(last, np.array(priors, dtype=object)[of_carried], strict=True)
     )  # what a change of what was carried does to the height now
     offsets = -(one.before.covariance @ one.before.rows.jacobian.T)[one.before.where.at(*OFFSET, *BAR_TURNS)]  # (6, R)
-    rows_now = dict((row.name, number) for number, row in rows_of(one.after.scene, len(now)))
-    rows_then = dict((row.name, number) for number, row in rows_of(one.before.scene, len(then)))
+    rows_now = dict((row.name, number) for number, row in rows_of(one.after.scene, one.after.rows.places))
+    rows_then = dict((row.name, number) for number, row in rows_of(one.before.scene, one.before.rows.places))
     both = list(
         shared_rows(
-            [row for _, row in rows_of(one.after.scene, len(now))], carried.effects, sheet_untouched=sheet_untouched
+            [row for _, row in rows_of(one.after.scene, one.after.rows.places)],
+            carried.effects,
+            sheet_untouched=sheet_untouched,
         )
     )
     difference = then - through @ offsets

@@ -28,7 +28,7 @@ def test_each_row_is_found_under_its_number() -> None:
     scene = replace(scene, markers=tuple(marks(photo, *names) for photo, names in ((0, "ab"), (1, "bc"), (1, "b"))))
     where = layout(scene)
     found = rows(scene, where, np.full(len(where.names), 0.1))
-    numbered = list(rows_of(scene, len(found.quantities)))
+    numbered = list(rows_of(scene, found.places))
     assert [row.name for _, row in numbered] == [row.name for row in known_rows(scene)]
     assert len(numbered) > len(scene.priors) > 0
     for number, row in numbered:
