@@ -259,7 +259,13 @@ def _step(blocks: _Blocks, damping: float) -> tuple[Array, Array] | None:
 
 
 def _descend(
-    seen: Stacked, poses: Array, shared: Array, scheme: Shared, limit: float, steps: int
+    seen: Stacked,
+    poses: Array,
+    shared: Array,
+    scheme: Shared,
+    limit: float,
+    steps: int,
+    enough: Callable[[tuple[Array, Array], float], bool] | None = None,
 ) -> Descended[tuple[Array, Array]]:
     """From poses and shared numbers to those of the least cost."""
 
@@ -275,7 +281,9 @@ def _descend(
 
         return step
 
-    return descend((poses, shared), cost, steps_from, damping=_DAMPING, steps=steps, least_gain=_LEAST_GAIN)
+    return descend(
+        (poses, shared), cost, steps_from, damping=_DAMPING, steps=steps, least_gain=_LEAST_GAIN, enough=enough
+    )
 
 
 def noise_scale(residuals: Sequence[Array]) -> float:
@@ -284,9 +292,22 @@ def noise_scale(residuals: Sequence[Array]) -> float:
 
 
 def adjust(
-    views: Sequence[PointsSeen], poses: Array, shared: Array, scheme: Shared, *, steps: int = MOST_STEPS
+    views: Sequence[PointsSeen],
+    poses: Array,
+    shared: Array,
+    scheme: Shared,
+    *,
+    steps: int = MOST_STEPS,
+    known: Callable[[Array, float], bool] | None = None,
 ) -> Adjusted | None:
-    """Adjust `shared` (q,) and `poses` (V, 6) to the views; None where the start sees a point from behind."""
+    """Adjust `shared` (q,) and `poses` (V, 6) to the views; None where the start sees a point from behind.
+
+    known: whether shared numbers of this cost lead to where somebody has been already: None then, too.
+    """
+
+    def enough(state: tuple[Array, Array], cost: float) -> bool:
+        return known is not None and known(state[1], cost)
+
     seen = stacked(views, scheme)
     limit, cost, converged = math.inf, math.inf, False
     for _ in range(4):
@@ -296,7 +317,9 @@ def adjust(
         before, limit = limit, HUBER * noise_scale([whitened])
         if abs(limit / before - 1.0) < STEADY:
             break
-        found = _descend(seen, poses, shared, scheme, limit, steps)
+        found = _descend(seen, poses, shared, scheme, limit, steps, enough)
+        if enough(found.state, found.cost):
+            return None
         (poses, shared), cost, converged = found.state, found.cost, found.converged
     return _summary(seen, poses, shared, scheme, limit, cost, converged)
 

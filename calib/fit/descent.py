@@ -43,8 +43,11 @@ def descend(
     damping: Damping,
     steps: int,
     least_gain: float,
+    enough: Callable[[State, float], bool] | None = None,
 ) -> Descended[State]:
     """Go down from a state as long as a step gains more than `least_gain` of the cost, `steps` times at most.
+
+    enough: whether a state and its cost will do, and nobody wants to know where it would end.
 
     steps_from: from a state to its steps by their damping, each the state that it leads to, or None where it has no
     solution. What depends on the state alone is worked out once there.
@@ -61,6 +64,8 @@ def descend(
             return Descended(state=state, cost=value, converged=math.isfinite(value))
         gain = (value - reached) / max(value, _LEAST_COST)
         state, value, damped = tried, reached, max(damped / damping.factor, damping.least)
+        if enough is not None and enough(state, value):
+            return Descended(state=state, cost=value, converged=False)
         if gain < least_gain:
             return Descended(state=state, cost=value, converged=True)
     return Descended(state=state, cost=value, converged=False)
