@@ -9,6 +9,7 @@ import ast
 import re
 import sys
 from collections.abc import Iterable, Iterator
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -31,6 +32,7 @@ _PLACES = re.compile(r"{(\w*)(?::[^}]*)?}")
 Id = str | tuple[str, str]
 
 
+@cache
 def in_the_code() -> dict[Id, list[str]]:
     """Every sentence that can be said, with the files that say it."""
     found: dict[Id, list[str]] = {}

@@ -321,7 +321,7 @@ def _settle(
             return _nothing_fits()
         solved = again
     if dropped or left_out:
-        candidates = try_models(usable, size_px, focal_px=focal_px, models=models, progress=progress)
+        candidates = try_models(usable, size_px, models=models, progress=progress, start=solved)
         if not candidates:
             return _nothing_fits()
     chosen = choose(candidates, usable)

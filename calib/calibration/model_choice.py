@@ -75,10 +75,14 @@ def try_models(
     focal_px: float | None = None,
     models: Sequence[LensModel] = LENS_MODELS,
     progress: Progress | None = None,
+    start: Solved | None = None,
 ) -> tuple[ModelTried, ...]:
-    """Every model solved and held out; empty where no start works. Models that do not solve are left out."""
+    """Every model solved and held out; empty where no start works. Models that do not solve are left out.
+
+    start: a solution over the same views, where there is one: no other is searched for then.
+    """
     found: list[ModelTried] = []
-    start = solve_intrinsics(views, size_px, focal_px=focal_px, model=LENS_MODELS[1])
+    start = solve_intrinsics(views, size_px, focal_px=focal_px, model=LENS_MODELS[1], start=start)
     if start is None:
         return ()
     for number, model in enumerate(models):

@@ -86,7 +86,9 @@ def main() -> None:
         if apart[-1] > 0.01:
             costs = short.adjusted.cost / full.adjusted.cost
             print(f"set {seed}: focal length {off_px:.3f} px off, {apart[-1]:.4f} u; cost {costs:.4f} of the best")
-    print(f"focal lengths apart by {np.median(apart):.4f} u, {np.max(apart):.4f} at most; time {spent[1] / spent[0]:.2f}")
+    print(
+        f"focal lengths apart by {np.median(apart):.4f} u, {np.max(apart):.4f} at most; time {spent[1] / spent[0]:.2f}"
+    )
 
 
 if __name__ == "__main__":

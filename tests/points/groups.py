@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 
 from calib.outcome.refusal import Refusal
@@ -25,6 +28,16 @@ GROUPS: dict[str, Shot] = {
     "bars not measured": Shot(bars=Bars()),
     "1600 px, no EXIF": Shot(size_px=(1600, 1200), focal_35mm=None, corner_px=0.05),
 }
+
+FURTHER = {
+    "followed, ball": "two sheets, ball",
+    "followed, tag in the sun": "followed, tag",
+}  # relative that fails with it
+
+
+def groups() -> list[Any]:
+    """Values of a parameter `name`: in every run one group of a kind, further ones by `pytest -m slow`."""
+    return [pytest.param(name, marks=pytest.mark.slow) if name in FURTHER else name for name in GROUPS]
 
 
 def solved_scenes(

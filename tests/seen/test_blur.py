@@ -40,19 +40,30 @@ def out_of_focus(radius_px: int) -> Callable[[Picture], Picture]:
     return lambda picture: np.asarray(cv2.filter2D(picture, -1, kernel / kernel.sum()), dtype=np.uint8)
 
 
-@pytest.mark.parametrize("name", ["within", "coupled"])
+BLURS = {
+    "level": (moved(20.0, 0.2), "moved"),
+    "aslant": (moved(20.0, 0.78), "moved"),
+    "other way aslant": (moved(20.0, 2.3), "moved"),
+    "10 px": (out_of_focus(10), "focus"),
+    "13 px": (out_of_focus(13), "focus"),
+}
+FIRST = (
+    ("level", "within"),
+    ("other way aslant", "coupled"),
+    ("10 px", "within"),
+)  # further ones of each kind are slow
+
+
 @pytest.mark.parametrize(
-    ("blur", "word"),
+    ("how", "name"),
     [
-        (moved(20.0, 0.2), "moved"),
-        (moved(20.0, 0.78), "moved"),
-        (moved(20.0, 2.3), "moved"),
-        (out_of_focus(10), "focus"),
-        (out_of_focus(13), "focus"),
+        pytest.param(how, name, marks=() if (how, name) in FIRST else pytest.mark.slow)
+        for how in BLURS
+        for name in ("within", "coupled")
     ],
-    ids=["level", "aslant", "other way aslant", "10 px", "13 px"],
 )
-def test_blur_is_told_for_what_it_is(name: str, blur: Callable[[Picture], Picture], word: str) -> None:
+def test_blur_is_told_for_what_it_is(how: str, name: str) -> None:
+    blur, word = BLURS[how]
     picture = blur(sample(name))
     found = find_sheets(picture)
     assert isinstance(found, Finding)

@@ -124,7 +124,9 @@ def test_a_ticked_sheet_needs_the_photograph_and_nothing_else(ticked: Rig, tmp_p
         pytest.param(
             {"coupled": "yes", "laden": "no", "level-ground": "no", "ball": "pin"}, True, marks=pytest.mark.slow
         ),
-        ({"coupled": "no", "laden": "yes", "level-ground": "no", "ball": "50.8"}, False),
+        pytest.param(
+            {"coupled": "no", "laden": "yes", "level-ground": "no", "ball": "50.8"}, False, marks=pytest.mark.slow
+        ),
     ],
     ids=["connected and loaded, by its tag", "a pin, by its tag", "a bare ball of two inches, soft ground"],
 )

@@ -60,7 +60,7 @@ def result(request: Request) -> Result:
 
 
 TWO_RIGS = list(permutations(("within", "above", "close-call", "set-1"), 2))
-IN_EVERY_RUN = TWO_RIGS[:3] + TWO_RIGS[3::3]  # every sample first and second
+IN_EVERY_RUN = TWO_RIGS[0], TWO_RIGS[5], TWO_RIGS[6], TWO_RIGS[10]  # every sample first and second
 
 
 @pytest.mark.parametrize(
@@ -93,7 +93,8 @@ def test_a_photograph_that_does_not_show_the_centre_is_named() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "left", "right"), [("within", 0.35, 1.0), ("within", 0.0, 0.62), ("close-call", 0.35, 1.0)]
+    ("name", "left", "right"),
+    [("within", 0.35, 1.0), ("within", 0.0, 0.62), pytest.param("close-call", 0.35, 1.0, marks=pytest.mark.slow)],
 )
 def test_a_picture_that_was_cut_at_a_side_lies_in_its_interval(
     name: str, left: float, right: float, tmp_path: Path

@@ -15,7 +15,7 @@ from photomeasure.solution.notices import told
 from photomeasure.solution.unusable import unusable
 from photomeasure.solution.withdrawn import reconciled
 from tests.draws import draws
-from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, solved_scenes
+from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, groups, solved_scenes
 from tests.points.simulate import Harm, Shot
 
 GROUND = Shot(lenses_mm=((0.0, -2000.0, 700.0),), ground_sheet=True)
@@ -32,7 +32,7 @@ def said(shot: Shot, harm: Harm | None, count: int) -> list[tuple[str, ...]]:
 
 
 @pytest.mark.parametrize("count", draws(20, 50))
-@pytest.mark.parametrize("name", GROUPS)
+@pytest.mark.parametrize("name", groups())
 def test_honest_photographs_are_left_in_peace(name: str, count: int) -> None:
     """0.05 % a statement and about a dozen statements: at most two of 50 scenes, of 20 one."""
     assert sum(bool(sentences) for sentences in said(GROUPS[name], None, count)) <= (2 if count > 20 else 1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ GLOSSARY = Path(__file__).parent.parent.parent.parent / "calib" / "words" / "glo
 _COLUMN: dict[Language, int] = {"da": 1, "de": 2}
 
 
+@cache
 def terms(language: Language) -> dict[str, tuple[str, ...]]:
     """English term and the stems of which one has to stand; longer terms first, so that a "ball load" is no "ball"."""
     rows = [
@@ -35,6 +37,8 @@ def told_otherwise(english: str, told: str, language: Language) -> Iterator[str]
     """Terms of a sentence for which none of their stems stands in its translation."""
     left = re.sub(r"{[^}]*}|--[a-z-]+|[a-z]+_[a-z_]+", " ", english.lower())
     for term, stems in terms(language).items():
+        if term not in left:
+            continue
         left, times = re.subn(rf"(?<![\w.]){re.escape(term)}(?:'s)?(?![\w.-]*\w)", " ", left)
         if times and not any(stem in told.lower() for stem in stems):
             yield term
