@@ -36,6 +36,8 @@ SEAM_UPRIGHT = (
 )
 FRAME = 0.7  # share of a side without any step: a screenshot's frame, not a photograph
 FLAT = 0.05  # grey levels
+MOST_AT_ONCE = 0.5  # that a part can score by a step that is all of what rows further apart differ by
+ROUNDING = 0.01  # of a score's upper bound
 STANDS_OUT = 1.2  # times the steps beside it, over the whole width: breaks that score reach 1.2 and more
 
 
@@ -80,6 +82,7 @@ def seam_column(grey: NDArray[np.uint8]) -> int | None:
     steps = _differences_down(few[:, 1:], few[:, :-1])
     columns = np.arange(MARGIN, width - MARGIN)
     columns = columns[_stand_out(steps.mean(axis=1), columns - 1)]  # the others need no closer look
+    columns = columns[_at_most(_above_others(steps, columns - 1) + MOST_AT_ONCE) > SEAM_UPRIGHT - ROUNDING]
     if not len(columns):
         return None
     far = _differences_down(few[:, columns + 4], few[:, columns - 5])
@@ -89,7 +92,12 @@ def seam_column(grey: NDArray[np.uint8]) -> int | None:
 
 def _plainest(steps: Rows, far: Rows, at: NDArray[np.int64], limit: float) -> int | None:
     """steps (h - 1, PARTS), far (N, PARTS) at rows or columns (N,): the one that is most of a break, where it is one."""
-    score = _scores(steps, far, at - 1)
+    each = _above_others(steps, at - 1) + _at_once(steps, far, at - 1)
+    may_be = _at_most(each) > limit - ROUNDING
+    if not may_be.any():
+        return None
+    at = at[may_be]
+    score = _scores(each[may_be], far[may_be], steps, at - 1)
     worst = int(np.argmax(score))
     if score[worst] < limit or _frames(steps, int(at[worst])):
         return None
@@ -123,17 +131,35 @@ def _differences(one: NDArray[np.uint8], other: NDArray[np.uint8]) -> Rows:
     return np.asarray(total / np.float32(each), dtype=np.float32)
 
 
-def _scores(steps: Rows, far: Rows, at: NDArray[np.int64]) -> NDArray[np.float64]:
-    """(N,) how much each step (N of them, at rows `at` of `steps`) is a break; far (N, PARTS): rows 9 apart, across it."""
+def _above_others(steps: Rows, at: NDArray[np.int64]) -> Rows:
+    """(N, PARTS) how far each step (N of them, at rows `at` of `steps`) is above those beside it and at the blocks' edges."""
     step = steps[at]
     beside = np.max([steps[at + k] for k in (-3, -2, -1, 1, 2, 3)], axis=0)
-    blocks = np.sort([steps[at + BLOCK * k] for k in (-3, -2, -1, 1, 2, 3)], axis=0)[-2]
+    largest, blocks = steps[at - 3 * BLOCK], np.zeros_like(step)
+    for k in (-2, -1, 1, 2, 3):  # the second largest of six
+        one = steps[at + BLOCK * k]
+        blocks, largest = np.maximum(blocks, np.minimum(largest, one)), np.maximum(largest, one)
+    above = np.clip(np.log2((step + 0.5) / (np.maximum(beside, blocks) + 0.5)), -1.0, 1.5)
+    return np.asarray(above, dtype=np.float32)
+
+
+def _at_once(steps: Rows, far: Rows, at: NDArray[np.int64]) -> Rows:
+    """(N, PARTS) how much of what rows 9 apart, across a step, differ by (N, PARTS) is in that step."""
+    return np.asarray(np.clip(np.log2((steps[at] + 0.5) / (0.6 * far + 0.5)), -1.0, MOST_AT_ONCE), dtype=np.float32)
+
+
+def _at_most(each: Rows) -> NDArray[np.float64]:
+    """(N,) no less than any choice of parts can score: a sum over the root of how many there are is at most the length of the
+    vector of those above nought."""
+    return np.asarray(np.sqrt(np.square(np.maximum(each, 0.0)).sum(axis=1)), dtype=np.float64)
+
+
+def _scores(each: Rows, far: Rows, steps: Rows, at: NDArray[np.int64]) -> NDArray[np.float64]:
+    """(N,) score of steps by their parts (N, PARTS), over the parts that can tell."""
     around = np.sort([steps[at + k] for k in (-7, -6, -5, -4, -3, -2, 2, 3, 4, 5, 6, 7)], axis=0)
     usual = (around[5] + around[6]) / 2.0  # the median, in a third of the time of numpy's own
     telling = far > DIFFERENT * usual + LEAST_DIFFERENT
-    above_others = np.clip(np.log2((step + 0.5) / (np.maximum(beside, blocks) + 0.5)), -1.0, 1.5)
-    at_once = np.clip(np.log2((step + 0.5) / (0.6 * far + 0.5)), -1.0, 0.5)
-    score = ((above_others + at_once) * telling).sum(axis=1) / np.sqrt(np.maximum(telling.sum(axis=1), 1))
+    score = (each * telling).sum(axis=1) / np.sqrt(np.maximum(telling.sum(axis=1), 1))
     return np.asarray(score, dtype=np.float64)
 
 
