@@ -30,13 +30,17 @@ def distorted(lens: Array, x: Array, y: Array) -> tuple[Array, Array, Array]:
 
 def _distorted(intrinsics: Array, x: Array, y: Array) -> tuple[Array, Array, Array, Array, Array]:
     """Where the lens puts undistorted (x, y), any shape, and the derivative: xd, yd, dxd/dx, dxd/dy = dyd/dx, dyd/dy."""
-    xd, yd, radial = distorted(intrinsics[4:], x, y)
     k1, k2, p1, p2, k3 = intrinsics[4:]
-    r2, xy2 = x * x + y * y, 2.0 * x * y
-    radial_slope = k1 + r2 * (2.0 * k2 + r2 * 3.0 * k3)  # d radial / d r2
-    dxd_dx = radial + 2.0 * x * x * radial_slope + 2.0 * p1 * y + 6.0 * p2 * x
-    dxd_dy = xy2 * radial_slope + 2.0 * p1 * x + 2.0 * p2 * y
-    dyd_dy = radial + 2.0 * y * y * radial_slope + 6.0 * p1 * y + 2.0 * p2 * x
+    xx, yy, xy2 = x * x, y * y, 2.0 * x * y
+    r2 = xx + yy
+    radial = 1.0 + r2 * (k1 + r2 * (k2 + r2 * k3))
+    slope2 = 2.0 * (k1 + r2 * (2.0 * k2 + r2 * (3.0 * k3)))  # twice d radial / d r2
+    p1_x, p1_y, p2_x, p2_y = p1 * x, p1 * y, p2 * x, p2 * y
+    xd = x * radial + p1 * xy2 + p2 * (r2 + 2.0 * xx)
+    yd = y * radial + p1 * (r2 + 2.0 * yy) + p2 * xy2
+    dxd_dx = radial + xx * slope2 + 2.0 * p1_y + 6.0 * p2_x
+    dxd_dy = 0.5 * xy2 * slope2 + 2.0 * (p1_x + p2_y)
+    dyd_dy = radial + yy * slope2 + 6.0 * p1_y + 2.0 * p2_x
     return xd, yd, dxd_dx, dxd_dy, dyd_dy
 
 
@@ -46,59 +50,72 @@ def project(intrinsics: Array, points_cam: Array) -> tuple[Array, Array, Array]:
     Returns pixels (N, 2), their derivative by the points (N, 2, 3) and by the intrinsics (N, 2, 9).
     """
     fx, fy, cx, cy = intrinsics[:4]
-    z = points_cam[:, 2]
-    x, y = points_cam[:, 0] / z, points_cam[:, 1] / z
+    per_depth = 1.0 / points_cam[:, 2]
+    x, y = points_cam[:, 0] * per_depth, points_cam[:, 1] * per_depth
     xd, yd, dxd_dx, dxd_dy, dyd_dy = _distorted(intrinsics, x, y)
-    pixels = np.stack([fx * xd + cx, fy * yd + cy], axis=1)
+    pixels = np.empty((len(x), 2))
+    pixels[:, 0], pixels[:, 1] = fx * xd + cx, fy * yd + cy
 
-    by_point = np.empty((len(z), 2, 3))
-    by_point[:, 0, 0], by_point[:, 0, 1] = fx * dxd_dx / z, fx * dxd_dy / z
-    by_point[:, 1, 0], by_point[:, 1, 1] = fy * dxd_dy / z, fy * dyd_dy / z
+    by_point = np.empty((len(x), 2, 3))
+    right, down = fx * per_depth, fy * per_depth
+    by_point[:, 0, 0], by_point[:, 0, 1] = right * dxd_dx, right * dxd_dy
+    by_point[:, 1, 0], by_point[:, 1, 1] = down * dxd_dy, down * dyd_dy
     by_point[:, :, 2] = -(by_point[:, :, 0] * x[:, None] + by_point[:, :, 1] * y[:, None])
+    return pixels, by_point, _by_intrinsics(intrinsics, x, y, xd, yd)
 
-    r2, xy2 = x * x + y * y, 2.0 * x * y
-    by_intrinsics = np.zeros((len(z), 2, N_INTRINSICS))
+
+def _by_intrinsics(intrinsics: Array, x: Array, y: Array, xd: Array, yd: Array) -> Array:
+    """(N, 2, 9) of the pixels of rays (x, y, 1), which the lens puts at (xd, yd)."""
+    fx, fy = intrinsics[:2]
+    fx_x, fy_y, xy2 = fx * x, fy * y, 2.0 * x * y
+    xx, yy = x * x, y * y
+    power = r2 = xx + yy
+    by_intrinsics = np.zeros((len(x), 2, N_INTRINSICS))
     by_intrinsics[:, 0, 0], by_intrinsics[:, 1, 1] = xd, yd
     by_intrinsics[:, 0, 2] = by_intrinsics[:, 1, 3] = 1.0
-    for column, power in ((4, r2), (5, r2 * r2), (8, r2 * r2 * r2)):
-        by_intrinsics[:, 0, column], by_intrinsics[:, 1, column] = fx * x * power, fy * y * power
-    by_intrinsics[:, 0, 6], by_intrinsics[:, 1, 6] = fx * xy2, fy * (r2 + 2.0 * y * y)
-    by_intrinsics[:, 0, 7], by_intrinsics[:, 1, 7] = fx * (r2 + 2.0 * x * x), fy * xy2
-    return pixels, by_point, by_intrinsics
+    for column in (4, 5, 8):
+        by_intrinsics[:, 0, column], by_intrinsics[:, 1, column] = fx_x * power, fy_y * power
+        power = power * r2
+    by_intrinsics[:, 0, 6], by_intrinsics[:, 1, 6] = fx * xy2, fy * (r2 + 2.0 * yy)
+    by_intrinsics[:, 0, 7], by_intrinsics[:, 1, 7] = fx * (r2 + 2.0 * xx), fy * xy2
+    return by_intrinsics
 
 
-# Newton's steps double the digits: one more after this leaves less than 1e-9 px. Three or four are usual; at the corner
+# Newton's steps double the digits: one more after this leaves less than 1e-9 px. Two or three are usual; at the corner
 # of a strong barrel, near where it folds over, eight were seen.
-UNPROJECT_SETTLED_PX, UNPROJECT_STEPS = 1e-4, 20
+UNPROJECT_SETTLED_PX, UNPROJECT_STEPS = 1e-3, 20
 
 
 def unproject(intrinsics: Array, pixels: Array) -> Array:
     """Pixels (N, 2) to rays (N, 3) with z = 1, the distortion inverted by Newton steps to far below 1e-6 px."""
     fx, fy, cx, cy = intrinsics[:4]
     rays = np.ones((len(pixels), 3))
-    x, y = (pixels[:, 0] - cx) / fx, (pixels[:, 1] - cy) / fy
-    rays[:, 0], rays[:, 1] = x, y
-    if not intrinsics[4:].any():
-        return rays
-    for _ in range(UNPROJECT_STEPS):
-        xd, yd, dxd_dx, dxd_dy, dyd_dy = _distorted(intrinsics, rays[:, 0], rays[:, 1])
-        off_x, off_y = xd - x, yd - y
+    x = x0 = (pixels[:, 0] - cx) / fx
+    y = y0 = (pixels[:, 1] - cy) / fy
+    for _ in range(UNPROJECT_STEPS if intrinsics[4:].any() else 0):
+        xd, yd, dxd_dx, dxd_dy, dyd_dy = _distorted(intrinsics, x, y)
+        off_x, off_y = xd - x0, yd - y0
         size = dxd_dx * dyd_dy - dxd_dy * dxd_dy
-        rays[:, 0] -= (dyd_dy * off_x - dxd_dy * off_y) / size
-        rays[:, 1] -= (dxd_dx * off_y - dxd_dy * off_x) / size
+        x = x - (dyd_dy * off_x - dxd_dy * off_y) / size
+        y = y - (dxd_dx * off_y - dxd_dy * off_x) / size
         if max(fx * np.abs(off_x).max(initial=0.0), fy * np.abs(off_y).max(initial=0.0)) < UNPROJECT_SETTLED_PX:
             break
+    rays[:, 0], rays[:, 1] = x, y
     return rays
 
 
-def unproject_slope(intrinsics: Array, rays: Array) -> Array:
-    """How rays (N, 3), z = 1, of fixed pixels move with the intrinsics: (N, 3, 9), by the implicit function."""
-    _, by_point, by_intrinsics = project(intrinsics, rays)
-    (a, b), (c, d) = by_point[:, :, :2].transpose(1, 2, 0)[..., None]
-    slope = np.zeros((len(rays), 3, N_INTRINSICS))
-    slope[:, 0] = (b * by_intrinsics[:, 1] - d * by_intrinsics[:, 0]) / (a * d - b * c)
-    slope[:, 1] = (c * by_intrinsics[:, 0] - a * by_intrinsics[:, 1]) / (a * d - b * c)
-    return slope
+def unproject_slope(intrinsics: Array, rays: Array, by_ray: Array) -> Array:
+    """How anything that moves with rays (N, 3), z = 1, by by_ray (N, 2), or (N, 3) whose last column counts for nothing, moves
+    with the intrinsics where the pixels stay: (N, 9), by the implicit function."""
+    fx, fy = intrinsics[:2]
+    x, y = rays[:, 0], rays[:, 1]
+    xd, yd, dxd_dx, dxd_dy, dyd_dy = _distorted(intrinsics, x, y)
+    size = dxd_dx * dyd_dy - dxd_dy * dxd_dy
+    by_px = np.empty((len(rays), 2, 1))  # by the pixel, the intrinsics held
+    by_px[:, 0, 0] = (by_ray[:, 1] * dxd_dy - by_ray[:, 0] * dyd_dy) / (size * fx)
+    by_px[:, 1, 0] = (by_ray[:, 0] * dxd_dy - by_ray[:, 1] * dxd_dx) / (size * fy)
+    moved: Array = (by_px * _by_intrinsics(intrinsics, x, y, xd, yd)).sum(axis=1)
+    return moved
 
 
 def matrix(intrinsics: Array) -> Array:

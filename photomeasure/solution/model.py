@@ -34,7 +34,6 @@ from photomeasure.scene.scene import (
     offset_of,
 )
 
-_NEXT, _LAST = [1, 2, 0], [2, 0, 1]  # axes of a cross product
 _POSE = ("rx", "ry", "rz", "tx", "ty", "tz")
 PLANE_PARAMETERS: dict[PlaneName, tuple[str, ...]] = {
     "upright": ("sheet.lean", "sheet.roll", "sheet.gap", "print.x", "print.y"),
@@ -429,28 +428,32 @@ def outline(
     c = turn @ centre + photo.move
     radius, edge = x[where.at("ball.radius", edge_of(view.photo))]
     rays = unproject(intrinsics, view.px)
-    length_c, length_d = np.linalg.norm(c), np.linalg.norm(rays, axis=1)
-    unit_c, unit_d = c / length_c, rays / length_d[:, None]
+    length_c, per_length = np.sqrt(c @ c), 1.0 / np.sqrt(np.einsum("ni,ni->n", rays, rays))
+    unit_c, unit_d = c / length_c, rays * per_length[:, None]
     cosine = unit_d @ unit_c
-    sine = np.linalg.norm(unit_d[:, _NEXT] * unit_c[_LAST] - unit_d[:, _LAST] * unit_c[_NEXT], axis=1)  # of d x C
+    right, down, ahead = unit_c
+    crossed = unit_d @ np.array([[0.0, -ahead, down], [ahead, 0.0, -right], [-down, right, 0.0]])  # d x C
+    sine = np.sqrt(np.einsum("ni,ni->n", crossed, crossed))
     angle = np.arctan2(sine, cosine)
-    limit = np.arcsin(np.clip(radius / length_c, -1.0, 1.0))
+    limit = np.arcsin(min(max(radius / length_c, -1.0), 1.0))
     focal = np.sqrt(intrinsics[0] * intrinsics[1])
     value = focal * (angle - limit) - edge
 
-    by_c = -(unit_d - cosine[:, None] * unit_c) / (sine[:, None] * length_c)  # d angle / d C
+    per_sine = focal / sine
     root = np.sqrt(max(length_c**2 - radius**2, 1e-12))
-    by_c = by_c + unit_c * (radius / (length_c * root))  # minus d limit / d C
-    by_ray = -(unit_c - cosine[:, None] * unit_d) / (sine * length_d)[:, None]
-    by_intrinsics = focal * np.einsum("nj,njk->nk", by_ray, unproject_slope(intrinsics, rays))
+    # d angle / d C, minus d limit / d C
+    by_c = unit_d * (-per_sine / length_c)[:, None]
+    by_c += (cosine * per_sine / length_c + focal * radius / (length_c * root))[:, None] * unit_c
+    by_ray = (unit_d * cosine[:, None] - unit_c) * (per_sine * per_length)[:, None]
+    by_intrinsics = unproject_slope(intrinsics, rays, by_ray)
     by_intrinsics[:, 0] += (angle - limit) * 0.5 * np.sqrt(intrinsics[1] / intrinsics[0])
     by_intrinsics[:, 1] += (angle - limit) * 0.5 * np.sqrt(intrinsics[0] / intrinsics[1])
 
     jacobian = np.zeros((len(value), len(where.names)))
     columns = where.pose(view.photo)
-    jacobian[:, columns[:3]] = focal * by_c @ np.einsum("kij,j->ik", photo.d_turn, centre)
-    jacobian[:, columns[3:]] = focal * by_c
-    jacobian[:, at_centre] = focal * by_c @ turn
+    jacobian[:, columns[:3]] = by_c @ (photo.d_turn @ centre).T
+    jacobian[:, columns[3:]] = by_c
+    jacobian[:, at_centre] = by_c @ turn
     jacobian[:, where.camera(scene, view.photo)] = by_intrinsics @ camera.basis
     jacobian[:, where.index["ball.radius"]] = -focal / root
     jacobian[:, where.index[edge_of(view.photo)]] = -1.0

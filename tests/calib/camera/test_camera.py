@@ -77,9 +77,11 @@ def test_a_ray_comes_back_from_its_pixel(x: float, y: float, focal: float, k1: f
 
 def test_rays_of_fixed_pixels_move_with_the_intrinsics_as_central_differences_say() -> None:
     pixels = project(PHONE, points_cam(np.random.default_rng(4), 30))[0]
-    slope = unproject_slope(PHONE, unproject(PHONE, pixels))
+    rays = unproject(PHONE, pixels)
+    slopes = [unproject_slope(PHONE, rays, np.tile(axis, (len(rays), 1))) for axis in np.eye(2)]
     for column, name in enumerate(INTRINSICS):
         step = np.zeros(9)
         step[column] = 1e-2 if name in ("fx", "fy", "cx", "cy") else 1e-6
         numeric = (unproject(PHONE + step, pixels) - unproject(PHONE - step, pixels)) / (2 * step[column])
-        assert slope[:, :, column] == pytest.approx(numeric, rel=1e-6, abs=1e-8 * max(1.0, np.abs(numeric).max())), name
+        slope = np.stack([by[:, column] for by in slopes], axis=1)
+        assert slope == pytest.approx(numeric[:, :2], rel=1e-6, abs=1e-8 * max(1.0, np.abs(numeric).max())), name
