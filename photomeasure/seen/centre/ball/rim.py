@@ -15,6 +15,7 @@ from functools import cache
 from importlib import resources
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calib.frozen import dataclass
 from photomeasure.seen.centre.ball.convolution import Float32, evened
@@ -129,7 +130,8 @@ def weighed(logs: Array, weight: float, size_u: float) -> RimSeen:
         larger = np.linspace(-size_reach, size_reach, sizes)
         right, up, size = np.meshgrid(side, side, larger, indexing="ij")
         circles = middle + np.stack([right.ravel(), up.ravel(), size.ravel()], axis=1)
-        told = weight * _told(logs, circles, every) - 0.5 * (circles[:, 2] / size_u) ** 2
+        told = weight * _told(logs, circles[::sizes, :2], circles[:sizes, 2], every)
+        told -= 0.5 * (circles[:, 2] / size_u) ** 2
         share = np.exp(told - told.max())
         share /= share.sum()
         mean = share @ circles
@@ -143,17 +145,33 @@ def weighed(logs: Array, weight: float, size_u: float) -> RimSeen:
     return wide
 
 
-def _told(logs: Array, circles: Array, every: int) -> Array:
-    """Sum over the angles (M,) of what is said of circles (M, 3), every which angle asked and taken for its neighbours."""
+@cache
+def _asked(every: int) -> tuple[NDArray[np.intp], Array]:
+    """Every which of the angles that are counted, and their cosine and sine (2, angles)."""
     used = np.flatnonzero(counted())[::every]
-    cos, sin = np.cos(around_rad()[used]), np.sin(around_rad()[used])
-    a, b, c = circles[:, :1], circles[:, 1:2], circles[:, 2:]
-    at = a * cos + b * sin + c - 0.5 * (a * sin - b * cos) ** 2 / (1.0 + c)
-    at = np.clip(at * PER_RADIUS + ON_RIM, 0.0, STEPS - 1.001)
+    around = around_rad()[used]
+    return used, np.stack([np.cos(around), np.sin(around)])
+
+
+def _told(logs: Array, middles: Array, larger: Array, every: int) -> Array:
+    """Sum over the angles (N * sizes,) of what is said of circles about N middles (N, 2), each in every size (sizes,), every
+    which angle asked and taken for its neighbours."""
+    used, (cos, sin) = _asked(every)
+    a, b = middles[:, :1], middles[:, 1:]
+    towards, across = a * cos + b * sin, a * sin - b * cos  # (N, angles)
+    sizes = larger[:, None]
+    at = towards[:, None] + sizes - (0.5 * across * across)[:, None] / (1.0 + sizes)  # (N, sizes, angles)
+    at *= PER_RADIUS
+    at += ON_RIM
+    np.clip(at, 0.0, STEPS - 1.001, out=at)
     low = at.astype(np.intp)
-    share = at - low
-    flat, first = logs[used].ravel(), np.arange(len(used)) * STEPS + low
-    return np.asarray(every * (flat[first] * (1.0 - share) + flat[first + 1] * share).sum(axis=1))
+    at -= low
+    low += np.arange(len(used)) * STEPS
+    here = logs[used]
+    step = np.zeros_like(here)
+    step[:, :-1] = here[:, 1:] - here[:, :-1]
+    told = here.ravel().take(low) + step.ravel().take(low) * at
+    return np.asarray(every * told.sum(axis=2).ravel())
 
 
 LOOKS = 2
