@@ -26,9 +26,11 @@ from calib.frozen import dataclass
 MAX_RADIUS_PX = 12  # more pixels add time, not accuracy, at the resolutions that phones have
 MIN_RADIUS_PX = 3
 _PARAMETERS = 10  # cx, cy, t1, t2, s1, s2, A, m, gx, gy
+_CHANGING = 8  # what is left over and the derivatives that hang on the parameters
 _ITERATIONS = 12
 _ROOT2, _HALF = np.float32(np.sqrt(2.0)), np.float32(0.5)
 _SLOPE = np.float32(np.sqrt(2.0 / np.pi))
+_NOTHING = np.float32(-30.0)  # logarithm; what is far smaller is denormal, and arithmetic with it many times slower
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,41 +57,67 @@ class Saddles:
 
 def _edges(
     parameters: NDArray[np.float64], x: NDArray[np.float32], y: NDArray[np.float32]
-) -> list[tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]]:
-    """Of each edge: distance across and place along it from the crossing, in its blur and in pixels (N, K), and the error
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """Of both edges: distance across, in its blur, and place along it from the crossing, in pixels (2, N, K), and the error
     function of the distance."""
-    cx, cy, t1, t2, s1, s2 = (column[:, None] for column in parameters[:, :6].astype(np.float32).T)
-    dx, dy = x - cx, y - cy
-    edges = []
-    for turn, blur in ((t1, s1), (t2, s2)):
-        sin, cos = np.sin(turn), np.cos(turn)
-        across = (cos * dy - sin * dx) / blur
-        edges.append((across, cos * dx + sin * dy, erf(across / _ROOT2)))
-    return edges
+    middle, turn, blur = parameters[:, :6].astype(np.float32).T.reshape(3, 2, -1, 1)
+    dx, dy = x - middle[0], y - middle[1]
+    sin, cos = np.sin(turn), np.cos(turn)
+    across = (cos * dy - sin * dx) / blur
+    return across, cos * dx + sin * dy, erf(across / _ROOT2)
 
 
-def _model(
-    parameters: NDArray[np.float64], x: NDArray[np.float32], y: NDArray[np.float32]
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Value (N, K) and derivative (N, 10, K) at pixel offsets x, y (N, K)."""
-    t1, t2, s1, s2, amplitude, mean, gx, gy = (column[:, None] for column in parameters[:, 2:].astype(np.float32).T)
-    (d1, along1, e1), (d2, along2, e2) = _edges(parameters, x, y)
-    # d erf / d distance, times the other edge and the contrast
-    k1 = amplitude * _SLOPE / s1 * e2 * np.exp(-_HALF * d1 * d1)
-    k2 = amplitude * _SLOPE / s2 * e1 * np.exp(-_HALF * d2 * d2)
-    product = e1 * e2
-    slope = np.empty((len(x), _PARAMETERS, x.shape[1]), dtype=np.float32)
-    slope[:, 0] = k1 * np.sin(t1) + k2 * np.sin(t2)
-    slope[:, 1] = -k1 * np.cos(t1) - k2 * np.cos(t2)
-    slope[:, 2] = -k1 * along1
-    slope[:, 3] = -k2 * along2
-    slope[:, 4] = -k1 * d1
-    slope[:, 5] = -k2 * d2
-    slope[:, 6] = product
-    slope[:, 7] = 1.0
-    slope[:, 8] = x
-    slope[:, 9] = y
-    return mean + gx * x + gy * y + amplitude * product, slope
+class _Windows:
+    """What the pixels around N corners say: values, offsets x, y and weights, (N, K) each."""
+
+    def __init__(
+        self,
+        values: NDArray[np.float32],
+        x: NDArray[np.float32],
+        y: NDArray[np.float32],
+        weights: NDArray[np.float32],
+    ) -> None:
+        self._x, self._y, self._weights = x, y, weights
+        # weighted: what is left over, then the derivatives by cx, cy, t1, t2, s1, s2, A; by m, gx, gy, which stay; the values
+        self._rows = np.empty((len(x), _CHANGING + 4, x.shape[1]), dtype=np.float32)
+        self._rows[:, 8] = weights
+        for row, fixed in ((9, x), (10, y), (11, values)):
+            np.multiply(weights, fixed, out=self._rows[:, row])
+        fixed = self._rows[:, 8:11]
+        self._square = (fixed @ fixed.transpose(0, 2, 1)).astype(np.float64)
+
+    def keep(self, left: NDArray[np.bool_]) -> None:
+        """Only these corners from now on."""
+        self._x, self._y, self._weights, self._rows, self._square = (
+            of[left] for of in (self._x, self._y, self._weights, self._rows, self._square)
+        )
+
+    def at(
+        self, parameters: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Sums of squares (N,) of what is left over, J'r (N, 10) and J'J (N, 10, 10), J the model's derivative."""
+        rows = self._rows
+        amplitude, mean, gx, gy = (column[:, None] for column in parameters[:, 6:].astype(np.float32).T)
+        turn, blur = parameters[:, 2:6].astype(np.float32).T.reshape(2, 2, -1, 1)
+        across, along, error = _edges(parameters, self._x, self._y)
+        # d erf / d distance, times the other edge and the contrast
+        near = np.exp(np.maximum(-_HALF * across * across, _NOTHING))
+        k = (amplitude * _SLOPE / blur) * error[::-1] * near
+        k *= self._weights
+        sin, cos = k * np.sin(turn), k * np.cos(turn)
+        np.add(sin[0], sin[1], out=rows[:, 1])
+        np.negative(cos[0] + cos[1], out=rows[:, 2])
+        np.negative(k, out=k)
+        by_turn, by_blur = rows[:, 3:5].swapaxes(0, 1), rows[:, 5:7].swapaxes(0, 1)
+        np.multiply(k, along, out=by_turn)
+        np.multiply(k, across, out=by_blur)
+        np.multiply(error[0] * error[1], self._weights, out=rows[:, 7])
+        rows[:, 0] = rows[:, 11] - (mean * rows[:, 8] + gx * rows[:, 9] + gy * rows[:, 10] + amplitude * rows[:, 7])
+        products = (rows[:, :_CHANGING] @ rows[:, : _CHANGING + 3].transpose(0, 2, 1)).astype(np.float64)
+        normal = np.empty((len(rows), _PARAMETERS, _PARAMETERS))
+        normal[:, :7], normal[:, 7:, :7] = products[:, 1:, 1:], products[:, 1:, 8:].transpose(0, 2, 1)
+        normal[:, 7:, 7:] = self._square
+        return products[:, 0, 0], products[:, 0, 1:], normal
 
 
 def _window(
@@ -137,9 +165,9 @@ def _start(
     parameters[:, 4:6] = blur_px
     # the sign of the product depends on the frame of the axes: ask the model which corner is positive
     lower_right = axes_px.sum(axis=2).astype(np.float32) * 0.3  # (N, 2) a point inside the cell to the lower right
-    (_, _, first), (_, _, second) = _edges(parameters, lower_right[:, :1], lower_right[:, 1:])
+    first, second = _edges(parameters, lower_right[:, :1], lower_right[:, 1:])[2]
     sign = np.sign(first * second)[:, 0]
-    (_, _, first), (_, _, second) = _edges(parameters, x, y)
+    first, second = _edges(parameters, x, y)[2]
     unit = first * second
     total = weights.sum(axis=1)
     mean = (weights * values).sum(axis=1) / total
@@ -180,25 +208,21 @@ def fit_saddles(
     cost = np.zeros(len(values))
     active = np.arange(len(values))  # row i of what follows belongs to corner active[i]
     at, damping = parameters.copy(), np.full(len(values), 1e-3)
-    residual, slope = _weighted(at, values, x, y, weights)
-    now = (residual**2).sum(axis=1)
-    square = _squared(slope)
+    windows = _Windows(values, x, y, weights)
+    now, gradient, square = windows.at(at)
     for _ in range(_ITERATIONS):
-        gradient = (slope @ residual[:, :, None])[..., 0].astype(np.float64)
         diagonal = np.einsum("nii->ni", square)
         damped = square + np.eye(_PARAMETERS) * (damping[:, None] * diagonal + 1e-9)[:, None, :]
         step = np.linalg.solve(damped, gradient[..., None])[..., 0]
         trial = at + step
         trial[:, 4:6] = np.clip(np.abs(trial[:, 4:6]), 0.25, 12.0)
-        trial_residual, trial_slope = _weighted(trial, values, x, y, weights)
-        trial_cost = (trial_residual**2).sum(axis=1)
+        trial_cost, trial_gradient, trial_square = windows.at(trial)
         better = trial_cost <= now
         worse = ~better
         if worse.any():
-            trial[worse], trial_residual[worse], trial_slope[worse] = at[worse], residual[worse], slope[worse]
+            trial[worse], trial_gradient[worse], trial_square[worse] = at[worse], gradient[worse], square[worse]
             trial_cost[worse] = now[worse]
-        at, residual, slope, now = trial, trial_residual, trial_slope, trial_cost
-        square = _squared(slope)
+        at, gradient, now, square = trial, trial_gradient, trial_cost, trial_square
         damping = np.where(better, damping * 0.2, damping * 8.0)
         # a corner is done when an accepted step hardly moved it, or when no step is accepted any more
         moved = np.abs(step[:, :2]).max(axis=1)
@@ -208,29 +232,11 @@ def fit_saddles(
             break
         if done.any():
             left = ~done
-            active, at, damping, residual, slope, now, square, values, x, y, weights = (
-                rows[left] for rows in (active, at, damping, residual, slope, now, square, values, x, y, weights)
+            active, at, damping, gradient, now, square = (
+                rows[left] for rows in (active, at, damping, gradient, now, square)
             )
+            windows.keep(left)
     return _judge(parameters, first_angles, expected, normal, cost, total, start_px, axes_px)
-
-
-def _weighted(
-    parameters: NDArray[np.float64],
-    values: NDArray[np.float32],
-    x: NDArray[np.float32],
-    y: NDArray[np.float32],
-    weights: NDArray[np.float32],
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Residuals (N, K) and the model's derivative (N, 10, K), times the weights."""
-    model, slope = _model(parameters, x, y)
-    slope *= weights[:, None]
-    return weights * (values - model), slope
-
-
-def _squared(slope: NDArray[np.float32]) -> NDArray[np.float64]:
-    """The normal matrices (N, 10, 10) of derivatives (N, 10, K)."""
-    normal: NDArray[np.float64] = (slope @ slope.transpose(0, 2, 1)).astype(np.float64)
-    return normal
 
 
 def _judge(
