@@ -88,9 +88,8 @@ class _Windows:
 
     def keep(self, left: NDArray[np.bool_]) -> None:
         """Only these corners from now on."""
-        self._x, self._y, self._weights, self._rows, self._square = (
-            of[left] for of in (self._x, self._y, self._weights, self._rows, self._square)
-        )
+        self._x, self._y, self._weights = self._x[left], self._y[left], self._weights[left]
+        self._rows, self._square = self._rows[left], self._square[left]
 
     def at(
         self, parameters: NDArray[np.float64]

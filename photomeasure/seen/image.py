@@ -121,15 +121,32 @@ class _Stored:
     written: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unchecked:
+    """A photograph in which nobody has looked for breaks; stored: its grey picture (h, w) as it is stored."""
+
+    photo: Photo
+    stored: NDArray[np.uint8] = field(repr=False)
+
+    def checked(self) -> Photo:
+        """The photograph with where it breaks."""
+        return replace(self.photo, breaks_at=seam(self.stored))
+
+
 def decode(path: Path, data: bytes) -> Photo | Refusal:
     """Decode one photograph from its bytes, or refuse it; see the module's docstring."""
+    read = _decoded(path, data)
+    return read if isinstance(read, Refusal) else read.checked()
+
+
+def _decoded(path: Path, data: bytes) -> Unchecked | Refusal:
     kind = format_of(data[:HEAD_BYTES])
     if kind is None:
         return _unreadable(path, why_not(data[:HEAD_BYTES]) if data else said("the file is empty"))
     stored = _stored_aside(path, data) if kind in _ASIDE else _stored(path, data, kind)
     if isinstance(stored, Refusal):
         return stored
-    return Photo(
+    photo = Photo(
         path=path,
         data=data,
         sha256=hashlib.sha256(data).hexdigest(),
@@ -138,8 +155,8 @@ def decode(path: Path, data: bytes) -> Photo | Refusal:
         camera_orientation=stored.written if stored.written in ORIENTATIONS else 1,
         format=stored.format,
         facts=replace(stored.facts, panorama=True) if PANORAMA_XMP in data[:XMP_BYTES] else stored.facts,
-        breaks_at=seam(stored.grey),
     )
+    return Unchecked(photo=photo, stored=stored.grey)
 
 
 def _stored(path: Path, data: bytes, kind: Format) -> _Stored | Refusal:
@@ -283,9 +300,15 @@ def _too_heavy(path: Path) -> Refusal:
 
 def load(path: Path) -> Photo | Refusal:
     """Read and decode a photograph, or refuse what is damaged or too large. A path that is no readable file is wrong usage: InputError."""
+    read = load_unchecked(path)
+    return read if isinstance(read, Refusal) else read.checked()
+
+
+def load_unchecked(path: Path) -> Unchecked | Refusal:
+    """The same without a look for breaks, for who has that done beside other work."""
     sent = given_bytes(path)
     if sent is not None:
-        return _too_heavy(path) if len(sent) > MAX_FILE_BYTES else decode(path, sent)
+        return _too_heavy(path) if len(sent) > MAX_FILE_BYTES else _decoded(path, sent)
     if steers(path.name):
         raise InputError(
             said("The name of {path} holds signs that cannot be shown.", path=path),
@@ -312,4 +335,4 @@ def load(path: Path) -> Photo | Refusal:
             if isinstance(error, PermissionError)
             else said("check the path and its spelling"),
         ) from error
-    return decode(path, data)
+    return _decoded(path, data)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Generator, Sequence
+from contextlib import closing
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -20,9 +23,10 @@ from photomeasure.scene.scene import CameraPrior
 from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.answers.number import read_number
 from photomeasure.seen.answers.read import Answer, read_answers
+from photomeasure.seen.beside import beside
 from photomeasure.seen.camera_for import camera_for
 from photomeasure.seen.ground_sheet import with_ground_sheet
-from photomeasure.seen.image import Photo, load
+from photomeasure.seen.image import Photo, Unchecked, load_unchecked
 from photomeasure.seen.markers import SeenMarkers, find_markers
 from photomeasure.seen.paper import paper_seen
 from photomeasure.seen.quality import judge_quality
@@ -79,24 +83,26 @@ def look(request: Request) -> tuple[View, ...] | Refused:
     """
     photos: list[Photo] = []
     views: list[View] = []
-    for path in request.photos:
-        photo = load(path)
-        if isinstance(photo, Refusal):
-            return Refused(request=request, refusal=_naming(photo, path, request), photos=tuple(photos))
-        same = next((other.path for other in photos if other.sha256 == photo.sha256), None)
-        if same is not None:
-            raise InputError(
-                said("{path} and {same} are one photograph: their contents are the same.", path=path, same=same),
-                expected=said("each photograph once, for a second look at the same pixels tells nothing"),
-                remedy=said("leave one of them out"),
-            )
-        photos.append(photo)
-        view = _look_at(request, photo)
-        if isinstance(view, Refusal):
-            return Refused(
-                request=request, refusal=_naming(view, path, request), photos=tuple(photos), views=tuple(views)
-            )
-        views.append(replace(view, before=len(views) >= len(request.photos) - request.before_photos))
+    with closing(_ahead(request.photos)) as reads:
+        for path, read in zip(request.photos, reads, strict=True):
+            if isinstance(read, Refusal):
+                return Refused(request=request, refusal=_naming(read, path, request), photos=tuple(photos))
+            same = next((other.path for other in photos if other.sha256 == read.photo.sha256), None)
+            if same is not None:
+                raise InputError(
+                    said("{path} and {same} are one photograph: their contents are the same.", path=path, same=same),
+                    expected=said("each photograph once, for a second look at the same pixels tells nothing"),
+                    remedy=said("leave one of them out"),
+                )
+            with beside(read.checked) as checked:
+                view = _look_at(request, read.photo)
+                photos.append(checked())
+            if isinstance(view, Refusal):
+                return Refused(
+                    request=request, refusal=_naming(view, path, request), photos=tuple(photos), views=tuple(views)
+                )
+            before = len(views) >= len(request.photos) - request.before_photos
+            views.append(replace(view, photo=photos[-1], before=before))
     sheets = [found.sheet for view in views for found in view.finding.sheets]
     papers: set[str] = {sheet.paper for sheet in sheets}
     editions = {sheet.edition for sheet in sheets if sheet.role == "upright"}
@@ -113,6 +119,16 @@ def look(request: Request) -> tuple[View, ...] | Refused:
     if isinstance(settled, Refusal):
         return Refused(request=request, refusal=settled, photos=tuple(photos), views=tuple(views))
     return settled
+
+
+def _ahead(paths: Sequence[Path]) -> Generator[Unchecked | Refusal]:
+    """Each photograph as it was read and decoded; the next one is while this one is looked at."""
+    read = load_unchecked(paths[0])
+    for following in paths[1:]:
+        with beside(partial(load_unchecked, following)) as next_one:
+            yield read
+            read = next_one()
+    yield read
 
 
 def _look_at(request: Request, photo: Photo) -> View | Refusal:
