@@ -1,4 +1,4 @@
-"""What holds for every test: one thread of linear algebra a process, and English.
+"""What holds for every test: one thread of linear algebra and of OpenCV a process, and English.
 
 The matrices here are small. Threads of OpenBLAS wait for each other by spinning, which costs two to three times the
 processor's time of the whole run where every core has a process of its own already (`pytest -n auto`). Records are the same to
@@ -13,7 +13,13 @@ import sys
 
 gc.disable()  # what is loaded stays: looking through it again and again while it comes is a fifth of what loading costs
 
-for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
+for _name in (
+    "OPENBLAS_NUM_THREADS",
+    "OMP_NUM_THREADS",
+    "MKL_NUM_THREADS",
+    "VECLIB_MAXIMUM_THREADS",
+    "OPENCV_FOR_THREADS_NUM",
+):
     os.environ.setdefault(_name, "1")
 os.environ.pop("LANGUAGE", None)  # what is compared here is English, whoever's terminal it is
 os.environ["LC_ALL"] = "C.UTF-8"
@@ -22,7 +28,7 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
 
 from collections.abc import Iterator  # noqa: E402
-from functools import cache  # noqa: E402
+from functools import cache, partial  # noqa: E402
 from typing import TYPE_CHECKING  # noqa: E402
 
 import pytest  # noqa: E402
@@ -60,6 +66,27 @@ def _commands_once() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("typer.testing._get_command", cache(typer.testing._get_command))  # type: ignore[attr-defined]
         yield
+
+
+@pytest.fixture
+def in_this_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Batches one rig after the other where the test is, where it is not the worker processes that are tested."""
+    from photomeasure.batch import run
+    from tests.batch.here import Here
+
+    monkeypatch.setattr(run, "Workers", Here)
+
+
+@pytest.fixture
+def few_lens_models(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The two that the cameras of the tests need, where it proves nothing which is taken.
+
+    Each one more is solved and held out anew in every photograph.
+    """
+    from calib.calibration import calibrate
+    from tests.calib.finding.board_views import SHORT
+
+    monkeypatch.setattr(calibrate, "calibrate", partial(calibrate.calibrate, models=SHORT))
 
 
 @pytest.hookimpl(tryfirst=True)

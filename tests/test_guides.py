@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -45,15 +46,11 @@ DOCUMENTS = {"README": README, **{name: guide_text(name) for name in GUIDES}}
 @pytest.fixture(scope="module")
 def board(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Photographs of the kit's sheet through a known camera, as somebody who calibrates has them."""
-    from calib.kit.kit import kit
-    from calib.kit.sheets import target_pdf
-    from tests.commands.test_command_calibrate import TURNS, photograph, save
-    from tests.scenes.printed import sheet_texture
+    from tests.commands.test_command_calibrate import kit_photographs, save
 
-    sheet = sheet_texture(target_pdf(kit("a4")), kit("a4").upright.page, px_per_mm=8.0)
     folder = tmp_path_factory.mktemp("board")
-    for number, turns in enumerate(TURNS):
-        save(photograph(sheet, turns, 330.0 + 25 * number, number), folder / f"sheet{number}.jpg")
+    for number, picture in enumerate(kit_photographs()):
+        save(picture, folder / f"sheet{number}.jpg")
     return folder
 
 
@@ -98,6 +95,11 @@ def test_every_command_runs_as_it_stands_there(name: str, copy: Path, request: p
         assert code == (int(expected.group(1)) if expected else 0), line
 
 
+@cache
+def help_of(command: str) -> str:
+    return run(*command.split(), "--help")[1]
+
+
 @pytest.mark.parametrize("name", DOCUMENTS)
 def test_commands_and_options_that_are_named_in_a_sentence_are_there(name: str) -> None:
     """`photomeasure X --y` between backticks: such a command with such an option."""
@@ -111,9 +113,8 @@ def test_commands_and_options_that_are_named_in_a_sentence_are_there(name: str) 
             continue
         command = " ".join(words[:2]) if " ".join(words[:2]) in known else words[0]
         assert command in known, said
-        help_text = run(*command.split(), "--help")[1]
         for option in re.findall(r"--[a-z][a-z-]+", said):
-            assert option in help_text, said
+            assert option in help_of(command), said
 
 
 def test_the_readmes_answer_is_the_programs(copy: Path) -> None:

@@ -34,7 +34,7 @@ Id = str | tuple[str, str]
 
 @cache
 def in_the_code() -> dict[Id, list[str]]:
-    """Every sentence that can be said, with the files that say it."""
+    """Every sentence that can be said, with the files that say it; looked for once in a process."""
     found: dict[Id, list[str]] = {}
     for file, message in (*_in_python(), *_in_help(), *_in_rules(), *_in_guides(), *_on_the_page()):
         places = found.setdefault(message, [])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, is_dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any, get_args
 
@@ -31,6 +32,7 @@ NUMBERS = [question for question in QUESTIONS if question.limit is not None]
 PARTS = {"bars": Bars, "state": State, "sag": Sag, "case": Particulars}
 
 
+@cache  # the whole tree of commands is built for each
 def command(name: str) -> Any:
     return typer.main.get_command(app).commands[name]  # type: ignore[attr-defined]
 

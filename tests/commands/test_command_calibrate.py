@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
 import subprocess
 import sys
 from collections.abc import Sequence
+from contextlib import redirect_stdout
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -39,9 +41,14 @@ BARS_MM = kit("a4").upright.bars_mm
 CAMERA = np.array([1180.0, 1180.0, 806.0, 594.0, 0.05, -0.09, 0.0, 0.0, 0.0])
 
 
+@cache
+def kit_sheet() -> PrintedSheet:
+    return sheet_texture(target_pdf(kit("a4")), kit("a4").upright.page, px_per_mm=8.0)
+
+
 @pytest.fixture(scope="module")
 def sheet() -> PrintedSheet:
-    return sheet_texture(target_pdf(kit("a4")), kit("a4").upright.page, px_per_mm=8.0)
+    return kit_sheet()
 
 
 @cache
@@ -93,42 +100,52 @@ def save(
 TURNS = ((0, 0, 0), (32, 0, 0), (-32, 5, 90), (0, 35, 0), (4, -35, 0), (25, 25, 180), (-25, 22, 270), (20, -28, 10))
 
 
+@cache
+def kit_photographs() -> tuple[NDArray[np.uint8], ...]:
+    """The kit's sheet eight times, as somebody who calibrates takes it; drawn once for all tests of a process."""
+    pictures = tuple(photograph(kit_sheet(), turns, 330.0 + 25 * n, n) for n, turns in enumerate(TURNS))
+    for picture in pictures:
+        picture.setflags(write=False)
+    return pictures
+
+
 @pytest.fixture(scope="module")
-def photos(sheet: PrintedSheet, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, ...]:
+def photos(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, ...]:
     folder = tmp_path_factory.mktemp("photos")
     return tuple(
-        save(
-            photograph(sheet, turns, 330.0 + 25 * number, number),
-            folder / f"sheet{number}.jpg",
-            taken=f"2026:05:04 09:{10 + number}:00",
-        )
-        for number, turns in enumerate(TURNS)
+        save(picture, folder / f"sheet{number}.jpg", taken=f"2026:05:04 09:{10 + number}:00")
+        for number, picture in enumerate(kit_photographs())
     )
 
 
-def test_the_kits_own_sheet_gives_the_camera_that_made_the_pictures(
-    photos: tuple[Path, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    out = tmp_path / "camera.json"
+@pytest.fixture(scope="module")
+def calibrated(photos: tuple[Path, ...], tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """The folder with all that calibrating writes, and what was printed."""
+    place = tmp_path_factory.mktemp("calibrated")
     options = CalibrateOptions(
         photos=photos,
-        out=out,
+        out=place / "camera.json",
         bar_x_mm=BARS_MM[0],
         bar_y_mm=BARS_MM[1],
-        residuals=tmp_path / "residuals.png",
-        yaml=tmp_path / "camera.yml",
+        residuals=place / "residuals.png",
+        yaml=place / "camera.yml",
     )
-    assert run(options) == 0
-    profile = load_profile(out)
+    with redirect_stdout(io.StringIO()) as printed:
+        assert run(options) == 0
+    return place, printed.getvalue()
+
+
+def test_the_kits_own_sheet_gives_the_camera_that_made_the_pictures(calibrated: tuple[Path, str]) -> None:
+    place, printed = calibrated
+    profile = load_profile(place / "camera.json")
     mean = np.array(profile.intrinsics)
     sigma = np.sqrt(np.diag(np.array(profile.covariance)))
     assert np.all(np.abs(mean - CAMERA)[:4] < 3 * sigma[:4])
     assert sigma[0] < 0.005 * CAMERA[0]
     assert profile.camera.model == "Yard 1" and profile.camera.focal_35mm == 26
     assert len(profile.photographs) == len(TURNS) and all(entry.sha256 for entry in profile.photographs)
-    assert Image.open(tmp_path / "residuals.png").size[0] > 1000
-    assert "camera_matrix" in (tmp_path / "camera.yml").read_text(encoding="utf-8")
-    printed = capsys.readouterr().out
+    assert Image.open(place / "residuals.png").size[0] > 1000
+    assert "camera_matrix" in (place / "camera.yml").read_text(encoding="utf-8")
     assert "Focal length" in printed and "left out" in printed and "Warning" not in printed.split("Lens models")[0]
 
 
@@ -173,13 +190,10 @@ def test_progress_is_not_shown_where_the_output_is_a_pipe(photos: tuple[Path, ..
     assert "\x1b" not in done.stdout and "measuring" not in done.stdout and "Camera profile" in done.stdout
 
 
-@pytest.mark.usefixtures("few_lens_models")
 def test_measure_says_whether_the_profile_was_made_in_one_go(
-    photos: tuple[Path, ...], sheet: PrintedSheet, tmp_path: Path
+    calibrated: tuple[Path, str], sheet: PrintedSheet, tmp_path: Path
 ) -> None:
-    out = tmp_path / "camera.json"
-    assert run(CalibrateOptions(photos=photos, out=out, bar_x_mm=BARS_MM[0], bar_y_mm=BARS_MM[1])) == 0
-    known, view = load_profile(out), photograph(sheet, TURNS[1], 500.0, 99)
+    known, view = load_profile(calibrated[0] / "camera.json"), photograph(sheet, TURNS[1], 500.0, 99)
     assert known.taken_last is not None and known.taken_last.minute == 17
     spread = {}
     for name, taken in (("same", "2026:05:04 09:40:00"), ("next day", "2026:05:05 09:40:00"), ("silent", None)):

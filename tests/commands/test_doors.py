@@ -143,6 +143,7 @@ def test_from_the_page_a_coupled_rig_with_its_tag(tmp_path: Path) -> None:
     assert record["height_mm"] == by_command["height_mm"] and record["budget"] == by_command["budget"]
 
 
+@pytest.mark.usefixtures("in_this_process")  # processes of their own give the same: tests/batch/test_command.py
 def test_batch_then_verify(tmp_path: Path) -> None:
     """A folder of a rig with three photographs and one with a single photograph; every record is verified afterwards."""
     yard, out = tmp_path / "yard", tmp_path / "records"

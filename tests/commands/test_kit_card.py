@@ -23,7 +23,8 @@ from photomeasure.asked.prints import remembered_print
 from photomeasure.cli import app
 from photomeasure.scene.print_scale import CARD_ERROR, USUAL_CARD_CORRELATION, print_priors
 from photomeasure.solution.estimate import Estimate, estimate
-from tests.experiments.card_study import NUMBER, CloseUp, close_up
+from tests.experiments import card_study
+from tests.experiments.card_study import NUMBER, CloseUp
 from tests.points.simulate import Shot, simulate
 
 SEED = 100_000
@@ -31,7 +32,11 @@ SEED = 100_000
 
 @cache
 def shown(card: bool) -> CloseUp:
-    return close_up("a4", np.random.default_rng([SEED, 5]), card=card)
+    """At 0.75 of the size that the study draws them in, and one sample a pixel: a ninth of the work."""
+    with pytest.MonkeyPatch.context() as drawn:
+        drawn.setattr(card_study, "SIZE_PX", (2400, 1800))
+        drawn.setattr(card_study, "FINE", 1)
+        return card_study.close_up("a4", np.random.default_rng([SEED, 5]), card=card)
 
 
 @pytest.fixture(autouse=True)

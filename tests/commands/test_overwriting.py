@@ -39,6 +39,7 @@ def test_a_second_rig_of_the_same_file_name_does_not_replace_the_first(tmp_path:
     assert again.state.coupled is True and again.tape is not None and again.tape.reading_mm == 421.0
 
 
+@pytest.mark.usefixtures("in_this_process")
 def test_a_batch_keeps_the_record_of_another_rig_of_that_name(tmp_path: Path) -> None:
     rig(tmp_path / "monday", "refuse")
     rig(tmp_path / "tuesday", "coupled")

@@ -35,6 +35,26 @@ def hand(browser: Any) -> Iterator[Any]:
         yield page
 
 
+def test_the_open_list_tells_by_title_and_sign(program: Program, desk: Any, browser: Any) -> None:
+    with window(browser) as hand:
+        link = new_case(desk, program, "Ferncombe news")
+        hand.goto(link)
+        desk.goto(program.address + "cases/")
+        assert desk.title().startswith("Cases -")
+        assert desk.locator("link[rel=icon]").get_attribute("href").endswith("/icon.svg")
+        hand.goto(link + "photographs")
+        hand.evaluate(
+            """(at) => fetch(at, {method: "POST", body: new URLSearchParams({text: "Is it far?"})}).then(a => a.ok)""",
+            link + "message",
+        )
+        desk.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+        desk.wait_for_selector("text=1 message", timeout=20_000)
+        assert desk.title().startswith("Cases (1 new)")
+        assert desk.locator("link[rel=icon]").get_attribute("href").endswith("/icon-new.svg")
+        assert desk.evaluate("fetch(document.querySelector('link[rel=icon]').href).then(a => a.ok)")
+        on(desk, "text=Ferncombe news")  # looked at, so that what is new to the next test is its own
+
+
 def test_the_whole_round(program: Program, desk: Any, hand: Any) -> None:
     link = new_case(desk, program, "Ferncombe 7", shown=True)
     drawn = Image.open(io.BytesIO(desk.locator(".square svg").screenshot())).convert("L")
@@ -164,14 +184,13 @@ def expired(program: Program) -> None:
         )
 
 
+@pytest.mark.slow  # the same by the pages alone: test_ended.py
 @pytest.mark.parametrize(
     ("ends", "said"),
     [
         (lambda desk, program: expired(program), "This link was open until 1 January 1970."),
         *(
-            pytest.param(
-                lambda desk, program, at=at: desk.click(at), "This link was withdrawn.", marks=pytest.mark.slow
-            )
+            (lambda desk, program, at=at: desk.click(at), "This link was withdrawn.")
             for at in ("text=Withdraw the link", "text=New link")
         ),
     ],
@@ -192,6 +211,7 @@ def test_a_link_that_has_ended_says_so_and_opens_nothing(
     context.close()
 
 
+@pytest.mark.slow  # the same forms by the pages alone: test_plain_forms.py
 def test_without_script_the_whole_round_goes_by_plain_forms(program: Program, desk: Any, browser: Any) -> None:
     link = new_case(desk, program, "Ferncombe plain")
     with window(browser, java_script_enabled=False, **SMALL) as page:

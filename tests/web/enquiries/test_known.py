@@ -15,13 +15,11 @@ from PIL import Image
 from starlette.testclient import TestClient
 
 from calib.kit.kit import kit
-from calib.kit.sheets import target_pdf
 from photomeasure.seen.board_photos import KitSheet
 from photomeasure.web.bench import Bench
 from photomeasure.web.enquiries.calibrating import Calibrating
 from photomeasure.web.remembered import Remembered
-from tests.commands.test_command_calibrate import CAMERA, TURNS, exif_of, photograph
-from tests.scenes.printed import sheet_texture
+from tests.commands.test_command_calibrate import CAMERA, exif_of, kit_photographs
 from tests.seen.test_ticked import NUMBER, Rig, facts_of
 from tests.web.enquiries.door import made, opened, text_of
 from tests.web.sending import here, photo, url
@@ -46,13 +44,10 @@ def rig(tmp_path_factory: pytest.TempPathFactory) -> Rig:
 @pytest.fixture(scope="module")
 def boards() -> list[tuple[str, tuple[str, bytes, str]]]:
     """Eight photographs of the kit's sheet by a known camera, as a form sends them."""
-    sheet = sheet_texture(target_pdf(kit("a4")), kit("a4").upright.page, px_per_mm=8.0)
     files = []
-    for number, turns in enumerate(TURNS):
+    for number, picture in enumerate(kit_photographs()):
         stream = io.BytesIO()
-        Image.fromarray(photograph(sheet, turns, 330.0 + 25 * number, number)).save(
-            stream, "JPEG", quality=94, exif=exif_of("Yard <1>", 26)
-        )
+        Image.fromarray(picture).save(stream, "JPEG", quality=94, exif=exif_of("Yard <1>", 26))
         files.append(("boards", (f"IMG {number}.jpg", stream.getvalue(), "image/jpeg")))
     return files
 
@@ -116,6 +111,7 @@ def test_slips_are_told_beside_their_fields(tmp_path: Path) -> None:
         assert board.status_code == 400 and "no number" in text_of(board) and "Nothing was typed" in text_of(board)
 
 
+@pytest.mark.usefixtures("few_lens_models")
 def test_a_phone_is_calibrated_used_and_forgotten(boards: list[Any], tmp_path: Path) -> None:
     folder = tmp_path / "kept"
     with opened(folder) as client:

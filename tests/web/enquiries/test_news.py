@@ -64,25 +64,3 @@ def test_changes_are_counted_whoever_makes_them(shelf: Shelf, enquiry: Enquiry) 
     shelf.stamp(enquiry.key, "seen")
     assert changes.number() != before
     changes.close()
-
-
-def test_the_open_list_tells_by_title_and_sign(program: Any, browser: Any) -> None:
-    from tests.web.enquiries.hands import new_case, window
-
-    with window(browser, viewport={"width": 1280, "height": 800}) as desk, window(browser) as hand:
-        link = new_case(desk, program, "Ferncombe 9")
-        hand.goto(link)
-        desk.goto(program.address + "cases/")
-        assert desk.title().startswith("Cases -") and desk.locator("link[rel=icon]").get_attribute("href").endswith(
-            "/icon.svg"
-        )
-        hand.goto(link + "photographs")
-        hand.evaluate(
-            """(at) => fetch(at, {method: "POST", body: new URLSearchParams({text: "Is it far?"})}).then(a => a.ok)""",
-            link + "message",
-        )
-        desk.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
-        desk.wait_for_selector("text=1 message", timeout=20_000)
-        assert desk.title().startswith("Cases (1 new)")
-        assert desk.locator("link[rel=icon]").get_attribute("href").endswith("/icon-new.svg")
-        assert desk.evaluate("fetch(document.querySelector('link[rel=icon]').href).then(a => a.ok)")

@@ -5,10 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
-import pytest
-
-from photomeasure.batch import run as module
-
 
 class Here:
     """In place of worker processes: one task after the other, where the test is. Each new process would load everything anew."""
@@ -24,8 +20,3 @@ class Here:
 
     def results(self, tasks: Sequence[Any]) -> Iterator[tuple[int, Any]]:
         return enumerate(map(self._work, tasks))
-
-
-@pytest.fixture
-def in_this_process(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "Workers", Here)
