@@ -95,3 +95,9 @@ def test_cycles_are_collected_in_commands_that_may_be_long(typed: tuple[str, ...
     )
     ended = subprocess.run([sys.executable, "-c", program, *typed], capture_output=True, text=True, check=False)
     assert ended.stderr.splitlines()[-1] == f"COLLECTS {collects}"
+
+
+def test_a_report_is_written_without_what_it_does_not_use(tmp_path: Path) -> None:
+    modules = loaded("measure", str(SAMPLES / "within.jpg"), *SAID, "--out", str(tmp_path))
+    assert "reportlab.platypus" in modules
+    assert not ({"urllib.request", "http.client", "ssl", "babel", "cryptography", "rich.markdown"} | PAGES) & modules

@@ -1,14 +1,16 @@
 """Drawing that stays readable on any background: every line has a dark halo, every text a plate; edges are smooth.
 
-Shapes are drawn at twice the size on a transparent layer and reduced. Coordinates have (0, 0) at the upper left corner.
+Shapes are drawn at twice the size on a transparent layer and reduced, band by band of the picture: a layer of all of it is memory
+that a machine takes longer to hand out than to draw on. Coordinates have (0, 0) at the upper left corner.
 """
 
 from __future__ import annotations
 
 import importlib.util
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +29,7 @@ WHITE: Colour = (255, 255, 255, 255)
 RULE: Colour = (255, 214, 0, 255)  # what was measured
 BAND: Colour = (64, 196, 255, 255)  # what the rule says, and the kit
 _FACTOR = 2
+_BAND_PX = 400  # height of a band
 _FILLS, _HALOS, _CORES, _PLATES = range(4)
 
 
@@ -58,19 +61,32 @@ def wrapped(text: str, face: Font, width: float) -> list[str]:
     return lines
 
 
+class _Stroke(NamedTuple):
+    """One shape: how it is drawn from its spots, (x, y) after (x, y), and the box beyond which it draws nothing.
+
+    layer: what lies above what. low, high: corners of the box.
+    """
+
+    layer: int
+    draw: Callable[[ImageDraw.ImageDraw, list[tuple[float, float]]], None]
+    points: Array
+    low: Array
+    high: Array
+
+
 class Ink:
     """Strokes, fills, plates and texts, kept until `onto` puts them on a picture: fills lowest, texts on top."""
 
     def __init__(self, size: tuple[int, int]) -> None:
         self.size = size
-        self._strokes: list[tuple[int, Callable[[ImageDraw.ImageDraw], None]]] = []
+        self._strokes: list[_Stroke] = []
         self._texts: list[tuple[tuple[float, float], str, Font, Colour, str]] = []
 
     def fill(self, points: Array, colour: Colour, *, layer: int = _FILLS) -> None:
         """A filled polygon (N, 2), N >= 3."""
         if len(points) >= 3:
-            spots, ink = _spots(points), _layered(colour)
-            self._strokes.append((layer, lambda draw: draw.polygon(spots, fill=ink)))
+            ink = _layered(colour)
+            self._add(layer, points, 1.0, lambda draw, spots: draw.polygon(spots, fill=ink))
 
     def clear(self, centre: Array, radius: float) -> None:
         """No fill inside a circle: the photograph shows there as it is."""
@@ -85,8 +101,9 @@ class Ink:
         self._stroke(_CORES, points, width, colour)
 
     def _stroke(self, layer: int, points: Array, width: float, colour: Colour) -> None:
-        spots, thick, ink = _spots(points), max(1, round(width * _FACTOR)), _layered(colour)
-        self._strokes.append((layer, lambda draw: draw.line(spots, fill=ink, width=thick, joint="curve")))
+        thick, ink = max(1, round(width * _FACTOR)), _layered(colour)
+        joint: Literal["curve"] | None = "curve" if _turn(points) * thick > 1.0 else None  # less is no notch to be seen
+        self._add(layer, points, width, lambda draw, spots: draw.line(spots, fill=ink, width=thick, joint=joint))
 
     def dashes(self, points: Array, width: float, colour: Colour, dash: float) -> None:
         """A dashed line: `dash` drawn, two thirds of it left out."""
@@ -109,21 +126,17 @@ class Ink:
         self._disc(_CORES, centre, radius, colour)
 
     def _disc(self, layer: int, centre: Array, radius: float, colour: Colour) -> None:
-        spots, ink = _spots(np.array([centre - radius, centre + radius])), _layered(colour)
-        self._strokes.append((layer, lambda draw: draw.ellipse(spots, fill=ink)))
+        corners, ink = np.array([centre - radius, centre + radius]), _layered(colour)
+        self._add(layer, corners, 1.0, lambda draw, spots: draw.ellipse(spots, fill=ink))
 
     def plate(self, box: Box, colour: Colour = PLATE, *, outline: Colour | None = None, radius: float = 8.0) -> None:
         """A rounded box for text to stand on."""
-        spots, ink = _spots(np.array(box).reshape(2, 2)), _layered(colour)
-        edge = None if outline is None else _layered(outline)
-        self._strokes.append(
-            (
-                _PLATES,
-                lambda draw: draw.rounded_rectangle(
-                    spots, radius=radius * _FACTOR, fill=ink, outline=edge, width=3 * _FACTOR
-                ),
-            )
-        )
+        ink, edge = _layered(colour), None if outline is None else _layered(outline)
+
+        def drawn(draw: ImageDraw.ImageDraw, spots: list[tuple[float, float]]) -> None:
+            draw.rounded_rectangle(spots, radius=radius * _FACTOR, fill=ink, outline=edge, width=3 * _FACTOR)
+
+        self._add(_PLATES, np.array(box).reshape(2, 2), 1.0, drawn)
 
     def shape(self, points: Array, colour: Colour) -> None:
         """A filled polygon on top of plates: a badge's symbol."""
@@ -135,18 +148,40 @@ class Ink:
         """Text at a point; anchor as in Pillow ("lm": left, middle)."""
         self._texts.append((at, shown(text), face, colour, anchor))
 
+    def _add(
+        self,
+        layer: int,
+        points: Array,
+        beyond: float,
+        draw: Callable[[ImageDraw.ImageDraw, list[tuple[float, float]]], None],
+    ) -> None:
+        """Keep a shape through points (N, 2) that draws nothing further than `beyond` and a little from their box."""
+        kept = np.asarray(points, dtype=np.float64)
+        far = beyond + 2.0
+        self._strokes.append(_Stroke(layer, draw, kept, kept.min(axis=0) - far, kept.max(axis=0) + far))
+
     def onto(self, picture: Image.Image) -> Image.Image:
         """The picture (RGB) with everything drawn on it."""
-        layer = Image.new("RGBa", (self.size[0] * _FACTOR, self.size[1] * _FACTOR), (0, 0, 0, 0))
-        draw = ImageDraw.Draw(layer)
-        for _, stroke in sorted(self._strokes, key=lambda item: item[0]):
-            stroke(draw)
-        smooth = layer.reduce(_FACTOR).convert("RGBA")
-        picture.paste(smooth, (0, 0), smooth)
+        strokes = sorted(self._strokes, key=lambda stroke: stroke.layer)
+        for top in range(0, self.size[1], _BAND_PX):
+            self._band(picture, strokes, top, min(top + _BAND_PX, self.size[1]))
         pen = ImageDraw.Draw(picture)
         for at, text, face, colour, anchor in self._texts:
             pen.text(at, text, font=face, fill=colour[:3], anchor=anchor)
         return picture
+
+    def _band(self, picture: Image.Image, strokes: Sequence[_Stroke], top: int, bottom: int) -> None:
+        here = [stroke for stroke in strokes if stroke.low[1] < bottom and stroke.high[1] > top]
+        left = max(0, int(min((stroke.low[0] for stroke in here), default=0.0)))
+        right = min(self.size[0], 1 + int(max((stroke.high[0] for stroke in here), default=-1.0)))
+        if left >= right:
+            return
+        layer = Image.new("RGBa", ((right - left) * _FACTOR, (bottom - top) * _FACTOR), (0, 0, 0, 0))
+        draw = ImageDraw.Draw(layer)
+        for stroke in here:
+            stroke.draw(draw, _spots(stroke.points - (left, top)))
+        smooth = layer.reduce(_FACTOR).convert("RGBA")
+        picture.paste(smooth, (left, top), smooth)
 
 
 def _layered(colour: Colour) -> Colour:
@@ -155,5 +190,13 @@ def _layered(colour: Colour) -> Colour:
     return (round(red * alpha / 255), round(green * alpha / 255), round(blue * alpha / 255), alpha)
 
 
-def _spots(points: Array | Iterable[Array]) -> list[tuple[float, float]]:
-    return [(float(x) * _FACTOR - 0.5, float(y) * _FACTOR - 0.5) for x, y in np.asarray(points)]
+def _turn(points: Array) -> float:
+    """The sharpest turn of a line through points (N, 2), radians."""
+    steps = np.diff(points, axis=0)
+    angles = np.arctan2(steps[:, 1], steps[:, 0])
+    turns = np.abs(np.diff(angles))
+    return float(np.minimum(turns, 2.0 * np.pi - turns).max(initial=0.0))
+
+
+def _spots(points: Array) -> list[tuple[float, float]]:
+    return [(x, y) for x, y in (points * _FACTOR - 0.5).tolist()]

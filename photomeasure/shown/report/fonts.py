@@ -7,8 +7,11 @@ since its small letters are larger. Its signs are those of Windows code page 125
 
 from __future__ import annotations
 
+import io
 from functools import cache
+from pathlib import Path
 
+import reportlab
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
@@ -20,7 +23,12 @@ EMBEDDED = Letters(regular=REGULAR, bold=BOLD, regular_scale=0.87, bold_scale=0.
 
 @cache
 def letters() -> Letters:
-    """The embedded fonts, made known to reportlab on first use."""
+    """The embedded fonts, made known to reportlab on first use.
+
+    Their bytes are handed over: where it is to open a file itself, it loads a client of the web first, in case that the name is
+    an address.
+    """
+    folder = Path(reportlab.__file__).parent / "fonts"
     for name in (REGULAR, BOLD):
-        pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
+        pdfmetrics.registerFont(TTFont(name, io.BytesIO((folder / f"{name}.ttf").read_bytes())))
     return EMBEDDED

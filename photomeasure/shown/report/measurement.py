@@ -25,14 +25,14 @@ def measurement_pdf(record: Record, pictures: Sequence[Picture], overviews: Sequ
     strips that say what the page says. overviews: JPEGs of the whole photographs.
     A refusal makes one page with the reason and the remedy, and one more only for further pictures.
     """
+    digest = record_sha256(record)
     furniture = Furniture(
         title=shown(TITLE),
         running=_running(record),
         made=record.computed,
         author=(record.asked.case.by if record.asked is not None else None) or "",
-        foot=say("Record SHA-256 {digest}...", digest=record_sha256(record)[:_SHORT_DIGEST]),
+        foot=say("Record SHA-256 {digest}...", digest=digest[:_SHORT_DIGEST]),
     )
-    digest = record_sha256(record)
     return build(lambda: _story(record, pictures, overviews, furniture, digest), furniture)
 
 
