@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from calib.camera.camera import project
 from calib.frozen import dataclass
+from calib.special import special
 from photomeasure.scene.scene import CENTRE, OutlineView, Scene
 from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of
 from photomeasure.solution.row_places import RowPlaces
@@ -45,10 +46,8 @@ def agreements(scene: Scene, where: Layout, x: Array, solved: Rows, covariance: 
         score = axes.T @ (root @ (move.T @ residual))
         seen = checked > MIN_REDUNDANCY
         if seen.any():
-            from scipy.special import chdtrc  # slow to load, and one photograph does not need it
-
             chi2 = float((score[seen] ** 2 / checked[seen]).sum())
-            found.append(Agreement(photo=photo, chi2=chi2, p=float(chdtrc(int(seen.sum()), chi2))))
+            found.append(Agreement(photo=photo, chi2=chi2, p=float(special().chdtrc(int(seen.sum()), chi2))))
     return tuple(found)
 
 
