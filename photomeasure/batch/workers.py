@@ -3,6 +3,9 @@
 A pool of the standard library gives up all its tasks when one process dies (a decoder that crashes, no memory left); here
 the dead one is replaced. Each worker holds the reading end of a pipe that nothing is ever written to: when the parent is
 gone, however it went, the pipe closes and the worker ends at once.
+
+On Linux workers are forked from a process that has loaded what a measurement uses (`warm`), which has no thread and nothing of the
+parent's: loading, half a second of a processor, is paid for once and not by each. Elsewhere each loads for itself.
 """
 
 from __future__ import annotations
@@ -11,17 +14,19 @@ import contextlib
 import multiprocessing
 import os
 import signal
+import sys
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from multiprocessing.connection import Connection, wait
-from multiprocessing.context import SpawnProcess
+from multiprocessing.process import BaseProcess
 from typing import Any
 
 from calib.frozen import dataclass
 from calib.outcome.threads import ONE_THREAD
 from calib.words.said import said
 
+_FORKED = sys.platform == "linux"  # macOS has libraries that do not survive it, Windows has no such thing
 _LEAVE_S = 5.0  # time for a worker to end by itself, before it is made to
 
 
@@ -34,9 +39,20 @@ class Died:
 
 @dataclass(slots=True, kw_only=True)
 class _Worker:
-    process: SpawnProcess
+    process: BaseProcess
     line: Connection
     number: int | None = None  # of the task that it is at
+
+
+def ready() -> None:
+    """Begin to load what workers use, where they are forked, while the caller goes on; without, it begins with the first worker."""
+    if not _FORKED:
+        return
+    from multiprocessing import forkserver
+
+    multiprocessing.get_context("forkserver").set_forkserver_preload(["photomeasure.batch.warm"])
+    with _as_workers_start(), _deaf_to_ctrl_c():
+        forkserver.ensure_running()
 
 
 class Workers:
@@ -44,7 +60,8 @@ class Workers:
 
     def __init__(self, jobs: int, work: Callable[[Any], Any]) -> None:
         self._jobs, self._work = jobs, work
-        self._context = multiprocessing.get_context("spawn")  # no threads or locks of this process are carried along
+        # no threads or locks of this process are carried along
+        self._context: Any = multiprocessing.get_context("forkserver" if _FORKED else "spawn")
         self._alive, self._held = self._context.Pipe(duplex=False)
         self._workers: list[_Worker] = []
         self._stopping = False
@@ -113,17 +130,25 @@ class Workers:
         if idle is not None:
             return idle
         mine, its = self._context.Pipe()
-        process = self._context.Process(target=_serve, args=(its, self._alive, self._work), daemon=True)
-        with _one_thread_each(), _deaf_to_ctrl_c():  # which processes take over from the one that starts them
+        ready()
+        environment = {**os.environ, **dict.fromkeys(ONE_THREAD, "1")}
+        arguments = (its, self._alive, self._work, environment)
+        process = self._context.Process(target=_serve, args=arguments, daemon=True)
+        with _as_workers_start(), _deaf_to_ctrl_c():  # which processes take over from the one that starts them
             process.start()
         its.close()
         self._workers.append(_Worker(process=process, line=mine))
         return self._workers[-1]
 
 
-def _serve(line: Connection, alive: Connection, work: Callable[[Any], Any]) -> None:
-    """In a worker: one thread, as the processes share the cores; Ctrl-C is the parent's to handle."""
+def _serve(line: Connection, alive: Connection, work: Callable[[Any], Any], environment: Mapping[str, str]) -> None:
+    """In a worker: one thread, as the processes share the cores; Ctrl-C is the parent's to handle.
+
+    environment: the parent's as it is now; the process from which this one is forked may be older.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    os.environ.clear()
+    os.environ.update(environment)
     threading.Thread(target=_end_with, args=(alive,), daemon=True).start()
     import cv2
 
@@ -153,10 +178,14 @@ def _deaf_to_ctrl_c() -> Iterator[None]:
 
 
 @contextmanager
-def _one_thread_each() -> Iterator[None]:
-    """Libraries of processes started inside use one thread each; they read this when they are loaded."""
-    before = {name: os.environ.get(name) for name in ONE_THREAD}
-    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+def _as_workers_start() -> Iterator[None]:
+    """What processes started inside find in the environment when they load: one thread each for linear algebra, and the same
+    modules as here.
+    """
+    paths = dict.fromkeys(os.path.abspath(path) for path in sys.path)  # noqa: PTH100  # the working folder stands there as ""
+    wanted = {**dict.fromkeys(ONE_THREAD, "1"), "PYTHONPATH": os.pathsep.join(paths)}
+    before = {name: os.environ.get(name) for name in wanted}
+    os.environ.update(wanted)
     try:
         yield
     finally:

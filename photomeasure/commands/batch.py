@@ -40,6 +40,10 @@ class BatchOptions:
 
 def run(options: BatchOptions) -> int:
     """Measure every rig, write records and the table; returns the exit code. Raises InputError for wrong usage."""
+    if options.cluster is None:
+        from photomeasure.batch.workers import ready
+
+        ready()
     from calib.outcome.files import check_writable, is_folder, write_output
     from photomeasure.batch.alone import alone_in
     from photomeasure.batch.cluster import check_cluster, run_on_cluster

@@ -1,0 +1,62 @@
+"""Workers start from what one process has loaded for all of them, and know no more of their parent than is told them."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from photomeasure.batch.workers import Workers
+from tests.batch.telling import environment, parent_and_loaded
+from tests.sample_requests import SAMPLES
+
+linux = pytest.mark.skipif(sys.platform != "linux", reason="workers are forked on Linux alone")
+
+
+def test_the_environment_is_the_parents_of_now(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The process from which they are forked may have been started under another one."""
+    with Workers(1, environment) as workers:
+        list(workers.results(["PHOTOMEASURE_TEST"]))
+    monkeypatch.setenv("PHOTOMEASURE_TEST", "now")
+    paths = os.environ.get("PYTHONPATH", "")
+    with Workers(1, environment) as workers:
+        told = dict(workers.results(["PHOTOMEASURE_TEST", "PYTHONPATH", "OPENBLAS_NUM_THREADS"]))
+    assert told == {0: "now", 1: paths, 2: "1"}
+    assert os.environ.get("PYTHONPATH", "") == paths
+
+
+@linux
+def test_all_are_forked_from_one_process_that_has_loaded_what_they_use() -> None:
+    with Workers(2, parent_and_loaded) as workers:
+        told = [result for _, result in workers.results(["photomeasure.pipeline"] * 4)]
+    parents = {parent for parent, _ in told}
+    assert len(parents) == 1 and os.getpid() not in parents and all(loaded for _, loaded in told)
+
+
+def test_a_first_measurement_loads_nothing_more_and_there_is_no_thread_to_fork_with(tmp_path: Path) -> None:
+    """In a process of its own: after `warm` no module of the program's is loaded for a rig; of others none but trifles."""
+    program = f"""
+import sys, threading
+from pathlib import Path
+import photomeasure.batch.warm as warm
+threads, before = threading.active_count(), set(sys.modules)
+tasks = Path('/proc/self/task')
+if tasks.exists():
+    threads = len(list(tasks.iterdir()))
+from photomeasure.asked.stated import Stated
+from photomeasure.batch.tasks import Task, Wanted
+task = Task(rig='r', photos=(Path({str(SAMPLES / "within.jpg")!r}),), centres_px=(None,),
+            said=Stated(bar_x_mm=150.0, bar_y_mm=150.0), record_file=Path({str(tmp_path / "r.json")!r}), wanted=Wanted())
+done = warm.work(task)
+print(threads, done.row.height_mm or done.row.refusal, *(set(sys.modules) - before))
+"""
+    environment_of_workers = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
+    ended = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True, env=environment_of_workers
+    )
+    threads, answer, *later = ended.stdout.split()
+    assert threads == "1" and answer
+    assert [name for name in later if name.split(".")[0] in ("photomeasure", "calib", "numpy", "PIL", "pydantic")] == []
