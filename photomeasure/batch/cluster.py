@@ -1,7 +1,8 @@
 """Rigs measured by the workers of a dask.distributed cluster: photographs go there, records come back and are written here.
 
-The workers need the same program and libraries, and no folder in common with this machine. A worker that is lost loses nothing:
-the scheduler gives its rigs to another. What is finished is on this disk at once, so the same command goes on after a break.
+The workers need the same program and libraries, and no folder in common with this machine; photographs at an address of a store,
+or under paths that they share, they read themselves. A worker that is lost loses nothing: the scheduler gives its rigs to
+another. What is finished is on this disk at once, so the same command goes on after a break.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ from typing import TYPE_CHECKING, Any
 from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import joined, said
+from photomeasure.batch.addresses import is_address, scheme_of
+from photomeasure.batch.elsewhere import lacks, unread
 from photomeasure.batch.rows import Done
 from photomeasure.batch.run import Batch
 from photomeasure.batch.tasks import Task
@@ -38,15 +41,25 @@ _MESSAGES_KEPT = "distributed.admin.low-level-log-length"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sent:
-    """A job with the files that it needs. photos: by path; profiles: remembered cameras by file name."""
+    """A job with the files that it needs. photos: by path; elsewhere: those that the worker reads itself, and where they lie;
+    profiles: remembered cameras by file name."""
 
     job: Job
     photos: Mapping[Path, bytes]
+    elsewhere: Mapping[Path, str]
     profiles: Mapping[str, bytes]
 
 
-def check_cluster(address: str, jobs: int | None) -> None:
+def check_cluster(address: str | None, jobs: int | None, *, photos_shared: bool = False) -> None:
     """Raise InputError where the extra is not installed, or the options contradict each other."""
+    if address is None:
+        if photos_shared:
+            raise InputError(
+                said("--photos-shared says where the workers of a cluster read photographs, and none is named."),
+                expected=said("--photos-shared together with --cluster"),
+                remedy=said("leave out --photos-shared: this machine reads them anyway"),
+            )
+        return
     if jobs is not None:
         raise InputError(
             said("--jobs says how many processes of this machine work, --cluster that others do."),
@@ -70,7 +83,9 @@ def run_on_cluster(tasks: Sequence[Task], address: str, finished: Callable[[Done
 
     done: list[Done | None] = [None] * len(tasks)
     waiting = iter(range(len(tasks)))
+    schemes = {scheme_of(place) for task in tasks for place in task.elsewhere.values() if is_address(place)}
     with _client(address) as (client, threads), ThreadPoolExecutor(WRITERS) as writers:
+        _check_readers(client, sorted(schemes))
         running: dict[Any, tuple[int, Sent, int]] = {}
         writing: dict[Future[Done], int] = {}
         full = False
@@ -224,6 +239,20 @@ def _check_versions(client: Any, mine: dict[str, str]) -> None:
         )
 
 
+def _check_readers(client: Any, schemes: Sequence[str]) -> None:
+    """That every worker has what reads the addresses of a list, before any time is spent."""
+    for scheme in schemes:
+        for worker, lacking in client.run(lacks, scheme).items():
+            if lacking is not None:
+                what = said(
+                    "The worker {worker} cannot read photographs at {scheme}://: {lacking}.",
+                    worker=worker,
+                    scheme=scheme,
+                    lacking=lacking,
+                )
+                raise unread(what, scheme)
+
+
 def _keep_no_copies(client: Any) -> None:
     """Of what was sent; where it cannot be changed, more memory is needed, and that is all."""
     with contextlib.suppress(Exception):
@@ -269,8 +298,10 @@ def _sent(task: Task) -> Sent | Done | None:
     job = begun(task)
     if isinstance(job, Done):
         return job
-    photos = {}
+    photos, elsewhere = {}, task.elsewhere
     for path in task.photos:
+        if path in elsewhere:
+            continue
         try:
             if steers(path.name) or not path.is_file() or path.stat().st_size > MAX_FILE_BYTES:
                 return None
@@ -279,20 +310,19 @@ def _sent(task: Task) -> Sent | Done | None:
             return None
     folder = job.request.profile_folder
     files = sorted(folder.glob("*.json")) if folder is not None and folder.is_dir() else []
-    return Sent(job=job, photos=photos, profiles={path.name: path.read_bytes() for path in files})
+    profiles = {path.name: path.read_bytes() for path in files}
+    return Sent(job=job, photos=photos, elsewhere=elsewhere, profiles=profiles)
 
 
 def measure_sent(sent: Sent) -> MeasuredRig:
-    """On a worker: measure from the bytes that came along."""
+    """On a worker: measure from the bytes that came along, and those that it fetches itself."""
     import cv2
 
     from photomeasure.batch.work import measured
-    from photomeasure.seen.given import given
 
     cv2.setNumThreads(1)  # as in the processes of one machine
     with tempfile.TemporaryDirectory(prefix="photomeasure-") as folder:
         for name, data in sent.profiles.items():
             (Path(folder) / name).write_bytes(data)
         request = replace(sent.job.request, profile_folder=Path(folder) if sent.profiles else None)
-        with given(sent.photos):
-            return measured(replace(sent.job, request=request))
+        return measured(replace(sent.job, request=request), sent.elsewhere, sent.photos)

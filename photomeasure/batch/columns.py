@@ -11,6 +11,8 @@ from calib.words.said import said
 from photomeasure.asked.case import LONGEST, case_text
 from photomeasure.asked.fields import CASE, open_at
 from photomeasure.asked.question import Question
+from photomeasure.batch.addresses import EXPECTED as ADDRESSES
+from photomeasure.batch.addresses import address, is_address
 from photomeasure.batch.names import EXPECTED, names_a_file
 
 
@@ -33,6 +35,10 @@ def _rig(text: str) -> str:
     if not names_a_file(text):
         raise ValueError(text)
     return text
+
+
+def _photo(text: str) -> str:
+    return address(text) if is_address(text) else text
 
 
 def _asked(question: Question) -> Column:
@@ -58,7 +64,10 @@ _PIXELS = Column(parse=_pixels, expected=said("a number from -0.5 to 100000 (pix
 _ASKED = [question for question in open_at("list") if question.name != "rig"]
 COLUMNS: Mapping[str, Column] = {
     "rig": Column(parse=_rig, expected=EXPECTED),  # a record is named after it
-    "photo": Column(parse=str, expected=said("the path of a photograph, beside the list or absolute")),
+    "photo": Column(
+        parse=_photo,
+        expected=said("the path of a photograph, beside the list or absolute, or {addresses}", addresses=ADDRESSES),
+    ),
     "centre_x": _PIXELS,
     "centre_y": _PIXELS,
     **{question.name: _asked(question) for question in _ASKED},

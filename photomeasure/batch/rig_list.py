@@ -18,6 +18,7 @@ from calib.outcome.reading import text_of
 from calib.words.said import joined, said
 from photomeasure.asked.case import MOST_COLUMNS
 from photomeasure.asked.stated import Stated
+from photomeasure.batch.addresses import is_address, path_of
 from photomeasure.batch.columns import COLUMNS, FURTHER, NEEDED, OF_A_PHOTO, OF_THE_CASE, PATHS
 from photomeasure.batch.rigs import Grouping, Rig, refuse_same_names
 from photomeasure.batch.rows import COLUMNS_OF_TABLE
@@ -38,6 +39,7 @@ class _Gathered:
 
     line: int
     photos: list[Path] = field(default_factory=list)
+    addresses: list[str | None] = field(default_factory=list)
     centres: list[tuple[float, float] | None] = field(default_factory=list)
     said: dict[str, tuple[Any, int]] = field(default_factory=dict)
 
@@ -59,7 +61,7 @@ class _WrongCellError(Exception):
 
 
 def read_rig_list(path: Path) -> Grouping:
-    """Rigs in the order of their first rows. Paths are relative to the list's folder.
+    """Rigs in the order of their first rows. Paths are relative to the list's folder, addresses stand for themselves.
 
     Raises InputError that names all wrong cells, up to `MOST_FAULTS`.
     """
@@ -79,7 +81,9 @@ def read_rig_list(path: Path) -> Grouping:
         if any(name not in row for name in NEEDED):
             continue
         rig = gathered.setdefault(row["rig"], _Gathered(line=line))
-        rig.photos.append(path.parent / row["photo"])
+        address = row["photo"] if is_address(row["photo"]) else None
+        rig.addresses.append(address)
+        rig.photos.append(path.parent / row["photo"] if address is None else path_of(address))
         rig.centres.append((row["centre_x"], row["centre_y"]) if {"centre_x", "centre_y"} <= row.keys() else None)
         faults += [
             fault for name, value in row.items() if name not in OF_A_PHOTO for fault in _said(line, rig, name, value)
@@ -279,6 +283,7 @@ def _rig(path: Path, name: str, rig: _Gathered) -> Rig:
     return Rig(
         name=name,
         photos=tuple(rig.photos),
+        addresses=tuple(rig.addresses) if any(rig.addresses) else (),
         centres_px=tuple(rig.centres) if picked else (),
         said=Stated(**stated, more=more or None),
         where=said("{path}, line {line}", path=path, line=rig.line),

@@ -17,13 +17,17 @@ PHOTO_SUFFIXES = frozenset({".jpg", ".jpeg", ".heic", ".heif", ".png", ".tif", "
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rig:
-    """One rig. centres_px: a picked centre a photograph, None where none was picked. where: for errors."""
+    """One rig. centres_px: a picked centre a photograph, None where none was picked. where: for errors.
+
+    addresses: of each photograph, where it is no file of this machine; its path only stands for it then.
+    """
 
     name: str
     photos: tuple[Path, ...]
     centres_px: tuple[tuple[float, float] | None, ...]
     said: Stated
     where: str
+    addresses: tuple[str | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

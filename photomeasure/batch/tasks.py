@@ -5,6 +5,7 @@ Nothing here loads what measuring needs: the processes that measure load it, sid
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from calib.frozen import dataclass
@@ -13,6 +14,7 @@ from calib.outcome.plain_text import plain_path
 from calib.words.said import joined, said
 from photomeasure.asked.requested import bay_of, check_said, profile_of, rule_of
 from photomeasure.asked.stated import Stated
+from photomeasure.batch.addresses import is_address
 from photomeasure.batch.rigs import Rig
 
 
@@ -26,7 +28,8 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
-    """One rig to measure, all that was said of it, and where its record goes."""
+    """One rig to measure, all that was said of it, and where its record goes. places: of photographs that are read where it is
+    measured, at an address or a path of that machine; None for a file of this one."""
 
     rig: str
     photos: tuple[Path, ...]
@@ -34,10 +37,23 @@ class Task:
     said: Stated
     record_file: Path
     wanted: Wanted
+    places: tuple[str | None, ...] = ()
+
+    @property
+    def elsewhere(self) -> dict[Path, str]:
+        """Photographs that are read where the rig is measured, and where they lie."""
+        return {path: place for path, place in zip(self.photos, self.places, strict=False) if place is not None}
 
     @property
     def photos_text(self) -> str:
-        return " | ".join(plain_path(path) for path in self.photos)
+        addresses = {path: place for path, place in self.elsewhere.items() if is_address(place)}
+        return " | ".join(plain_path(addresses.get(path, path)) for path in self.photos)
+
+    def shared(self) -> Task:
+        """The same, with every photograph read where the rig is measured."""
+        places = self.places or (None,) * len(self.photos)
+        given = zip(self.photos, places, strict=True)
+        return replace(self, places=tuple(place or str(path.absolute()) for path, place in given))
 
     def picture_files(self, count: int) -> list[Path]:
         """Where `count` annotated pictures go: beside the record, named after the rig as photographs of two rigs may
@@ -73,6 +89,7 @@ def _task(rig: Rig, stated: Stated, out: Path, wanted: Wanted) -> Task:
         said=stated,
         record_file=out / f"{rig.name}.json",
         wanted=wanted,
+        places=rig.addresses,
     )
     try:
         rule_of(stated.rule, stated.coupling_taken)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from pathlib import Path
 
 from calib.frozen import dataclass
 from calib.outcome.errors import InputError, NoRoomError
@@ -13,6 +15,7 @@ from photomeasure.asked.prints import PRINTS
 from photomeasure.asked.request import Request
 from photomeasure.asked.requested import request_of as request_of_said
 from photomeasure.asked.tape_said import TapeSaid
+from photomeasure.batch.elsewhere import fetched
 from photomeasure.batch.rows import Done, Row, failed_row, row_of
 from photomeasure.batch.same_photo import photos_seen
 from photomeasure.batch.tasks import Task
@@ -24,6 +27,7 @@ from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import Record, read_record
 from photomeasure.record.with_tape import said_of
 from photomeasure.seen.camera_for import profile_folder
+from photomeasure.seen.given import given
 from photomeasure.seen.look import Refused
 
 
@@ -42,51 +46,77 @@ def request_of(task: Task) -> Request:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """All that measuring one rig takes. pictures: whether they are drawn."""
+    """All that measuring one rig takes. pictures: whether they are drawn.
+
+    kept: names and digests of photographs of which the record is there already; None where it is to be measured whatever they are.
+    """
 
     request: Request
     seed: int | None
     tape: TapeSaid | None
     pictures: bool
+    kept: tuple[tuple[str, str | None], ...] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredRig:
-    """One rig's record as text, and its annotated pictures; or why there is none."""
+    """One rig's record as text, and its annotated pictures; or why there is none. kept: the record that is there is of these
+    photographs."""
 
     record: str = ""
     pictures: tuple[bytes, ...] = ()
     failed: str | None = None
+    kept: bool = False
 
 
 def work(task: Task) -> Done:
     """Measure one rig and write its record; whatever goes wrong with it becomes a row, so that the others go on."""
     job = begun(task)
-    return job if isinstance(job, Done) else written(task, job, measured(job))
+    return job if isinstance(job, Done) else written(task, job, measured(job, task.elsewhere))
 
 
 def begun(task: Task) -> Job | Done:
     """What there is to do for a rig; or its row, where its record is there already or it cannot be asked for."""
     try:
         request = request_of(task)
-        kept = _kept(task, request)
-        if kept is not None:
-            return Done(row=_row(task, kept), kept=True, photos=photos_seen(kept))
+        there = _made_so(task, request)
+        kept = None if there is None else _photos_of(there)
+        if there is not None and not task.elsewhere and kept == digests(task.photos):
+            return _kept(task, there)
         tape = task.said.tape or _taped_since(task)
     except InputError as error:
         return failed(task, _told(error))
-    return Job(request=request, seed=_seed(task), tape=tape, pictures=task.wanted.pictures)
+    return Job(
+        request=request,
+        seed=_seed(task),
+        tape=tape,
+        pictures=task.wanted.pictures,
+        kept=kept if task.elsewhere else None,
+    )
 
 
-def measured(job: Job) -> MeasuredRig:
-    """Measure; nothing is written and nothing raised."""
+def measured(job: Job, elsewhere: Mapping[Path, str], sent: Mapping[Path, bytes] | None = None) -> MeasuredRig:
+    """Measure; nothing is written and nothing raised.
+
+    elsewhere: photographs that are to be read here, and where they lie; sent: those that came along.
+    """
     try:
-        outcome, record = recorded(job.request, seed=job.seed, tape=job.tape)
-        return MeasuredRig(record=record.to_json(), pictures=tuple(_drawn(record, outcome)) if job.pictures else ())
+        files = {**(sent or {}), **{path: fetched(place, path) for path, place in elsewhere.items()}}
+        with given(files):
+            if job.kept is not None and job.kept == digests(job.request.photos):
+                return MeasuredRig(kept=True)
+            outcome, record = recorded(job.request, seed=job.seed, tape=job.tape)
+            drawn = tuple(_drawn(record, outcome)) if job.pictures else ()
+        return MeasuredRig(record=record.to_json(), pictures=drawn)
     except InputError as error:
         return MeasuredRig(failed=_told(error))
     except Exception as error:  # a fault of the program must not cost the other rigs; the row and the exit code tell
         return MeasuredRig(failed=said("fault of the program: {name}: {error}", name=type(error).__name__, error=error))
+
+
+def digests(photos: Iterable[Path]) -> tuple[tuple[str, str | None], ...]:
+    """Of each photograph its name and the digest of its bytes, as records keep them."""
+    return tuple((path.name, file_digest(path)) for path in photos)
 
 
 def written(task: Task, job: Job, found: MeasuredRig) -> Done:
@@ -94,8 +124,10 @@ def written(task: Task, job: Job, found: MeasuredRig) -> Done:
     if found.failed is not None:
         return failed(task, found.failed)
     try:
+        if found.kept:
+            return _kept(task, read_record(task.record_file))
         record = Record.model_validate_json(found.record)
-        aside = set_aside(task.record_file, task.photos)
+        aside = set_aside(task.record_file, record)
         replaced = task.record_file.is_file() and _otherwise_asked(task, job.request)
         write_output(task.record_file, found.record, task.photos)
         for path, data in zip(task.picture_files(len(found.pictures)), found.pictures, strict=True):
@@ -150,8 +182,16 @@ def _row(task: Task, record: Record) -> Row:
     return row_of(task.rig, task.photos_text, record, task.record_file.name)
 
 
-def _kept(task: Task, request: Request) -> Record | None:
-    """The record of an earlier run, where measuring again could only give the same."""
+def _kept(task: Task, record: Record) -> Done:
+    return Done(row=_row(task, record), kept=True, photos=photos_seen(record))
+
+
+def _photos_of(record: Record) -> tuple[tuple[str, str | None], ...]:
+    return tuple((photo.file, photo.sha256) for photo in record.photos)
+
+
+def _made_so(task: Task, request: Request) -> Record | None:
+    """The record of an earlier run, where measuring the same photographs again could only give the same."""
     if not task.record_file.is_file():
         return None
     try:
@@ -166,9 +206,7 @@ def _kept(task: Task, request: Request) -> Record | None:
     wanted = asked_part(request, (), _seed(task))
     if record.asked.model_copy(update={"remembered": {}}) != wanted or not _profiles_stand(task, request, record):
         return None
-    seen = [(photo.file, photo.sha256) for photo in record.photos]
-    now = [(path.name, file_digest(path)) for path in task.photos]
-    return record if seen == now and _pictures_stand(task, record) else None
+    return record if _pictures_stand(task, record) else None
 
 
 def _pictures_stand(task: Task, record: Record) -> bool:

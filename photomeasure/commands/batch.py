@@ -36,6 +36,7 @@ class BatchOptions:
     monte_carlo: bool = False
     pictures: bool = False
     cluster: str | None = None
+    photos_shared: bool = False
 
 
 def run(options: BatchOptions) -> int:
@@ -47,6 +48,7 @@ def run(options: BatchOptions) -> int:
     from calib.outcome.files import check_writable, is_folder, write_output
     from photomeasure.batch.alone import alone_in
     from photomeasure.batch.cluster import check_cluster, run_on_cluster
+    from photomeasure.batch.elsewhere import check_readers
     from photomeasure.batch.rig_list import read_rig_list
     from photomeasure.batch.rigs import rigs_in
     from photomeasure.batch.rows import rows_of, table
@@ -56,12 +58,15 @@ def run(options: BatchOptions) -> int:
     from photomeasure.shown.page_of_text import PageOfText
 
     jobs = _jobs(options.jobs)
-    if options.cluster is not None:
-        check_cluster(options.cluster, options.jobs)
+    check_cluster(options.cluster, options.jobs, photos_shared=options.photos_shared)
     _check_out(options)
     grouping = rigs_in(options.source, options.out) if is_folder(options.source) else read_rig_list(options.source)
     wanted = Wanted(monte_carlo=options.monte_carlo, pictures=options.pictures)
     tasks = tasks_of(grouping.rigs, options.said, options.out, wanted)
+    if options.photos_shared:
+        tasks = [task.shared() for task in tasks]
+    elif options.cluster is None:
+        check_readers(place for task in tasks for place in task.elsewhere.values())
     _check_records(tasks)
     page = PageOfText()
     _show_grouping(page, grouping)

@@ -37,10 +37,11 @@ def of_the_same(record: Record, photos: Iterable[Path]) -> bool:
     return {photo.sha256 for photo in record.photos} == {file_digest(path) for path in photos}
 
 
-def set_aside(path: Path, photos: Iterable[Path]) -> Path | None:
-    """Rename a record of other photographs at `path`, so that nothing is lost; its new path, None where none is there."""
+def set_aside(path: Path, made: Record) -> Path | None:
+    """Rename a record at `path` of other photographs than `made`, so that nothing is lost; its new path, None where none is
+    there. Told by digests."""
     record = _there(path)
-    if record is None or of_the_same(record, photos):
+    if record is None or {photo.sha256 for photo in record.photos} == {photo.sha256 for photo in made.photos}:
         return None
     number = 1
     while (aside := path.with_name(f"{path.stem} (earlier {number}){path.suffix}")).exists():

@@ -23,7 +23,7 @@ from photomeasure.record.made_from_result import advice_of, record_of, record_of
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import PhotoPart, Record
 from photomeasure.record.with_tape import with_tape
-from photomeasure.seen.given import given_bytes
+from photomeasure.seen.given import given_bytes, is_given
 from photomeasure.seen.image import MAX_FILE_BYTES
 from photomeasure.seen.look import Refused
 
@@ -93,9 +93,9 @@ def _program_digest() -> str:
 def file_digest(path: Path) -> str | None:
     """SHA-256 of a file's bytes, as a record holds it; None where it cannot be read, or is larger than any photograph: gigabytes that
     are refused at a glance are not read through for it."""
-    sent = given_bytes(path)
-    if sent is not None:
-        return hashlib.sha256(sent).hexdigest()
+    if is_given(path):
+        sent = given_bytes(path)
+        return None if sent is None else hashlib.sha256(sent).hexdigest()
     if not is_file(path):  # a pipe would be waited for
         return None
     try:

@@ -13,8 +13,11 @@ import io
 import os
 import stat
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import field, replace
 from pathlib import Path
+from typing import BinaryIO
 
 import cv2
 import numpy as np
@@ -32,7 +35,7 @@ from photomeasure.seen.camera_by_exif import ExifFacts
 from photomeasure.seen.decoding_aside import Decoded, decode_aside
 from photomeasure.seen.exif import ORIENTATIONS, PANORAMA_XMP, exif_facts
 from photomeasure.seen.formats import HEAD_BYTES, OPENED, Format, format_of, why_not
-from photomeasure.seen.given import given_bytes
+from photomeasure.seen.given import given_bytes, is_given
 from photomeasure.seen.jpeg import jpeg_colour, jpeg_ends, jpeg_grey
 from photomeasure.seen.seams import Seam, seam
 
@@ -306,12 +309,33 @@ def load(path: Path) -> Photo | Refusal:
 
 def load_unchecked(path: Path) -> Unchecked | Refusal:
     """The same without a look for breaks, for who has that done beside other work."""
-    sent = given_bytes(path)
-    if sent is not None:
-        return _too_heavy(path) if len(sent) > MAX_FILE_BYTES else _decoded(path, sent)
-    if steers(path.name):
+    if is_given(path):
+        sent = given_bytes(path)
+        return _too_heavy(path) if sent is None or len(sent) > MAX_FILE_BYTES else _decoded(path, sent)
+    with _opened(path, path) as stream:
+        head = stream.read(HEAD_BYTES)
+        if head and format_of(head) is None:
+            return _unreadable(path, why_not(head))
+        if os.fstat(stream.fileno()).st_size > MAX_FILE_BYTES:
+            return _too_heavy(path)
+        stream.seek(0)
+        data = stream.read(MAX_FILE_BYTES + 1)
+    return _decoded(path, data)
+
+
+def read_file(path: Path, shown: Path) -> bytes | None:
+    """All bytes of a photograph's file, None where they are too many. shown: what messages call it; InputError as of `load`."""
+    with _opened(path, shown) as stream:
+        too_heavy = os.fstat(stream.fileno()).st_size > MAX_FILE_BYTES
+        return None if too_heavy else stream.read(MAX_FILE_BYTES + 1)
+
+
+@contextmanager
+def _opened(path: Path, shown: Path) -> Iterator[BinaryIO]:
+    """The open file of a photograph; InputError where it is none, or reading it fails."""
+    if steers(shown.name):
         raise InputError(
-            said("The name of {path} holds signs that cannot be shown.", path=path),
+            said("The name of {path} holds signs that cannot be shown.", path=shown),
             expected=said("a file name of letters, digits and the like (UTF-8)"),
             remedy=said("rename the photograph"),
         )
@@ -320,19 +344,12 @@ def load_unchecked(path: Path) -> Unchecked | Refusal:
         if not stat.S_ISREG(mode):  # a pipe would be waited for, a device has no end
             raise OSError(said("it is a folder") if stat.S_ISDIR(mode) else said("it is no regular file"))
         with path.open("rb") as stream:
-            head = stream.read(HEAD_BYTES)
-            if head and format_of(head) is None:
-                return _unreadable(path, why_not(head))
-            if os.fstat(stream.fileno()).st_size > MAX_FILE_BYTES:
-                return _too_heavy(path)
-            stream.seek(0)
-            data = stream.read(MAX_FILE_BYTES + 1)
+            yield stream
     except (OSError, ValueError) as error:  # ValueError: a null sign in the path
         raise InputError(
-            said("Cannot open {path}: {value}.", path=path, value=getattr(error, "strerror", None) or error),
+            said("Cannot open {path}: {value}.", path=shown, value=getattr(error, "strerror", None) or error),
             expected=said("the path of a photograph"),
             remedy=said("change its permissions, or name another")
             if isinstance(error, PermissionError)
             else said("check the path and its spelling"),
         ) from error
-    return _decoded(path, data)

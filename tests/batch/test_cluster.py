@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from photomeasure.batch import cluster as cluster_module
 from photomeasure.batch.cluster import run_on_cluster
 from photomeasure.batch.rig_list import read_rig_list
 from photomeasure.batch.rows import Done, rows_of, table
+from photomeasure.batch.run import Batch
 from photomeasure.batch.run import run as run_here
 from photomeasure.batch.tasks import Task, Wanted, tasks_of
 from photomeasure.cli import app
@@ -101,6 +103,36 @@ def test_a_cluster_gives_the_same_to_the_last_digit_and_a_killed_worker_loses_no
     assert sum(done is not None and done.kept for done in again.done) == len(files(tmp_path / "there")) - sum(
         name.endswith(".jpg") for name in files(tmp_path / "there")
     )
+    workers_read_them_themselves(scheduler.scheduler_address, tmp_path, here)
+
+
+def workers_read_them_themselves(address: str, place: Path, here: Batch) -> None:
+    """Photographs under shared paths and at addresses, none of them sent: digests tell the workers that a record is there, and what
+    is not there is measured from what they read, to the same table and records."""
+    every = files(place / "there")
+    (place / "there" / "close.json").unlink()
+    shared = [task.shared() for task in tasks(place, "there")]
+    done = run_on_cluster(shared, address, lambda done: None)
+    assert table(rows_of(done.done)) == table(rows_of(here.done)) and files(place / "there") == every
+    assert [one.row.rig for one in done.done if one is not None and one.row.record and not one.kept] == ["close"]
+
+    (place / "there" / "above.json").unlink()
+    addressed = [
+        replace(task, places=tuple(f"file://{path.resolve()}" for path in task.photos))
+        for task in tasks(place, "there")
+    ]
+    done = run_on_cluster(addressed, address, lambda done: None)
+    assert files(place / "there") == every
+    assert [one.row.rig for one in done.done if one is not None and one.row.record and not one.kept] == ["above"]
+    told = {row.rig: row for row in rows_of(done.done)}
+    before = {row.rig: row for row in rows_of(here.done)}
+    assert told["gone"].error.startswith(
+        f"Cannot read file://{(place / 'yard' / 'gone.jpg').resolve()}: there is nothing."
+    )
+    for rig in told.keys() - {"gone", "folder"}:
+        assert replace(told[rig], photos="") == replace(before[rig], photos="")
+    with pytest.raises(InputError, match=r"The worker .* cannot read photographs at gs://"):
+        run_on_cluster([replace(addressed[0], places=("gs://ferncombe/1.jpg",))], address, lambda done: None)
 
 
 def test_workers_of_another_version_are_refused(
@@ -117,6 +149,9 @@ def test_where_no_cluster_answers(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(cluster_module, "WAIT_S", 0.5)
     with pytest.raises(InputError, match="No cluster answers"):
         run_on_cluster(tasks(tmp_path, "out"), "tcp://127.0.0.1:9", lambda done: None)
-    for wrong in (["--cluster", "tcp://127.0.0.1:9", "--jobs", "2"],):
+    for wrong, expected in (
+        (["--cluster", "tcp://127.0.0.1:9", "--jobs", "2"], "one of the two"),
+        (["--photos-shared"], "together with --cluster"),
+    ):
         result = CliRunner().invoke(app, ["batch", str(tmp_path / "yard"), "--out", str(tmp_path / "out"), *wrong])
-        assert isinstance(result.exception, InputError) and "one of the two" in str(result.exception)
+        assert isinstance(result.exception, InputError) and expected in str(result.exception)

@@ -49,18 +49,18 @@ def test_how_a_tag_was_placed_is_not_between_the_photograph_and_a_tape_up_to_tha
 
 
 def test_a_record_of_other_photographs_is_put_aside_and_never_lost(tmp_path: Path) -> None:
-    photo, path = tmp_path / "a.jpg", tmp_path / "rig.json"
-    photo.write_bytes(b"one")
+    path = tmp_path / "rig.json"
     digest = hashlib.sha256(b"one").hexdigest()
     parts = {name: PhotoPart(file="a.jpg", sha256=sha) for name, sha in (("own", digest), ("other", "f" * 64))}
-    path.write_text(record(photos=[parts["own"]]).to_json(), encoding="utf-8")
-    assert set_aside(path, [photo]) is None and path.exists()
+    made = record(photos=[parts["own"]])
+    path.write_text(made.to_json(), encoding="utf-8")
+    assert set_aside(path, made) is None and path.exists()
     for number, rig in ((1, "first"), (2, "second")):
         path.write_text(record(photos=[parts["other"]], rig=rig).to_json(), encoding="utf-8")
-        assert set_aside(path, [photo]) == tmp_path / f"rig (earlier {number}).json"
+        assert set_aside(path, made) == tmp_path / f"rig (earlier {number}).json"
         assert not path.exists() and read_record(tmp_path / f"rig (earlier {number}).json").rig == rig
     path.write_text("no record", encoding="utf-8")
-    assert set_aside(path, [photo]) is None and path.read_text() == "no record"
+    assert set_aside(path, made) is None and path.read_text() == "no record"
 
 
 @pytest.mark.parametrize(

@@ -44,9 +44,17 @@ def batch(
         typer.Option(
             "--cluster",
             metavar="ADDRESS",
-            help="Measure on the workers of a dask.distributed scheduler, such as tcp://10.0.0.5:8786; the photographs are sent along.",
+            help="Measure on the workers of a dask.distributed scheduler, such as tcp://10.0.0.5:8786; the photographs are sent along, "
+            "but for those that the list names by an address (s3://...).",
         ),
     ] = None,
+    photos_shared: Annotated[
+        bool,
+        typer.Option(
+            "--photos-shared",
+            help="With --cluster: its workers have the photographs under the same paths, and read them there; none is sent.",
+        ),
+    ] = False,
     monte_carlo: o.MonteCarlo = False,
     pictures: Annotated[
         bool, typer.Option("--pictures", help="Write each rig's annotated pictures beside its record.")
@@ -66,7 +74,8 @@ def batch(
     raise typer.Exit(
         run(
             BatchOptions(
-                source=source, out=out, jobs=jobs, said=said, monte_carlo=monte_carlo, pictures=pictures, cluster=cluster
+                source=source, out=out, jobs=jobs, said=said, monte_carlo=monte_carlo, pictures=pictures,
+                cluster=cluster, photos_shared=photos_shared,
             )
         )
     )  # fmt: skip
