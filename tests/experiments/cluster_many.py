@@ -1,16 +1,18 @@
-"""Many small rigs over a cluster, memory over time: `python -m tests.experiments.cluster_many RIGS WORKERS SECONDS`.
+"""Many small rigs over a cluster, memory over time: `python -m tests.experiments.cluster_many RIGS WORKERS SECONDS [shared]`.
 
 Each rig is a picture as a chat program sends it (1600 px, saved anew at one of sixteen qualities), with a comment of its own, so
 that no two files are the same, and bars of its own, so that no two heights are; every hundredth file is cut in the middle. A
-scheduler and workers are started as a person starts them, and `photomeasure batch LIST --cluster` beside them. A third of the way
-one worker is killed, half way the command is broken off (Ctrl-C), the same command goes on to the end, and another worker is
-killed. Every ten seconds: records there, memory of the command, the scheduler and every worker. At the end a sample of the rigs
+scheduler and workers are started as a person starts them, and `photomeasure batch LIST --cluster` beside them (`shared`: with
+`--photos-shared`, so that no photograph is sent). Half way one worker is killed, at three fifths the command is broken off
+(Ctrl-C), the same command goes on to the end, and another worker is killed. Every ten seconds: records there, memory of the
+command, the scheduler and every worker; at the end of each part processor time and bytes a rig. At the end a sample of the rigs
 is measured by one process of this machine: rows of the table and records have to be the same to the last digit. Nothing goes on
 for longer than SECONDS.
 """
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import os
 import signal
@@ -121,6 +123,8 @@ def watched(command: list[str], out: Path, there: Cluster, kill_at: int, break_a
     """Run to its end, or until so many records are there; a worker is killed on the way."""
     process = psutil.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL)
     killed, shown = False, time.monotonic() - there.begun
+    begun, spent = costs(process, there), (0.0, 0.0, 0.0)
+    had = records(out)
     while process.poll() is None:
         now, done = time.monotonic() - there.begun, records(out)
         if now >= shown:
@@ -130,6 +134,8 @@ def watched(command: list[str], out: Path, there: Cluster, kill_at: int, break_a
             print(f"| {now:.0f} | {done} | {mb(process):.0f} | {mb(there.scheduler):.0f} | "
                   f"{sizes[0]:.0f}, {sizes[len(sizes) // 2]:.0f}, {sizes[-1]:.0f} |", flush=True)  # fmt: skip
             shown += EVERY_S
+        with contextlib.suppress(psutil.Error):  # it has ended
+            spent = costs(process, there)
         if not killed and done > kill_at:
             killed = True
             there.workers()[0].send_signal(signal.SIGKILL)
@@ -139,6 +145,17 @@ def watched(command: list[str], out: Path, there: Cluster, kill_at: int, break_a
             process.wait(120)
             print(f"| {time.monotonic() - there.begun:.0f} | {records(out)}: broken off | | | |")
         time.sleep(0.5)
+    made = max(records(out) - had, 1)
+    command_s, scheduler_s, moved = (now - then for now, then in zip(spent, begun, strict=True))
+    print(f"a rig of {made}: the command's processor {command_s / made * 1e3:.2f} ms, the scheduler's {scheduler_s / made * 1e3:.2f} ms, "
+          f"sent over the loopback {moved / made / 1e3:.1f} kB", flush=True)  # fmt: skip
+
+
+def costs(process: psutil.Process, there: Cluster) -> tuple[float, float, float]:
+    """Processor seconds of the command and the scheduler so far, and bytes that went from process to process."""
+    times = [one.cpu_times() for one in (process, there.scheduler)]
+    sent = psutil.net_io_counters(pernic=True)["lo"].bytes_sent
+    return times[0].user + times[0].system, times[1].user + times[1].system, float(sent)
 
 
 def rows_of(table: Path) -> dict[str, dict[str, str]]:
@@ -173,7 +190,7 @@ def growth(there: Cluster, later: int) -> None:
           f"{min(slopes):.2f} to {max(slopes):.2f}, median {np.median(slopes):.2f} ({len(slopes)} workers)")  # fmt: skip
 
 
-def main(rigs: int, workers: int, seconds: float) -> None:
+def main(rigs: int, workers: int, seconds: float, *options: str) -> None:
     with tempfile.TemporaryDirectory() as name:
         place = Path(name)
         photos, out, here = place / "yard", place / "out", place / "here"
@@ -181,13 +198,13 @@ def main(rigs: int, workers: int, seconds: float) -> None:
         every = written_list(photos / "rigs.csv", rows)
         some = written_list(photos / "some.csv", rows[:: max(rigs // COMPARED, 1)])
         with cluster(place, workers) as there:
-            command = [*BATCH, str(every), "--out", str(out), "--cluster", there.address]
+            command = [*BATCH, str(every), "--out", str(out), "--cluster", there.address, *options]
             print(
                 "| s | records | command, MB | scheduler, MB | workers: smallest, middle, largest, MB |\n"
                 + "|---" * 5
                 + "|"
             )
-            watched(command, out, there, rigs // 3, rigs // 2, seconds)
+            watched(command, out, there, rigs // 2, 3 * rigs // 5, seconds)
             broken_s = time.monotonic() - there.begun
             stamps = {path.name: path.stat().st_mtime_ns for path in out.glob("*.json")}
             watched(command, out, there, 3 * rigs // 4, rigs, seconds)
@@ -209,4 +226,4 @@ def main(rigs: int, workers: int, seconds: float) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]), float(sys.argv[3]))
+    main(int(sys.argv[1]), int(sys.argv[2]), float(sys.argv[3]), *["--photos-shared"][: len(sys.argv) - 4])
