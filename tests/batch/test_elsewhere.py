@@ -26,7 +26,7 @@ fsspec = pytest.importorskip("fsspec", reason="the extra for clusters is not ins
 memory = pytest.importorskip("fsspec.implementations.memory")
 
 
-class Store(memory.MemoryFileSystem):  # type: ignore[misc]  # no types
+class Store(memory.MemoryFileSystem):  # type: ignore[misc,name-defined]  # no types
     """A store of objects as S3 is one to fsspec, in this process."""
 
     protocol = "s3"
