@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -178,7 +177,7 @@ def _photos(asked: LevelRequest, photos: tuple[Photo, ...], outcome: LevelResult
         parts.append(
             LevelPhotoPart(
                 file=path.name,
-                sha256=photo.sha256 if photo is not None else _digest(path),
+                sha256=photo.sha256 if photo is not None else file_digest(path),
                 width_px=None if photo is None else photo.size_px[0],
                 height_px=None if photo is None else photo.size_px[1],
                 lens_height_mm=None
@@ -193,7 +192,3 @@ def _photos(asked: LevelRequest, photos: tuple[Photo, ...], outcome: LevelResult
             )
         )
     return parts
-
-
-def _digest(path: Path) -> str | None:
-    return file_digest(path) if path.is_file() else None

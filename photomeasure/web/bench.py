@@ -9,6 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from contextvars import copy_context
 from dataclasses import replace
+from pathlib import Path
 from typing import TypeVar
 
 from starlette.concurrency import run_in_threadpool
@@ -21,7 +22,8 @@ from photomeasure.record.schema import Record
 from photomeasure.seen.camera_for import profile_folder
 from photomeasure.seen.look import Refused
 from photomeasure.web.answers import Asked, Centre, checked
-from photomeasure.web.cases import Case, Doing
+from photomeasure.web.called import called
+from photomeasure.web.cases import Case, Doing, Upload
 from photomeasure.web.log import fault_of_the_program
 from photomeasure.web.measuring import Measured, Picture, figured, measured, stood
 from photomeasure.web.previews import Preview, make_preview
@@ -84,7 +86,7 @@ class Bench:
                 if asked is None:
                     raise next(iter(wrong.values()))
                 request = asked.request(case.paths, (), remembered=self.remembered.folder)
-                case.standing = await self.in_line(lambda: stood(request, case.names))
+                case.standing = await self.in_line(lambda: stood(request, case.stored))
             return case.standing
 
     def doing(self, asked: Asked, centres: tuple[Centre, ...], pick_u_px: float) -> Doing:
@@ -109,7 +111,7 @@ class Bench:
 
         def work() -> tuple[Picture, ...]:
             """Both in one go: no other measurement comes between, so that one rig's photographs are held at a time."""
-            first, draw = figured(request, asked, case.names)
+            first, draw = figured(request, asked, case.stored)
             told(figure.set_result, first)
             return draw()
 
@@ -154,7 +156,7 @@ class Bench:
         if asked is None or case.doing != self.doing(asked, case.centres, case.pick_u_px):
             return  # it would be another figure
         request = asked.request(case.paths, case.centres, case.pick_u_px, remembered=self.remembered.folder)
-        drawn = await self.in_line(lambda: reframed(known.record, measured(request, asked, case.names).pictures))
+        drawn = await self.in_line(lambda: reframed(known.record, measured(request, asked, case.stored).pictures))
         case.measured = replace(known, pictures=tuple(drawn))
         await self.keep(case)
 
@@ -184,10 +186,7 @@ class Bench:
                 upload = case.uploads[number - 1]
                 folder = case.folder / f"preview-{case.key}-{number}"
                 shutil.rmtree(folder, ignore_errors=True)  # of an earlier start
-                known = await self.in_line(lambda: make_preview(upload.path, folder))
-                if isinstance(known, Refusal):
-                    reason = known.reason.replace(upload.path.name, upload.name)
-                    known = replace(known, reason=reason)
+                known = await self.in_line(lambda: previewed(upload, folder))
                 case.previews[number] = known
         return known
 
@@ -196,3 +195,9 @@ class Bench:
         self._quick.shutdown(wait=True, cancel_futures=True)
         self._worker.shutdown(wait=True, cancel_futures=True)
         await asyncio.gather(*self._drawing, return_exceptions=True)
+
+
+def previewed(upload: Upload, folder: Path) -> Preview | Refusal:
+    """Preview and tiles of a photograph, written into a folder of their own; refused by the person's name for it."""
+    with called([(upload.path, upload.name)]):
+        return make_preview(Path(upload.name), folder)

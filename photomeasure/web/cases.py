@@ -94,11 +94,13 @@ class Case:
 
     @property
     def paths(self) -> tuple[Path, ...]:
-        return tuple(upload.path for upload in self.uploads)
+        """What the photographs go by while they are looked at (`called`): the person's names, no two alike, not their files."""
+        return tuple(Path(upload.name) for upload in self.uploads)
 
     @property
-    def names(self) -> dict[Path, str]:
-        return {upload.path: upload.name for upload in self.uploads}
+    def stored(self) -> tuple[tuple[Path, str], ...]:
+        """Where each photograph is stored, and the person's name for it."""
+        return tuple((upload.path, upload.name) for upload in self.uploads)
 
     def same_as(self, uploads: Sequence[Upload], answers: Answers) -> bool:
         """Whether the very same was sent: a second press of the button."""

@@ -7,20 +7,20 @@ import secrets
 import shutil
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import BinaryIO
 
 from calib.finding.boards import Chessboard
 from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
-from calib.profile.profile import Profile
-from calib.words.said import Said, said
+from calib.words.said import said
 from photomeasure.asked.limits import BAR_MM, Limit
 from photomeasure.asked.typed import number_typed
 from photomeasure.seen.board_photos import KitSheet, Target, board_photos
 from photomeasure.seen.calibrated import calibrated, profile_made
 from photomeasure.web.bench import Bench
-from photomeasure.web.cases import shown_name
+from photomeasure.web.called import called
+from photomeasure.web.cases import shown_name, untaken
 from photomeasure.web.enquiries.arriving import FREE_BYTES
 from photomeasure.web.log import fault_of_the_program
 from photomeasure.web.problems import no_room
@@ -87,12 +87,12 @@ class Calibrating:
             raise no_room()
         folder = self._uploads / secrets.token_urlsafe(9)
         folder.mkdir(mode=0o700)
-        stored = {}
+        stored: dict[Path, str] = {}
         for number, (name, stream) in enumerate(files, start=1):
             path = folder / f"board-{number:02d}"
             with path.open("wb") as target:
                 shutil.copyfileobj(stream, target, 1 << 20)
-            stored[path] = shown_name(name, number)
+            stored[path] = untaken(shown_name(name, number), stored.values())
         return stored
 
     def begin(self, photos: Mapping[Path, str], target: Target) -> bool:
@@ -109,7 +109,7 @@ class Calibrating:
         try:
             self.ended = await self._bench.in_line(lambda: self._made(photos, target), patient=True)
         except InputError as error:
-            self.ended = Ended(why=(_named(error.what, photos), _named(error.remedy, photos)))
+            self.ended = Ended(why=(error.what, error.remedy))
         except Exception as error:
             fault_of_the_program(error)
             self.ended = Ended(why=(said("The program made a mistake of its own."),))
@@ -117,17 +117,16 @@ class Calibrating:
             shutil.rmtree(next(iter(photos)).parent, ignore_errors=True)
 
     def _made(self, photos: Mapping[Path, str], target: Target) -> Ended:
-        found = board_photos(tuple(photos), target, _silent)
+        with called(photos.items()):
+            found = board_photos([Path(name) for name in photos.values()], target, _silent)
         if isinstance(found, Refusal):
-            return Ended(why=(_named(found.reason, photos), _named(found.remedy, photos)))
+            return Ended(why=(found.reason, found.remedy))
         calibration = calibrated(found, target, _silent)
         if isinstance(calibration, Refusal):
             gone = (said("{name}: {reason}", name=one.name, reason=one.reason) for one in found.unused)
-            why = (calibration.reason, calibration.remedy, *gone)
-            return Ended(why=tuple(_named(sentence, photos) for sentence in why))
-        profile = _profile_named(profile_made(calibration, found, target), photos)
-        told = tuple(_named(sentence, photos) for sentence in calibration.next_photos)
-        return Ended(name=self._remembered.keep_phone(profile), next_photos=told)
+            return Ended(why=(calibration.reason, calibration.remedy, *gone))
+        profile = profile_made(calibration, found, target)
+        return Ended(name=self._remembered.keep_phone(profile), next_photos=tuple(calibration.next_photos))
 
     def close(self) -> None:
         if self._task is not None:
@@ -136,32 +135,3 @@ class Calibrating:
 
 def _silent(doing: str, done: float) -> None:
     """Nobody watches it."""
-
-
-def _named(sentence: str, photos: Mapping[Path, str]) -> str:
-    """A sentence with the person's own names of the photographs."""
-    if isinstance(sentence, Said):
-        return sentence.with_values(**{name: _value_named(value, photos) for name, value in sentence.values.items()})
-    for path, name in photos.items():
-        if path.name in sentence:
-            sentence = sentence.replace(path.name, name)
-    return sentence
-
-
-def _value_named(value: Any, photos: Mapping[Path, str]) -> Any:
-    if isinstance(value, tuple):
-        return [_value_named(part, photos) for part in value]
-    return _named(value, photos) if isinstance(value, str) else value
-
-
-def _profile_named(profile: Profile, photos: Mapping[Path, str]) -> Profile:
-    return profile.model_copy(
-        update={
-            "photographs": [one.model_copy(update={"file": _named(one.file, photos)}) for one in profile.photographs],
-            "left_out": [
-                one.model_copy(update={"file": _named(one.file, photos), "reason": _named(one.reason, photos)})
-                for one in profile.left_out
-            ],
-            "warnings": [_named(sentence, photos) for sentence in profile.warnings],
-        }
-    )

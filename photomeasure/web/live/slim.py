@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
-from pathlib import Path
 
 from photomeasure.pipeline import Standing
 from photomeasure.seen.look import View
 
 
-def slim(standing: Standing, names: Mapping[Path, str]) -> Standing:
-    """The same without pixels and files: a photograph of 12 million pixels shrinks to some kilobytes; its size stays known.
-    names: of each stored photograph the person's own, for sentences."""
+def slim(standing: Standing) -> Standing:
+    """The same without pixels and files: a photograph of 12 million pixels shrinks to some kilobytes; its size stays known."""
     return replace(
         standing,
-        looked=tuple(_slim(view, names) for view in standing.looked),
-        views=tuple(_slim(view, names) for view in standing.views),
+        looked=tuple(_slim(view) for view in standing.looked),
+        views=tuple(_slim(view) for view in standing.views),
     )
 
 
-def _slim(view: View, names: Mapping[Path, str]) -> View:
-    photo = view.photo
-    return replace(view, photo=replace(photo.without_picture(), path=Path(names[photo.path])))
+def _slim(view: View) -> View:
+    return replace(view, photo=view.photo.without_picture())

@@ -16,6 +16,7 @@ from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from calib.words.said import say, shown
 from photomeasure.web.answers import Answers, checked
+from photomeasure.web.called import called
 from photomeasure.web.cases import MOST_CASES, Case
 from photomeasure.web.entry import form_of
 from photomeasure.web.problems import not_here
@@ -81,20 +82,20 @@ class LevelRoutes:
         asked, _ = checked(case.all_answers)
         if asked is None:  # a rig whose answers were never whole
             return RedirectResponse(f"{self._base}/rig/{case.key}/answers", 303)
-        wanted, wrong = level_request(form, asked, case.uploads[0].path, self._bench.remembered.folder)
+        wanted, wrong = level_request(form, asked, case.paths[0], self._bench.remembered.folder)
         typed = level_typed(form)
         if wanted is None:
             return await self._touches(case, typed, wrong)
-        name = case.uploads[0].name
 
         def work() -> _Found:
             from photomeasure.levelling import LevelResult
             from photomeasure.record.level import recorded_level
             from photomeasure.shown.picture.level import level_pictures
 
-            outcome, record = recorded_level(wanted)
+            with called(case.stored[:1]):
+                outcome, record = recorded_level(wanted)
             picture = level_pictures(record, outcome)[0][1] if isinstance(outcome, LevelResult) else None
-            return _Found(record=_named(record, case.uploads[0].path.name, name), picture=picture, typed=typed)
+            return _Found(record=record, picture=picture, typed=typed)
 
         self._found[case.key] = await self._bench.in_line(work)
         while len(self._found) > MOST_CASES:
@@ -138,16 +139,6 @@ class LevelRoutes:
 
     def _at(self, case: Case) -> str:
         return f"{self._base}/rig/{case.key}/level"
-
-
-def _named(record: LevelRecord, stored: str, name: str) -> LevelRecord:
-    """The record with the person's own name for the photograph."""
-    photos = [part.model_copy(update={"file": name}) for part in record.photos]
-    told = record.model_copy(update={"photos": photos})
-    if record.refusal is None:
-        return told
-    reason = record.refusal.reason.replace(stored, name)
-    return told.model_copy(update={"refusal": record.refusal.model_copy(update={"reason": reason})})
 
 
 def _words(record: LevelRecord) -> dict[str, object]:

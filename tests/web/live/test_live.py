@@ -37,7 +37,7 @@ def kept(*names: str) -> Standing:
     request = request_of(*names)
     standing = stand(request)
     assert isinstance(standing, Standing)
-    return slim(standing, {path: path.name for path in request.photos})
+    return slim(standing)
 
 
 def by_ray(table: LiveTable, photo_number: int, px: tuple[float, float]) -> float:
