@@ -126,35 +126,28 @@ def _edits(solved: Estimate, photo: int) -> tuple[Array, Array]:
     scene, rows = solved.scene, solved.rows
     skew, aspect = np.zeros(len(rows.residual)), np.zeros(len(rows.residual))
     middle_y = float(intrinsics_of(scene, solved.where, solved.x, photo)[3])
-    for first, px, across, of_photo in _seen(solved):
+    for own, px, across, of_photo in _seen(solved):
         if of_photo != photo:
             continue
-        down = px[:, 1] - middle_y
-        count = across.shape[0]
-        skew[first : first + count] = across[:, 0] * np.repeat(down, count // len(down))
-        aspect[first : first + count] = across[:, 1] * np.repeat(down, count // len(down))
+        down = np.repeat(px[:, 1] - middle_y, len(across) // len(px))
+        skew[own], aspect[own] = across[:, 0] * down, across[:, 1] * down
     return skew, aspect
 
 
-def _seen(solved: Estimate) -> list[tuple[int, Array, Array, int]]:
-    """First row, pixels (N, 2), change of the rows by a pixel right and down (rows, 2), photograph: of each sighting,
-    as `rows` orders them."""
-    scene, found, first = solved.scene, [], 0
+def _seen(solved: Estimate) -> list[tuple[slice, Array, Array, int]]:
+    """Rows, pixels (N, 2), change of the rows by a pixel right and down (rows, 2), photograph: of each sighting."""
+    scene, places, found = solved.scene, solved.rows.places, []
     eye = np.eye(2)
-    for view in scene.planes:
-        found.append((first, view.px, np.concatenate([eye / sigma for sigma in view.sigma_px]), view.photo))
-        first += 2 * len(view.px)
-    for point in scene.points:
-        found.append((first, point.px[None], eye / point.sigma_px, point.photo))
-        first += 2
-    for seen in scene.markers:
-        found.append((first, seen.px, np.concatenate([eye / sigma for sigma in seen.sigma_px]), seen.photo))
-        first += 2 * len(seen.px)
-    for outline in scene.outlines:
+    for view, own in zip(scene.planes, places.planes, strict=True):
+        found.append((own, view.px, np.concatenate([eye / sigma for sigma in view.sigma_px]), view.photo))
+    for point, own in zip(scene.points, places.points, strict=True):
+        found.append((own, point.px[None], eye / point.sigma_px, point.photo))
+    for seen, own in zip(scene.markers, places.markers, strict=True):
+        found.append((own, seen.px, np.concatenate([eye / sigma for sigma in seen.sigma_px]), seen.photo))
+    for outline, own in zip(scene.outlines, places.outlines, strict=True):
         away = outline.px - _centre_px(scene, solved, outline)
         away /= np.linalg.norm(away, axis=1, keepdims=True)
-        found.append((first, outline.px, -away / outline.sigma_px[:, None], outline.photo))
-        first += len(outline.px)
+        found.append((own, outline.px, -away / outline.sigma_px[:, None], outline.photo))
     return found
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -192,3 +193,14 @@ def test_cautions_carry_the_facts() -> None:
     assert [fact for fact in facts if fact not in text] == []
     assert [fact for fact in ("chock", "jack", "between", "tape") if fact not in SHORTER] == []
     assert len(SHORTER) <= 120 and max(len(line) for line in CAUTIONS) <= 200
+
+
+@pytest.mark.parametrize(("photo_u_mm", "placement_mm"), [(2.0, 0.0), (0.7, 0.0), (2.0, 0.5)])
+def test_two_figures_weigh_by_their_variances(photo_u_mm: float, placement_mm: float) -> None:
+    """Weighted mean of independent figures, 1/u^2 each, u^-2 of the mean their sum; what both share stays."""
+    tape = replace(read_tape(450), placement_u_mm=placement_mm)
+    own_u = math.sqrt(tape.u_mm**2 - placement_mm**2)
+    both = combine(454.0, photo_u_mm, tape)
+    weights = photo_u_mm**-2, own_u**-2
+    assert both.height_mm == pytest.approx((454.0 * weights[0] + 450.0 * weights[1]) / sum(weights), rel=1e-12)
+    assert both.u_mm == pytest.approx(math.sqrt(1.0 / sum(weights) + placement_mm**2), rel=1e-12)

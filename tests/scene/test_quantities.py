@@ -18,6 +18,7 @@ from photomeasure.scene.quantities import named
         ("focal length of photograph 3", "Brennweite von Foto 3"),
         ("principal point, down of camera 2", "Bildhauptpunkt, nach unten von Kamera 2"),
         ("focal length of camera 2, component 1", "Brennweite von Kamera 2, Komponente 1"),
+        ("bar tag lie, before", "Lage der Stangenmarke, vorher"),
         ("what nobody named, turn", "what nobody named, turn"),
     ],
 )
