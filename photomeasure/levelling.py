@@ -5,12 +5,11 @@ photographs -> pictures -> sheets found -> scene with the trailer's side -> esti
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from calib.words.said import said

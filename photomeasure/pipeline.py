@@ -6,12 +6,11 @@ photographs -> pictures -> sheets found -> scene -> centre found -> estimate -> 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from calib.words.said import said

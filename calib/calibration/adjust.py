@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 import cv2
@@ -19,7 +20,6 @@ from calib.camera.camera import distorted
 from calib.camera.camera import matrix as camera_matrix
 from calib.camera.views import PointsSeen
 from calib.fit.descent import Damping, Descended, descend
-from calib.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -7,7 +7,7 @@ report
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,7 +36,6 @@ from calib.camera.views import (
     survey_views,
     what_next,
 )
-from calib.frozen import dataclass
 from calib.outcome.progress import Progress
 from calib.outcome.refusal import Refusal
 from calib.words.said import joined, said, said_many

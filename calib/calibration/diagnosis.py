@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -19,7 +19,6 @@ from calib.calibration.adjust import ObjectBend, adjust, noise_scale
 from calib.calibration.solve import Solved, shared_scheme
 from calib.camera.camera import matrix
 from calib.camera.views import PointsSeen
-from calib.frozen import dataclass
 
 Array = NDArray[np.float64]
 

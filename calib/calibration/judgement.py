@@ -6,6 +6,7 @@ The thresholds are common practice without a source, each checked against simula
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,6 @@ from calib.calibration.solve import Solved
 from calib.calibration.two_cameras import TwoCameras
 from calib.camera.lens_models import folds_within, frame_corners_px
 from calib.camera.views import FrameCoverage, PointsSeen, what_next
-from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from calib.words.said import joined, said
 

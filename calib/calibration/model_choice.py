@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,6 @@ from calib.calibration.adjust import adjust
 from calib.calibration.solve import Solved, shared_scheme, solve_intrinsics, solve_pose
 from calib.camera.lens_models import LENS_MODELS, LensModel, folds_within
 from calib.camera.views import PointsSeen
-from calib.frozen import dataclass
 from calib.outcome.progress import Progress
 from calib.words.said import said
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,6 @@ from calib.calibration.adjust import adjust
 from calib.calibration.solve import Solved, shared_scheme, solve_intrinsics
 from calib.camera.lens_models import model_named
 from calib.camera.views import PointsSeen
-from calib.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -18,7 +19,6 @@ from calib.calibration.adjust import Adjusted, ObjectBend, Shared, adjust
 from calib.camera.camera import matrix as camera_matrix
 from calib.camera.lens_models import LENS_MODELS, PRINCIPAL_POINT_SHARE, LensModel
 from calib.camera.views import PointsSeen, is_planar
-from calib.frozen import dataclass
 
 Array = NDArray[np.float64]
 

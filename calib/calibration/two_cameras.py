@@ -8,6 +8,7 @@ still disagree: bent boards and stabilised lenses scatter views, but not in two 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -16,7 +17,6 @@ from numpy.typing import NDArray
 from calib.calibration.solve import Solved
 from calib.camera.camera import matrix
 from calib.camera.views import PointsSeen
-from calib.frozen import dataclass
 
 Array = NDArray[np.float64]
 

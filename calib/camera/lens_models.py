@@ -7,11 +7,12 @@ Photogrammetric Engineering 37 (8), 1971; formula as in OpenCV's calib3d documen
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import INTRINSICS
-from calib.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.words.said import said
 
 Array = NDArray[np.float64]

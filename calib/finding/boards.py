@@ -6,13 +6,14 @@ fit does not look like a saddle is left out, never guessed.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.views import PointsSeen
 from calib.finding.saddle import fit_saddles
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from calib.words.said import said

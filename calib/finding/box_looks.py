@@ -8,6 +8,7 @@ this printer, this lens and this program draw an empty box.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
@@ -17,7 +18,6 @@ from numpy.typing import NDArray
 
 from calib.finding.ink import black_share, dark_mm
 from calib.finding.sheets import FoundSheet, apply_homography, cell_axes_px
-from calib.frozen import dataclass
 from calib.kit.answers import Box
 from calib.kit.boxes_outline import outlines_mm
 from calib.kit.labels import labels_mm

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.kit.kit import CODE_BITS, CODE_CELLS, CODE_MIN_DISTANCE
 
 

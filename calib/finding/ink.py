@@ -13,6 +13,7 @@ black. The claimed sigma is that of the residuals, and a share of the depth of a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -20,7 +21,6 @@ from numpy.typing import NDArray
 
 from calib.finding.error_function import normal_below
 from calib.finding.sheets import FoundSheet, apply_homography, cell_axes_px
-from calib.frozen import dataclass
 from calib.kit.code_bits import CODE_MODULES
 from calib.kit.sheet import Sheet
 

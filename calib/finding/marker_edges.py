@@ -14,11 +14,11 @@ anything from none to more than that, so u = 0.79 w / sqrt(12) is added, and a s
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.special import special
 
 Array = NDArray[np.float64]

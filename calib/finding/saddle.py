@@ -17,11 +17,12 @@ after colour interpolation, sharpening and JPEG (sigma too small). Error over cl
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.error_function import erf
-from calib.frozen import dataclass
 
 MAX_RADIUS_PX = 12  # more pixels add time, not accuracy, at the resolutions that phones have
 MIN_RADIUS_PX = 3

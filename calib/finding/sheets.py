@@ -7,6 +7,7 @@ confirms it, so a false code alone is never a sheet.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal, get_args
 
 import cv2
@@ -17,7 +18,6 @@ from calib.finding.codes import FoundCode, find_codes
 from calib.finding.deblur import deblurred
 from calib.finding.saddle import Saddles, fit_saddles
 from calib.finding.shrink import shrunk
-from calib.frozen import dataclass
 from calib.kit.kit import Paper, Sheet, sheet_of_code
 from calib.outcome.refusal import Refusal
 from calib.words.said import said

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Generic, TypeVar
-
-from calib.frozen import dataclass
 
 State = TypeVar("State")
 _LEAST_COST = 1e-300  # an exact fit must not divide by zero

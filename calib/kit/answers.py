@@ -7,9 +7,8 @@ for .5. The range is what printers give: "fit to page" on a printer that leaves 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal, get_args
-
-from calib.frozen import dataclass
 
 Question = Literal["bar-x", "bar-y", "coupled", "laden", "level-ground", "ball"]
 QUESTIONS: tuple[Question, ...] = get_args(Question)

@@ -5,10 +5,9 @@ Codes tell kit, paper and sheet, so that a photograph alone says which geometry 
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 
-from calib.frozen import dataclass
 from calib.kit.answers import bar_boxes, choice_boxes
 from calib.kit.code_bits import CODE_BITS, CODE_CELLS, CODE_MIN_DISTANCE, CODE_MODULES
 from calib.kit.papers import (

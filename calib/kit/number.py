@@ -8,8 +8,7 @@ burst of up to sixteen, and all but one in 65 536 of anything else.
 from __future__ import annotations
 
 import secrets
-
-from calib.frozen import dataclass
+from dataclasses import dataclass
 
 NUMBER_BITS, CHECK_BITS = 20, 16
 STRIP_MODULES = NUMBER_BITS + CHECK_BITS

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from reportlab.pdfgen.canvas import Canvas
 
 from calib.drawing.pen import INK, MID, WHITE, Pen, Point, scissors
-from calib.frozen import dataclass
 from calib.kit.kit import Code, Kit, Role, Sheet
 from calib.kit.page_boxes import draw_boxes, draw_strip
 from calib.kit.paper import PAPER_WORDS

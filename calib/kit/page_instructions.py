@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from reportlab.pdfgen.canvas import Canvas
 
 from calib.drawing.pen import ACCENT, INK, MID, SOFT, WHITE, Pen, Point
-from calib.frozen import dataclass
 from calib.kit.kit import ID1_CARD_MM, Kit, Sheet
 from calib.kit.page_furniture import PRINTER_MARGIN_MM, page_words
 from calib.kit.page_phone_view import draw_phone_view, phone_view_m

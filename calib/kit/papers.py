@@ -6,7 +6,8 @@ the paper and a ruler of 300 mm allow. The ground sheet did not change and keeps
 
 from __future__ import annotations
 
-from calib.frozen import dataclass
+from dataclasses import dataclass
+
 from calib.kit.answers import AnswerPlan, whole_mm
 from calib.kit.number import STRIP_MODULES, Strip
 from calib.kit.paper import PAGES_MM, Paper

@@ -11,12 +11,12 @@ foot line; tags: the page's corner). Nothing depends on the paper's edge.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.kit.answers import Box
 from calib.kit.number import Strip
 from calib.kit.paper import PAPERS as PAPERS

@@ -7,11 +7,10 @@ that was picked in the photographs.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-
-from calib.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from calib.survey.data import Survey
 from calib.survey.network import Unknowns

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.boards import dictionary_named
 from calib.finding.marker_edges import edge_corners
-from calib.frozen import dataclass
 from calib.survey.data import Sighting
 
 SMALLEST_SIDE_PX = 12.0  # smaller markers are read wrongly too often, and place nothing

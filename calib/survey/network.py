@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 
 from calib.camera.camera import matrix
 from calib.fit.descent import Damping, descend
-from calib.frozen import dataclass
 
 Array = NDArray[np.float64]
 RowNumbers = NDArray[np.int64]

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
-
-from calib.frozen import dataclass
 
 # settings: from a person's file of defaults, which stands for no particular rig or print
 KnownBy = Literal["typed", "ticked", "remembered", "settings", "assumed"]

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from calib.frozen import dataclass
 from calib.kit.number import MAX_NUMBER
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic

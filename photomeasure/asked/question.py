@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import keyword
 from collections.abc import Callable, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said
 from photomeasure.asked.case import LONGEST, case_text

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.frozen import dataclass
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.carried import Carried

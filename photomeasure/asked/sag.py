@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from calib.frozen import dataclass
+from dataclasses import dataclass
+
 from calib.outcome.errors import InputError
 from calib.words.said import joined, said
 

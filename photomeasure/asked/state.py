@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal, get_args
-
-from calib.frozen import dataclass
 
 Coupling = Literal["ball-50", "pin"]
 COUPLINGS: tuple[Coupling, ...] = get_args(Coupling)  # what can be said of the coupling

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
-from calib.frozen import dataclass
 from photomeasure.asked.sag import Sag
 from photomeasure.asked.state import Coupling
 from photomeasure.asked.tape_said import USUAL_CLASS, TapeClass, TapeSaid, TapeTo

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Literal, get_args
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said
 

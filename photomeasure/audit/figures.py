@@ -12,12 +12,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said
 from photomeasure.audit.ledger import Pair

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.files import is_output
 from calib.words.said import said

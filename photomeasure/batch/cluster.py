@@ -15,12 +15,11 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from contextlib import contextmanager
 from contextvars import copy_context
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import joined, said
 from photomeasure.batch.addresses import is_address, scheme_of

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said
 from photomeasure.asked.case import LONGEST, case_text

@@ -7,11 +7,10 @@ import difflib
 import io
 import re
 from collections.abc import Iterator
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.files import is_file
 from calib.outcome.reading import text_of

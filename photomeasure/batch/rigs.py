@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.files import is_file, is_folder
 from calib.outcome.plain_text import plain

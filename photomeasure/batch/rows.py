@@ -5,10 +5,9 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Sequence
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
-from calib.frozen import dataclass
 from calib.outcome.cells import cell_text
 from photomeasure.batch.same_photo import PhotoSeen, others_with
 from photomeasure.record.schema import Record

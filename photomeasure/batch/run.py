@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
-from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.batch.rows import Done, failed_row
 from photomeasure.batch.tasks import Task

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from calib.frozen import dataclass
 from photomeasure.record.schema import Record
 
 if TYPE_CHECKING:

@@ -5,10 +5,9 @@ Nothing here loads what measuring needs: the processes that measure load it, sid
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.plain_text import plain_path
 from calib.words.said import joined, said

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError, NoRoomError
 from calib.outcome.files import write_output
 from calib.words.said import said

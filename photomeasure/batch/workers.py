@@ -18,11 +18,11 @@ import sys
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from typing import Any
 
-from calib.frozen import dataclass
 from calib.outcome.threads import ONE_THREAD
 from calib.words.said import said
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.frozen import dataclass
 from calib.words.said import joined, said, with_and
 
 if TYPE_CHECKING:

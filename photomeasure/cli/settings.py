@@ -9,10 +9,10 @@ from __future__ import annotations
 import os
 import tomllib
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.files import is_file
 from calib.outcome.reading import text_of, toml_of

@@ -6,10 +6,10 @@ import contextlib
 import os
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.frozen import dataclass
 from calib.words.said import joined, said, said_many
 from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_INTERRUPTED, EXIT_REFUSED
 

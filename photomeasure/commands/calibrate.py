@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.frozen import dataclass
 from calib.words.said import figures, joined, number, said, say, shown
 from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_REFUSED
 

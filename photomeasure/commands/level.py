@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from calib.frozen import dataclass
 from photomeasure.commands.exit_codes import EXIT_DONE, EXIT_REFUSED
 
 if TYPE_CHECKING:

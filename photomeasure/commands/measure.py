@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.files import check_output, kind_of, write_output
 from calib.words.said import said

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said, say
 from photomeasure.commands.exit_codes import EXIT_DONE

@@ -7,10 +7,11 @@ independent errors (a marker's corner as seen, and as surveyed) is divided betwe
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.rows import SURVEY
 

@@ -7,12 +7,11 @@ only where things would be, so the promised U is what following the advice gives
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.kit.kit import Paper, kit
 from calib.words.said import said
 from photomeasure.asked.bars import Bars

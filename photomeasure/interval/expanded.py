@@ -8,12 +8,12 @@ check.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.interval.budget import distribution_of_rows, sensitivities
 from photomeasure.scene.scene import DistributionName

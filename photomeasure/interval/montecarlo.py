@@ -8,10 +8,11 @@ time; each steps until its own height has settled, and one that does not settle 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.interval.budget import distribution_of_rows
 from photomeasure.interval.expanded import COVERAGE, Expanded, expanded, half_digit_mm

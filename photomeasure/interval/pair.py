@@ -6,10 +6,11 @@ what they share (print, phone, an untouched sheet) cancels by itself (JCGM 100:2
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from photomeasure.interval.budget import sensitivities
 from photomeasure.scene.scene import BEFORE, OutlineView, PlaneView, PointView, edge_of
 from photomeasure.solution.estimate import Estimate

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import joined, said
 from photomeasure.asked.request import BALL_DIAMETER_MM

@@ -7,8 +7,8 @@ withdrawn (kept in `tape.withdrawn`, so that another reading can bring it back),
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said
 from photomeasure.asked.request import BALL_DIAMETER_MM

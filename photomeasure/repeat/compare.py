@@ -12,11 +12,11 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from pydantic import BaseModel
 
-from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.record.schema import InputRow, Record
 from photomeasure.uncertainty.printed import decimals

@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said
 from photomeasure.record.measure_and_record import file_digest

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import tempfile
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.reading import json_of, text_of
 from calib.words.said import joined, said

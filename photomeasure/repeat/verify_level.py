@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import tempfile
+from dataclasses import dataclass
 from pathlib import Path
 
-from calib.frozen import dataclass
 from calib.outcome.reading import json_of, read_model, text_of
 from calib.words.said import said
 from photomeasure.asked.level import USUAL, Allowed, LevelRequest

@@ -9,12 +9,12 @@ coupling maker's, typed in; none is built in.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.setup import Articulation, Demand, Setup
 

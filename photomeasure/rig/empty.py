@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from photomeasure.rig.model import RigModel, quantities_of, structure_of
 from photomeasure.rig.options import Outcome, outcome
 from photomeasure.rig.quantity import Quantity

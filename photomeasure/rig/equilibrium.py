@@ -19,10 +19,11 @@ vectorised).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.statics import coupling_rise_mm, trailer_pitch_rad
 

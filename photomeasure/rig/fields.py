@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
-from calib.frozen import dataclass
 from calib.words.said import said, with_or
 from photomeasure.rig.quantity import DistributionShape, Quantity
 from photomeasure.statics import STANDARD_GRAVITY_M_S2

@@ -3,7 +3,8 @@ trailer is level."""
 
 from __future__ import annotations
 
-from calib.frozen import dataclass
+from dataclasses import dataclass
+
 from calib.words.said import say
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan

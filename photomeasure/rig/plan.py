@@ -4,11 +4,11 @@ recommendation."""
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said
 from photomeasure.rig.articulation import Articulated, articulations, within_limits

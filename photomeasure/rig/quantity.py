@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-
-from calib.frozen import dataclass
 
 DistributionShape = Literal["normal", "rectangular"]
 

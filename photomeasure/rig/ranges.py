@@ -8,10 +8,11 @@ offset stands for an exactly made part that moves the ball straight up or down (
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.rig.model import RigModel
 from photomeasure.rig.setup import Level

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from photomeasure.rig.model import RigModel, Structure, correlation_matrix
 from photomeasure.rig.quantity import Quantity
 from photomeasure.rig.setup import Correlation, Option

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
-from calib.frozen import dataclass
 from calib.outcome.files import mark
 
 Point = tuple[float, float]

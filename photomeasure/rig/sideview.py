@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 
-from calib.frozen import dataclass
 from calib.words.said import said, say, shown
 from photomeasure.rig.options import Outcome
 from photomeasure.rig.plan import Plan

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
-from calib.frozen import dataclass
 from photomeasure.scene.priors import BALL_WORN_MM, SQRT3
 
 # Diameters, mm: 1 7/8 in, 50 mm (ISO 1103, from memory) and 2 in, as the boxes on the sheet have them

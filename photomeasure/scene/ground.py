@@ -5,11 +5,10 @@ Confidence labels as in `scene.priors`.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.scene.priors import DEG
 from photomeasure.scene.scene import Prior

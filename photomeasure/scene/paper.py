@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.scene.scene import Prior
 

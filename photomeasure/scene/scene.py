@@ -8,13 +8,12 @@ quantity it belongs to; the budget adds up by those names.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.kit.sheet import FIRST_BARS_MM
 from photomeasure.asked.bars import Bars
 

@@ -7,11 +7,10 @@ turned on its foot, how the ground falls aside), two feet tell over all of the d
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.asked.bars import Bars
 from photomeasure.scene.ground import LEAST_RISE_MM, evenness

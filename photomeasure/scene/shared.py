@@ -7,8 +7,8 @@ uncertainty. Rows of the same name in two scenes are one and the same error.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
-from calib.frozen import dataclass
 from photomeasure.scene.scene import CameraPrior, Prior
 
 _OF_THE_PRINT = (

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import unproject
-from calib.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import base64
 import binascii
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
-from calib.frozen import dataclass
 from calib.outcome.files import is_file
 from calib.words.said import said
 from photomeasure.seal.digest import canonical, content_digest, sha256

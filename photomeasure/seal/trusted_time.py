@@ -10,11 +10,11 @@ import base64
 import binascii
 import urllib.error
 import urllib.request
+from dataclasses import dataclass
 from datetime import UTC
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said
 from photomeasure.seal.digest import canonical

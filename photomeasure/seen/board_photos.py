@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,6 @@ from calib.camera.turning import turn, turned_pixels, turned_size
 from calib.camera.views import PointsSeen
 from calib.finding.boards import PRINT_PX, Charuco, Chessboard, find_board
 from calib.finding.sheets import FoundSheet, find_sheets, only_one
-from calib.frozen import dataclass
 from calib.outcome.progress import Progress
 from calib.outcome.refusal import Refusal
 from calib.words.said import joined, said

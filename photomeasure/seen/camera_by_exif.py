@@ -10,12 +10,12 @@ width (10-90 %: 2.5-12.7).
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from calib.camera.camera import N_INTRINSICS
-from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from calib.words.said import joined, said
 from photomeasure.scene.scene import CameraPrior

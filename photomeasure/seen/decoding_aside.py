@@ -12,14 +12,13 @@ import os
 import subprocess
 import sys
 import threading
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from photomeasure.seen.decoding_child import LENGTH, REQUEST
 
 LONGEST_S = 180.0  # for one picture; 48 million pixels of HEIC take about 2 s

@@ -15,7 +15,7 @@ import stat
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import BinaryIO
 
@@ -26,7 +26,6 @@ from PIL import ExifTags, Image
 
 from calib.camera.turning import turned_picture
 from calib.finding.shrink import shrunk
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.plain_text import steers
 from calib.outcome.refusal import Refusal

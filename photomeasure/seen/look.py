@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Generator, Sequence
 from contextlib import closing
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.sheets import Finding, find_sheets
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from calib.words.said import joined, said

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from calib.frozen import dataclass
 from calib.kit.kit import bar_tag_codes
 from calib.outcome.refusal import Refusal
 from calib.words.said import said

@@ -11,13 +11,12 @@ differ by. Only parts where rows further apart differ can tell. Columns the same
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-
-from calib.frozen import dataclass
 
 Rows = NDArray[np.float32]
 

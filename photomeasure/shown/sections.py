@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Container, Iterable
+from dataclasses import dataclass
 
-from calib.frozen import dataclass
 from calib.words.said import number, said, say, shown
 from photomeasure.record.schema import Record
 from photomeasure.shown import words

@@ -6,9 +6,8 @@ where nothing moved. Of two tags that disagree only what else is known (how far 
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from calib.special import special
 from calib.words.said import said

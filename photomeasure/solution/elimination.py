@@ -9,11 +9,11 @@ such points take LAPACK's dense routines; tests hold the two together, and both 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from photomeasure.solution.model import Layout
 
 Array = NDArray[np.float64]

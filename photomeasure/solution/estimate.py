@@ -6,12 +6,11 @@ do not fit are dropped by a stated limit; where the others scatter more than the
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from calib.special import special
 from calib.words.said import said

@@ -9,14 +9,13 @@ is a unit vector).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import project
-from calib.frozen import dataclass
 from photomeasure.scene.paper import PAPER_WIDTH
 from photomeasure.scene.scene import CENTRE, OutlineView, Scene
 from photomeasure.solution.estimate import Estimate

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cache
 
 import cv2
@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import project, unproject, unproject_slope
-from calib.frozen import dataclass
 from photomeasure.scene.scene import (
     BAR_TURNS,
     CENTRE,

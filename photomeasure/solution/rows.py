@@ -6,11 +6,12 @@ minimised by `photomeasure.solution.estimate`.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import project
-from calib.frozen import dataclass
 from photomeasure.scene.scene import CENTRE, LineView, MarkerView, OutlineView, PlaneView, PointView, Scene
 from photomeasure.solution.model import (
     Layout,

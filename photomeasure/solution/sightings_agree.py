@@ -9,11 +9,12 @@ test; Rao 1948, from memory).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import project
-from calib.frozen import dataclass
 from calib.special import special
 from photomeasure.scene.scene import CENTRE, OutlineView, Scene
 from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of

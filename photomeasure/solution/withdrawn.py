@@ -4,9 +4,9 @@ as the file tells, photographs that say nothing of the centre."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from calib.words.said import joined, said, with_and
 from photomeasure.scene.quantities import named

@@ -15,12 +15,12 @@ measurand that is linear in its inputs.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.special import special
 from calib.words.said import said

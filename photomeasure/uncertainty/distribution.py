@@ -6,13 +6,12 @@ Each has `mean`, `u`, `dof`, `name` and `draw(rng, n)`; the tests add more of th
 from __future__ import annotations
 
 import math
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from typing import ClassVar, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said
 

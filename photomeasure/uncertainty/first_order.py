@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import SupportsFloat
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said
 from photomeasure.uncertainty.coverage import coverage_factor, welch_satterthwaite

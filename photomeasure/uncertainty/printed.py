@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 
-from calib.frozen import dataclass
 from calib.words.said import Digits, said
 
 _COARSE_U_MM = 10.0  # from here on a tenth of a millimetre says nothing

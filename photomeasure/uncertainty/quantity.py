@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from calib.frozen import dataclass
+from dataclasses import dataclass
+
 from photomeasure.uncertainty.distribution import Distribution
 
 

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from calib.frozen import dataclass
 from calib.words.said import Digits, Said, said
 from photomeasure.verdict.conformity import Acceptance, MeasuredHeight, acceptance, measured_height, sure_enough
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import Digits, said
 from photomeasure.asked.sag import Sag

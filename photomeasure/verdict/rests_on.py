@@ -9,12 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.scene.priors import DEG
 from photomeasure.solution.contradicted import contradicted

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.asked.state import State
 

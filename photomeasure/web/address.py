@@ -7,9 +7,9 @@ import secrets
 import socket
 from collections.abc import Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from urllib.parse import urlsplit
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import said, say, shown
 

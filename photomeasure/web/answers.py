@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import Digits, joined, said
 from photomeasure.asked.carried import Carried

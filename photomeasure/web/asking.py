@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.sheets import apply_homography
-from calib.frozen import dataclass
 from photomeasure.asked.limits import PICK_U_PX
 from photomeasure.asked.request import PICK_SIGMA_PX
 from photomeasure.seen.look import Refused, View

@@ -15,11 +15,10 @@ import shutil
 import threading
 from collections import OrderedDict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
-from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.carried import Carried
 from photomeasure.asked.request import PICK_SIGMA_PX

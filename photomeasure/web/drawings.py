@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from markupsafe import Markup
 
-from calib.frozen import dataclass
 from calib.words.said import number, said, say
 from photomeasure.record.schema import Record, RulePart
 from photomeasure.shown import words

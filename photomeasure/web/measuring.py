@@ -7,12 +7,11 @@ photographs as the person's own files; those names are text here, never a path t
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
-from calib.frozen import dataclass
 from photomeasure.asked.request import Request
 from photomeasure.pipeline import Standing, stand
 from photomeasure.record.measure_and_record import recorded

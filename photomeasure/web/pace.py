@@ -5,10 +5,10 @@ from __future__ import annotations
 import asyncio
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from starlette.types import Message, Receive
 
-from calib.frozen import dataclass
 from photomeasure.web.problems import too_large, too_slow
 
 

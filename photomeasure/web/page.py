@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
-from calib.frozen import dataclass
 from calib.words.said import number, said, say, shown
 from photomeasure.record.schema import Record
 from photomeasure.rules.load import DEFAULT_RULES, available_rules, load_rule

@@ -9,9 +9,9 @@ from __future__ import annotations
 import hashlib
 import shutil
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.profile.load import load_profile
 from calib.profile.profile import Profile

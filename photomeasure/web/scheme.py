@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextvars import ContextVar
+from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qsl, urlencode
 
 from markupsafe import Markup
 from starlette.responses import Response
-
-from calib.frozen import dataclass
 
 COOKIE = "photomeasure-look"
 _KEPT_S = 365 * 86_400

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
 
-from calib.frozen import dataclass
 from calib.words.kept import packed, unpacked
 from photomeasure.record.schema import Record
 from photomeasure.shown import words

@@ -21,11 +21,10 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.files import write_atomic
 from calib.words.said import said, say

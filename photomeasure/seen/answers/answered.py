@@ -6,10 +6,9 @@ What contradicts each other is told, what cannot be read is asked about; neither
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from calib.frozen import dataclass
 from calib.kit.answers import QUESTIONS, Question
 from calib.outcome.refusal import Refusal
 from calib.words.said import Digits, said

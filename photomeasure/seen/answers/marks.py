@@ -8,14 +8,13 @@ boxes of the same question is asked for before anything is taken (`read`).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-
-from calib.frozen import dataclass
 
 Single = NDArray[np.float32]
 

@@ -5,12 +5,13 @@ Every module has to be clearly black or clearly white, and the check of sixteen 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.ink import read_ink
 from calib.finding.sheets import FoundSheet
-from calib.frozen import dataclass
 from calib.kit.number import STRIP_MODULES, number_of
 
 CLEAR = 0.15  # of the step between white and black modules: what a module's ink must be away from its middle

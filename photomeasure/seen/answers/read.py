@@ -8,7 +8,7 @@ mark, a smudge, a faint or half hidden one is a doubt, which is asked about and 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 
 from calib.finding.box_looks import box_looks
 from calib.finding.sheets import FoundSheet
-from calib.frozen import dataclass
 from calib.kit.answers import QUESTIONS, Box, Question
 from photomeasure.seen.answers.marks import DOUBTFUL, MARK, mark_nets
 

@@ -5,11 +5,12 @@ Only black is looked at beside the card: a shadow of the card's edge does not sh
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.box_looks import sampled
-from calib.frozen import dataclass
 from calib.kit.sheet import Sheet
 from photomeasure.seen.card.place import CARD_IN_PRINT_MM, CardPlace, dark_raster
 from photomeasure.seen.card.plane import Array, PrintPlane

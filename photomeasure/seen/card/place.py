@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.box_looks import sampled
-from calib.frozen import dataclass
 from calib.kit.code_areas import code_rectangles_mm
 from calib.kit.sheet import Sheet
 from photomeasure.seen.card.plane import Array, PrintPlane

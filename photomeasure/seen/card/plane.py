@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import distorted, unproject
 from calib.finding.sheets import FoundSheet, apply_homography
-from calib.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -7,11 +7,12 @@ the lower edge is what ends on the print.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.sheets import FoundSheet, find_sheets, only_one
-from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.seen.answers.number import read_number

@@ -9,7 +9,7 @@ the least trusted last, or beside the ball's.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.sheets import apply_homography
-from calib.frozen import dataclass
 from calib.kit.kit import bar_tag_codes
 from calib.outcome.refusal import Refusal
 from calib.words.said import said, with_and, with_or

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from photomeasure.scene.scene import OutlineView, PlaneView, PointView
 

@@ -6,10 +6,11 @@ symbol; colour only repeats it. Sizes are shares of the picture's width, as it i
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from PIL import Image
 
-from calib.frozen import dataclass
 from calib.words.said import say
 from photomeasure.record.schema import Record
 from photomeasure.shown import words

@@ -6,11 +6,12 @@ or so far outside the field that the distortion polynomial means nothing there) 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import project
-from calib.frozen import dataclass
 from photomeasure.scene.solved_camera import SolvedCamera
 
 Array = NDArray[np.float64]

@@ -8,11 +8,10 @@ from __future__ import annotations
 import io
 import json
 import struct
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 
 from PIL import Image
 
-from calib.frozen import dataclass
 from calib.outcome.files import mark
 from calib.outcome.reading import json_of
 from photomeasure.record.schema import PhotoPart, Record

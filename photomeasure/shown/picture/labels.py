@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from calib.frozen import dataclass
 from calib.words.said import number, said
 from photomeasure.record.schema import Record
 from photomeasure.shown import words

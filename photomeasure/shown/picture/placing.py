@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-
-from calib.frozen import dataclass
 
 Array = NDArray[np.float64]
 Box = tuple[float, float, float, float]

@@ -6,10 +6,10 @@ Made from records alone; pictures and photographs go in where they are at hand a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from reportlab.platypus import Flowable, PageBreak
 
-from calib.frozen import dataclass
 from calib.words.said import said, say, say_many, shown
 from photomeasure.record.schema import Record
 from photomeasure.shown.report.case_cover import Listed, cover

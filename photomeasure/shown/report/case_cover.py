@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Table
 
 from calib.drawing.pen import MID, Pen
-from calib.frozen import dataclass
 from calib.words.said import say, say_many, shown
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.schema import Record

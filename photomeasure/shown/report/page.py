@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import md5
 from typing import Any
@@ -20,7 +21,6 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from calib.drawing.pen import INK, MID, Pen
-from calib.frozen import dataclass
 from calib.outcome.files import mark
 from calib.words.language import chosen
 from calib.words.said import date, say, shown

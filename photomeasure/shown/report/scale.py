@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from calib.drawing.pen import INK, MID, Pen
-from calib.frozen import dataclass
 from calib.words.said import number, say
 from photomeasure.record.schema import Record
 from photomeasure.shown import words

@@ -12,10 +12,10 @@ import secrets
 import shutil
 import sqlite3
 import time
+from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
-from calib.frozen import dataclass
 from photomeasure.web.cases import shown_name
 from photomeasure.web.database import connected
 from photomeasure.web.enquiries.enquiry import Enquiry, Photograph

@@ -6,11 +6,11 @@ import asyncio
 import secrets
 import shutil
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
 from calib.finding.boards import Chessboard
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from calib.words.said import said

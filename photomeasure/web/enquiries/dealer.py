@@ -7,6 +7,7 @@ import re
 import secrets
 import time
 from collections.abc import Awaitable, Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote, unquote
 
@@ -14,7 +15,6 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.language import LANGUAGES, NAMES, chosen
 from calib.words.said import said, say

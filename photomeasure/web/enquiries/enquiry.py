@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Literal
-
-from calib.frozen import dataclass
 
 Worth = Literal["good", "could-be-better", "not-usable"]
 BEFORE = "before_"  # of an answer that was so when the photographs of an earlier round were taken

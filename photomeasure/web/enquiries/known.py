@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass
 
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
@@ -11,7 +12,6 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from calib.frozen import dataclass
 from calib.kit.number import MAX_NUMBER
 from calib.outcome.errors import InputError
 from calib.words.said import Digits, number, said, say

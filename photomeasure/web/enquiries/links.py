@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from dataclasses import dataclass
 
-from calib.frozen import dataclass
 from photomeasure.web.address import SIGNS
 
 _LONG = 26  # of 31 signs: 128 bits; none that a messenger takes for the end of an address

@@ -5,9 +5,9 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
-from calib.frozen import dataclass
 from calib.outcome.cells import cell_text
 from calib.words.said import date, said, say, say_many
 from photomeasure.web.database import connected

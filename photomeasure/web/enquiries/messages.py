@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
+from dataclasses import dataclass
 
-from calib.frozen import dataclass
 from calib.words.said import said
 from photomeasure.web.database import connected
 from photomeasure.web.enquiries.shelf import Shelf, read_sentence

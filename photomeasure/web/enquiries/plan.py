@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from calib.frozen import dataclass
 from calib.outcome.errors import InputError
 from calib.words.said import joined, said, say
 from photomeasure.asked.limits import Limit

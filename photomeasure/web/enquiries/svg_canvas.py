@@ -5,11 +5,9 @@ Only what that pen uses. Points of the page, y upwards, become user units, y dow
 
 from __future__ import annotations
 
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from html import escape
 from typing import Any
-
-from calib.frozen import dataclass
 
 _FAMILY = "system-ui,-apple-system,Segoe UI,Roboto,Liberation Sans,Arial,sans-serif"
 

@@ -6,9 +6,7 @@ import ipaddress
 import time
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import field
-
-from calib.frozen import dataclass
+from dataclasses import dataclass, field
 
 _MOST_KNOWN = 20_000  # addresses; the one that was quiet longest is forgotten
 

@@ -8,12 +8,12 @@ Several: the height's slope by each mark, from the one linearisation at the solu
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from photomeasure.pipeline import Result, Standing
 from photomeasure.scene.scene import CENTRE
 from photomeasure.scene.solved_camera import SolvedCamera

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from calib.frozen import dataclass
 from photomeasure.asked.carried import Carried
 from photomeasure.web.answers import Answers, answers_from
 from photomeasure.web.downloads import stem

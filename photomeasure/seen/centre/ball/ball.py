@@ -9,12 +9,11 @@ ten questions.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.outcome.refusal import Refusal
 from calib.words.said import said, with_and
 from photomeasure.seen.centre.ball.circle import Circle, ranked, usual_px

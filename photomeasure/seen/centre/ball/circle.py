@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calib.frozen import dataclass
 from photomeasure.seen.centre.ball.profiles import Sight, outside_all, read, sight_at
 from photomeasure.seen.centre.ball.search import NECK_HALF_ANGLE_RAD, SearchedPicture, Spot
 from photomeasure.seen.centre.ball.sphere import Array

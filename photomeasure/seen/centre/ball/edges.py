@@ -15,10 +15,11 @@ curve of cost over t0 and needs no start.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from photomeasure.seen.centre.ball.profiles import Sight, linear_light, outside_all, read
 from photomeasure.seen.centre.ball.search import SearchedPicture
 from photomeasure.seen.centre.ball.sphere import Array

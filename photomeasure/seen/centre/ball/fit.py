@@ -7,10 +7,11 @@ and dark-inside edges oppositely (kept small). Circle and choice of edges take t
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from photomeasure.seen.centre.ball.circle import Circle, free_angles
 from photomeasure.seen.centre.ball.edges import NEAR_MODEL_PX, SAMPLE_STEP_PX, Edges, cost_curves, pick_edges
 from photomeasure.seen.centre.ball.profiles import Sight, read

@@ -8,12 +8,11 @@ them and by the answers of `nets.likeness` and `convolution`, which stay as the 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
-from calib.frozen import dataclass
 from photomeasure.seen.centre.ball.convolution import Float32
 
 _FLOAT, _INTS, _IR_VERSION, _OPSET = 1, 7, 8, 13

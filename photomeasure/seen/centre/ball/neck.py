@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from calib.frozen import dataclass
 from photomeasure.seen.centre.ball.fit import Outline
 from photomeasure.seen.centre.ball.profiles import Sight, outside_all, read
 from photomeasure.seen.centre.ball.search import SearchedPicture

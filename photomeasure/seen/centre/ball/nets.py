@@ -12,13 +12,13 @@ measured is the outline's.
 from __future__ import annotations
 
 import threading
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from photomeasure.seen.centre.ball.convolution import Float32, convolved, evened, pooled, rectified
 from photomeasure.seen.centre.ball.graph import Graph, Step
 

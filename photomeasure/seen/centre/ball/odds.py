@@ -8,12 +8,12 @@ asks: the centre itself is the outline's. How far off that may be is told by a s
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
 import numpy as np
 
-from calib.frozen import dataclass
 from photomeasure.seen.centre.ball.circle import Circle, usual_px
 from photomeasure.seen.centre.ball.fit import Outline, arc_deg, centre_u_px
 from photomeasure.seen.centre.ball.glance import Glance

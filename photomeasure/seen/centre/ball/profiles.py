@@ -9,13 +9,13 @@ outline: a ball is a circle here, and one that is off by (a, b) with its edge sh
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import unproject
-from calib.frozen import dataclass
 from photomeasure.seen.centre.ball.search import SearchedPicture
 from photomeasure.seen.centre.ball.sphere import Array, SightLine, cone_rays, ray_px, sight_line
 

@@ -11,13 +11,13 @@ Fitted to path-traced balls (tests/experiments/ball_rims.py).
 from __future__ import annotations
 
 import threading
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from photomeasure.seen.centre.ball.convolution import Float32, evened
 from photomeasure.seen.centre.ball.graph import Graph, Step
 from photomeasure.seen.centre.ball.profiles import Sight, read

@@ -5,12 +5,13 @@ It is turned until down is down and scaled until the balls that the scene expect
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.finding.shrink import shrunk
-from calib.frozen import dataclass
 from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.seen.centre.ball.sphere import Array
 

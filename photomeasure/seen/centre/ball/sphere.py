@@ -7,11 +7,12 @@ hold it against the closed formulas of the ellipse that a pinhole camera makes o
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import distorted
-from calib.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -7,14 +7,13 @@ its white parts is taken out first.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.kit.kit import CODE_MODULES
 from photomeasure.seen.centre.tag.noise import covariance
 from photomeasure.seen.centre.tag.pattern import (

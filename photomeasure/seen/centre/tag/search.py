@@ -8,6 +8,7 @@ around each module. What is read here is only a start: `tag` believes it when th
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 
 import cv2
@@ -16,7 +17,6 @@ from numpy.typing import NDArray
 
 from calib.camera.camera import project
 from calib.finding.codes import dictionary
-from calib.frozen import dataclass
 from calib.kit.kit import CODE_MODULES, bar_tag_codes, tag_codes
 from calib.kit.sheet import Code
 from photomeasure.seen.centre.tag.pattern import black_modules

@@ -6,11 +6,11 @@ What reads like a tag counts only when its whole pattern fits the picture. Figur
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.frozen import dataclass
 from calib.kit.kit import tag_codes
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
