@@ -89,6 +89,14 @@ def few_lens_models(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(calibrate, "calibrate", partial(calibrate.calibrate, models=SHORT))
 
 
+@pytest.fixture
+def few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Monte Carlo in blocks of 1000 draws in place of 10 000, where it is not the draws that are tested."""
+    from photomeasure.interval.montecarlo import monte_carlo
+
+    monkeypatch.setattr("photomeasure.record.measure_and_record.monte_carlo", partial(monte_carlo, block=1000))
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Benchmarks run where times are asked for, and with the slow tests; what they measure is tested in its own room."""

@@ -1,7 +1,7 @@
-"""Every test on the same photograph looks at it once: what decoding and the searches for kit and ball found is kept in a process.
+"""Every test on the same photograph looks at it once: what is found in it and read from it is kept in a process.
 
-The sample photographs are measured some hundreds of times in a run. All three are functions of a file's bytes, or of a picture
-and where it was taken from, and of nothing else; tests of them call them as they are. What is kept is kept read-only: who
+The sample photographs are measured some hundreds of times in a run. What is kept are functions of a file's bytes, or of a picture
+and of what was found in it or where it was taken from, and of nothing else; tests of them call them as they are. What is kept is kept read-only: who
 changes a picture that others look at, too, is told.
 """
 
@@ -29,7 +29,7 @@ from photomeasure.seen.card import scale
 from photomeasure.seen.centre.ball import ball
 from photomeasure.seen.centre.ball.ball import Candidate
 from photomeasure.seen.centre.ball.search import SearchedPicture
-from photomeasure.seen.image import Photo
+from photomeasure.seen.image import Photo, Unchecked
 
 MOST_BYTES = 250_000_000  # of pictures, in each process
 T = TypeVar("T")
@@ -72,21 +72,27 @@ class Kept:
 
 @contextmanager
 def seen_once(kept: Kept) -> Iterator[None]:
-    """Decoding and finding the kit by what is kept, until it ends."""
-    decode, colours, find, balls = image.decode, Photo._stored_colours, find_sheets, ball.find_candidates
+    """Decoding, finding and reading by what is kept, until it ends."""
+    decode, check = image._decoded, Unchecked.checked
+    colours, find, balls = Photo._stored_colours, find_sheets, ball.find_candidates
 
-    def decoded(path: Path, data: bytes) -> Photo | Refusal:
-        def make() -> Photo | Refusal:
+    def decoded(path: Path, data: bytes) -> Unchecked | Refusal:
+        def make() -> Unchecked | Refusal:
             found = decode(path, data)
-            if isinstance(found, Photo):
-                found.grey.setflags(write=False)
+            if isinstance(found, Unchecked):
+                found.photo.grey.setflags(write=False)
+                found.stored.setflags(write=False)
             return found
 
-        def size(found: Photo | Refusal) -> int:
-            return len(found.data) + found.grey.nbytes if isinstance(found, Photo) else 0
+        def size(found: Unchecked | Refusal) -> int:
+            return len(found.photo.data) + found.photo.grey.nbytes if isinstance(found, Unchecked) else 0
 
         found = kept.of(("decoded", path.name, hashlib.sha256(data).digest()), size, make)
-        return replace(found, path=path) if isinstance(found, Photo) else found
+        return replace(found, photo=replace(found.photo, path=path)) if isinstance(found, Unchecked) else found
+
+    def checked(found: Unchecked) -> Photo:
+        breaks = kept.of(("breaks", found.photo.sha256), lambda seen: 0, lambda: check(found).breaks_at)
+        return replace(found.photo, breaks_at=breaks)
 
     def coloured(photo: Photo, long_side_px: int) -> NDArray[np.uint8] | None:
         def make() -> NDArray[np.uint8] | None:
@@ -106,10 +112,21 @@ def seen_once(kept: Kept) -> Iterator[None]:
         key = ("balls", kept.digest(view.grey), rest, tuple(other_sizes_mm))
         return kept.of(key, lambda found: 0, lambda: balls(view, other_sizes_mm))
 
+    def once(name: str) -> Callable[..., Any]:
+        real = getattr(look, name)
+
+        def seen(grey: NDArray[np.uint8], found: object) -> Any:
+            return kept.of((name, kept.digest(grey), pickle.dumps(found)), lambda said: 0, lambda: real(grey, found))
+
+        return seen
+
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(image, "decode", decoded)
+        patch.setattr(image, "_decoded", decoded)
+        patch.setattr(Unchecked, "checked", checked)
         patch.setattr(Photo, "_stored_colours", coloured)
         patch.setattr(ball, "find_candidates", balls_in)
         for module in (look, board_photos, scale):
             patch.setattr(module, "find_sheets", found_in)
+        for name in ("judge_quality", "paper_seen", "read_answers", "read_number"):
+            patch.setattr(look, name, once(name))
         yield

@@ -70,6 +70,7 @@ def typed(line: str) -> Iterator[str]:
         yield from sorted(map(str, Path().glob(word))) or [word] if "*" in word else [word]
 
 
+@pytest.mark.usefixtures("few_draws", "in_this_process")
 @pytest.mark.parametrize("name", DOCUMENTS)
 def test_every_command_runs_as_it_stands_there(name: str, copy: Path, request: pytest.FixtureRequest) -> None:
     lines = blocks(DOCUMENTS[name])

@@ -118,7 +118,7 @@ def test_numbers_do_not_hang_on_the_number_of_processes(tmp_path: Path, monkeypa
     assert first == second
 
 
-@pytest.mark.usefixtures("in_this_process")
+@pytest.mark.usefixtures("few_draws", "in_this_process")
 def test_every_option_of_measure_says_in_a_batch_what_it_says_there(tmp_path: Path) -> None:
     """In a list a rig's own word goes over the common one; what is kept is kept only with the same options."""
     rigs, out = richer(tmp_path), tmp_path / "out"

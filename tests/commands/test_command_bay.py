@@ -44,7 +44,7 @@ def test_a_bay_is_made_from_photographs_and_tapes(tmp_path: Path, capsys: pytest
     (tmp_path / "survey.toml").write_text(survey_text(room), encoding="utf-8")
     out = tmp_path / "bay.json"
     options = BayOptions(
-        photos=tuple(sorted((room / "photos").glob("*.JPG"))[::2]),
+        photos=tuple(sorted((room / "photos").glob("*.JPG"))[::3]),
         survey=tmp_path / "survey.toml",
         out=out,
         camera=camera_file(room, tmp_path / "camera.json"),

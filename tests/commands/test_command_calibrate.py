@@ -227,7 +227,7 @@ def test_a_print_that_was_not_measured_is_solved_for(
 def test_check_bars_that_were_not_measured_are_warned_of_where_all_photographs_are_one_way_up() -> None:
     for turned in (False, True):
         solved = calibrate(
-            stretched_views(np.random.default_rng(2), turned=turned), (4000, 3000), ratio_u=2e-3, models=SHORT
+            stretched_views(np.random.default_rng(2), turned=turned, count=6), (4000, 3000), ratio_u=2e-3, models=SHORT
         )
         assert isinstance(solved, Calibration)
         said = unmeasured_bars(KitSheet(), solved)
@@ -309,6 +309,7 @@ def test_photographs_without_a_sheet_are_left_out_with_the_reason_and_too_few_ar
     assert "1 usable photograph is too few" in capsys.readouterr().err
 
 
+@pytest.mark.usefixtures("few_lens_models")
 def test_a_chessboard_of_stated_size_is_calibrated(tmp_path: Path) -> None:
     # Source: pictures of Debian's opencv-doc; the figure is compared in tests/calib/finding/test_boards.py.
     paths = tuple(sorted(opencv_doc().glob("left0[1-9].jpg")))

@@ -12,7 +12,7 @@ axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-p
 
 def broken_rules(page: Any) -> list[str]:
     """What keeps people out of the page as it is shown now, a line each."""
-    page.wait_for_load_state("networkidle")
+    page.wait_for_load_state("load")
     return [
         f"{one['id']}: {node['html'][:160]} {node.get('failureSummary', '')[:200]}"
         for one in axe.Axe().run(page).response["violations"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from starlette.testclient import TestClient
@@ -11,6 +11,9 @@ from starlette.testclient import TestClient
 from photomeasure.web.app import page_app
 from photomeasure.web.cases import Cases
 from tests.web.sending import BASE, HOST, TOKEN
+
+if TYPE_CHECKING:
+    from tests.seen.test_ticked import Rig
 
 
 @pytest.fixture
@@ -22,6 +25,14 @@ def cases() -> Cases:
 def client(cases: Cases) -> Iterator[TestClient]:
     with TestClient(page_app(TOKEN, [HOST], cases=cases), base_url=BASE) as opened:
         yield opened
+
+
+@pytest.fixture(scope="session")
+def unticked(tmp_path_factory: pytest.TempPathFactory) -> Rig:
+    """A rendered rig on whose sheet nothing is ticked."""
+    from tests.seen.test_ticked import Rig
+
+    return Rig(tmp_path_factory.mktemp("unticked"), {})
 
 
 @pytest.fixture(scope="module")

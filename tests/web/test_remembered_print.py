@@ -20,8 +20,8 @@ WRONG_MM = 6.0  # of 250: a copy at 98 %, in one direction
 
 
 @pytest.fixture(scope="module")
-def rig(tmp_path_factory: pytest.TempPathFactory) -> Rig:
-    return Rig(tmp_path_factory.mktemp("rig"), {})
+def rig(unticked: Rig) -> Rig:
+    return unticked
 
 
 @pytest.fixture(autouse=True)

@@ -37,8 +37,8 @@ def of_the_user(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture(scope="module")
-def rig(tmp_path_factory: pytest.TempPathFactory) -> Rig:
-    return Rig(tmp_path_factory.mktemp("blank"), {})
+def rig(unticked: Rig) -> Rig:
+    return unticked
 
 
 @pytest.fixture(scope="module")
@@ -210,9 +210,9 @@ def test_a_customer_who_is_sent_a_remembered_print_is_not_asked_for_its_bars(tmp
 
 
 def waited(client: TestClient) -> Any:
-    for _ in range(1200):
+    for _ in range(3000):
         page = client.get(url("remembered/"))
         if "data-waits" not in page.text:
             return page
-        time.sleep(0.25)
+        time.sleep(0.1)
     raise AssertionError("it never ended")

@@ -24,11 +24,11 @@ from tests.web.sending import TOKEN, url
 
 def waited_for(client: TestClient, address: str, words: str) -> str:
     """The page's text once it says so."""
-    for _ in range(240):
+    for _ in range(600):
         said = text_of(client.get(address))
         if words in said:
             return said
-        time.sleep(0.25)
+        time.sleep(0.1)
     raise AssertionError(f"{words!r} never came: {said}")
 
 
