@@ -1,4 +1,5 @@
-"""A process that decodes HEIC, AVIF and TIFF for the one that started it, so that a decoder that crashes costs one picture.
+"""A process that decodes HEIC, AVIF and TIFF for the one that started it, so that a decoder that crashes costs one picture; and large
+PNG and WebP in colour, so that their whole size is held elsewhere and not for long.
 
 It is run by its path and imports nothing of this program. Over standard input it gets, again and again, a request (b"G" for
 grey or b"C" for colour, largest number of pixels, wanted long side, number of bytes; then the bytes of the file), and answers
@@ -13,11 +14,16 @@ import signal
 import struct
 import sys
 import warnings
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 REQUEST = struct.Struct("<cQIQ")
 LENGTH = struct.Struct("<I")
 _MEMORY_BYTES = 6_000_000_000  # address space; 200 million pixels of HEIC need about a third of it
 _DNG_VERSION = 50706
+_BAND_ROWS = 256
 
 
 def _bounded() -> None:
@@ -53,25 +59,49 @@ def _pixels(image: object, kind: bytes, long_side: int) -> tuple[int, int, bytes
     from PIL import Image
 
     assert isinstance(image, Image.Image)
+    image.load()
     if image.mode.startswith("I"):  # deeper than 8 bits: Pillow itself would clip, not scale
         import numpy as np
 
         image = Image.fromarray((np.asarray(image).astype(np.int64) >> 8).clip(0, 255).astype(np.uint8))
-    if kind == b"G":
-        image = image.convert("L")
-    else:
-        image = image.convert("RGB")
-        factor = max(image.size) // long_side
-        if factor >= 2:
-            image = image.reduce(factor)
+    image = _part(image, kind, max(image.size) // long_side)
     return image.height, image.width, image.tobytes()
 
 
-def _answer(kind: bytes, data: bytes, most_pixels: int, long_side: int) -> tuple[dict[str, object], bytes]:
+def _part(image: Image.Image, kind: bytes, factor: int) -> Image.Image:
+    if kind == b"G":
+        return image.convert("L")
+    image = image if image.mode == "RGB" else image.convert("RGB")  # which would copy
+    return image.reduce(factor) if factor >= 2 else image
+
+
+def _heif_pixels(data: bytes, kind: bytes, long_side: int) -> tuple[int, int, bytearray]:
+    """The same of HEIC, band by band from what its decoder holds: Pillow would hold 48 million pixels twice more."""
+    import pi_heif
+    from PIL import Image
+
+    opened = pi_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=True, hdr_to_16bit=True, remove_stride=False)
+    image = opened[opened.primary_index]
+    decoded = memoryview(image.data)
+    width, height = image.size  # as decoded: only now known for sure
+    factor = max(1, max(width, height) // long_side) if kind == b"C" else 1
+    band, rows, columns, found = factor * max(1, _BAND_ROWS // factor), 0, 0, bytearray()
+    for top in range(0, height, band):
+        count = min(band, height - top)
+        seen = decoded[top * image.stride : (top + count) * image.stride]
+        part = _part(
+            Image.frombuffer(image.mode, (width, count), seen, "raw", image.mode, image.stride, 1), kind, factor
+        )
+        rows, columns = rows + part.height, part.width
+        found += part.tobytes()
+    return rows, columns, found
+
+
+def _answer(kind: bytes, data: bytes, most_pixels: int, long_side: int) -> tuple[dict[str, object], bytes | bytearray]:
     from PIL import Image, TiffImagePlugin
 
     Image.MAX_IMAGE_PIXELS = most_pixels
-    formats = ["TIFF", "AVIF"]
+    formats = ["TIFF", "AVIF", *(["PNG", "WEBP"] if kind == b"C" else [])]
     if data[4:8] == b"ftyp":
         import pi_heif
 
@@ -91,7 +121,9 @@ def _answer(kind: bytes, data: bytes, most_pixels: int, long_side: int) -> tuple
     }
     if image.width * image.height > most_pixels:
         return {**said, "error": "too-large"}, b""
-    image.load()
+    if image.format == "HEIF":
+        rows, columns, pixels = _heif_pixels(data, kind, long_side)
+        return {**said, "rows": rows, "columns": columns, "bytes": len(pixels)}, pixels
     rows, columns, pixels = _pixels(image, kind, long_side)
     return {**said, "rows": rows, "columns": columns, "bytes": len(pixels)}, pixels
 

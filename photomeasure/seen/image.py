@@ -41,6 +41,7 @@ from photomeasure.seen.seams import Seam, seam
 MAX_PIXELS = 210_000_000  # the largest phone sensors; anything larger is refused before it is decoded
 MAX_FILE_BYTES = 400_000_000  # of 210 million pixels, JPEG and HEIC take about a fourth of that
 MIN_SIDE_PX = 320
+MOST_COLOUR_PIXELS = 24_000_000  # of a picture in colour, which is only drawn on: 48 million take 144 MB, twice over
 XMP_BYTES = 262_144  # a file's head, where its XMP is
 _PARTS = {
     1: cv2.IMREAD_COLOR,
@@ -76,6 +77,14 @@ class Photo:
     def size_px(self) -> tuple[int, int]:
         return self.grey.shape[1], self.grey.shape[0]
 
+    @property
+    def colour_side_px(self) -> int:
+        """The long side in colour that has no more than MOST_COLOUR_PIXELS: its own, or a half, a quarter, an eighth of it."""
+        pixels, part = self.grey.size, 1
+        while pixels > MOST_COLOUR_PIXELS * part * part:
+            part *= 2
+        return max(self.grey.shape) // part
+
     def without_picture(self) -> Photo:
         """The same without pixels and file; its size stays known."""
         return replace(self, data=b"", grey=np.broadcast_to(np.uint8(0), self.grey.shape))
@@ -93,7 +102,8 @@ class Photo:
 
     def _stored_colours(self, long_side_px: int) -> NDArray[np.uint8] | None:
         """(h, w, 3) BGR as it is stored, no smaller than wanted."""
-        if self.format in _ASIDE:
+        reduced = long_side_px <= self.colour_side_px < max(self.grey.shape)  # by decoders that make it whole first
+        if self.format in _ASIDE or (reduced and self.format != "JPEG"):
             pixels = decode_aside(self.data, most_pixels=MAX_PIXELS, long_side_px=long_side_px).pixels
             return None if pixels is None else pixels[:, :, ::-1]
         part = max((n for n in _PARTS if max(self.grey.shape) >= n * long_side_px), default=1)

@@ -232,3 +232,32 @@ def test_pictures_without_a_kit_are_refused_with_a_remedy(number: int) -> None:
     assert isinstance(outcome, Refused)
     assert outcome.refusal.code == "no-sheet"
     assert outcome.refusal.reason and outcome.refusal.remedy
+
+
+@pytest.mark.parametrize("mode", ["RGB", "L", "RGBA"])
+def test_heic_band_by_band_is_what_its_own_reader_makes_of_it(mode: str) -> None:
+    """Pixel by pixel, grey and in colour, where a band does not end with the picture and a side is odd."""
+    heif = pytest.importorskip("pillow_heif", reason="pillow-heif, the HEIC encoder of the tests, is not installed")
+    import pi_heif
+
+    stream = io.BytesIO()
+    heif.from_pillow(picture((601, 777)).convert(mode)).save(stream, quality=90)
+    whole = pi_heif.open_heif(io.BytesIO(stream.getvalue())).to_pillow()
+    photo = decoded(stream.getvalue(), Path("yard truck 2.heic"))
+    assert np.array_equal(photo.grey, np.asarray(whole.convert("L")))
+    for side, factor in ((777, 1), (300, 2), (250, 3)):
+        expected = np.asarray(whole.convert("RGB").reduce(factor))
+        assert np.array_equal(photo.colour_at_least(side)[:, :, ::-1], expected), factor
+
+
+def test_a_large_picture_is_drawn_on_at_a_half() -> None:
+    """24.2 million pixels in colour are not held whole for a drawing, but for who asks for all; of every format alike."""
+    small = np.asarray(picture((275, 220)).convert("RGB"))
+    image = Image.fromarray(np.kron(small, np.ones((20, 20, 1), np.uint8)))
+    for kind in ("JPEG", "PNG"):
+        photo = decoded(encoded(image, kind))
+        assert photo.size_px == (5500, 4400) and photo.colour_side_px == 2750
+        half = photo.colour_at_least(photo.colour_side_px)
+        assert half.shape == (2200, 2750, 3) and alike(half[:, :, ::-1], np.asarray(image.reduce(2)), 3.0)
+    assert photo.colour_at_least(5500).shape == (4400, 5500, 3)
+    assert decoded(encoded(image.crop((0, 0, 5400, 4400)), "JPEG")).colour_side_px == 5400

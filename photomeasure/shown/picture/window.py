@@ -56,9 +56,9 @@ def choose(size_px: tuple[int, int], interest_px: Array, long_side_px: int = LON
 
 
 def cut(photo: Photo, window: Window) -> NDArray[np.uint8]:
-    """(h, w, 3) RGB of the window: no more of the file is decoded than the drawing can show."""
+    """(h, w, 3) RGB of the window: no more of the file is decoded than the drawing can show, and of 48 million pixels a half each way."""
     full = max(photo.size_px)
-    wanted = min(full, max(1, round(full * window.scale)))
+    wanted = min(photo.colour_side_px, max(1, round(full * window.scale)))
     small = photo.colour_at_least(wanted)
     if max(small.shape[:2]) >= 2 * wanted:
         small = photo.colour(wanted)
