@@ -41,7 +41,7 @@ from photomeasure.verdict.ball_size import doubts_of_size, of_ball_size
 from photomeasure.verdict.doubts import doubts
 from photomeasure.verdict.judge import Verdict, judge
 from photomeasure.verdict.measured import state_of, what_was_measured
-from photomeasure.verdict.notes import notes, of_breaks, of_paper, of_shape, of_turn
+from photomeasure.verdict.notes import notes, of_breaks, of_moved, of_paper, of_shape, of_turn
 from photomeasure.verdict.remembered import of_remembered
 from photomeasure.verdict.state_of_band import Difference
 
@@ -207,6 +207,7 @@ def measure_from(standing: Standing, marks: Marks | None = None) -> Result | Ref
     of_files = (
         *of_breaks([(view.photo.path.name, view.photo.breaks_at) for view in views]),
         *of_shape([(view.photo.path.name, view.photo.size_px) for view in views]),
+        *of_moved([(view.photo.path.name, view.moved_cells) for view in views]),
     )
     number = next((view.number for view in views if view.number is not None), None)
     doubted = of_remembered(standing.facts, reconciled.causes, number)

@@ -23,6 +23,10 @@ class FoundCode:
     def side_px(self) -> float:
         return float(np.linalg.norm(self.corners_px - np.roll(self.corners_px, 1, axis=0), axis=1).mean())
 
+    def enlarged(self, factor: NDArray[np.float64]) -> FoundCode:
+        """The same in the picture of which that one was shrunk by the factors (x, y)."""
+        return FoundCode(id=self.id, corners_px=(self.corners_px + 0.5) * factor - 0.5)
+
 
 @cache
 def dictionary() -> cv2.aruco.Dictionary:

@@ -7,7 +7,7 @@ confirms it, so a false code alone is never a sheet.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 import cv2
@@ -37,6 +37,7 @@ _SETTLE_COARSE_PX = 0.03  # the small picture only has to tell where to look in 
 _ORDINARY_MISFIT = 1.25  # over the sheet's median; above it a saddle is doubted,
 _COVERED_MISFIT = 2.5  # and from here on left out: something lies over it
 _CODE_SPREAD_CELLS = 0.6  # of a code's centre from where the chequer says it is
+_FARTHEST_ASTRAY_CELLS = 3.0  # further off it is another sheet's
 _CONFIRM_SPREAD_CELLS = 0.12  # a saddle further from the board's homography than this is not one of ours
 
 
@@ -48,6 +49,7 @@ class FoundSheet:
     points_px: (N, 2); sigma_px: (N,); blur_px, contrast: medians over the saddles.
     px_from_page: (3, 3) homography, page mm to pixels, of the measured saddles.
     codes:     the codes that were read.
+    astray:    codes of this design that lie beside the sheet's places for them, and on no other sheet that was measured.
     """
 
     sheet: Sheet
@@ -58,6 +60,7 @@ class FoundSheet:
     contrast: float
     px_from_page: NDArray[np.float64]
     codes: tuple[FoundCode, ...]
+    astray: tuple[FoundCode, ...] = ()
     edges_px: tuple[float, float] = (0.0, 0.0)  # blur of its upright and of its level edges, medians
 
     @property
@@ -66,6 +69,11 @@ class FoundSheet:
         middle = self.sheet.points_mm.mean(axis=0, keepdims=True)
         axes = cell_axes_px(self.px_from_page, middle, self.sheet.cell_mm)
         return float(np.linalg.norm(axes[0], axis=0).min())
+
+    @property
+    def codes_off_cells(self) -> NDArray[np.float64]:
+        """(K,) how far each code, astray or not, lies from where the measured chequer says, in cells."""
+        return _off_cells(self.px_from_page, self.sheet, (*self.codes, *self.astray))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -224,7 +232,7 @@ def measure_sheet(
     index, saddles, matrix = passed
     if len(index) < MIN_SADDLES:
         return None
-    full_codes = tuple(FoundCode(id=code.id, corners_px=(code.corners_px + 0.5) * factor - 0.5) for code in codes)
+    full_codes = tuple(code.enlarged(factor) for code in codes)
     return FoundSheet(
         sheet=sheet,
         index=index,
@@ -243,11 +251,18 @@ def _codes_in_place(matrix: NDArray[np.float64], sheet: Sheet, codes: tuple[Foun
 
     A chequer moved by one cell on both axes looks like itself; its codes then lie more than a cell beside their places.
     """
+    return bool((_off_cells(matrix, sheet, codes) < _CODE_SPREAD_CELLS).all())
+
+
+def _off_cells(matrix: NDArray[np.float64], sheet: Sheet, codes: tuple[FoundCode, ...]) -> NDArray[np.float64]:
+    """(K,) distances of codes from where a homography has them, in cells."""
     by_id = {code.id: code for code in sheet.codes}
-    centres_mm = np.array([by_id[code.id].centre_mm for code in codes])
-    offset = apply_homography(matrix, centres_mm) - np.array([code.corners_px.mean(axis=0) for code in codes])
+    centres_mm = np.array([by_id[code.id].centre_mm for code in codes]).reshape(-1, 2)
+    offset = apply_homography(matrix, centres_mm) - np.array([code.corners_px.mean(axis=0) for code in codes]).reshape(
+        -1, 2
+    )
     cell = np.linalg.norm(cell_axes_px(matrix, centres_mm, sheet.cell_mm), axis=1).max(axis=1)
-    return bool((np.linalg.norm(offset, axis=1) < _CODE_SPREAD_CELLS * cell).all())
+    return np.asarray(np.linalg.norm(offset, axis=1) / cell, dtype=np.float64)
 
 
 def _grouped(codes: tuple[FoundCode, ...]) -> dict[tuple[Paper, str, int], tuple[Sheet, list[FoundCode]]]:
@@ -286,7 +301,7 @@ def _apart(
     Each sheet's codes lie together under one homography: one code proposes a sheet, the chequer has to confirm it, and
     the codes that lie where that sheet has them are its own and measure it anew; what is left over proposes the next.
     """
-    left, found = list(group), []  # type: list[FoundCode], list[FoundSheet]
+    left, found, placed = list(group), [], []  # type: list[FoundCode], list[FoundSheet], list[FoundCode]
     for _ in range(MOST_TRIED):
         if not left or len(found) > 2:
             break
@@ -296,8 +311,17 @@ def _apart(
             measured = measure_sheet(grey, small, factor, sheet, tuple(own)) or measured
         if measured is not None and not _same_place(measured, found):
             found.append(measured)
+            placed += own
         left = [code for code in left[1:] if not any(code is one for one in own)]
-    return found
+    stray = [code.enlarged(factor) for code in group if not any(code is one for one in placed)]
+    return [replace(sheet, astray=_beside(sheet, stray)) for sheet in found]
+
+
+def _beside(found: FoundSheet, codes: list[FoundCode]) -> tuple[FoundCode, ...]:
+    """Those of the codes that lie no further from their places on a measured sheet than a part of it may have been moved."""
+    return tuple(
+        code for code in codes if _off_cells(found.px_from_page, found.sheet, (code,))[0] < _FARTHEST_ASTRAY_CELLS
+    )
 
 
 def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
@@ -422,9 +446,7 @@ def look_hard(grey: NDArray[np.uint8], ratio: float, way: HardWay = "as it is") 
         view = np.asarray(cv2.LUT(grey, _DARKENED), dtype=np.uint8)
     view = _resized(view, size)
     factor = np.array([width / size[0], height / size[1]])
-    return tuple(
-        FoundCode(id=code.id, corners_px=(code.corners_px + 0.5) * factor - 0.5) for code in find_codes(view, keen=True)
-    )
+    return tuple(code.enlarged(factor) for code in find_codes(view, keen=True))
 
 
 def _resized(grey: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8]:

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.finding.moved_part import moved_part_cells
 from calib.finding.sheets import Finding, find_sheets
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
@@ -38,7 +39,8 @@ class View:
 
     answers: what is ticked on the upright sheet; number: of the print, where it can be read. second_answers, second_number,
     second_bars (ticked or remembered): of a second upright sheet. before: of a pair, taken before the rig was coupled or loaded.
-    copy: it is the picture of another view once more, and tells nothing new.
+    copy: it is the picture of another view once more, and tells nothing new. moved_cells: by how many squares of the sheet one end
+    of it does not lie where the other says; 0 where it does.
     """
 
     photo: Photo
@@ -53,6 +55,7 @@ class View:
     paper: Paper | None = None
     before: bool = False
     copy: bool = False
+    moved_cells: float = 0.0
 
     @property
     def bars_mm(self) -> tuple[float, float] | None:
@@ -145,7 +148,8 @@ def _look_at(request: Request, photo: Photo) -> View | Refusal:
                 return unfit
         upright = found.of_role("upright")
         paper = None if upright is None else paper_seen(photo.grey, upright)
-        return _written(View(photo=photo, finding=found, camera=camera, paper=paper))
+        moved_cells = max((moved_part_cells(photo.grey, one) for one in found.all), default=0.0)
+        return _written(View(photo=photo, finding=found, camera=camera, paper=paper, moved_cells=moved_cells))
     markers = find_markers(photo.grey, request.bay)
     if isinstance(markers, Refusal):
         return markers

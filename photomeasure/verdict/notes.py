@@ -94,6 +94,20 @@ def _broken(name: str, seam: Seam) -> str:
     )
 
 
+def of_moved(photos: Sequence[tuple[str, float]]) -> list[str]:
+    """Photographs in which one end of a sheet does not lie where the other says: name, and by how many of its squares."""
+    return [
+        said(
+            "In {name} one end of the sheet does not lie where the other says, by {off:.1f} of its squares: the picture was put "
+            "together from pieces that do not fit, or the sheet is folded or torn. Heights across it are wrong.",
+            name=name,
+            off=cells,
+        )
+        for name, cells in photos
+        if cells > 0.0
+    ]
+
+
 def of_shape(photos: Sequence[tuple[str, tuple[int, int]]]) -> list[str]:
     """Photographs longer than a camera's: name, and width and height."""
     return [

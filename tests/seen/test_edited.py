@@ -13,6 +13,8 @@ import pytest
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
 
+from calib.finding.moved_part import CODES_CELLS, LEAST_MISSING, moved_part_cells
+from calib.finding.sheets import Finding, FoundSheet, find_sheets
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.request import Request
@@ -274,3 +276,78 @@ def test_longer_than_a_cameras_picture_is_told(ratio: float, said: bool, tmp_pat
     assert isinstance(outcome, Result)
     assert any("times as long as it is wide" in sentence for sentence in outcome.warnings) is said
     assert bool(outcome.doubts) or not said
+
+
+def put_together(down_px: int, column: float, *, blend_px: int = 40) -> Edit:
+    """What is right of a column moved down, as by a stitching program; over `blend_px` the one goes over into the other."""
+
+    def edit(picture: Picture) -> Picture:
+        moved = np.vstack([picture[:1].repeat(down_px, axis=0), picture[:-down_px]])
+        share = np.clip((np.arange(picture.shape[1]) - column) / blend_px + 0.5, 0.0, 1.0)[None, :, None]
+        return np.rint((1.0 - share) * picture + share * moved).astype(np.uint8)
+
+    return edit
+
+
+def upright_of(path: Path) -> FoundSheet:
+    photo = load(path)
+    assert isinstance(photo, Photo)
+    found = find_sheets(photo.grey)
+    assert isinstance(found, Finding)
+    upright = found.of_role("upright")
+    assert upright is not None
+    return upright
+
+
+@pytest.mark.parametrize("aside_px", [0, pytest.param(60, marks=pytest.mark.slow)])
+def test_a_seam_through_the_sheet_is_told(aside_px: int, tmp_path: Path) -> None:
+    """Squares beyond it are not found, nor is the code that it runs through, and before nothing was said: up to 20 mm off by U 3."""
+    column = float(upright_of(SAMPLES / "close-call.jpg").points_px[:, 0].mean())
+    outcome, _ = measured(tmp_path, "close-call", put_together(20, column + aside_px))
+    assert isinstance(outcome, Result)
+    (view,) = outcome.views
+    assert view.moved_cells == pytest.approx(20 / view.finding.sheets[0].cell_px, abs=0.2)
+    assert any("does not lie where the other says" in doubt.why for doubt in outcome.doubts)
+
+
+def test_a_code_a_quarter_of_a_square_aside_tells() -> None:
+    """All squares found, as where a blend lies between two of them; an eighth is how well a small code is read."""
+    seen = upright_of(SAMPLES / "close-call.jpg")
+    grey = np.zeros((10, 10), np.uint8)
+    for cells, told in ((0.25, 0.25), (0.08, 0.0)):
+        last = replace(seen.codes[-1], corners_px=seen.codes[-1].corners_px + [0.0, cells * seen.cell_px])
+        moved = moved_part_cells(grey, replace(seen, codes=(*seen.codes[:-1], last)))
+        assert moved == pytest.approx(told, abs=0.06)
+
+
+@pytest.mark.parametrize("name", ["within", "close-call", "chat", "coupled"])
+def test_codes_of_whole_pictures_lie_in_their_places(name: str) -> None:
+    """To a tenth of a square, two thirds of what is told; none astray."""
+    seen = upright_of(SAMPLES / f"{name}.jpg")
+    assert len(seen.codes) > 1 and not seen.astray
+    assert seen.codes_off_cells.max() < 0.1 < CODES_CELLS
+
+
+@pytest.mark.parametrize("hidden", ["dark", "striped", "shadow", "ground"])
+def test_what_hides_a_part_of_the_sheet_did_not_move_it(hidden: str) -> None:
+    """A post, a grating, a shadow or the ground beside it over a half of the sheet."""
+    photo = load(SAMPLES / "close-call.jpg")
+    assert isinstance(photo, Photo)
+    grey, whole = photo.grey.copy(), upright_of(SAMPLES / "close-call.jpg")
+    (x0, y0), (x1, y1) = whole.points_px.min(axis=0).astype(int) - 30, whole.points_px.max(axis=0).astype(int) + 30
+    x0 = (x0 + x1) // 2
+    part = grey[y0:y1, x0:x1]
+    striped = np.broadcast_to(np.where(np.arange(x1 - x0) // 30 % 2 == 0, 200, 40), part.shape)
+    hiding = {
+        "dark": np.full_like(part, 40),
+        "striped": striped,
+        "shadow": part // 5,
+        "ground": grey[-(y1 - y0) :, x0:x1],
+    }
+    grey[y0:y1, x0:x1] = hiding[hidden]
+    found = find_sheets(grey)
+    assert (
+        isinstance(found, Finding)
+        and len(found.sheets[0].index) < len(whole.index) - (hidden != "shadow") * LEAST_MISSING
+    )
+    assert moved_part_cells(grey, found.sheets[0]) == 0.0
