@@ -65,7 +65,7 @@ def _places(found: FoundSheet, index: NDArray[np.int64]) -> tuple[Array, Array]:
     return apply_homography(found.px_from_page, page), cell_axes_px(found.px_from_page, page, found.sheet.cell_mm)
 
 
-def _alike(grey: NDArray[np.uint8], at: Array, axes: Array, polarity: Array) -> Array:
+def _alike(grey: NDArray[np.uint8], at: Array, axes: Array, polarity: NDArray[np.int8]) -> Array:
     """(W, N) from -1 to 1: how much the four cells around places (W, N, 2) are those of a meeting point of that polarity."""
     corners = _FROM_MIDDLE_CELLS * np.array([[1, 1], [-1, -1], [1, -1], [-1, 1]])
     px = (at[:, :, None] + np.einsum("nij,cj->nci", axes, corners)[None]).astype(np.float32)  # (W, N, 4, 2)

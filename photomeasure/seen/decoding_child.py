@@ -54,7 +54,7 @@ def _tags(tags: object) -> dict[str, object]:
     return {tag: value for tag, value in found.items() if value is not None}
 
 
-def _pixels(image: object, kind: bytes, long_side: int) -> tuple[int, int, bytes]:
+def _pixels(image: object, kind: bytes, long_side: int) -> tuple[int, int, bytes | bytearray]:
     """Rows, columns and bytes: one a pixel, or three (red, green, blue) reduced by a whole number."""
     from PIL import Image
 
@@ -75,7 +75,7 @@ def _part(image: Image.Image, kind: bytes, factor: int) -> Image.Image:
     return image.reduce(factor) if factor >= 2 else image
 
 
-def _heif_pixels(data: bytes, kind: bytes, long_side: int) -> tuple[int, int, bytearray]:
+def _heif_pixels(data: bytes, kind: bytes, long_side: int) -> tuple[int, int, bytes | bytearray]:
     """The same of HEIC, band by band from what its decoder holds: Pillow would hold 48 million pixels twice more."""
     import pi_heif
     from PIL import Image
@@ -90,7 +90,9 @@ def _heif_pixels(data: bytes, kind: bytes, long_side: int) -> tuple[int, int, by
         count = min(band, height - top)
         seen = decoded[top * image.stride : (top + count) * image.stride]
         part = _part(
-            Image.frombuffer(image.mode, (width, count), seen, "raw", image.mode, image.stride, 1), kind, factor
+            Image.frombuffer(image.mode, (width, count), seen, "raw", image.mode, image.stride, 1),
+            kind,
+            factor,  # type: ignore[arg-type]
         )
         rows, columns = rows + part.height, part.width
         found += part.tobytes()

@@ -83,7 +83,7 @@ class Photo:
         pixels, part = self.grey.size, 1
         while pixels > MOST_COLOUR_PIXELS * part * part:
             part *= 2
-        return max(self.grey.shape) // part
+        return max(self.size_px) // part
 
     def without_picture(self) -> Photo:
         """The same without pixels and file; its size stays known."""
