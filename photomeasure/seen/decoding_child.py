@@ -14,7 +14,7 @@ import signal
 import struct
 import sys
 import warnings
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -88,12 +88,9 @@ def _heif_pixels(data: bytes, kind: bytes, long_side: int) -> tuple[int, int, by
     band, rows, columns, found = factor * max(1, _BAND_ROWS // factor), 0, 0, bytearray()
     for top in range(0, height, band):
         count = min(band, height - top)
-        seen = decoded[top * image.stride : (top + count) * image.stride]
-        part = _part(
-            Image.frombuffer(image.mode, (width, count), seen, "raw", image.mode, image.stride, 1),
-            kind,
-            factor,  # type: ignore[arg-type]
-        )
+        seen: Any = decoded[top * image.stride : (top + count) * image.stride]
+        shown = Image.frombuffer(image.mode, (width, count), seen, "raw", image.mode, image.stride, 1)
+        part = _part(shown, kind, factor)
         rows, columns = rows + part.height, part.width
         found += part.tobytes()
     return rows, columns, found
