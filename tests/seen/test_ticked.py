@@ -69,7 +69,7 @@ class Rig:
         rng = np.random.default_rng(20261125)
         scene = draw_rig_scene(rng, kit=kit, **how)  # type: ignore[arg-type]
         self.path = folder / "rig.jpg"
-        save_jpeg(render(scene, None, rng), self.path, 70, scene.exif)
+        save_jpeg(render(scene, replace(scene.look, grey=True, samples=9), rng), self.path, 70, scene.exif)
         x, y = scene.centre_px().ravel()
         self.centre = f"{x:.1f},{y:.1f}"
 

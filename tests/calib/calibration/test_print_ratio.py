@@ -45,7 +45,7 @@ def scores(found: Calibration) -> Array:
     return np.asarray(((found.intrinsics - PHONE) / np.where(sigma > 0, sigma, np.inf))[:4])
 
 
-@pytest.mark.parametrize("stretch", [STRETCH, -STRETCH, 0.0])
+@pytest.mark.parametrize("stretch", [STRETCH, 0.0, pytest.param(-STRETCH, marks=pytest.mark.slow)])
 def test_views_turned_by_a_quarter_tell_the_print_from_the_camera(stretch: float) -> None:
     views = stretched_views(np.random.default_rng(1), turned=True, stretch=stretch)
     found = calibrate(views, SIZE_PX, ratio_u=PRIOR_U, models=SHORT)

@@ -32,12 +32,12 @@ def test_two_real_cameras_of_one_model_are_told_apart() -> None:
     assert "Calibrate each camera by itself" in sentence and all(name in sentence for name in group)
 
 
-@pytest.mark.parametrize("side", ["left", "right"])
+@pytest.mark.parametrize("side", ["left", pytest.param("right", marks=pytest.mark.slow)])
 def test_one_real_camera_is_not_taken_for_two(side: str) -> None:
     assert warned(calibrated(opencv_pictures(side), BOARD)) == []
 
 
-@pytest.mark.parametrize("count", [8, 10, 14, 20])
+@pytest.mark.parametrize("count", [8, 14, *(pytest.param(count, marks=pytest.mark.slow) for count in (10, 20))])
 def test_false_alarms_are_rare_where_a_stabiliser_moves_the_lens(count: int) -> None:
     """200 sets of one camera whose principal point is elsewhere in every photograph, at random: at most 2.5 % alarms."""
     rng, ratios = np.random.default_rng(11), []

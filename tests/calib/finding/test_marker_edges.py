@@ -86,7 +86,9 @@ def inset_px(got: Array, true: Array) -> float:
 
 
 @pytest.mark.parametrize("count", draws(5, 12))
-@pytest.mark.parametrize(("side_px", "blur_px"), [(20.0, 0.4), (30.0, 0.7), (60.0, 0.7), (110.0, 1.2)])
+@pytest.mark.parametrize(
+    ("side_px", "blur_px"), [(20.0, 0.4), pytest.param(30.0, 0.7, marks=pytest.mark.slow), (60.0, 0.7), (110.0, 1.2)]
+)
 def test_corners_are_unbiased_and_far_better_than_those_of_opencv(side_px: float, blur_px: float, count: int) -> None:
     rng, errors, insets, opencv = np.random.default_rng(5), [], [], []
     settings = cv2.aruco.DetectorParameters()

@@ -69,6 +69,7 @@ def backdrop(left: float, right: float) -> Plane:
         mm_per_texel=(40.0, 40.0),
         world_from_plane=frame([CENTRE[0] - 64 * 40.0, 600.0, -1500.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]),
         reflectance=(left, right),
+        exact=False,  # smooth over many pixels: one ray tells each, but beside what stands before it
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import shutil
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -34,20 +35,27 @@ ASKED = AskedPart(
 )  # fmt: skip
 
 
-def case() -> list[CaseRig]:
+@cache
+def case() -> tuple[CaseRig, ...]:
     """A rig in every verdict, one with a tape that agrees, one with a tape that does not, one refused."""
     taped = with_tape(measured("within", indicative=False, indicative_why=[]), TapeSaid(reading_mm=412.0))
     contrary = with_tape(measured("below"), TapeSaid(reading_mm=420.0))
     records: list[Record] = [taped, contrary, measured("above"), measured("undecided"), measured("no-band"), refused()]
-    return [
+    return tuple(
         CaseRig(record=record.model_copy(update={"rig": f"Rig {i}", "asked": ASKED}), file=f"rig-{i}.json")
         for i, record in enumerate(records, start=1)
-    ]
+    )
+
+
+@cache
+def case_data() -> bytes:
+    """Its PDF."""
+    return case_pdf(case())
 
 
 def test_cover_page_a_rig_and_annex_hold_what_each_promises() -> None:
     rigs = case()
-    pages = pages_text(case_pdf(rigs))
+    pages = pages_text(case_data())
     cover = pages[0]
     for part in ("case 26-117", "Ferncombe", "M. Hale", "6 rigs:", "412.6 mm", "not taped", "412 mm, agrees", "DISAGREES",
                  "no figure", "Cannot measure", "Too close to call", "Photograph and tape disagree", "Signature"):  # fmt: skip
@@ -64,7 +72,7 @@ def test_cover_page_a_rig_and_annex_hold_what_each_promises() -> None:
 
 
 def test_the_page_that_the_cover_names_is_the_rigs() -> None:
-    pages = pages_text(case_pdf(case()))
+    pages = pages_text(case_data())
     row = pages[0].partition("Rig 3 ")[2].partition("Rig 4")[0].split()
     assert int(row[-2]) == 4 and "Rig 3" in pages[3]  # the last word is the number of the next row
 
@@ -80,7 +88,7 @@ def test_layout_holds_for_long_names_many_rigs_and_pictures() -> None:
 
 
 def test_the_files_own_data_fonts_and_the_same_bytes_again() -> None:
-    first, again = case_pdf(case()), case_pdf(case())
+    first, again = case_data(), case_pdf(case())
     assert first == again
     document = pypdfium2.PdfDocument(first)
     facts = document.get_metadata_dict()
