@@ -53,7 +53,9 @@ class SideScene:
 
     def save(self, path: Path, rng: np.random.Generator) -> Path:
         look = self.scene.look
-        save_jpeg(render(self.scene, None, rng), path, look.jpeg_quality, self.scene.exif)
+        save_jpeg(
+            render(self.scene, replace(look, grey=True, samples=9), rng), path, look.jpeg_quality, self.scene.exif
+        )
         return path
 
 

@@ -56,7 +56,9 @@ def solved(one: AsOne) -> tuple[Estimate, Before]:
 def test_heights_and_sinkings_are_as_sure_as_they_say(
     sheet_untouched: bool, tags: tuple[int, ...], photos: int, count: int
 ) -> None:
-    """Normalised errors: their Birge ratio is within the 99.9 % limits of chi-square over its freedom."""
+    """Normalised errors: their Birge ratio is within the 99.9 % limits of chi-square over its freedom. Half as many where a pair
+    costs most: an uncertainty too small by 2.2 is told by four, by 1.9 by eight."""
+    count = count // photos
     low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], count) / count)
     height, sinking = [], []
     for seed in range(count):
@@ -177,7 +179,7 @@ def test_what_photographs_from_before_tell_is_counted_row_by_row() -> None:
     assert not {"check bar x", "check bar y", "rule"} & set(told.tolist())  # one print, of both
 
 
-@pytest.mark.parametrize("moved", [26, 27, pytest.param(30, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("moved", [27, *(pytest.param(tag, marks=pytest.mark.slow) for tag in (26, 30))])
 def test_a_tag_that_moved_on_the_bar_is_left_out(moved: int) -> None:
     one = as_one(np.random.default_rng(11), sheet_untouched=True, tags=(26, 27, 30), moved=(moved, 3.0))
     kept = stayed(one.scene)

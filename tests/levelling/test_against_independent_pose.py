@@ -8,8 +8,8 @@ whose intrinsics are known exactly. Its family has the shape of our tags: 5 x 5 
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import cv2
 import numpy as np
@@ -55,15 +55,37 @@ def tag_at(number: int, middle_mm: Array, right: Array, up: Array, side_mm: floa
     return Laid(sheet=sheet, world_from_page=frame(middle_mm, right, up))
 
 
-def found_by_theirs(grey: Array, side_mm: float = SIDE_MM) -> dict[int, Any]:
-    """Its detections with poses, by id. It counts pixels from their corner, so that the axis is half a pixel further."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Theirs:
+    """One tag as the library has it, in the whole picture's pixels counted from its corner."""
+
+    pose_t: Array
+    pose_R: Array
+    homography: Array
+    corners: Array
+
+
+def found_by_theirs(grey: Array, about_mm: Array, side_mm: float = SIDE_MM) -> dict[int, Theirs]:
+    """Its detections with poses, by id, in the part of the picture that shows places (N, 3) and 300 px about them.
+
+    It counts pixels from their corner, so that the axis is half a pixel further.
+    """
+    about = SHOT.px(about_mm)
+    x0, y0 = np.maximum(about.min(axis=0) - 300, 0).astype(int)
+    x1, y1 = (about.max(axis=0) + 300).astype(int)
     fx, fy, cx, cy = SHOT.intrinsics[:4]
     detector = pyapriltags.Detector(families="tag25h9", quad_decimate=1.0)
-    given = (float(fx), float(fy), float(cx) + 0.5, float(cy) + 0.5)
-    seen = detector.detect(grey.astype(np.uint8), estimate_tag_pose=True, camera_params=given, tag_size=side_mm)
+    given = (float(fx), float(fy), float(cx) + 0.5 - x0, float(cy) + 0.5 - y0)
+    part = np.ascontiguousarray(grey[y0:y1, x0:x1].astype(np.uint8))
+    seen = detector.detect(part, estimate_tag_pose=True, camera_params=given, tag_size=side_mm)
+    moved = np.array([[1.0, 0.0, x0], [0.0, 1.0, y0], [0.0, 0.0, 1.0]])
     return {
-        one.tag_id: one for one in seen if one.tag_id < 6 and one.hamming == 0
-    }  # others are clutter that reads like one
+        one.tag_id: Theirs(
+            pose_t=one.pose_t, pose_R=one.pose_R, homography=moved @ one.homography, corners=one.corners + moved[:2, 2]
+        )
+        for one in seen
+        if one.tag_id < 6 and one.hamming == 0  # others are clutter that reads like one
+    }
 
 
 RIGHT, UP = np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0])
@@ -95,7 +117,7 @@ def rise_deg(vector: Array, up: Array) -> float:
 
 def test_the_pitch_of_a_rail(side: Array, tmp_path: Path) -> None:
     """Theirs: the angle between the lines through the tags' places in the camera's frame. Ours: their marks, our level."""
-    theirs = found_by_theirs(side)
+    theirs = found_by_theirs(side, np.array([[-640.0, -150.0, 0.0], [640.0, -150.0, 600.0]]))
     assert sorted(theirs) == [0, 1, 2, 3]
     place = {i: one.pose_t.ravel() for i, one in theirs.items()}
     upright = np.mean([theirs[i].pose_R[:, 1] for i in (0, 1)], axis=0)  # OpenCV prints that family half a turn round
@@ -133,7 +155,7 @@ def test_how_far_a_bar_tag_sank_and_pitched() -> None:
     moves = []
     for middle, right, up in ((before, turn, UP), (before - sank_mm * UP, *rolled)):
         grey = picture(SHOT, (tag_at(5, middle, right, up, side_mm),), np.random.default_rng(5))
-        (their,) = found_by_theirs(grey, side_mm).values()
+        (their,) = found_by_theirs(grey, middle[None], side_mm).values()
         corners = np.asarray(their.corners)[::-1] - 0.5  # theirs from the bottom left, anticlockwise
         start = np.roll(corners, -np.argmin(np.linalg.norm(corners - corners.min(axis=0), axis=1)), axis=0)
         fit = fit_code(grey.astype(np.uint8), start, black(5))
