@@ -113,7 +113,7 @@ def test_sixteen_bit_and_grey_pictures_are_read() -> None:
     assert alike(decoded(encoded(Image.fromarray(grey), "JPEG", quality=95)).grey, grey.astype(np.float64), 3.0)
 
 
-@pytest.mark.parametrize("turn", [None, 6])
+@pytest.mark.parametrize("turn", [6, pytest.param(None, marks=pytest.mark.slow)])
 def test_heic_is_read_upright(turn: int | None) -> None:
     """Encoded by pillow-heif (tests only); decoded by the product's own decoder."""
     heif = pytest.importorskip("pillow_heif", reason="pillow-heif, the HEIC encoder of the tests, is not installed")
@@ -225,7 +225,7 @@ def _exif(values: dict[ExifTags.Base, float]) -> Image.Exif:
     return exif
 
 
-@pytest.mark.parametrize("number", range(1, 7))
+@pytest.mark.parametrize("number", [1, 4, *(pytest.param(other, marks=pytest.mark.slow) for other in (2, 3, 5, 6))])
 def test_pictures_without_a_kit_are_refused_with_a_remedy(number: int) -> None:
     path = folder("no-target") / f"test{number}.jpg"
     outcome = measure(Request(photos=(path,), rule=default_rule("ball-50")))

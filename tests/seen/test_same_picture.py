@@ -48,8 +48,15 @@ def test_photographs_of_other_rigs_and_other_places() -> None:
     assert saved_twice([loaded(SAMPLES / name) for name in names]) == ()
 
 
+@pytest.fixture(scope="module")
+def alone() -> Result:
+    outcome = measure(sample_request(centres_px=()))
+    assert isinstance(outcome, Result)
+    return outcome
+
+
 @pytest.mark.parametrize("how", ["again", "sent", "cut"])
-def test_a_copy_counts_once_and_is_said(how: str, tmp_path: Path) -> None:
+def test_a_copy_counts_once_and_is_said(how: str, alone: Result, tmp_path: Path) -> None:
     """Saved anew; shrunk and without EXIF; cut: the height and its interval are those of the one picture."""
     copy = tmp_path / "copy.jpg"
     with Image.open(SAMPLES / "within.jpg") as image:
@@ -59,9 +66,8 @@ def test_a_copy_counts_once_and_is_said(how: str, tmp_path: Path) -> None:
             image.resize((1600, 1200)).save(copy, quality=70)
         else:
             image.crop((400, 200, 3600, 2900)).save(copy, quality=85, exif=image.getexif())
-    alone = measure(sample_request(centres_px=()))
     both = measure(sample_request(photos=(SAMPLES / "within.jpg", copy), centres_px=()))
-    assert isinstance(alone, Result) and isinstance(both, Result)
+    assert isinstance(both, Result)
     assert [note for note in both.warnings if "one and the same picture" in note] == list(both.warnings)
     assert both.expanded.interval_mm == pytest.approx(alone.expanded.interval_mm, abs=0.01)
 

@@ -62,7 +62,7 @@ def zoomed(view: PointsSeen, factor: float) -> PointsSeen:
     )
 
 
-@pytest.mark.parametrize("share", [1, 5])
+@pytest.mark.parametrize("share", [1, pytest.param(5, marks=pytest.mark.slow)])  # half of them by less: below
 def test_a_zoom_between_photographs_is_never_used_silently(share: int) -> None:
     good = views(np.random.default_rng(4), count=10)
     mixed = [zoomed(view, 1.2) if index < share else view for index, view in enumerate(good)]
