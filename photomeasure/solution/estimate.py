@@ -17,15 +17,10 @@ from calib.words.said import said
 from photomeasure.scene.scene import BAR_TURNS, BEFORE, CENTRE, MarkerView, Scene
 from photomeasure.solution.elimination import inverse_normal, leverage, minimise
 from photomeasure.solution.model import Layout, cam_from_world, layout, rotation_matrix
+from photomeasure.solution.pose_starts import all_starts, marker_starts
 from photomeasure.solution.rows import Rows, Whitening, rows
 from photomeasure.solution.sightings_agree import agreements
-from photomeasure.solution.starts import (
-    TAG_TURN_START_RAD,
-    all_starts,
-    first_guess,
-    marker_starts,
-    mirrored_bar_tags,
-)
+from photomeasure.solution.starts import TAG_TURN_START_RAD, first_guess, mirrored_bar_tags
 from photomeasure.solution.stray_corners import MIN_TOGETHER, all_kept, keep_fitting, moved_together, only_kept
 
 MAX_EVALUATIONS = 60  # of the model in one solution

@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from photomeasure.scene.scene import CameraPrior, PlaneView
 from photomeasure.scene.second import Apart
 from photomeasure.solution.model import rotation_matrix
-from photomeasure.solution.starts import planar_starts
+from photomeasure.solution.pose_starts import planar_starts
 
 
 def apart_of(cameras: Sequence[CameraPrior], camera_of: Sequence[int], planes: Collection[PlaneView]) -> Apart | None:

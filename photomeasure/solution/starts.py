@@ -1,4 +1,4 @@
-"""Where the estimator starts: both planar poses of every photograph, and a first guess of everything else.
+"""Where the estimator starts: a first guess of everything, from the photographs' own poses (`pose_starts`).
 
 Nothing here is a result; a start only has to be near enough for the optimum to be reached.
 """
@@ -8,96 +8,26 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.camera import matrix, unproject
-from photomeasure.scene.bar_tag import CARRIED, MOVED
-from photomeasure.scene.scene import (
-    BAR_TURNS,
-    BEFORE,
-    CENTRE,
-    SECOND_PLACE,
-    SECOND_PRINT,
-    MarkerView,
-    PlaneView,
-    Scene,
-    mount_of,
-    offset_of,
+from calib.camera.camera import unproject
+from photomeasure.scene.bar_tag import MOVED
+from photomeasure.scene.scene import BAR_TURNS, BEFORE, CENTRE, SECOND_PLACE, SECOND_PRINT, Scene
+from photomeasure.solution.bar_tag_starts import (
+    at_bar_tag,
+    bar_tag_lies,
+    first_views,
+    further_tag_at,
+    is_known,
+    shows_centre,
 )
-from photomeasure.solution.model import (
-    Layout,
-    bar_turn,
-    cam_from_world,
-    intrinsics_of,
-    rotation_matrix,
-    rotation_vector,
-)
+from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of, rotation_matrix
+from photomeasure.solution.pose_starts import planar_starts, turn_lean_roll
 from photomeasure.solution.rows import prior_rows
 
 _UPRIGHT_RAD = 0.03  # by which an upright sheet leans or rolls at most, as a rule
-_USUAL_LIE_RAD = np.array([0.8, 0.25, 0.35])
 TAG_TURN_START_RAD = 0.4  # at 0 the tag's width does not depend on its turn: no start
-# sheet points (u, v, w), w towards the viewer, from world (x, y, z)
-_SHEET_FROM_WORLD = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
-
-
-def planar_starts(view: PlaneView, intrinsics: NDArray[np.float64]) -> list[tuple[NDArray[np.float64], float]]:
-    """Both planar poses (rx, ry, rz, tx, ty, tz), camera from world, of one view of the upright sheet; best first.
-
-    The second value of each is the reprojection error in pixels.
-    """
-    on_plane = np.concatenate([view.local_mm, np.zeros((len(view.px), 1))], axis=1)
-    rays = unproject(intrinsics, view.px)
-    ideal = rays[:, :2] * intrinsics[:2] + intrinsics[2:4]
-    count, rvecs, tvecs, errors = cv2.solvePnPGeneric(
-        on_plane, ideal, matrix(intrinsics), None, flags=cv2.SOLVEPNP_IPPE
-    )
-    starts = []
-    for i in range(count):
-        rotation = rotation_matrix(np.asarray(rvecs[i], dtype=np.float64)) @ _SHEET_FROM_WORLD
-        pose = np.concatenate([rotation_vector(rotation), np.asarray(tvecs[i], dtype=np.float64).ravel()])
-        starts.append((pose, float(np.asarray(errors).ravel()[i])))
-    return sorted(starts, key=lambda start: start[1])
-
-
-def marker_starts(view: MarkerView, intrinsics: NDArray[np.float64]) -> list[tuple[NDArray[np.float64], float]]:
-    """Poses (6,), camera from world, from surveyed points: one, or both planar ones where the points lie in a plane."""
-    rays = unproject(intrinsics, view.px)
-    ideal = rays[:, :2] * intrinsics[:2] + intrinsics[2:4]
-    middle = view.world_mm.mean(axis=0)
-    _, spread, axes = np.linalg.svd(view.world_mm - middle, full_matrices=True)
-    flat = spread[2] < 0.02 * spread[1]
-    if flat and np.linalg.det(axes) < 0:
-        axes = axes * [[1.0], [1.0], [-1.0]]
-    local_from_world = axes if flat else np.eye(3)
-    local = (view.world_mm - middle) @ local_from_world.T
-    if flat:
-        local[:, 2] = 0.0
-    method = cv2.SOLVEPNP_IPPE if flat else cv2.SOLVEPNP_SQPNP
-    count, rvecs, tvecs, errors = cv2.solvePnPGeneric(local, ideal, matrix(intrinsics), None, flags=method)
-    starts = []
-    for i in range(count):
-        rotation = rotation_matrix(np.asarray(rvecs[i], dtype=np.float64)) @ local_from_world
-        move = np.asarray(tvecs[i], dtype=np.float64).ravel() - rotation @ middle
-        error = float(np.asarray(errors).ravel()[i])
-        starts.append((np.concatenate([rotation_vector(rotation), move]), error))
-    return sorted(starts, key=lambda start: start[1])
-
-
-def all_starts(scene: Scene) -> list[list[tuple[NDArray[np.float64], float]]]:
-    """For each photograph its possible poses (6,), camera from world, the best first, with their reprojection errors in pixels."""
-    starts = []
-    for photo in range(scene.n_photos):
-        intrinsics = scene.cameras[scene.camera_of[photo]].mean
-        surveyed = next((view for view in scene.markers if view.photo == photo), None)
-        if surveyed is not None:
-            starts.append(marker_starts(surveyed, intrinsics))
-        else:
-            view = next(view for view in scene.planes if view.photo == photo and view.plane == "upright")
-            starts.append(planar_starts(view, intrinsics))
-    return starts
 
 
 def prior_means(scene: Scene, where: Layout) -> NDArray[np.float64]:
@@ -136,8 +66,8 @@ def _guess_side_of(scene: Scene, where: Layout, x: NDArray[np.float64], *, befor
     centre, turns, flat, tag = named[:3], named[3:6], named[6], named[7]
     if any(view.plane == "ground" and view.before is before for view in scene.planes) and flat in where.index:
         _guess_ground_sheet(scene, where, x, before=before)
-    bars = _bar_views(scene, before=before)
-    if _shows_centre(scene, before=before):
+    bars = first_views(scene, before=before)
+    if shows_centre(scene, before=before):
         x[where.at(*centre)] = _guess_centre(scene, where, x, before=before)
     elif not bars:
         return
@@ -146,95 +76,18 @@ def _guess_side_of(scene: Scene, where: Layout, x: NDArray[np.float64], *, befor
             x[where.at(*turns)] = x[where.at(*(f"{BEFORE}{name}" for name in BAR_TURNS))]
         at_bar_tag(scene, where, x, bar_tag_lies(scene, where, x, bars[0])[0], bars[0])
         for view in bars[1:]:
-            if not _is_known(scene, view):
+            if not is_known(scene, view):
                 further_tag_at(scene, where, x, bar_tag_lies(scene, where, x, view)[0], view)
     if tag in where.index and any(view.plane == "tag" and view.before is before for view in scene.planes):
         x[where.index[tag]] = TAG_TURN_START_RAD
 
 
-def _shows_centre(scene: Scene, *, before: bool) -> bool:
-    """Whether anything shows the centre itself and not only a bar tag that it is carried over by."""
-    return any(one is before for _, one in scene.centre_sights) or any(
-        view.plane == "tag" and view.before is before for view in scene.planes
-    )
-
-
-def _bar_views(scene: Scene, *, before: bool) -> list[PlaneView]:
-    """The first view of each bar tag on one side of a pair: the first tag's before the others'."""
-    found: dict[int | None, PlaneView] = {}
-    for view in scene.planes:
-        if view.plane in ("bar-tag", "further-bar-tag") and view.before is before:
-            found.setdefault(view.tag, view)
-    return sorted(found.values(), key=lambda view: view.tag is not None)
-
-
-def _is_known(scene: Scene, view: PlaneView) -> bool:
-    """Whether something else than this side of the pair tells where a further tag is on the bar."""
-    if view.tag is None:
-        return False
-    carried = any(prior.quantity == CARRIED and offset_of(view.tag)[0] in prior.coefficients for prior in scene.priors)
-    return carried or (not view.before and any(one.before and one.tag == view.tag for one in scene.planes))
-
-
-Lie = tuple[NDArray[np.float64], NDArray[np.float64]]  # turn, lean, roll (3,); the tag's middle in the world (3,)
-
-
-def bar_tag_lies(scene: Scene, where: Layout, x: NDArray[np.float64], view: PlaneView) -> list[Lie]:
-    """How a bar tag can lie, by one view of it at the parameters x (P,): both planar poses, the likelier first."""
-    turn, move = cam_from_world(where, x, view.photo)
-    expected = x[where.at(*scene.names(BAR_TURNS, before=view.before))]
-    lies = []
-    for pose, error_px in planar_starts(view, intrinsics_of(scene, where, x, view.photo)):
-        world_from_tag = turn.T @ rotation_matrix(pose[:3])
-        angles = _angles(world_from_tag)
-        unlikely = (
-            float((((angles - expected) / _USUAL_LIE_RAD) ** 2).sum()) + (error_px / float(view.sigma_px[0])) ** 2
-        )
-        lies.append((unlikely, (angles, turn.T @ (pose[3:] - move))))
-    return [lie for _, lie in sorted(lies, key=lambda one: one[0])]
-
-
-def _angles(turned: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(3,) turn, lean, roll of a rotation (3, 3); see `model.bar_turn`."""
-    from scipy.spatial.transform import Rotation
-
-    about_z, about_x, about_y = Rotation.from_matrix(turned).as_euler("ZXY")
-    return np.array([about_z, -about_x, about_y])
-
-
-def at_bar_tag(scene: Scene, where: Layout, x: NDArray[np.float64], lie: Lie, view: PlaneView) -> None:
-    """Set in x (P,) how the bar lies by one of its tags, and with it the offset of a centre that is seen, or a centre that is
-    carried over by its offset."""
-    angles, middle = lie
-    world_from_bar = bar_turn(*angles)
-    if view.tag is not None:
-        world_from_bar = world_from_bar @ bar_turn(*x[where.at(*mount_of(view.tag))]).T
-    turns = where.at(*scene.names(BAR_TURNS, before=view.before))
-    centre, offset = where.at(*scene.names(CENTRE, before=view.before)), where.at(*offset_of(view.tag))
-    x[turns] = _angles(world_from_bar)
-    known = not view.before and any(one.before and one.tag == view.tag for one in scene.planes)
-    if not _shows_centre(scene, before=view.before):
-        x[centre] = middle + world_from_bar @ x[offset]
-    elif not known:
-        x[offset] = world_from_bar.T @ (x[centre] - middle)
-
-
-def further_tag_at(scene: Scene, where: Layout, x: NDArray[np.float64], lie: Lie, view: PlaneView) -> None:
-    """Set in x (P,) where a further tag is on the bar: its mount against the first tag, and the centre's offset from it."""
-    assert view.tag is not None
-    angles, middle = lie
-    world_from_bar = bar_turn(*x[where.at(*scene.names(BAR_TURNS, before=view.before))])
-    centre = x[where.at(*scene.names(CENTRE, before=view.before))]
-    x[where.at(*mount_of(view.tag))] = _angles(world_from_bar.T @ bar_turn(*angles))
-    x[where.at(*offset_of(view.tag))] = world_from_bar.T @ (centre - middle)
-
-
 def mirrored_bar_tags(scene: Scene, where: Layout, x: NDArray[np.float64]) -> Iterator[NDArray[np.float64]]:
     """Other starts (P,): each bar tag on each side of the pair in the other of the two poses that its corners allow."""
     for before in (True, False):
-        views = _bar_views(scene, before=before)
+        views = first_views(scene, before=before)
         for number, view in enumerate(views):
-            if number > 0 and _is_known(scene, view):
+            if number > 0 and is_known(scene, view):
                 continue
             for lie in bar_tag_lies(scene, where, x, view)[1:]:
                 start = x.copy()
@@ -243,7 +96,7 @@ def mirrored_bar_tags(scene: Scene, where: Layout, x: NDArray[np.float64]) -> It
                 else:
                     at_bar_tag(scene, where, start, lie, view)
                     for other in views[1:]:
-                        if not _is_known(scene, other):
+                        if not is_known(scene, other):
                             further_tag_at(scene, where, start, bar_tag_lies(scene, where, start, other)[0], other)
                     if before:
                         _guess_side_of(scene, where, start, before=False)
@@ -281,7 +134,7 @@ def _guess_second(scene: Scene, where: Layout, x: NDArray[np.float64], *, before
     for pose, error_px in planar_starts(
         replace(view, local_mm=scale * view.local_mm), intrinsics_of(scene, where, x, view.photo)
     ):
-        yaw, lean, roll = _angles(turn.T @ rotation_matrix(pose[:3]))
+        yaw, lean, roll = turn_lean_roll(turn.T @ rotation_matrix(pose[:3]))
         unlikely = float(np.hypot(lean, roll) / _UPRIGHT_RAD) ** 2 + (error_px / float(view.sigma_px[0])) ** 2
         lies.append((unlikely, yaw, turn.T @ (pose[3:] - move)))
     _, yaw, foot = min(lies, key=lambda one: one[0])

@@ -21,7 +21,7 @@ from calib.kit.kit import kit
 from photomeasure.scene.scene import PlaneView
 from photomeasure.seen.centre.tag.fit import fit_code
 from photomeasure.solution.model import rotation_matrix
-from photomeasure.solution.starts import planar_starts
+from photomeasure.solution.pose_starts import planar_starts
 from tests.running import runs
 from tests.scenes.pasted import SAMPLES, Laid, Stance, picture, shots, upright_piece
 from tests.scenes.printed import PrintedSheet

@@ -10,7 +10,8 @@ import pytest
 from photomeasure.levelling import _nose_side
 from photomeasure.solution.estimate import finish
 from photomeasure.solution.model import layout
-from photomeasure.solution.starts import all_starts, first_guess
+from photomeasure.solution.pose_starts import all_starts
+from photomeasure.solution.starts import first_guess
 from tests.points.simulate_level import Side, draw_side
 
 

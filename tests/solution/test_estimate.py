@@ -16,7 +16,7 @@ from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 from scipy.stats import binom
 
-import photomeasure.solution.starts as module
+import photomeasure.solution.pose_starts as module
 from calib.camera.camera import matrix
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.bars import Bars
@@ -25,8 +25,8 @@ from photomeasure.scene.print_scale import PRINT_SCALE_MEAN, PRINT_SCALE_U
 from photomeasure.scene.scene import PlaneView, Scene
 from photomeasure.solution.estimate import Estimate, estimate
 from photomeasure.solution.model import intrinsics_of
+from photomeasure.solution.pose_starts import planar_starts
 from photomeasure.solution.sightings_agree import agreements
-from photomeasure.solution.starts import planar_starts
 from tests.draws import birge_reach, draws
 from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, errors_mm, groups, solved_scenes
 from tests.points.simulate import Harm, Shot, Simulated, simulate
