@@ -48,6 +48,8 @@ class SaidPart(BaseModel):
 class Telling(BaseModel):
     """A model whose sentences keep what they were made from, in the file too."""
 
+    model_config = ConfigDict(defer_build=True)  # it is never made by itself
+
     said: list[SaidPart] = Field(default_factory=list)
 
     @model_validator(mode="before")
