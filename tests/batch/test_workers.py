@@ -16,8 +16,10 @@ from tests.sample_requests import SAMPLES
 linux = pytest.mark.skipif(sys.platform != "linux", reason="workers are forked on Linux alone")
 
 
-def test_the_environment_is_the_parents_of_now(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("forked", [pytest.param(True, marks=linux), False], ids=["forked", "each for itself"])
+def test_the_environment_is_the_parents_of_now(forked: bool, monkeypatch: pytest.MonkeyPatch) -> None:
     """The process from which they are forked may have been started under another one."""
+    monkeypatch.setattr("photomeasure.batch.workers._FORKED", forked)
     with Workers(1, environment) as workers:
         list(workers.results(["PHOTOMEASURE_TEST"]))
     monkeypatch.setenv("PHOTOMEASURE_TEST", "now")

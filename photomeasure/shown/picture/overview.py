@@ -25,7 +25,7 @@ def overview(photo: Photo, centre_px: tuple[float, float] | None = None) -> byte
     if centre_px is not None:
         _ring(image, centre_px, max(image.size) / max(photo.size_px))
     stream = io.BytesIO()
-    image.save(stream, "JPEG", quality=QUALITY, optimize=True)
+    image.save(stream, "JPEG", quality=QUALITY)
     return stream.getvalue()
 
 

@@ -131,5 +131,5 @@ def _framed(record: Record, drawing: Image.Image, photo: Photo, number: int) -> 
 
 def _jpeg(picture: Image.Image, label: Label) -> bytes:
     stream = io.BytesIO()
-    picture.save(stream, "JPEG", quality=QUALITY, optimize=True, comment=label.text())
+    picture.save(stream, "JPEG", quality=QUALITY, comment=label.text())
     return stream.getvalue()
