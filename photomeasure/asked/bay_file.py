@@ -9,7 +9,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated, Literal
 
-import cv2
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from calib.outcome.reading import read_model
@@ -51,6 +50,8 @@ class Bay(_Part):
 
     @model_validator(mode="after")
     def _sound(self) -> Bay:
+        import cv2  # nothing else of what is asked needs it
+
         if not hasattr(cv2.aruco, self.dictionary) or not self.dictionary.startswith("DICT_"):
             raise ValueError(
                 said(

@@ -101,3 +101,7 @@ def test_a_report_is_written_without_what_it_does_not_use(tmp_path: Path) -> Non
     modules = loaded("measure", str(SAMPLES / "within.jpg"), *SAID, "--out", str(tmp_path))
     assert "reportlab.platypus" in modules
     assert not ({"urllib.request", "http.client", "ssl", "babel", "cryptography", "rich.markdown"} | PAGES) & modules
+
+
+def test_rules_are_listed_without_what_measures() -> None:
+    assert not ({"cv2", "scipy", "PIL", "reportlab"} | PAGES) & loaded("rules")
