@@ -44,15 +44,22 @@ class _Worker:
     number: int | None = None  # of the task that it is at
 
 
-def ready() -> None:
-    """Begin to load what workers use, where they are forked, while the caller goes on; without, it begins with the first worker."""
+def ready() -> bool:
+    """Begin to load what workers use, where they are forked, while the caller goes on; without, it begins with the first worker.
+
+    False where each loads for itself: on other systems, and where there is no room for the socket by which forking is asked for.
+    """
     if not _FORKED:
-        return
+        return False
     from multiprocessing import forkserver
 
     multiprocessing.get_context("forkserver").set_forkserver_preload(["photomeasure.batch.warm"])
-    with _as_workers_start(), _deaf_to_ctrl_c():
-        forkserver.ensure_running()
+    try:
+        with _as_workers_start(), _deaf_to_ctrl_c():
+            forkserver.ensure_running()
+    except OSError:
+        return False
+    return True
 
 
 class Workers:
@@ -60,9 +67,7 @@ class Workers:
 
     def __init__(self, jobs: int, work: Callable[[Any], Any]) -> None:
         self._jobs, self._work = jobs, work
-        # no threads or locks of this process are carried along
-        self._context: Any = multiprocessing.get_context("forkserver" if _FORKED else "spawn")
-        self._alive, self._held = self._context.Pipe(duplex=False)
+        self._alive, self._held = multiprocessing.Pipe(duplex=False)
         self._workers: list[_Worker] = []
         self._stopping = False
 
@@ -129,11 +134,12 @@ class Workers:
         idle = next((worker for worker in self._workers if worker not in busy), None)
         if idle is not None:
             return idle
-        mine, its = self._context.Pipe()
-        ready()
+        mine, its = multiprocessing.Pipe()
+        # by either no threads or locks of this process are carried along
+        context: Any = multiprocessing.get_context("forkserver" if ready() else "spawn")
         environment = {**os.environ, **dict.fromkeys(ONE_THREAD, "1")}
         arguments = (its, self._alive, self._work, environment)
-        process = self._context.Process(target=_serve, args=arguments, daemon=True)
+        process = context.Process(target=_serve, args=arguments, daemon=True)
         with _as_workers_start(), _deaf_to_ctrl_c():  # which processes take over from the one that starts them
             process.start()
         its.close()

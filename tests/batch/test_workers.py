@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import subprocess
 import sys
+from multiprocessing import forkserver
 from pathlib import Path
 
 import pytest
@@ -28,6 +30,19 @@ def test_the_environment_is_the_parents_of_now(forked: bool, monkeypatch: pytest
         told = dict(workers.results(["PHOTOMEASURE_TEST", "PYTHONPATH", "OPENBLAS_NUM_THREADS"]))
     assert told == {0: "now", 1: paths, 2: "1"}
     assert os.environ.get("PYTHONPATH", "") == paths
+
+
+@linux
+def test_where_nothing_can_be_forked_each_loads_for_itself(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A full disk has no room for the socket by which forking is asked for."""
+
+    def full() -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(forkserver, "ensure_running", full)
+    with Workers(1, parent_and_loaded) as workers:
+        told = [result for _, result in workers.results(["photomeasure.pipeline"])]
+    assert told == [(os.getpid(), False)]
 
 
 @linux
