@@ -2,7 +2,7 @@
 
 A gap below the foot line, a sheet that is rolled on a corner or leans, a coupling before or behind the sheet: one photograph of a
 mark looks the same with and without. Their priors are what careful people do (`scene.priors`); how far careless ones go is
-measured here by solving again with the sheet so wrong (`solved_from`, the prior's mean moved), and said beside the verdict.
+measured here by solving again with the sheet so wrong (`OtherMeans`, the prior's mean moved), and said beside the verdict.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ import numpy as np
 from calib.words.said import said
 from photomeasure.scene.priors import DEG
 from photomeasure.solution.contradicted import contradicted
-from photomeasure.solution.estimate import Estimate, solved_from
+from photomeasure.solution.estimate import Estimate
+from photomeasure.solution.other_means import OtherMeans
 from photomeasure.solution.unusable import sees_ground
 
 if TYPE_CHECKING:
@@ -68,9 +69,10 @@ def rests_on(
         found.append(_and_verdict(GAP, room[1] if room is not None and room[1] < GAP_MM else None, unit=1.0))
     mistakes = _OF_STANCE if not sees_ground(solved) else ()
     already = frozenset((what for what, _ in contradicted(solved)) if against is None else against)
+    other = OtherMeans(solved)
     for mistake in (*mistakes, _AWAY):
         lift_mm = half_foot_mm * math.sin(mistake.size * mistake.unit) if mistake.quantity == "sheet roll" else 0.0
-        shifts = [mm for mm in _shifts_mm(solved, mistake, already) if mm is not None]
+        shifts = [mm for mm in _shifts_mm(solved, other, mistake, already) if mm is not None]
         worst = max((abs(mm + lift_mm) for mm in shifts), default=0.0)
         if worst > U_mm:
             turns = None if room is None else _turns_at(mistake, shifts, lift_mm, room)
@@ -93,7 +95,9 @@ def _room(height_mm: float, interval_mm: tuple[float, float], verdict: Verdict) 
     return None
 
 
-def _shifts_mm(solved: Estimate, mistake: UsualMistake, already: frozenset[str]) -> tuple[float | None, float | None]:
+def _shifts_mm(
+    solved: Estimate, other: OtherMeans, mistake: UsualMistake, already: frozenset[str]
+) -> tuple[float | None, float | None]:
     """The true height less the measured one, were the mistake made to either side; None where the photographs speak against it.
 
     already: what they speak against anyway.
@@ -102,16 +106,17 @@ def _shifts_mm(solved: Estimate, mistake: UsualMistake, already: frozenset[str])
     told = np.array([prior == mistake.quantity for prior in solved.rows.quantities]) & ~solved.rows.observed
     along = solved.covariance @ solved.rows.jacobian[told].sum(axis=0)  # to the first order, times u
     u = {prior.quantity: prior.u for prior in solved.scene.priors}
+    bend = np.zeros(len(along))  # by what the first side is off its first order: the second is by as much, to the same way
     for sign in (-1.0, 1.0):
         by = sign * mistake.size * mistake.unit
-        priors = tuple(
+        priors = [
             replace(prior, mean=prior.mean + by) if prior.quantity == mistake.quantity else prior
             for prior in solved.scene.priors
-        )
-        moved = replace(solved.scene, priors=priors)
+        ]
         # no other start: what was found is the picture's own pose
-        start = solved.x - along * (by / u.get(mistake.quantity, 1.0))
-        again = solved_from(moved, solved.where, start, _ENOUGH)
+        first_order = solved.x - along * (by / u.get(mistake.quantity, 1.0))
+        again = other.solved(priors, first_order + bend, _ENOUGH)
+        bend = again.x - first_order if np.isfinite(again.height_mm) else bend
         possible = np.isfinite(again.height_mm) and already.issuperset(what for what, _ in contradicted(again))
         found.append(again.height_mm - solved.height_mm if possible else None)
     return found[0], found[1]
