@@ -23,6 +23,7 @@ from calib.words.said import said, with_and, with_or
 from photomeasure.scene.ball_sizes import mistaken_for
 from photomeasure.scene.scene import OutlineView, PlaneName, PlaneView, PointView
 from photomeasure.scene.solved_camera import SolvedCamera
+from photomeasure.seen.beside import beside
 from photomeasure.seen.centre.compared import compared
 from photomeasure.seen.centre.sightings import Sightings, Unseen
 from photomeasure.seen.centre.tag.tag import TagSeen, find_tags, the_centre_tag
@@ -50,7 +51,16 @@ class InPictures:
 
 def in_pictures(request: Request, views: Sequence[View], cameras: Sequence[SolvedCamera]) -> InPictures:
     """Look for tags and ball. cameras: of each photograph."""
-    tags = tuple(
+    with beside(partial(_tags, views, cameras)) as tagged:  # not the ball: its networks are this thread's own
+        ball = _balls(request, views, cameras)
+        tags = tagged()
+    bars = _bar_tags(tags, views)
+    return InPictures(tags=tags, bars=bars, ball=None if isinstance(bars, Refusal) else ball)
+
+
+def _tags(views: Sequence[View], cameras: Sequence[SolvedCamera]) -> tuple[tuple[TagSeen, ...], ...]:
+    """Every centre tag and bar tag of each photograph."""
+    return tuple(
         find_tags(
             view.photo.grey,
             intrinsics=camera.intrinsics,
@@ -59,8 +69,6 @@ def in_pictures(request: Request, views: Sequence[View], cameras: Sequence[Solve
         )
         for view, camera in zip(views, cameras, strict=True)
     )
-    bars = _bar_tags(tags, views)
-    return InPictures(tags=tags, bars=bars, ball=None if isinstance(bars, Refusal) else _balls(request, views, cameras))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
