@@ -50,6 +50,9 @@ _ITERATIONS = 14
 _SETTLED_MODULES = (2e-3, 1e-4)  # largest step of the homography at which a stage ends
 
 
+_Solution = tuple[Array, Array, Array]  # parameters (17,), the pattern (N,) at the kept pixels and its derivative (N, 17)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CodeFit:
     """A measured code.
@@ -135,14 +138,15 @@ def fit_code(grey: NDArray[np.uint8], start_px: Array, black: Modules) -> CodeFi
     kept = _within(parameters, patch)
     if kept.sum() < 6 * N_PARAMETERS:
         return None
-    residual = _residual(parameters, patch, kept, black)
+    solution = (parameters, *pattern(parameters, patch.x[kept], patch.y[kept], black))
+    residual = patch.grey[kept] - solution[1]
     shaded = bool(np.sqrt((residual**2).mean()) > SHADED_MISFIT * abs(parameters[CONTRAST][0]))
     for _ in range(_SHADE_PASSES if shaded else 0):
-        patch = replace(patch, grey=patch.grey / _shade(parameters, patch, kept, black))
-        parameters, _, _ = _solve(parameters, patch, kept, np.ones(len(residual)), black, _SETTLED_MODULES[0])
-        residual = _residual(parameters, patch, kept, black)
+        patch = replace(patch, grey=patch.grey / _shade(solution, patch, kept, black))
+        solution = _solve(solution, patch, kept, np.ones(len(residual)), black, _SETTLED_MODULES[0])
+        residual = patch.grey[kept] - solution[1]
     weights = _robust(residual)
-    solution = _solve(parameters, patch, kept, weights, black, _SETTLED_MODULES[1])
+    solution = _solve(solution, patch, kept, weights, black, _SETTLED_MODULES[1])
     return _result(solution, patch, kept, weights, near, shaded)
 
 
@@ -179,7 +183,8 @@ def _start(patch: _Patch, near: Array, black: Modules) -> Array:
     x, y = patch.x[some], patch.y[some]
     by_level = pattern(parameters, x, y, black)[1][:, LEVELS]  # they enter linearly
     parameters[LEVELS] = np.linalg.lstsq(by_level, patch.grey[some], rcond=None)[0]
-    return _solve(parameters, patch, some, np.ones(len(x)), black, _SETTLED_MODULES[0])[0]
+    start = (parameters, *pattern(parameters, x, y, black))
+    return _solve(start, patch, some, np.ones(len(x)), black, _SETTLED_MODULES[0])[0]
 
 
 def _within(parameters: Array, patch: _Patch) -> NDArray[np.bool_]:
@@ -188,20 +193,15 @@ def _within(parameters: Array, patch: _Patch) -> NDArray[np.bool_]:
     return np.asarray((depth > 0.2) & (np.abs(u) <= reach) & (np.abs(v) <= reach))
 
 
-def _residual(parameters: Array, patch: _Patch, kept: NDArray[np.bool_], black: Modules) -> Array:
-    return patch.grey[kept] - pattern(parameters, patch.x[kept], patch.y[kept], black)[0]
-
-
 def _solve(
-    start: Array, patch: _Patch, kept: NDArray[np.bool_], weights: Array, black: Modules, settled: float
-) -> tuple[Array, Array, Array]:
-    """Parameters at the weighted optimum near `start`, the pattern and its derivative there.
+    start: _Solution, patch: _Patch, kept: NDArray[np.bool_], weights: Array, black: Modules, settled: float
+) -> _Solution:
+    """The weighted optimum near `start`.
 
     Ends when a step moves the homography by less than `settled`.
     """
     x, y, values = patch.x[kept], patch.y[kept], patch.grey[kept]
-    parameters, damping = start, 1e-3
-    model, slope = pattern(parameters, x, y, black)
+    (parameters, model, slope), damping = start, 1e-3
     cost = float((weights * (values - model) ** 2).sum())
     for _ in range(_ITERATIONS):
         weighted = weights[:, None] * slope
@@ -222,10 +222,10 @@ def _solve(
     return parameters, model, slope
 
 
-def _shade(parameters: Array, patch: _Patch, kept: NDArray[np.bool_], black: Modules) -> Array:
+def _shade(solution: _Solution, patch: _Patch, kept: NDArray[np.bool_], black: Modules) -> Array:
     """(rows, columns) light over what the model says, from the white pixels around each place; 1 where none are."""
     x, y, values = patch.x[kept], patch.y[kept], patch.grey[kept]
-    model = pattern(parameters, x, y, black)[0]
+    parameters, model, _ = solution
     white = black_share(parameters, x, y, black) < 0.02
     count, ratio = np.zeros(kept.shape), np.zeros(kept.shape)
     count[kept] = white
@@ -244,7 +244,7 @@ def _robust(residual: Array) -> Array:
 
 
 def _result(
-    solution: tuple[Array, Array, Array],
+    solution: _Solution,
     patch: _Patch,
     kept: NDArray[np.bool_],
     weights: Array,
