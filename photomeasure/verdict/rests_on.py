@@ -106,7 +106,9 @@ def _shifts_mm(
     told = np.array([prior == mistake.quantity for prior in solved.rows.quantities]) & ~solved.rows.observed
     along = solved.covariance @ solved.rows.jacobian[told].sum(axis=0)  # to the first order, times u
     u = {prior.quantity: prior.u for prior in solved.scene.priors}
-    bend = np.zeros(len(along))  # by what the first side is off its first order: the second is by as much, to the same way
+    bend = np.zeros(
+        len(along)
+    )  # by what the first side is off its first order: the second is by as much, to the same way
     for sign in (-1.0, 1.0):
         by = sign * mistake.size * mistake.unit
         priors = [

@@ -50,7 +50,9 @@ _ITERATIONS = 14
 _SETTLED_MODULES = (2e-3, 1e-4)  # largest step of the homography at which a stage ends
 
 
-_Solution = tuple[Array, Array, Array]  # parameters (17,), the pattern (N,) at the kept pixels and its derivative (N, 17)
+_Solution = tuple[
+    Array, Array, Array
+]  # parameters (17,), the pattern (N,) at the kept pixels and its derivative (N, 17)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
