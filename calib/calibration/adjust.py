@@ -304,11 +304,32 @@ def adjust(
 
     known: whether shared numbers of this cost lead to where somebody has been already: None then, too.
     """
+    seen = stacked(views, scheme)
+    found = _settled(seen, poses, shared, scheme, steps, known)
+    return None if found is None else _summary(seen, scheme, *found)
+
+
+def adjusted_shared(
+    views: Sequence[PointsSeen], poses: Array, shared: Array, scheme: Shared
+) -> tuple[Array, float] | None:
+    """The shared numbers (q,) of `adjust` and their robust cost, where nothing else is wanted: a fifth less time."""
+    found = _settled(stacked(views, scheme), poses, shared, scheme, MOST_STEPS, None)
+    return None if found is None else (found[1], found[3])
+
+
+def _settled(
+    seen: Stacked,
+    poses: Array,
+    shared: Array,
+    scheme: Shared,
+    steps: int,
+    known: Callable[[Array, float], bool] | None,
+) -> tuple[Array, Array, float, float, bool] | None:
+    """Poses, shared numbers, limit of the weights, cost, and whether the last descent converged."""
 
     def enough(state: tuple[Array, Array], cost: float) -> bool:
         return known is not None and known(state[1], cost)
 
-    seen = stacked(views, scheme)
     limit, cost, converged = math.inf, math.inf, False
     for _ in range(4):
         whitened = residual(seen, poses, shared, scheme)
@@ -321,11 +342,11 @@ def adjust(
         if enough(found.state, found.cost):
             return None
         (poses, shared), cost, converged = found.state, found.cost, found.converged
-    return _summary(seen, poses, shared, scheme, limit, cost, converged)
+    return poses, shared, limit, cost, converged
 
 
 def _summary(
-    seen: Stacked, poses: Array, shared: Array, scheme: Shared, limit: float, cost: float, converged: bool
+    seen: Stacked, scheme: Shared, poses: Array, shared: Array, limit: float, cost: float, converged: bool
 ) -> Adjusted:
     line = linearise(seen, poses, shared, scheme)
     blocks = _assemble(seen, line, shared, scheme, limit)

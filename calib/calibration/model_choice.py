@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.calibration.adjust import adjust
+from calib.calibration.adjust import adjusted_shared
 from calib.calibration.solve import Solved, shared_scheme, solve_intrinsics, solve_pose
 from calib.camera.lens_models import LENS_MODELS, LensModel, folds_within
 from calib.camera.views import PointsSeen
@@ -57,10 +57,11 @@ def hold_out(views: Sequence[PointsSeen], size_px: tuple[int, int], solved: Solv
     folds = min(len(views), MOST_FOLDS)
     for fold in range(folds):
         kept = [index for index in range(len(views)) if index % folds != fold]
-        adjusted = adjust([views[index] for index in kept], solved.adjusted.poses[kept], solved.adjusted.shared, scheme)
-        if adjusted is None:
+        without = [views[index] for index in kept]
+        found = adjusted_shared(without, solved.adjusted.poses[kept], solved.adjusted.shared, scheme)
+        if found is None:
             continue
-        intrinsics = scheme.intrinsics(adjusted.shared)
+        intrinsics = scheme.intrinsics(found[0])
         for index in range(fold, len(views), folds):
             posed = solve_pose(views[index], intrinsics)
             if posed is not None:

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.calibration.adjust import adjust
+from calib.calibration.adjust import adjusted_shared
 from calib.calibration.solve import Solved, shared_scheme, solve_intrinsics
 from calib.camera.lens_models import model_named
 from calib.camera.views import PointsSeen
@@ -55,10 +55,12 @@ def find_ratio(
             return None
         costs = []
         for share in (-STEP, STEP):
-            moved = adjust(stretched(views, value + share), solved.adjusted.poses, solved.adjusted.shared, scheme)
+            moved = adjusted_shared(
+                stretched(views, value + share), solved.adjusted.poses, solved.adjusted.shared, scheme
+            )
             if moved is None:
                 return None
-            costs.append(moved.cost)
+            costs.append(moved[1])
         variance = solved.adjusted.noise**2 * solved.clustering
         slope = (costs[1] - costs[0]) / (2 * STEP) / variance
         bend = (costs[1] + costs[0] - 2 * solved.adjusted.cost) / STEP**2 / variance

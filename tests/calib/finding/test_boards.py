@@ -27,15 +27,17 @@ def grey(path: Path) -> NDArray[np.uint8]:
 
 
 @cache
+def view_of(path: Path, board: Board) -> PointsSeen:
+    """The board in one photograph, looked for once."""
+    view = find_board(grey(path), board, path.name)
+    assert isinstance(view, PointsSeen), view
+    return view
+
+
+@cache
 def calibrated(paths: tuple[Path, ...], board: Board) -> Calibration:
-    views, size = [], (0, 0)
-    for path in paths:
-        picture = grey(path)
-        size = (picture.shape[1], picture.shape[0])
-        view = find_board(picture, board, path.name)
-        assert isinstance(view, PointsSeen), view
-        views.append(view)
-    found = calibrate(views, size)
+    height, width = grey(paths[0]).shape
+    found = calibrate([view_of(path, board) for path in paths], (width, height))
     assert isinstance(found, Calibration), found
     return found
 
