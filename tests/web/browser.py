@@ -6,6 +6,7 @@ import io
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import numpy as np
 import uvicorn
@@ -14,7 +15,7 @@ from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from photomeasure.web.app import page_app
-from tests.web.sending import HOST, TOKEN
+from tests.web.sending import HOST, SAMPLES, TOKEN
 from tests.web.serving import serving
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -39,6 +40,14 @@ def browsing() -> Iterator[Browser]:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=_FLAGS)
         yield browser
         browser.close()
+
+
+def small(place: Path, *names: str) -> list[Path]:
+    """Sample photographs under their names at a quarter of their size, where it proves nothing how large they are."""
+    for name in names:
+        with Image.open(SAMPLES / name) as picture:
+            picture.resize((picture.width // 4, picture.height // 4)).save(place / name, exif=picture.getexif())
+    return [place / name for name in names]
 
 
 @contextmanager

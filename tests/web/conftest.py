@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from jinja2 import BytecodeCache, Environment
+from jinja2.bccache import Bucket
 from starlette.testclient import TestClient
 
 from photomeasure.web.app import page_app
@@ -14,6 +17,27 @@ from tests.web.sending import BASE, HOST, TOKEN
 
 if TYPE_CHECKING:
     from tests.seen.test_ticked import Rig
+
+
+class _Compiled(BytecodeCache):
+    """Templates as code, by what stands in them."""
+
+    def __init__(self) -> None:
+        self._kept: dict[tuple[str, str], Any] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        bucket.code = self._kept.get((bucket.key, bucket.checksum))
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self._kept[bucket.key, bucket.checksum] = bucket.code
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _templates_once() -> Iterator[None]:
+    """Each test has a page of its own, as if it had just been started; its templates are compiled once in a process."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("photomeasure.web.render.Environment", partial(Environment, bytecode_cache=_Compiled()))
+        yield
 
 
 @pytest.fixture

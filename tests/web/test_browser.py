@@ -15,7 +15,7 @@ from photomeasure.web import measuring
 from tests.web.sending import SAMPLES
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-from tests.web.browser import CHROMIUM, check_pressed, red_disc  # noqa: E402
+from tests.web.browser import CHROMIUM, check_pressed, red_disc, small  # noqa: E402
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine: apt-get install chromium")
 
@@ -91,11 +91,12 @@ def test_the_button_shows_that_it_works_and_cannot_be_pressed_twice(page: Any) -
     assert len(sent) == 1
 
 
-def test_photographs_are_added_one_by_one_and_no_more_than_three(page: Any, disc: Path) -> None:
-    for name in ("chat.jpg", "within.jpg"):
-        page.set_input_files("#photos", [SAMPLES / name])
+def test_photographs_are_added_one_by_one_and_no_more_than_three(page: Any, tmp_path: Path) -> None:
+    chat, within, above, coupled = small(tmp_path, "chat.jpg", "within.jpg", "above.jpg", "coupled.jpg")
+    for photo in (chat, within):
+        page.set_input_files("#photos", [photo])
     assert page.locator(".thumbs li").count() == 2
-    page.set_input_files("#photos", [SAMPLES / "above.jpg", disc])
+    page.set_input_files("#photos", [above, coupled])
     assert page.locator(".thumbs li").count() == 3 and "At most 3" in page.locator("#photos-said").inner_text()
     page.locator("[aria-label='Remove within.jpg']").tap()
     assert page.evaluate("[...document.querySelector('#photos').files].map(f => f.name)") == ["chat.jpg", "above.jpg"]

@@ -5,9 +5,11 @@ from __future__ import annotations
 import io
 import os
 import stat
+from functools import partial
 from pathlib import Path
 
 import pytest
+from argon2 import PasswordHasher
 from typer.testing import CliRunner
 
 from calib.outcome.errors import InputError
@@ -17,6 +19,21 @@ from photomeasure.web.entry.password import Password, fit, set_password
 WORDS = "four horses by the gate"
 
 
+@pytest.fixture
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hashes that cost next to nothing, where it is not their cost that is tested."""
+    made = partial(PasswordHasher, time_cost=1, memory_cost=8, parallelism=1)
+    monkeypatch.setattr("photomeasure.web.entry.password.PasswordHasher", made)
+
+
+def test_guessing_costs_what_argon2_sets(tmp_path: Path) -> None:
+    set_password(tmp_path, WORDS)
+    assert (
+        "$m=65536,t=3,p=4$" in (tmp_path / "password").read_text()
+    )  # RFC 9106, section 4: the second recommended choice
+
+
+@pytest.mark.usefixtures("quick")
 def test_it_is_kept_as_a_hash_that_only_this_user_reads(tmp_path: Path) -> None:
     assert Password.kept_in(tmp_path) is None
     set_password(tmp_path, WORDS)
@@ -29,6 +46,7 @@ def test_it_is_kept_as_a_hash_that_only_this_user_reads(tmp_path: Path) -> None:
         assert not password.right(other)
 
 
+@pytest.mark.usefixtures("quick")
 def test_a_new_one_holds_at_once(tmp_path: Path) -> None:
     set_password(tmp_path, WORDS)
     password = Password.kept_in(tmp_path)
@@ -48,6 +66,7 @@ def test_what_is_no_password(typed: str) -> None:
     assert not typed or typed not in caught.value.what
 
 
+@pytest.mark.usefixtures("quick")
 def test_from_a_file_as_containers_hand_it_in(tmp_path: Path) -> None:
     (tmp_path / "secret").write_text(WORDS + "\nsomething else\n")
     assert Password.read_from(tmp_path / "secret").right(WORDS)
@@ -58,6 +77,7 @@ def test_from_a_file_as_containers_hand_it_in(tmp_path: Path) -> None:
             Password.read_from(tmp_path / name)
 
 
+@pytest.mark.usefixtures("quick")
 def test_the_command_takes_it_from_a_pipe_and_never_as_an_argument(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,13 +12,13 @@ import pytest
 from tests.web.sending import SAMPLES
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-from tests.web.browser import CHROMIUM  # noqa: E402
+from tests.web.browser import CHROMIUM, small  # noqa: E402
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine: apt-get install chromium")
 
 
-def to_mark(page: Any, *names: str) -> None:
-    page.set_input_files("#photos", [SAMPLES / name for name in names])
+def to_mark(page: Any, *photos: Path) -> None:
+    page.set_input_files("#photos", photos)
     for field, value in (("coupled", "no"), ("laden", "no"), ("level_ground", "yes")):
         page.locator(f"label:has([name={field}][value='{value}'])").click()
     page.fill("#bar_x", "150")
@@ -43,7 +44,7 @@ def until(page: Any, done: Callable[[], bool]) -> None:
 
 
 def test_the_figure_follows_the_finger_and_the_programs_own_stays(page: Any) -> None:
-    to_mark(page, "within.jpg")
+    to_mark(page, SAMPLES / "within.jpg")
     box = page.locator(".stage canvas").first.bounding_box()
     middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     page.touchscreen.tap(*middle)
@@ -77,7 +78,7 @@ def test_the_figure_follows_the_finger_and_the_programs_own_stays(page: Any) -> 
 
 def test_the_ring_is_as_large_as_the_ball(page: Any) -> None:
     """By the outline that the program itself fits in the same photograph: 25 mm at the sheet's scale there."""
-    to_mark(page, "within.jpg")
+    to_mark(page, SAMPLES / "within.jpg")
     page.locator(".stage canvas").first.focus()
     page.keyboard.press("Enter")
     told(page)
@@ -98,8 +99,8 @@ def test_the_ring_is_as_large_as_the_ball(page: Any) -> None:
     assert most / least < 1.02  # near the middle of a picture a ball is nearly a circle
 
 
-def test_nothing_scrolls_behind_the_finger_and_photographs_are_reached(page: Any) -> None:
-    to_mark(page, "set-1.jpg", "set-2.jpg", "set-3.jpg")
+def test_nothing_scrolls_behind_the_finger_and_photographs_are_reached(page: Any, tmp_path: Path) -> None:
+    to_mark(page, *small(tmp_path, "set-1.jpg", "set-2.jpg", "set-3.jpg"))
     high = page.evaluate(
         "[document.documentElement.scrollHeight, innerHeight, document.documentElement.scrollWidth, innerWidth]"
     )
@@ -110,11 +111,11 @@ def test_nothing_scrolls_behind_the_finger_and_photographs_are_reached(page: Any
     assert [page.locator(f".picker[data-number='{i}']").is_visible() for i in (1, 2, 3)] == [False, True, False]
 
 
-def test_side_by_side_where_there_is_room(browser: Any, address: str) -> None:
+def test_side_by_side_where_there_is_room(browser: Any, address: str, tmp_path: Path) -> None:
     context = browser.new_context(viewport={"width": 1440, "height": 900})
     page = context.new_page()
     page.goto(address)
-    to_mark(page, "set-1.jpg", "set-2.jpg", "set-3.jpg")
+    to_mark(page, *small(tmp_path, "set-1.jpg", "set-2.jpg", "set-3.jpg"))
     boxes = [page.locator(".stage").nth(i).bounding_box() for i in range(3)]
     assert boxes[0]["y"] == boxes[1]["y"] == boxes[2]["y"] and boxes[0]["x"] < boxes[1]["x"] < boxes[2]["x"]
     assert all(box["width"] > 400 and box["height"] > 400 for box in boxes)
