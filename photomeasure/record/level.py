@@ -15,11 +15,11 @@ from photomeasure.interval.budget import budget
 from photomeasure.levelling import LevelResult, LevelVerdict, Nose, NoseFrom, measure_level
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.input_rows import input_rows
-from photomeasure.record.made_from_result import second_sheet
 from photomeasure.record.measure_and_record import file_digest, software
 from photomeasure.record.own_digests import with_digests
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import AskedPart, DigestsPart, InputRow, RefusalPart, SecondSheetPart
+from photomeasure.record.seen_parts import second_sheet
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused
 from photomeasure.solution.geometry import lens_mm

@@ -5,21 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
 
 from calib.words.said import said
 from photomeasure import __version__
 from photomeasure.asked.request import Request
 from photomeasure.interval.budget import budget
-from photomeasure.interval.carried import bar_of, carried_u_mm, sink_mm
 from photomeasure.interval.coach import NEAR_MM, coach
 from photomeasure.interval.expanded import Expanded
 from photomeasure.interval.montecarlo import MonteCarloCheck
-from photomeasure.interval.pair import before_of
 from photomeasure.pipeline import Result
+from photomeasure.record.bar_parts import bar_parts
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.input_rows import input_rows
 from photomeasure.record.needs import needs_of, needs_of_refusal
@@ -27,10 +22,7 @@ from photomeasure.record.schema import (
     AdjustmentPart,
     AmbiguityPart,
     BallPart,
-    BeforePart,
     BudgetRow,
-    CameraPart,
-    CarriedPart,
     CentrePart,
     FactPart,
     MonteCarloPart,
@@ -38,18 +30,12 @@ from photomeasure.record.schema import (
     Record,
     RefusalPart,
     RulePart,
-    SecondSheetPart,
-    SinkPart,
-    StandPart,
     StatePart,
 )
+from photomeasure.record.seen_parts import camera_part, photo_part, print_number, second_sheet, view_part
 from photomeasure.record.tape import tape_instructions
-from photomeasure.scene.scene import CENTRE, SECOND_PLACE
 from photomeasure.seen.image import Photo
-from photomeasure.seen.look import Refused, View
-from photomeasure.seen.same_picture import outermost_px
-from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.geometry import lens_mm
+from photomeasure.seen.look import Refused
 from photomeasure.solution.scene_of import ground_of
 from photomeasure.verdict.judge import Verdict, judge
 from photomeasure.verdict.measured import state_of, what_was_measured
@@ -85,21 +71,6 @@ def _state(request: Request) -> StatePart:
     )
 
 
-def _print_number(views: Iterable[View]) -> int | None:
-    """Of the sheet that is seen; None where it was not read, or photographs show different ones."""
-    numbers = {view.number for view in views if view.number is not None}
-    return numbers.pop() if len(numbers) == 1 else None
-
-
-def second_sheet(views: Iterable[View], solved: Estimate) -> SecondSheetPart | None:
-    """The second upright sheet, where there is one; of a pair, as it stands now."""
-    view = next((view for view in views if view.second_number is not None), None)
-    if view is None or view.second_number is None:
-        return None
-    right_mm, away_mm = (solved.value(name) for name in solved.scene.names(SECOND_PLACE, before=view.before))
-    return SecondSheetPart(number=view.second_number, apart_mm=round(float(np.hypot(right_mm, away_mm))))
-
-
 def _rule(request: Request, verdict: Verdict | None) -> RulePart:
     rule = request.rule
     band = verdict.band if verdict is not None else None
@@ -119,57 +90,6 @@ def _rule(request: Request, verdict: Verdict | None) -> RulePart:
         decision_number=decision.number,
         decision_from="rule" if request.decision is None else "user",
         guard_band_mm=verdict.guard_band_mm if verdict is not None else None,
-    )
-
-
-def _photo(photo: Photo) -> PhotoPart:
-    width, height = photo.size_px
-    maker_and_model = " ".join(word for word in (photo.facts.make, photo.facts.model) if word)
-    return PhotoPart(
-        file=photo.path.name,  # no folder: it tells whose machine it was
-        sha256=photo.sha256,
-        width_px=width,
-        height_px=height,
-        camera=maker_and_model or None,
-        taken=None if photo.facts.taken is None else photo.facts.taken.isoformat(),
-    )
-
-
-def _view(view: View, result: Result, number: int) -> PhotoPart:
-    upright = view.finding.of_role("upright")
-    lens = lens_mm(result.estimate, number)
-    return _photo(view.photo).model_copy(
-        update={
-            "corners": sum(len(sheet.index) for sheet in view.finding.all)
-            + (0 if view.markers is None else len(view.markers.names)),
-            "cell_px": None if upright is None else round(upright.cell_px, 2),
-            "blur_px": None if upright is None else round(upright.blur_px, 2),
-            "distance_mm": round(float(np.linalg.norm(lens - _centre(result.estimate, before=view.before)))),
-            "before": view.before,
-            "sheet_px": None if upright is None else outermost_px(upright).round(2).tolist(),
-            "lens_height_mm": round(float(lens[2])),
-        }
-    )
-
-
-def _centre(solved: Estimate, *, before: bool) -> NDArray[np.float64]:  # (3,) world mm
-    return np.array([solved.value(name) for name in solved.scene.names(CENTRE, before=before)])
-
-
-def _camera(result: Result) -> CameraPart:
-    solved = result.estimate
-    prior = solved.scene.cameras[0]
-    columns = solved.where.camera(solved.scene, 0)
-    covariance = prior.basis @ solved.covariance[np.ix_(columns, columns)] @ prior.basis.T
-    focal = float((prior.mean + prior.basis @ solved.x[columns])[0])
-    if prior.kind == "profile" and not np.array_equal(prior.basis, result.views[0].camera.basis):
-        given_up = said("{source}; it does not fit this picture, and was given up", source=prior.source)
-        return CameraPart(kind=prior.kind, source=given_up, focal_px=None, u_focal_px=None)
-    return CameraPart(
-        kind=prior.kind,
-        source=prior.source,
-        focal_px=round(focal, 1),
-        u_focal_px=round(float(np.sqrt(covariance[0, 0])), 1),
     )
 
 
@@ -305,7 +225,7 @@ def record_of(
         rule=_rule(request, verdict),
         state=_state(request),
         facts=[FactPart(question=fact.question, value=fact.value, from_=fact.source) for fact in result.facts],
-        print_number=_print_number(result.views),
+        print_number=print_number(result.views),
         second_sheet=second_sheet(result.views, solved),
         adjustment=_adjustment(verdict),
         advice=list(verdict.advice),
@@ -321,8 +241,8 @@ def record_of(
             checks=list(result.sightings.checks),
         ),
         ball=None if result.ball is None else BallPart(diameter_mm=result.ball.diameter_mm, u_mm=result.ball.u_mm),
-        **_bar_parts(result),
-        camera=_camera(result),
+        **bar_parts(result),
+        camera=camera_part(result),
         ambiguity=None
         if solved.ambiguity is None
         else AmbiguityPart(
@@ -339,7 +259,7 @@ def record_of(
             )
         ),
         cautions=list(CAUTIONS),
-        photos=[_view(view, result, number) for number, view in enumerate(result.views)],
+        photos=[view_part(view, result, number) for number, view in enumerate(result.views)],
     )
 
 
@@ -351,51 +271,10 @@ def _rests_on(result: Result, stated: _Stated) -> list[str]:
     return list(rests_on(result.estimate, stated.interval_mm, stated.verdict, half_foot_mm, result.contradicted))
 
 
-def _bar_parts(result: Result) -> dict[str, Any]:
-    """What a bar tag carries: on to a later photograph, or over from an earlier one."""
-    solved, sightings, carried = result.estimate, result.sightings, result.request.carried
-    if sightings.way == "carried" and carried is not None:
-        sank_mm, u_mm = sink_mm(solved, carried)
-        return {
-            "carried": CarriedPart(record=carried.record, tag=sightings.bar_tags[0], u_mm=carried_u_mm(solved)),
-            "sink": SinkPart(mm=sank_mm, u_mm=u_mm),
-            "before": BeforePart(
-                record=carried.record,
-                height_mm=carried.height_mm,
-                u_mm=carried.u_mm,
-                sheet_untouched=carried.sheet_untouched,
-            ),
-        }
-    known = before_of(solved)
-    parts: dict[str, Any] = {}
-    if sightings.way != "carried" and sightings.bar_tags:
-        parts["bar"] = bar_of(solved, sightings.bar_tags[0], sightings.bar_tags[1:])
-    if known is None:
-        return parts
-    if result.request.standing:
-        parts["stand_test"] = StandPart(
-            mass_kg=result.request.sag.stand_mass_kg or 0.0,
-            drop_mm=-known.sank_mm,
-            u_mm=known.u_sank_mm,
-            u_standing_mm=known.u_mm,
-        )
-        return parts
-    if sightings.way == "carried":
-        names = ", ".join(view.photo.path.name for view in result.views if view.before)
-        parts["carried"] = CarriedPart(record=names, tag=sightings.bar_tags[0], u_mm=known.carried_u_mm)
-    return {
-        **parts,
-        "sink": SinkPart(mm=known.sank_mm, u_mm=known.u_sank_mm),
-        "before": BeforePart(
-            height_mm=known.height_mm, u_mm=known.u_mm, sheet_untouched=result.request.sheet_untouched
-        ),
-    }
-
-
 def record_of_refusal(refused: Refused) -> Record:
     """The record of a refusal: no figure, a reason and a remedy."""
     refusal = refused.refusal
-    seen = {photo.path: _photo(photo) for photo in refused.photos}
+    seen = {photo.path: photo_part(photo) for photo in refused.photos}
     return Record(
         version=__version__,
         computed=_now(),
@@ -404,7 +283,7 @@ def record_of_refusal(refused: Refused) -> Record:
         sentence=said("Cannot measure: {reason}", reason=refusal.reason),
         rule=_rule(refused.request, None),
         state=_state(refused.request),
-        print_number=_print_number(refused.views),
+        print_number=print_number(refused.views),
         advice=[refusal.remedy],
         needs=needs_of_refusal(refusal.code),
         confirm=list(

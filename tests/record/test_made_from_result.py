@@ -15,8 +15,10 @@ from calib.kit.kit import kit
 from photomeasure.asked.sag import Sag
 from photomeasure.interval.carried import carried_u_mm, sink_mm
 from photomeasure.interval.pair import Before, before_of
-from photomeasure.record.made_from_result import _bar_parts, _print_number, _view, advice_of
+from photomeasure.record.bar_parts import bar_parts
+from photomeasure.record.made_from_result import advice_of
 from photomeasure.record.measure_and_record import file_digest
+from photomeasure.record.seen_parts import print_number, view_part
 from photomeasure.seen.camera_by_exif import ExifFacts
 from photomeasure.seen.given import given
 from photomeasure.solution.estimate import Estimate, estimate
@@ -50,7 +52,7 @@ def parts(solved: Estimate, source: str, tags: tuple[int, ...] = (), **asked: ob
     ]
     sightings = SimpleNamespace(way=source, bar_tags=tags)
     result = SimpleNamespace(estimate=solved, sightings=sightings, request=SimpleNamespace(**request), views=views)
-    return _bar_parts(result)  # type: ignore[arg-type]
+    return bar_parts(result)  # type: ignore[arg-type]
 
 
 def test_a_centre_that_a_record_carried_names_that_record() -> None:
@@ -113,21 +115,21 @@ def seen(**changes: Any) -> Any:
 
 def test_corners_are_those_of_every_sheet_and_of_the_bays_markers(solved: Estimate) -> None:
     result: Any = SimpleNamespace(estimate=solved)
-    alone = _view(seen(), result, 0)
+    alone = view_part(seen(), result, 0)
     assert (alone.corners, alone.cell_px, alone.blur_px, alone.before) == (30, 41.24, 0.71, False)
     assert alone.sheet_px is not None and np.ptp(np.array(alone.sheet_px), axis=0) == pytest.approx(
         2.0 * np.ptp(kit("a4").upright.points_mm, axis=0), abs=0.02
     )
-    bay = _view(seen(markers=SimpleNamespace(names=("1.0", "1.1", "1.2", "1.3"))), result, 0)
+    bay = view_part(seen(markers=SimpleNamespace(names=("1.0", "1.1", "1.2", "1.3"))), result, 0)
     assert bay.corners == 34
     only = SimpleNamespace(all=(), of_role=lambda role: None)
-    bare = _view(seen(finding=only, markers=SimpleNamespace(names=("1.0", "1.1"))), result, 0)
+    bare = view_part(seen(finding=only, markers=SimpleNamespace(names=("1.0", "1.1"))), result, 0)
     assert (bare.corners, bare.cell_px, bare.blur_px) == (2, None, None)
 
 
 def test_how_far_the_lens_was_is_from_lens_to_centre(solved: Estimate) -> None:
     """The lens stands 2 m before the sheet and 450 mm high, a hand's scatter of 40 mm aside (`Shot`)."""
-    part = _view(seen(), SimpleNamespace(estimate=solved), 0)  # type: ignore[arg-type]
+    part = view_part(seen(), SimpleNamespace(estimate=solved), 0)  # type: ignore[arg-type]
     assert part.distance_mm == pytest.approx(2000, abs=160) and part.lens_height_mm == pytest.approx(450, abs=160)
 
 
@@ -135,7 +137,7 @@ def test_how_far_the_lens_was_is_from_lens_to_centre(solved: Estimate) -> None:
 def test_a_prints_number_is_kept_where_all_photographs_say_the_same(
     numbers: tuple[int | None, ...], expected: int | None
 ) -> None:
-    assert _print_number([seen(number=number) for number in numbers]) == expected
+    assert print_number([seen(number=number) for number in numbers]) == expected
 
 
 def test_a_pair_gets_no_advice_that_is_worked_out_of_photographs_of_one_moment(solved: Estimate) -> None:
