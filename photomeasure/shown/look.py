@@ -11,6 +11,10 @@ from photomeasure.shown.headline import Look
 
 SignShape = tuple[Point, ...]
 WHITE: Colour = (1.0, 1.0, 1.0)
+BAND: Colour = (0.02, 0.42, 0.66)
+BAND_PALE: Colour = (0.76, 0.89, 0.96)
+GUARD: Colour = (0.90, 0.955, 0.985)
+AMBER: Colour = (0.62, 0.42, 0.0)
 
 # signs in a unit square, y up
 _UP: SignShape = ((0.5, 1.0), (0.98, 0.44), (0.66, 0.44), (0.66, 0.0), (0.34, 0.0), (0.34, 0.44), (0.02, 0.44))

@@ -11,8 +11,8 @@ from photomeasure.record.schema import Record, RulePart
 from photomeasure.shown import words
 from photomeasure.shown.headline import Look
 from photomeasure.shown.look import SIGNS
-from photomeasure.shown.report.scale import Span, span_of
 from photomeasure.shown.rows import tape_figure
+from photomeasure.shown.span import Span, span_of
 
 _WIDE, _HIGH = 360.0, 112.0
 _TOP, _BOTTOM = 46.0, 82.0  # of the band's strip

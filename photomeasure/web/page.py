@@ -11,9 +11,9 @@ from photomeasure.record.schema import Record
 from photomeasure.rules.load import DEFAULT_RULES, available_rules, load_rule
 from photomeasure.scene.quantities import named
 from photomeasure.shown import words
+from photomeasure.shown.budget_sum import budget_remark
 from photomeasure.shown.headline import headline
 from photomeasure.shown.picture.refusal import RULED
-from photomeasure.shown.report.budget_table import budget_remark
 from photomeasure.shown.rows import confidence_words, rule_rows, state_words, tape_rows
 from photomeasure.shown.sections import Section, facts, sections
 from photomeasure.web.drawings import scale, sign

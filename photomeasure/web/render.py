@@ -19,8 +19,7 @@ from calib.words.language import NAMES, chosen
 from calib.words.said import figures, say, say_many, shown
 from photomeasure.guides.texts import GUIDES, title_and_about
 from photomeasure.record.cautions import SHORTER
-from photomeasure.shown.look import BADGES, WHITE, mixed
-from photomeasure.shown.report.style import AMBER, BAND, BAND_PALE, GUARD
+from photomeasure.shown.look import AMBER, BADGES, BAND, BAND_PALE, GUARD, WHITE, mixed
 from photomeasure.web.answers import Answers
 from photomeasure.web.asking import Ask
 from photomeasure.web.cases import Case

@@ -6,8 +6,7 @@ from calib.drawing.pen import INK, Colour, Pen, Point
 from calib.words.said import say
 from photomeasure.record.schema import Record
 from photomeasure.shown.headline import Headline, headline
-from photomeasure.shown.look import BADGES, SIGNS, WHITE, mixed, strokes
-from photomeasure.shown.report.style import AMBER
+from photomeasure.shown.look import AMBER, BADGES, SIGNS, WHITE, mixed, strokes
 
 HEIGHT_MM = 13.0
 _SIGN_MM = 6.4

@@ -11,6 +11,7 @@ from calib.drawing.pen import INK, Pen
 from calib.words.said import figures, number, said, said_many, say, shown
 from photomeasure.record.schema import BudgetRow, InputRow, Record
 from photomeasure.scene.quantities import named
+from photomeasure.shown.budget_sum import combined_u_mm
 from photomeasure.shown.report.blocks import Drawn, grid
 from photomeasure.shown.report.style import BAR, NUMBER_BOLD, SHADE, SMALL_BOLD, colour_of, paragraph
 
@@ -24,7 +25,6 @@ _DISTRIBUTIONS = {
     "curvilinear trapezoid": said("curvilinear trapezoid"),
     "exponential": said("exponential"),
 }
-_SAME = 0.01  # of u: two ways of rounding the same figure
 
 
 def budget_table(record: Record) -> Flowable:
@@ -55,32 +55,6 @@ def budget_table(record: Record) -> Flowable:
     rows.append((paragraph(said("together"), SMALL_BOLD), *(paragraph(text, NUMBER_BOLD) for text in sums), ""))
     last = [("BACKGROUND", (0, -1), (-1, -1), colour_of(SHADE)), ("LINEABOVE", (0, -1), (-1, -1), 0.8, colour_of(INK))]
     return grid(head, rows, _WIDTHS_MM, numbers=(1, 2, 3), style=last)
-
-
-def combined_u_mm(record: Record) -> float:
-    """The root of the sum of the rows' squares, mm."""
-    return math.sqrt(math.fsum(row.u_mm**2 for row in record.budget))
-
-
-def budget_remark(record: Record) -> str:
-    """How the budget's sum stands to the u that is reported."""
-    together_mm = combined_u_mm(record)
-    sums = said("The rows' u add up as squares to the combined standard uncertainty, u = {mm:.3f} mm", mm=together_mm)
-    if record.u_mm is None or abs(record.u_mm - together_mm) <= _SAME * record.u_mm:
-        return say("{sums}. Figures are rounded one by one.", sums=sums)
-    check = record.monte_carlo
-    if check is not None and check.reported:
-        return say(
-            "{sums} (first order). Reported is the Monte Carlo result, u = {u_mm:.3f} mm, which takes the "
-            "model's curvature and the inputs' distributions as they are. Figures are rounded one by one.",
-            sums=sums,
-            u_mm=record.u_mm,
-        )
-    return say(
-        "{sums}, but the record states u = {u_mm:.3f} mm: it does not add up, so do not rely on it.",
-        sums=sums,
-        u_mm=record.u_mm,
-    )
 
 
 def _bar(row: BudgetRow, full: float) -> Flowable:

@@ -22,7 +22,7 @@ from photomeasure.shown.report.blocks import Drawn, beside, facts, gap, headed, 
 from photomeasure.shown.report.page import date_words
 from photomeasure.shown.report.picture import Picture, picture, picture_size_mm
 from photomeasure.shown.report.scale import HEIGHT_MM as SCALE_MM
-from photomeasure.shown.report.scale import draw_scale, span_of
+from photomeasure.shown.report.scale import draw_scale
 from photomeasure.shown.report.style import (
     DIGEST,
     LEAD,
@@ -37,6 +37,7 @@ from photomeasure.shown.report.style import (
 from photomeasure.shown.report.tape_box import tape_box
 from photomeasure.shown.rows import case_words, file_name, rule_rows, state_words
 from photomeasure.shown.sections import sections
+from photomeasure.shown.span import span_of
 
 TITLE = said("Coupling height from photographs")
 _TAG_MM = 4.4  # under the badge, where it says that it is indicative

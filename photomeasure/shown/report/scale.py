@@ -2,52 +2,15 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
-
 from calib.drawing.pen import INK, MID, Pen
 from calib.words.said import number, say
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
-from photomeasure.shown.report.style import BAND, BAND_PALE, GUARD
+from photomeasure.shown.look import BAND, BAND_PALE, GUARD
+from photomeasure.shown.span import Span, limits_mm
 
 HEIGHT_MM = 26.0
 _STRIP, _THICK, _AXIS = 8.0, 8.0, 5.2  # bottom of the band, its height, the axis, in mm from below
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
-    """Millimetres of height from `low` to `high` over `width` millimetres of paper."""
-
-    low: float
-    high: float
-    width: float
-
-    def at(self, height_mm: float) -> float:
-        return (min(max(height_mm, self.low), self.high) - self.low) / (self.high - self.low) * self.width
-
-    def ticks(self) -> list[float]:
-        """Round heights, at most about one each 20 mm of paper."""
-        rough = (self.high - self.low) / (self.width / 20.0)
-        power = 10.0 ** math.floor(math.log10(rough))
-        step = next(factor * power for factor in (1, 2, 5, 10) if factor * power >= rough)
-        first = math.ceil(self.low / step)
-        return [i * step for i in range(first, math.floor(self.high / step) + 1)]
-
-
-def span_of(record: Record, width_mm: float) -> Span | None:
-    """What the scale shows: interval, and the band with room on both sides; None where nothing was measured."""
-    if record.interval_mm is None or record.height_mm is None:
-        return None
-    taped = [] if record.tape is None else [record.tape.centre_mm]
-    ends = [*record.interval_mm, record.height_mm, *_limits(record), *taped]
-    room = max(0.12 * (max(ends) - min(ends)), 4.0)
-    return Span(low=min(ends) - room, high=max(ends) + room, width=width_mm)
-
-
-def _limits(record: Record) -> list[float]:
-    rule = record.rule
-    return [] if rule is None else [end for end in (rule.low_mm, rule.high_mm) if end is not None]
 
 
 def draw_scale(pen: Pen, record: Record, span: Span) -> None:
@@ -61,7 +24,7 @@ def draw_scale(pen: Pen, record: Record, span: Span) -> None:
 
 def _band(pen: Pen, record: Record, span: Span) -> None:
     rule = record.rule
-    if rule is None or not _limits(record):
+    if rule is None or not limits_mm(record):
         return
     left = 0.0 if rule.low_mm is None else span.at(rule.low_mm)
     right = span.width if rule.high_mm is None else span.at(rule.high_mm)

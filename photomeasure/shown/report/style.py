@@ -16,10 +16,6 @@ from calib.drawing.pen import INK, MID, Colour
 from calib.words.said import shown
 from photomeasure.shown.report.fonts import letters
 
-BAND: Colour = (0.02, 0.42, 0.66)
-BAND_PALE: Colour = (0.76, 0.89, 0.96)
-GUARD: Colour = (0.90, 0.955, 0.985)
-AMBER: Colour = (0.62, 0.42, 0.0)
 BAR: Colour = (0.36, 0.47, 0.57)
 RULE: Colour = (0.80, 0.82, 0.84)
 SHADE: Colour = (0.955, 0.96, 0.965)

@@ -17,9 +17,10 @@ from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.schema import MonteCarloPart, PhotoPart, Record, VerdictWord
 from photomeasure.record.with_tape import with_tape
 from photomeasure.shown import words
+from photomeasure.shown.look import BAND_PALE
 from photomeasure.shown.report.evidence import record_sha256
 from photomeasure.shown.report.measurement import measurement_pdf
-from photomeasure.shown.report.style import BAND_PALE, BAR
+from photomeasure.shown.report.style import BAR
 from tests.shown.report.samples import (
     HEIGHTS,
     RULE,
