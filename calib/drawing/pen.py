@@ -16,19 +16,10 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
+from calib.drawing.colours import INK, WHITE, Colour, Point
 from calib.words.said import shown
 
-Point = tuple[float, float]
-Colour = tuple[float, float, float]
 Anchor = Literal["left", "middle", "right"]
-
-INK: Colour = (0.12, 0.14, 0.17)
-MID: Colour = (0.47, 0.50, 0.54)
-SOFT: Colour = (0.76, 0.78, 0.80)
-PALE: Colour = (0.925, 0.93, 0.935)
-WHITE: Colour = (1.0, 1.0, 1.0)
-ACCENT: Colour = (0.78, 0.25, 0.05)
-ACCENT_PALE: Colour = (0.985, 0.90, 0.84)
 
 REGULAR, BOLD = "Helvetica", "Helvetica-Bold"
 POINTS_PER_MM = 72 / 25.4

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from calib.drawing.pen import INK, Pen
+from calib.drawing.colours import INK
+from calib.drawing.pen import Pen
 from calib.kit.answers import (
     ANSWER_CLEAR_MM,
     ANSWER_GAP_MM,

@@ -14,7 +14,8 @@ from typing import Literal
 import numpy as np
 from reportlab.pdfgen.canvas import Canvas
 
-from calib.drawing.pen import INK, MID, WHITE, Pen, Point, scissors
+from calib.drawing.colours import INK, MID, WHITE, Point
+from calib.drawing.pen import Pen, scissors
 from calib.kit.kit import Code, Kit, Role, Sheet
 from calib.kit.page_boxes import draw_boxes, draw_strip
 from calib.kit.paper import PAPER_WORDS

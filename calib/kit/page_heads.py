@@ -14,7 +14,8 @@ from collections.abc import Callable
 
 from reportlab.pdfgen.canvas import Canvas
 
-from calib.drawing.pen import ACCENT, ACCENT_PALE, INK, MID, PALE, SOFT, WHITE, Pen, Point
+from calib.drawing.colours import ACCENT, ACCENT_PALE, INK, MID, PALE, SOFT, WHITE, Point
+from calib.drawing.pen import Pen
 from calib.kit.kit import Kit
 from calib.kit.page_furniture import PAGES, PRINTER_MARGIN_MM, page_words
 from calib.kit.paper import PAPER_WORDS

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from reportlab.pdfgen.canvas import Canvas
 
-from calib.drawing.pen import ACCENT, INK, MID, SOFT, WHITE, Pen, Point
+from calib.drawing.colours import ACCENT, INK, MID, SOFT, WHITE, Point
+from calib.drawing.pen import Pen
 from calib.kit.kit import ID1_CARD_MM, Kit, Sheet
 from calib.kit.page_furniture import PRINTER_MARGIN_MM, page_words
 from calib.kit.page_phone_view import draw_phone_view, phone_view_m

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from calib.drawing.pen import ACCENT, ACCENT_PALE, INK, MID, PALE, SOFT, WHITE, Pen, Point
+from calib.drawing.colours import ACCENT, ACCENT_PALE, INK, MID, PALE, SOFT, WHITE, Point
+from calib.drawing.pen import Pen
 from calib.kit.kit import Sheet
 from calib.kit.page_scenes import BALL_M, BALL_RADIUS_M
 from calib.kit.page_sketches import sheet_shapes_mm

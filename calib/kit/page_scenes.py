@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from calib.drawing.pen import ACCENT, ACCENT_PALE, INK, MID, PALE, SOFT, WHITE, Pen, Point
+from calib.drawing.colours import ACCENT, ACCENT_PALE, INK, MID, PALE, SOFT, WHITE, Point
+from calib.drawing.pen import Pen
 from calib.kit.kit import Sheet
 from calib.kit.page_sketches import sheet_shapes_mm
 

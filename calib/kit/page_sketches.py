@@ -6,7 +6,8 @@ for a sheet.
 
 from __future__ import annotations
 
-from calib.drawing.pen import ACCENT, ACCENT_PALE, INK, MID, PALE, SOFT, WHITE, Pen, Point, scissors
+from calib.drawing.colours import ACCENT, ACCENT_PALE, INK, MID, PALE, SOFT, WHITE, Point
+from calib.drawing.pen import Pen, scissors
 from calib.kit.kit import Sheet
 from calib.kit.page_furniture import check_bars
 

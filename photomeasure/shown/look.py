@@ -6,11 +6,10 @@ so that a black-and-white print and every kind of colour vision tell the two apa
 
 from __future__ import annotations
 
-from calib.drawing.pen import INK, Colour, Point
+from calib.drawing.colours import INK, WHITE, Colour, Point
 from photomeasure.shown.headline import Look
 
 SignShape = tuple[Point, ...]
-WHITE: Colour = (1.0, 1.0, 1.0)
 BAND: Colour = (0.02, 0.42, 0.66)
 BAND_PALE: Colour = (0.76, 0.89, 0.96)
 GUARD: Colour = (0.90, 0.955, 0.985)

@@ -12,14 +12,14 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from calib.drawing.pen import Colour
+from calib.drawing.colours import WHITE, Colour
 from calib.kit.kit import PAPERS
 from calib.outcome.errors import InputError
 from calib.words.language import NAMES, chosen
 from calib.words.said import figures, say, say_many, shown
 from photomeasure.guides.texts import GUIDES, title_and_about
 from photomeasure.record.cautions import SHORTER
-from photomeasure.shown.look import AMBER, BADGES, BAND, BAND_PALE, GUARD, WHITE, mixed
+from photomeasure.shown.look import AMBER, BADGES, BAND, BAND_PALE, GUARD, mixed
 from photomeasure.web.answers import Answers
 from photomeasure.web.asking import Ask
 from photomeasure.web.cases import Case

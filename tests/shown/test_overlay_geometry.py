@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from calib.drawing.pen import INK
+from calib.drawing.colours import INK
 from calib.words.language import LANGUAGES, Language, speaking
 from photomeasure.record.schema import Record, RulePart, StatePart, VerdictWord
 from photomeasure.seen.image import Photo, decode

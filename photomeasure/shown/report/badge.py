@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from calib.drawing.pen import INK, Colour, Pen, Point
+from calib.drawing.colours import INK, WHITE, Colour, Point
+from calib.drawing.pen import Pen
 from calib.words.said import say
 from photomeasure.record.schema import Record
 from photomeasure.shown.headline import Headline, headline
-from photomeasure.shown.look import AMBER, BADGES, SIGNS, WHITE, mixed, strokes
+from photomeasure.shown.look import AMBER, BADGES, SIGNS, mixed, strokes
 
 HEIGHT_MM = 13.0
 _SIGN_MM = 6.4

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 
 from reportlab.platypus import Flowable
 
-from calib.drawing.pen import INK, Pen
+from calib.drawing.colours import INK
+from calib.drawing.pen import Pen
 from calib.words.said import figures, number, said, said_many, say, shown
 from photomeasure.record.schema import BudgetRow, InputRow, Record
 from photomeasure.scene.quantities import named

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Table
 
-from calib.drawing.pen import MID, Pen
+from calib.drawing.colours import MID
+from calib.drawing.pen import Pen
 from calib.words.said import say, say_many, shown
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.schema import Record

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 
 from reportlab.platypus import Flowable
 
-from calib.drawing.pen import MID, Pen
+from calib.drawing.colours import MID
+from calib.drawing.pen import Pen
 from calib.words.said import said, say, say_many
 from photomeasure.record.cautions import SHORTER
 from photomeasure.record.schema import Record

@@ -20,7 +20,8 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
-from calib.drawing.pen import INK, MID, Pen
+from calib.drawing.colours import INK, MID
+from calib.drawing.pen import Pen
 from calib.outcome.files import mark
 from calib.words.language import chosen
 from calib.words.said import date, say, shown

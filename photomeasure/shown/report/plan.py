@@ -7,7 +7,8 @@ from typing import Any
 
 from reportlab.platypus import Flowable, PageBreak
 
-from calib.drawing.pen import MID, Pen
+from calib.drawing.colours import MID
+from calib.drawing.pen import Pen
 from calib.words.said import said, say
 from photomeasure.rig.document import plan_document
 from photomeasure.rig.drawing import plan_drawing

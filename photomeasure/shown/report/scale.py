@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from calib.drawing.pen import INK, MID, Pen
+from calib.drawing.colours import INK, MID
+from calib.drawing.pen import Pen
 from calib.words.said import number, say
 from photomeasure.record.schema import Record
 from photomeasure.shown import words

@@ -12,7 +12,7 @@ from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Paragraph
 
-from calib.drawing.pen import INK, MID, Colour
+from calib.drawing.colours import INK, MID, Colour
 from calib.words.said import shown
 from photomeasure.shown.report.fonts import letters
 

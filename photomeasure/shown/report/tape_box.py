@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Table
 
-from calib.drawing.pen import MID
+from calib.drawing.colours import MID
 from calib.words.said import said
 from photomeasure.record.schema import Record
 from photomeasure.shown.report.blocks import FONT, facts, gap, listed

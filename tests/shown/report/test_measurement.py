@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from calib.drawing.pen import INK
+from calib.drawing.colours import INK
 from photomeasure.asked.tape_said import TapeSaid
 from photomeasure.record.cautions import CAUTIONS
 from photomeasure.record.schema import MonteCarloPart, PhotoPart, Record, VerdictWord
