@@ -8,10 +8,11 @@ import cv2
 import numpy as np
 import pytest
 
-from photomeasure.solution.estimate import Estimate, _scaled_noise, estimate
+from photomeasure.solution.estimate import Estimate, _fit, _scaled_noise, _tag_mirrored, estimate
 from photomeasure.solution.geometry import outline_px, pose_looking
 from photomeasure.solution.giving_way import giving_way
 from photomeasure.solution.mistakes import ASPECT
+from photomeasure.solution.model import layout
 from photomeasure.solution.rows import rows
 from photomeasure.solution.sightings_agree import agreements
 from tests.points.groups import LEFT, MIDDLE, RIGHT
@@ -82,3 +83,19 @@ def test_of_three_sightings_the_one_that_was_moved_agrees_least(source: str) -> 
     # at the solution of what was not moved, so that nothing hides in it
     found = agreements(moved, solved.where, solved.x, rows(moved, solved.where, solved.x), solved.covariance)
     assert [one.photo for one in found] == [0, 1, 2] and min(found, key=lambda one: one.p).photo == 1
+
+
+def test_of_a_tags_two_turns_the_better_one_is_taken() -> None:
+    """A plane seen from afar fits nearly as well turned the other way: whichever the search ended in, the better is found."""
+    scene = simulate(Shot(source="tag", tag_px=0.02), np.random.default_rng(5)).scene
+    where = layout(scene)
+    solved = estimate(scene)
+    assert isinstance(solved, Estimate)
+    turn, lean = where.at("tag.turn", "tag.lean")
+    other = solved.x.copy()
+    other[[turn, lean]] *= -1.0
+    fits = [_fit(scene, where, start) for start in (solved.x, other)]
+    worst = max(fits, key=lambda fit: fit.chi2)
+    best = min(fit.chi2 for fit in fits)
+    assert worst.chi2 > best + 1.0 and np.sign(fits[0].x[turn]) != np.sign(fits[1].x[turn])
+    assert all(_tag_mirrored(scene, where, fit).chi2 == pytest.approx(best, abs=1e-6) for fit in fits)
