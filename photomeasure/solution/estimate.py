@@ -176,7 +176,7 @@ def measurand_gradient(scene: Scene, where: Layout) -> NDArray[np.float64]:
 
 
 def solve_from(scene: Scene, where: Layout, start: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The parameters (P,) at the optimum nearest to `start` (P,): for Monte Carlo and for the coach."""
+    """The parameters (P,) at the optimum nearest to `start` (P,): the plain reference for what budget and Monte Carlo do by its slopes."""
     return _fit(scene, where, start).x
 
 
