@@ -10,9 +10,9 @@ from typing import Any
 
 from PIL import ExifTags
 
+from calib.camera.turning import ORIENTATIONS
 from photomeasure.seen.camera_by_exif import ExifFacts
 
-ORIENTATIONS = frozenset(range(1, 9))
 PANORAMA_RENDERED = (
     6  # CustomRendered as iPhones write it (learn.microsoft.com, FigExifCustomRenderedValue: PanoramaImage)
 )

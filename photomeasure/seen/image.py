@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
 
-from calib.camera.turning import turned_picture
+from calib.camera.turning import ORIENTATIONS, turned_picture
 from calib.finding.shrink import shrunk
 from calib.outcome.errors import InputError
 from calib.outcome.plain_text import steers
@@ -32,7 +32,7 @@ from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.seen.camera_by_exif import ExifFacts
 from photomeasure.seen.decoding_aside import Decoded, decode_aside
-from photomeasure.seen.exif import ORIENTATIONS, PANORAMA_XMP, exif_facts
+from photomeasure.seen.exif import PANORAMA_XMP, exif_facts
 from photomeasure.seen.formats import HEAD_BYTES, OPENED, Format, format_of, why_not
 from photomeasure.seen.given import given_bytes, is_given
 from photomeasure.seen.jpeg import jpeg_colour, jpeg_ends, jpeg_grey
