@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from calib.outcome.cells import cell_text
-from photomeasure.batch.same_photo import PhotoSeen, others_with
+from photomeasure.batch.same_photo import MOST_OTHERS, PhotoSeen, others_with
 from photomeasure.record.schema import Record
 from photomeasure.shown.headline import headline
 
@@ -167,8 +167,13 @@ def rows_of(done: Sequence[Done | None]) -> list[Row]:
     there = [one for one in done if one is not None]
     others = others_with([(number, photo) for number, one in enumerate(there) for photo in one.photos])
     return [
-        replace(one.row, same_photo_as=" | ".join(there[other].row.rig for other in others[number]))
+        replace(one.row, same_photo_as=_named([there[other].row.rig for other in others[number]]))
         if number in others
         else one.row
         for number, one in enumerate(there)
     ]
+
+
+def _named(rigs: Sequence[str]) -> str:
+    """Rigs in one cell; of one photograph under thousands of rigs not thousands."""
+    return " | ".join([*rigs[:MOST_OTHERS], *(["and more"] if len(rigs) > MOST_OTHERS else [])])

@@ -8,7 +8,7 @@ from pathlib import Path
 from PIL import Image
 
 from photomeasure.batch.rows import Done, Row, rows_of
-from photomeasure.batch.same_photo import PhotoSeen, photos_seen
+from photomeasure.batch.same_photo import MOST_OTHERS, PhotoSeen, others_with, photos_seen
 from photomeasure.record.measure_and_record import recorded
 from tests.sample_requests import SAMPLES, sample_request
 
@@ -45,3 +45,16 @@ def test_three_photographs_of_one_rig_are_their_own() -> None:
         Done(row=Row(rig=name, photos=""), photos=(seen,)) for name, seen in (("a", later), ("b", earlier), ("c", bare))
     ]
     assert [row.same_photo_as for row in rows_of(done)] == ["c", "c", "a | b"]
+
+
+def test_one_picture_under_hundreds_of_rigs_names_a_few_of_them() -> None:
+    """By its bytes, and by sight: each row says that there are more, and nobody counts every pair."""
+    corners = ((100.0, 100.0), (900.0, 120.0), (880.0, 700.0), (90.0, 690.0))
+    sent = [PhotoSeen(sha256="one") for _ in range(300)]
+    saved = [PhotoSeen(sha256=f"{number}", sheet_px=corners, centre_px=(500.0, 300.0)) for number in range(300)]
+    rows = rows_of([Done(row=Row(rig=f"{n}", photos=""), photos=(seen,)) for n, seen in enumerate([*sent, *saved])])
+    for row in rows:
+        *named, last = row.same_photo_as.split(" | ")
+        assert len(named) == len(set(named)) == MOST_OTHERS and last == "and more"
+        assert all((int(other) < 300) is (int(row.rig) < 300) for other in named) and row.rig not in named
+    assert sum(map(len, others_with([(n, seen) for n, seen in enumerate(sent)]).values())) < 30 * len(sent)

@@ -20,4 +20,4 @@ def test_library_warnings(options: tuple[str, ...], heard: bool) -> None:
     done = subprocess.run([sys.executable, *options, "-c", NOISY], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "SILENT"
     assert ("noise of a library" in done.stderr) is heard
-    assert "no.jpg" not in done.stderr
+    assert "imread" not in done.stderr.replace(NOISY, "")  # Python 3.13 shows the line that warns
