@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
@@ -202,6 +202,7 @@ def test_no_drop_is_chosen_from_another_state() -> None:
     assert "before it is known whether the trailer is connected and whether the rig is laden" in unsaid.advice[0]
 
 
+@settings(deadline=None)  # whatever else the machine does
 @given(heights, st.sampled_from([None, False]), st.sampled_from([None, True, False]))
 def test_nothing_indicative_is_called_best_or_fine(height_mm: float, ground: bool | None, laden: bool | None) -> None:
     verdict = judge(height_mm, 2.0, AU, State(coupled=True, laden=laden, level_ground=ground), "ball-50")
@@ -379,6 +380,7 @@ def test_likely_cause() -> None:
     assert set(CAUSE_TEXT) == {"vehicle", "trailer", "both", "neither", "unclear"}
 
 
+@settings(deadline=None)  # whatever else the machine does
 @given(heights, spreads)
 def test_probabilities_are_probabilities(height_mm: float, u_mm: float) -> None:
     p = measured_height(height_mm, u_mm).probabilities(LOW, HIGH)
@@ -388,6 +390,7 @@ def test_probabilities_are_probabilities(height_mm: float, u_mm: float) -> None:
     assert p.inside == pytest.approx(float(exact), abs=1e-12)
 
 
+@settings(deadline=None)  # whatever else the machine does
 @given(heights, spreads, st.floats(-100.0, 500.0))
 def test_shift_changes_nothing(height_mm: float, u_mm: float, shift_mm: float) -> None:
     assume(height_mm + shift_mm >= 0.0 and LOW + shift_mm >= 0.0)
@@ -395,6 +398,7 @@ def test_shift_changes_nothing(height_mm: float, u_mm: float, shift_mm: float) -
     assert moved == pytest.approx(probability_inside(height_mm, u_mm, LOW, HIGH), abs=1e-9)
 
 
+@settings(deadline=None)  # whatever else the machine does
 @given(heights, heights, spreads)
 def test_further_out_is_never_more_probable(one_mm: float, other_mm: float, u_mm: float) -> None:
     near, far = sorted((one_mm, other_mm), key=lambda height: abs(height - 405.0))
@@ -402,6 +406,7 @@ def test_further_out_is_never_more_probable(one_mm: float, other_mm: float, u_mm
     assert p_near >= p_far - 1e-12
 
 
+@settings(deadline=None)  # whatever else the machine does
 @given(heights, spreads, st.sampled_from(["simple", "guarded", "max-false-acceptance"]))
 def test_after_the_advised_move_the_verdict_is_within(height_mm: float, u_mm: float, kind: str) -> None:
     decision = Decision.model_validate({"kind": kind})
@@ -423,6 +428,7 @@ def test_after_the_advised_move_the_verdict_is_within(height_mm: float, u_mm: fl
     assert outside.verdict != "within" or (outside.p_inside is not None and outside.p_inside < 0.95)
 
 
+@settings(deadline=None)  # whatever else the machine does
 @given(heights, spreads)
 def test_guarded_within_means_the_whole_interval_is_inside(height_mm: float, u_mm: float) -> None:
     verdict = judge(height_mm, u_mm, AU, AS_SPOKEN_OF, "ball-50").verdict
