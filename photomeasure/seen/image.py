@@ -178,16 +178,15 @@ def _stored(path: Path, data: bytes, kind: Format) -> _Stored | Refusal:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             header = Image.open(io.BytesIO(data), formats=(kind,))
+            wrong = _wrong_size(path, header.size)
+            if wrong is not None:  # of PNG the EXIF may come last, so that its reader decodes all of it first
+                return wrong
             exif = header.getexif()
             facts, orientation = exif_facts(exif, exif.get_ifd(ExifTags.IFD.Exif))
-            size = header.size
     except Image.DecompressionBombError:
         return _too_large(path)
     except Exception as error:  # a library's reader of damaged heads raises whatever it stumbles over
         return _unreadable(path, said("its head is damaged ({name})", name=type(error).__name__))
-    wrong = _wrong_size(path, size)
-    if wrong is not None:
-        return wrong
     grey = _jpeg(path, data) if kind == "JPEG" else _by_opencv(path, data)
     if isinstance(grey, Refusal):
         return grey

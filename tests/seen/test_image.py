@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from PIL import ExifTags, Image, ImageOps
+from PIL import ExifTags, Image, ImageOps, PngImagePlugin
 
 from calib.camera.turning import turned_picture
 from calib.outcome.errors import InputError
@@ -21,6 +21,7 @@ from calib.outcome.refusal import Refusal
 from photomeasure.asked.request import Request
 from photomeasure.pipeline import measure
 from photomeasure.rules.load import default_rule
+from photomeasure.seen import image as image_module
 from photomeasure.seen.image import MAX_PIXELS, Photo, decode, load
 from photomeasure.seen.look import Refused
 from tests.shared_data import folder
@@ -261,3 +262,11 @@ def test_a_large_picture_is_drawn_on_at_a_half() -> None:
         assert half.shape == (2200, 2750, 3) and alike(half[:, :, ::-1], np.asarray(image.reduce(2)), 3.0)
     assert photo.colour_at_least(5500).shape == (4400, 5500, 3)
     assert decoded(encoded(image.crop((0, 0, 5400, 4400)), "JPEG")).colour_side_px == 5400
+
+
+def test_a_picture_that_is_too_large_is_refused_by_its_head(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of PNG too, whose reader decodes all of it to look for EXIF: 238 million pixels took a gigabyte."""
+    monkeypatch.setattr(image_module, "MAX_PIXELS", 640 * 480 - 1)
+    monkeypatch.setattr(PngImagePlugin.PngImageFile, "load", lambda self: pytest.fail("decoded"))
+    for kind in ("PNG", "JPEG", "WEBP"):
+        assert refused(encoded(picture(), kind)).code == "too-large"
