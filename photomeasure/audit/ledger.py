@@ -114,9 +114,9 @@ def _files(places: Iterable[Path]) -> Iterator[tuple[Path, bool]]:
     """Files once each, and whether a person named them."""
     seen: set[Path] = set()
     for place in places:
-        named = place.is_file()
+        named = not place.is_dir()  # a pipe or a device too: that it is no record is told
         for path in [place] if named else sorted(place.rglob("*.json")):
-            if path.is_file() and path.resolve() not in seen:
+            if (named or path.is_file()) and path.resolve() not in seen:
                 seen.add(path.resolve())
                 yield path, named
 

@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from calib.outcome.files import is_file
 from calib.outcome.reading import read_model
 from calib.words.said import said
 
@@ -61,6 +62,8 @@ class Seal(_Part):
 
 def is_seal(path: Path) -> bool:
     """Whether a file says that it is a seal; it may be broken all the same."""
+    if not is_file(path):  # a pipe would be waited for
+        return False
     try:
         with path.open("rb") as stream:
             head = stream.read(200)

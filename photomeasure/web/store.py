@@ -26,7 +26,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from calib.outcome.errors import InputError
-from calib.outcome.files import write_atomic
+from calib.outcome.files import error_said, write_atomic
 from calib.words.said import said, say
 from photomeasure.record.schema import Record
 from photomeasure.web.address import new_token
@@ -83,7 +83,9 @@ class Store:
             raise _unfit(
                 folder, said("store.sqlite is of another program or edition ({edition})", edition=edition)
             ) from edition
-        except (OSError, sqlite3.DatabaseError) as error:
+        except OSError as error:
+            raise _unfit(folder, error_said(error)) from error
+        except sqlite3.DatabaseError as error:
             raise _unfit(folder, str(error)) from error
         self.keeping = Keeping(self._database, self.photographs, self._results)
         self.shelf = Shelf(self._database, self.photographs)
