@@ -76,9 +76,8 @@ def noise(kind: str) -> NDArray[np.uint8]:
         coarse = _wrapped_blur(white, 5.0)
         mix = np.abs(coarse) + 0.5 * _wrapped_blur(white.T, 1.5) - 0.6 * (np.abs(coarse) < 0.25)
     elif kind == "blades":
-        streaks = [
-            np.roll(_wrapped_blur(white, 0.7), (k, k * slope // 3), (0, 1)) for k in range(14) for slope in (-2, 1)
-        ]
+        soft = _wrapped_blur(white, 0.7)
+        streaks = [np.roll(soft, (k, k * slope // 3), (0, 1)) for k in range(14) for slope in (-2, 1)]
         mix = np.mean(streaks, axis=0) * 3.0
     else:
         mix = sum(_wrapped_blur(np.roll(white, 37 * k, 0), 2.0**k) for k in range(2, 8))
