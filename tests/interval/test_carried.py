@@ -47,10 +47,13 @@ def test_the_tags_turn_is_scipys() -> None:
     assert np.allclose(bar_turn(turn, lean, roll), Rotation.from_euler("ZXY", [turn, -lean, roll]).as_matrix())
 
 
-@pytest.mark.parametrize("count", draws(16, 40))
+@pytest.mark.parametrize("count", draws(10, 40))
 @pytest.mark.parametrize("sheet_untouched", [True, False])
 def test_heights_and_sinks_are_as_sure_as_they_say(sheet_untouched: bool, count: int) -> None:
-    """Normalised errors: their Birge ratio is within the 99.9 % limits of chi-square over its freedom."""
+    """Normalised errors: their Birge ratio is within the 99.9 % limits of chi-square over its freedom.
+
+    By 10 an uncertainty that is too small by a factor of 1.8 is told, by 40 one of 1.35.
+    """
     low, high = np.sqrt(chi2.ppf([0.0005, 0.9995], count) / count)
     found = pairs(sheet_untouched, count)
     assert len(found) == count
