@@ -10,7 +10,7 @@ import pytest
 def draws(few: int, many: int) -> list[Any]:
     """Values of a parameter `count`: `few` by themselves, `many` by `pytest -m slow`.
 
-    By n rigs a Birge ratio (root mean square of errors over their u) is known to 1 / sqrt(2 n): 11 % by 40, 6 % by 130. An
+    By n rigs a Birge ratio (root mean square of errors over their u) is known to 1 / sqrt(2 n): 13 % by 30, 6 % by 130. An
     uncertainty that is stated wrongly by a third to a half is told by `few`; what is finer is left to `many`.
     """
     return [few, pytest.param(many, marks=pytest.mark.slow)]

@@ -32,7 +32,7 @@ from tests.points.groups import GROUPS, LEFT, MIDDLE, RIGHT, STANDING, errors_mm
 from tests.points.simulate import Harm, Shot, Simulated, simulate
 
 
-@pytest.mark.parametrize("count", draws(40, 100))
+@pytest.mark.parametrize("count", draws(30, 100))
 @pytest.mark.parametrize("name", groups())
 def test_intervals_hold_the_truth_as_often_as_they_claim(name: str, count: int) -> None:
     """Each group by itself: coverage in the two-sided 99.8 % binomial band, Birge ratio 0.8-1.2 (by 100), no refusal."""
@@ -216,10 +216,11 @@ def test_a_tag_that_was_moved_between_photographs_is_refused() -> None:
     assert isinstance(outcome, Refusal) and outcome.code == "photos-contradict"
 
 
+@pytest.mark.parametrize("count", draws(20, 40))
 @pytest.mark.parametrize("source", ["pick", "tag"])
-def test_honest_photographs_are_not_refused(source: str) -> None:
-    """The limit is a false alarm in 10 000; none in 40 is what that allows."""
-    outcomes = solved_scenes(Shot(lenses_mm=(LEFT, RIGHT), source=source), 40, seed=6)
+def test_honest_photographs_are_not_refused(source: str, count: int) -> None:
+    """The limit is a false alarm in 10 000; none in 40 is what that allows. In 20, one in seven is told 19 times of 20."""
+    outcomes = solved_scenes(Shot(lenses_mm=(LEFT, RIGHT), source=source), count, seed=6)
     assert all(isinstance(result, Estimate) for _, result in outcomes)
 
 
