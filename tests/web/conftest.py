@@ -78,9 +78,17 @@ def browser() -> Iterator[Any]:
         yield opened
 
 
+@pytest.fixture(scope="module")
+def pocket(browser: Any, address: str) -> Iterator[Any]:
+    from tests.web.browser import pocketed
+
+    with pocketed(browser, address) as opened:
+        yield opened
+
+
 @pytest.fixture
-def page(browser: Any, address: str) -> Iterator[Any]:
+def page(pocket: Any, address: str) -> Iterator[Any]:
     from tests.web.browser import phone
 
-    with phone(browser, address) as opened:
+    with phone(pocket, address) as opened:
         yield opened

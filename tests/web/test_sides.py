@@ -18,14 +18,19 @@ from tests.side_scenes import SideScene, draw_side_scene
 from tests.web.sending import SAMPLES, TOKEN
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-from tests.web.browser import CHROMIUM, browsing, phone, served  # noqa: E402
+from tests.web.browser import CHROMIUM, browsing, phone, pocketed, served  # noqa: E402
 
 in_browser = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine: apt-get install chromium")
 
 
 @pytest.fixture(scope="module")
 def page() -> Iterator[Any]:
-    with served() as address, browsing() as browser, phone(browser, address) as opened:
+    with (
+        served() as address,
+        browsing() as browser,
+        pocketed(browser, address) as pocket,
+        phone(pocket, address) as opened,
+    ):
         yield opened
 
 
