@@ -78,7 +78,8 @@ def test_a_reading_that_contradicts_withdraws_the_advice_and_another_brings_it_b
     assert read["indicative"] and read["adjustment"] is None and "read the tape again" in read["advice"][0]
     assert not any("Lower" in line or "Raise" in line or "room for" in line for line in read["advice"])
     tape(record_file, "--reads", 402)
-    assert without_tape(read_record(record_file)) == measured
+    again = without_tape(read_record(record_file))  # the digests of itself are those of the file with its tape
+    assert again.model_copy(update={"digests": None}) == measured
 
 
 @pytest.mark.parametrize(
