@@ -6,10 +6,10 @@
 First every file of tests is run once by itself with coverage: which lines it runs, how long it takes, and which of its tests fail
 without any change (pictures or a browser that are not here; they are left out, and said). Then every change is made in a copy of
 the repository under the temporary folder (one for each job), never in the tree itself, and the files of tests that run its line
-are run against it, the quickest first, as many as fit into --most seconds. A change that no test fails on is a survivor: it is
-written, with its line, to mutation_run.new.md, and a person puts down in mutation_run.md why it stands or which test kills it
-now. Changes are taken from the modules in turn, so a run that is cut off by --minutes has looked at each of them alike; those
-that --first names come before all others.
+are run against it, those of the module's own room first and then the quickest, as many as fit into --most seconds. A change that
+no test fails on is a survivor: it is written, with its line, to mutation_run.new.md, and a person puts down in mutation_run.md
+why it stands or which test kills it now. Changes are taken from the modules in turn, so a run that is cut off by --minutes has
+looked at each of them alike; those that --first names come before all others.
 """
 
 from __future__ import annotations
@@ -273,8 +273,12 @@ def tests_of(change: Change, files: Sequence[FileOfTests], most_s: float) -> lis
         around = [node for node in ast.walk(tree) if isinstance(node, ast.stmt) and change.line in _span(node)]
         own = min(around, key=lambda node: len(_span(node)))
         wanted = {own.lineno, change.line}
+    own_room = (
+        str(Path("tests", *Path(change.module).with_suffix("").parts[1:2])) + os.sep
+    )  # its tests are laid out as it is
     found = sorted(
-        (one for one in files if wanted & one.lines.get(change.module, frozenset())), key=lambda one: one.seconds
+        (one for one in files if wanted & one.lines.get(change.module, frozenset())),
+        key=lambda one: (not one.path.startswith(own_room), one.seconds),
     )
     kept: list[FileOfTests] = []
     for one in found:

@@ -8,9 +8,12 @@ import pytest
 
 from photomeasure.asked.sag import LOAD_DROP_MM, Sag
 from photomeasure.asked.state import State
+from photomeasure.rules.model import Band, BandState, Decision
+from photomeasure.verdict.adjustment import adjustment
 from photomeasure.verdict.conformity import measured_height
+from photomeasure.verdict.no_drop import when_settled
 from photomeasure.verdict.settled import LEVELLED_WITHIN_MM, settled_height
-from photomeasure.verdict.state_of_band import Difference, Open
+from photomeasure.verdict.state_of_band import Difference, Open, differences
 
 KNOWN = measured_height(450.0, 1.2)
 STOOD = Sag(ball_load_kg=100.0, stand_mass_kg=80.0, stand_drop_mm=8.0)
@@ -55,3 +58,31 @@ def test_a_vehicle_that_levels_itself_comes_back_to_its_height() -> None:
     known = settled_height(KNOWN, Sag(), state, [row("coupled"), row("laden")])
     assert known is not None and known.height_mm == KNOWN.height_mm
     assert known.u_mm == pytest.approx(math.hypot(1.2, LEVELLED_WITHIN_MM / math.sqrt(3.0)))
+
+
+@pytest.mark.parametrize(
+    ("about", "opening"),
+    [
+        (("coupled",), "With the trailer connected it would stand at 390 to 410 mm"),
+        (("laden",), "Laden as the rule says it would stand at 390 to 410 mm"),
+        (("coupled", "laden"), "With the trailer connected and laden as the rule says it would stand at 390 to 410 mm"),
+    ],
+)
+def test_the_height_that_was_worked_out_is_told_with_its_interval(about: tuple[Open, ...], opening: str) -> None:
+    """400 mm, U 10."""
+    rows = [row(name) for name in about]
+    there = measured_height(400.0, 5.0, interval_mm=(390.0, 410.0))
+    band = Band(low_mm=350.0, high_mm=395.0, state=BandState(what="vehicle ball"))
+    change = adjustment(there, band, Decision(kind="guarded"), 0.95, firm=False)
+    assert when_settled(change, there, rows).sentence.startswith(opening)
+
+
+@pytest.mark.parametrize(("wanted", "seen"), [(True, False), (False, True), (True, None), (False, None)])
+def test_what_the_rule_is_for_is_told_before_what_was_photographed(wanted: bool, seen: bool | None) -> None:
+    """Trailer connected or not: the rule's first, then what it was, or that nobody said."""
+    band = Band(low_mm=350.0, high_mm=460.0, state=BandState(what="vehicle ball", coupled=wanted))
+    (found,) = [one for one in differences(band, State(coupled=seen), "vehicle ball") if one.about == "coupled"]
+    rule, was = found.why.split("; ")
+    assert rule == f"The rule is for a{' connected trailer' if wanted else ' trailer that is not connected'}"
+    assert found.unsaid == (seen is None) == was.startswith("nobody said")
+    assert ("not connected" in was) == (seen is False)
