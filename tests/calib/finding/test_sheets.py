@@ -247,8 +247,8 @@ def bars_mm(printed: Printed, page: int, *, upright: bool) -> list[float]:
     raster = printed.pages[page - 1].T if upright else printed.pages[page - 1]
     across, along = printed.px_per_mm(page) if upright else printed.px_per_mm(page)[::-1]
     rows, columns = raster.shape[0] // 4, raster.shape[1] // 4
-    fewer_rows = np.ascontiguousarray(raster[: rows * 4, : columns * 4]).reshape(rows, 4, -1).min(axis=1)
-    coarse = fewer_rows.reshape(rows, columns, 4).min(axis=2) < 128
+    fewer_rows = np.minimum.reduce([raster[k : 4 * rows : 4, : 4 * columns] for k in range(4)])
+    coarse = np.minimum.reduce([fewer_rows[:, k::4] for k in range(4)]) < 128
     _, _, boxes, _ = cv2.connectedComponentsWithStats(coarse.astype(np.uint8), connectivity=8)
     halves = []
     for (left, top, width, height), area in zip(4 * boxes[:, :4], boxes[:, 4], strict=True):
