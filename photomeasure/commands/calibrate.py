@@ -236,7 +236,8 @@ class _Progress:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._bar.stop()
+        if not self._bar.disable:  # rich before 14.3 leaves an empty line even then
+            self._bar.stop()
 
     def __call__(self, doing: str, done: float) -> None:
         self._bar.update(self._task, description=shown(doing), completed=done)

@@ -27,13 +27,16 @@ def waiting(what: str) -> Iterator[None]:
 def progress(what: str, total: int) -> Iterator[Callable[..., None]]:
     """Show a bar while the block runs; what is given is called once a step, with the name of what was done where there is one.
 
-    Goes away when it is done or stopped.
+    Goes away when it is done or stopped. On a terminal only: elsewhere rich before 14.3 would leave an empty line.
     """
+    if not sys.stderr.isatty():
+        yield lambda done="": None
+        return
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
     console = Console(stderr=True)
     columns = (TextColumn("  {task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=console, disable=not console.is_terminal, transient=True) as bar:
+    with Progress(*columns, console=console, transient=True) as bar:
         task = bar.add_task(shown(what), total=total)
         yield lambda done="": bar.update(task, advance=1, description=str(done)[:LONGEST_NAME] or shown(what))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 
 import pytest
@@ -100,7 +101,9 @@ def test_cycles_are_collected_in_commands_that_may_be_long(typed: tuple[str, ...
 def test_a_report_is_written_without_what_it_does_not_use(tmp_path: Path) -> None:
     modules = loaded("measure", str(SAMPLES / "within.jpg"), *SAID, "--out", str(tmp_path))
     assert "reportlab.platypus" in modules
-    assert not ({"urllib.request", "http.client", "ssl", "babel", "cryptography", "rich.markdown"} | PAGES) & modules
+    assert not ({"babel", "cryptography", "rich.markdown"} | PAGES) & modules
+    if tuple(map(int, version("reportlab").split(".")[:3])) >= (5, 0, 1):  # which loads them late
+        assert not {"urllib.request", "http.client", "ssl"} & modules
 
 
 def test_rules_are_listed_without_what_measures() -> None:

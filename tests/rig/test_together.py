@@ -41,7 +41,7 @@ def before_record() -> dict[str, Any]:
     return {"height_mm": 486.0, "u_mm": U_BEFORE, "photos": [{"sha256": "then"}], "state": {"coupled": False}}
 
 
-def setup(folder: Path, vehicle: dict[str, Any], **files: dict[str, Any]) -> Setup:
+def set_up(folder: Path, vehicle: dict[str, Any], **files: dict[str, Any]) -> Setup:
     for name, record in files.items():
         (folder / f"{name}.json").write_text(json.dumps(record), encoding="utf-8")
     raw = plain()
@@ -52,7 +52,7 @@ def setup(folder: Path, vehicle: dict[str, Any], **files: dict[str, Any]) -> Set
 
 def test_the_coupled_height_is_the_one_that_was_measured(tmp_path: Path) -> None:
     """From the bare ball's record and the pair's sinking the plan comes to the coupled height of the pair, no less surely."""
-    told = setup(
+    told = set_up(
         tmp_path,
         {"ball_height": {"record": "before.json"}, "coupled": False, "coupling_drop": {"record": "pair.json"}},
         before=before_record(),
@@ -67,7 +67,7 @@ def test_the_coupled_height_is_the_one_that_was_measured(tmp_path: Path) -> None
 
 
 def test_from_the_coupled_height_the_bare_ball_comes_back(tmp_path: Path) -> None:
-    told = setup(
+    told = set_up(
         tmp_path,
         {"ball_height": {"record": "pair.json"}, "coupled": True, "coupling_drop": {"record": "pair.json"}},
         pair=pair_record(),
@@ -81,7 +81,7 @@ def test_from_the_coupled_height_the_bare_ball_comes_back(tmp_path: Path) -> Non
 
 
 def test_a_stand_test_by_photographs(tmp_path: Path) -> None:
-    told = setup(
+    told = set_up(
         tmp_path,
         {
             "ball_height": {"record": "before.json"},
@@ -121,12 +121,12 @@ def test_a_sinking_of_something_else_is_told(
     tmp_path: Path, vehicle: dict[str, Any], pair: dict[str, Any], words: str
 ) -> None:
     with pytest.raises(InputError, match=words):
-        setup(tmp_path, vehicle, pair=pair_record(**pair))
+        set_up(tmp_path, vehicle, pair=pair_record(**pair))
 
 
 def test_a_stand_test_with_the_mass_that_stood_there(tmp_path: Path) -> None:
     vehicle = {"stand_test": {"drop": {"record": "pair.json"}, "mass": {"kg": 90, "u_kg": 1}}}
-    told = setup(tmp_path, vehicle, pair=pair_record(stand_test=STANDING, sink=None))
+    told = set_up(tmp_path, vehicle, pair=pair_record(stand_test=STANDING, sink=None))
     assert told.vehicle.stand_test is not None and told.vehicle.stand_test.drop.value == 12.0
 
 
@@ -170,7 +170,7 @@ def test_correlations_name_two_quantities_that_are_there(tmp_path: Path) -> None
 
 def test_a_record_without_a_sinking_is_told(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="does not tell how far the ball sank"):
-        setup(tmp_path, {"coupling_drop": {"record": "before.json"}}, before=before_record())
+        set_up(tmp_path, {"coupling_drop": {"record": "before.json"}}, before=before_record())
 
 
 def test_records_of_one_print_share_what_its_bars_say() -> None:
