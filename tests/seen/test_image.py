@@ -267,6 +267,8 @@ def test_a_large_picture_is_drawn_on_at_a_half() -> None:
 def test_a_picture_that_is_too_large_is_refused_by_its_head(monkeypatch: pytest.MonkeyPatch) -> None:
     """Of PNG too, whose reader decodes all of it to look for EXIF: 238 million pixels took a gigabyte."""
     monkeypatch.setattr(image_module, "MAX_PIXELS", 640 * 480 - 1)
+    # set by what is tested: afterwards it is as before
+    monkeypatch.setattr(Image, "MAX_IMAGE_PIXELS", Image.MAX_IMAGE_PIXELS)
     monkeypatch.setattr(PngImagePlugin.PngImageFile, "load", lambda self: pytest.fail("decoded"))
     for kind in ("PNG", "JPEG", "WEBP"):
         assert refused(encoded(picture(), kind)).code == "too-large"
