@@ -19,8 +19,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.special import special
-
 Array = NDArray[np.float64]
 Grey = NDArray[np.uint8]
 
@@ -136,7 +134,9 @@ def _fit_edge(grey: Grey, ends: Array, cell_px: float) -> _Edge | None:
 def _step(off: Array, values: Array, powers: Array, blur: float) -> tuple[Array, float, Array, float, float] | None:
     """Moves of the line (p,) and the blur, the line's covariance (p, p), the grey step and the rms left over."""
     z = off / blur
-    rise = special().ndtr(z)
+    from scipy.special import ndtr  # slow to load, and only bays need it
+
+    rise = ndtr(z)
     levels = np.linalg.lstsq(np.column_stack([np.ones_like(rise), rise]), values, rcond=None)[0]
     low, step = float(levels[0]), float(levels[1])
     if step <= 0:

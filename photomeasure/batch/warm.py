@@ -12,7 +12,6 @@ from PIL import Image
 from pydantic import BaseModel
 
 import photomeasure.record.schema as schema
-from calib.special import special
 from photomeasure.batch.work import work
 from photomeasure.seen.centre.ball.nets import nets
 
@@ -32,6 +31,5 @@ for _part in vars(schema).values():
         _part.model_rebuild()  # readers and writers of records; later ones are made of these
 Image.preinit()
 nets()
-special()
 gc.collect()
 gc.freeze()  # forked processes share what they do not touch

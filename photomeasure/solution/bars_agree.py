@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from calib.outcome.refusal import Refusal
-from calib.special import special
 from calib.words.said import said
 from photomeasure.scene.scene import Scene
 from photomeasure.solution.estimate import Estimate, estimate
@@ -29,6 +28,8 @@ class Stayed:
 
 def stayed(scene: Scene) -> Stayed | Refusal:
     """Leave out tags that moved on the bar since before. Refused where it cannot be told which of two did."""
+    from scipy.special import chdtrc  # slow to load, and few rigs need it
+
     moved: list[int | None] = []
     while len(tags := _tags_of_now(scene)) > 1:
         whole = estimate(scene)
@@ -36,10 +37,7 @@ def stayed(scene: Scene) -> Stayed | Refusal:
             break
         rivals = [(_chi2(found), tag) for tag in tags if isinstance(found := estimate(_without(scene, tag)), Estimate)]
         rivals.sort(key=lambda rival: rival[0])
-        if (
-            not rivals
-            or special().chdtrc(_coordinates(scene, rivals[0][1]), max(_chi2(whole) - rivals[0][0], 0.0)) > MOVED_P
-        ):
+        if not rivals or chdtrc(_coordinates(scene, rivals[0][1]), max(_chi2(whole) - rivals[0][0], 0.0)) > MOVED_P:
             break
         if len(rivals) > 1 and rivals[1][0] - rivals[0][0] < PLAINLY_CHI2:
             return _apart()

@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.outcome.refusal import Refusal
-from calib.special import special
 from calib.words.said import said
 from photomeasure.scene.scene import BAR_TURNS, BEFORE, CENTRE, MarkerView, Scene
 from photomeasure.solution.elimination import inverse_normal, leverage, minimise
@@ -374,7 +373,9 @@ def _scatter_p(result: Estimate) -> float:
     freedom = float((1.0 - leverage(result.rows.jacobian, result.where)[is_centre]).sum())
     if freedom < 0.5:
         return 1.0
-    return float(special().chdtrc(freedom, float((result.rows.residual[is_centre] ** 2).sum())))
+    from scipy.special import chdtrc  # slow to load, and one photograph does not need it
+
+    return float(chdtrc(freedom, float((result.rows.residual[is_centre] ** 2).sum())))
 
 
 def photos_contradict(why: str) -> Refusal:

@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import project
-from calib.special import special
 from photomeasure.scene.scene import CENTRE, OutlineView, Scene
 from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of
 from photomeasure.solution.row_places import RowPlaces
@@ -47,8 +46,10 @@ def agreements(scene: Scene, where: Layout, x: Array, solved: Rows, covariance: 
         score = axes.T @ (root @ (move.T @ residual))
         seen = checked > MIN_REDUNDANCY
         if seen.any():
+            from scipy.special import chdtrc  # slow to load, and one photograph does not need it
+
             chi2 = float((score[seen] ** 2 / checked[seen]).sum())
-            found.append(Agreement(photo=photo, chi2=chi2, p=float(special().chdtrc(int(seen.sum()), chi2))))
+            found.append(Agreement(photo=photo, chi2=chi2, p=float(chdtrc(int(seen.sum()), chi2))))
     return tuple(found)
 
 

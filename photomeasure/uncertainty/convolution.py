@@ -22,7 +22,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from calib.outcome.errors import InputError
-from calib.special import special
 from calib.words.said import said
 from photomeasure.uncertainty.coverage import check_coverage
 
@@ -137,7 +136,9 @@ def _of_guessed_limit(angle: Array) -> Array:
     radians = GUESSED_LIMIT * float(angle.max())
     nodes = math.ceil(0.5 * radians + 3.0 * radians ** (1.0 / 3.0)) + 12
     if nodes > MOST_NODES:
-        outer, inner = (special().sici(angle * (1.0 + sign * GUESSED_LIMIT))[0] for sign in (1.0, -1.0))
+        from scipy.special import sici  # slow to load, and few sums need it
+
+        outer, inner = (sici(angle * (1.0 + sign * GUESSED_LIMIT))[0] for sign in (1.0, -1.0))
         return np.asarray((outer - inner) / (2.0 * GUESSED_LIMIT * angle), dtype=np.float64)
     at, weights = _gauss_legendre(-(-nodes // 8) * 8)
     around = angle[:, None] * (1.0 + GUESSED_LIMIT * at)

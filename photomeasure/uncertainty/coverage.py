@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from calib.outcome.errors import InputError
-from calib.special import special
 from calib.words.said import said
 
 
@@ -40,7 +39,9 @@ def coverage_factor(coverage: float, dof: float = math.inf) -> float:
     upper = 0.5 * (1.0 + coverage)
     if math.isinf(dof):
         return NormalDist().inv_cdf(upper)
-    return float(special().stdtrit(max(1.0, math.floor(dof + 1e-9)), upper))
+    from scipy.special import stdtrit  # slow to load, and needed for few degrees of freedom only
+
+    return float(stdtrit(max(1.0, math.floor(dof + 1e-9)), upper))
 
 
 def check_coverage(coverage: float) -> None:

@@ -17,7 +17,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.kit.kit import CODE_BITS, CODE_CELLS, CODE_MODULES
-from calib.special import special
 
 Array = NDArray[np.float64]
 Modules = NDArray[np.bool_]
@@ -121,11 +120,13 @@ def pattern(parameters: Array, x: Array, y: Array, black: Modules) -> tuple[Arra
 
 def _shares(at: Array, blur: float) -> tuple[Array, Array, Array]:
     """(N, 7) share of each module's span in a blurred point, its derivative by the place and by the blur."""
+    from scipy.special import ndtr  # slow to load, and few pictures have a tag
+
     z = (at[:, None] - _LINES) / blur
     near = np.abs(z) < _FAR
     edge, bell = (z > 0.0).astype(np.float64), np.zeros_like(z)
     close = z[near]
-    edge[near] = special().ndtr(close)
+    edge[near] = ndtr(close)
     bell[near] = np.exp(-0.5 * close * close) * (_INV_ROOT_2PI / blur)
     skew = bell * z
     return edge[:, :-1] - edge[:, 1:], bell[:, :-1] - bell[:, 1:], skew[:, 1:] - skew[:, :-1]
