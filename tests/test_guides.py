@@ -71,7 +71,11 @@ def typed(line: str) -> Iterator[str]:
 
 
 @pytest.mark.usefixtures("few_draws", "in_this_process")
-@pytest.mark.parametrize("name", DOCUMENTS)
+@pytest.mark.parametrize(
+    "name",
+    # calibrating costs most; it runs by its own tests (commands/test_command_calibrate.py), and its options are looked up below
+    [pytest.param(name, marks=pytest.mark.slow) if name == "cameras" else name for name in DOCUMENTS],
+)
 def test_every_command_runs_as_it_stands_there(name: str, copy: Path, request: pytest.FixtureRequest) -> None:
     lines = blocks(DOCUMENTS[name])
     assert lines

@@ -29,11 +29,23 @@ from tests.sample_requests import SAMPLES, sample_request
 distributed = pytest.importorskip("distributed", reason="the extra for clusters is not installed")
 
 
+def local(workers: int, **how: Any) -> Any:
+    return distributed.LocalCluster(
+        n_workers=workers, threads_per_worker=1, dashboard_address=None, silence_logs=50, **how
+    )
+
+
 @pytest.fixture(scope="module")
 def scheduler() -> Iterator[Any]:
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, host="127.0.0.1", silence_logs=50
-    ) as started:
+    """Two workers, a process each."""
+    with local(2, processes=True, host="127.0.0.1") as started:
+        yield started
+
+
+@pytest.fixture(scope="module")
+def scheduler_here() -> Iterator[Any]:
+    """One worker, a thread of this process: the same messages, and nothing to load."""
+    with local(1, processes=False) as started:
         yield started
 
 
@@ -79,11 +91,19 @@ def files(folder: Path) -> dict[str, bytes]:
     return found
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are POSIX")
 @pytest.mark.usefixtures("in_this_process")  # what it is compared with; that processes give the same: test_command.py
-def test_a_cluster_gives_the_same_to_the_last_digit_and_a_killed_worker_loses_nothing(
-    scheduler: Any, tmp_path: Path
-) -> None:
+def test_a_worker_gives_the_same_to_the_last_digit(scheduler_here: Any, tmp_path: Path) -> None:
+    here = run_here(tasks(tmp_path, "here"), 1, lambda done: None)
+    there = run_on_cluster(tasks(tmp_path, "there"), scheduler_here.scheduler_address, lambda done: None)
+    assert not there.interrupted and table(rows_of(here.done)) == table(rows_of(there.done))
+    assert {row.rig for row in rows_of(there.done) if row.height_mm} >= {"within", "close", "above"}
+    assert files(tmp_path / "here") == files(tmp_path / "there")
+
+
+@pytest.mark.slow  # one worker in this process: above
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are POSIX")
+@pytest.mark.usefixtures("in_this_process")
+def test_a_killed_worker_loses_nothing_and_what_is_there_is_kept(scheduler: Any, tmp_path: Path) -> None:
     here = run_here(tasks(tmp_path, "here"), 1, lambda done: None)
     with distributed.Client(scheduler.scheduler_address, set_as_default=False) as client:
         workers = list(client.run(os.getpid).values())
@@ -135,14 +155,13 @@ def workers_read_them_themselves(address: str, place: Path, here: Batch) -> None
         run_on_cluster([replace(addressed[0], places=("gs://ferncombe/1.jpg",))], address, lambda done: None)
 
 
+@pytest.mark.usefixtures("in_this_process")
 def test_workers_of_another_version_are_refused(
-    scheduler: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    scheduler_here: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from photomeasure.record import measure_and_record
-
-    monkeypatch.setattr(measure_and_record, "software", lambda: {"numpy": "0.1"})  # of this process only
-    with pytest.raises(InputError, match=r"numpy .*, here 0\.1"):
-        run_on_cluster(tasks(tmp_path, "out"), scheduler.scheduler_address, lambda done: None)
+    monkeypatch.setattr(cluster_module, "worker_software", lambda: {"numpy": "0.1"})
+    with pytest.raises(InputError, match=r"numpy 0\.1, here \d"):
+        run_on_cluster(tasks(tmp_path, "out"), scheduler_here.scheduler_address, lambda done: None)
 
 
 def test_where_no_cluster_answers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -51,7 +51,8 @@ def solved(one: AsOne) -> tuple[Estimate, Before]:
 
 @pytest.mark.parametrize("count", PAIRS)
 @pytest.mark.parametrize(
-    ("sheet_untouched", "tags", "photos"), [(True, (26,), 1), (False, (26, 30), 1), (False, (26,), 2)]
+    ("sheet_untouched", "tags", "photos"),
+    [(True, (26,), 1), pytest.param(False, (26, 30), 1, marks=pytest.mark.slow), (False, (26,), 2)],
 )
 def test_heights_and_sinkings_are_as_sure_as_they_say(
     sheet_untouched: bool, tags: tuple[int, ...], photos: int, count: int
@@ -179,7 +180,8 @@ def test_what_photographs_from_before_tell_is_counted_row_by_row() -> None:
     assert not {"check bar x", "check bar y", "rule"} & set(told.tolist())  # one print, of both
 
 
-@pytest.mark.parametrize("moved", [27, *(pytest.param(tag, marks=pytest.mark.slow) for tag in (26, 30))])
+@pytest.mark.parametrize("moved", [pytest.param(tag, marks=pytest.mark.slow) for tag in (26, 27, 30)])
+# that one moved is found by two tags too: test_of_two_tags_nobody_can_tell_which_slid
 def test_a_tag_that_moved_on_the_bar_is_left_out(moved: int) -> None:
     one = as_one(np.random.default_rng(11), sheet_untouched=True, tags=(26, 27, 30), moved=(moved, 3.0))
     kept = stayed(one.scene)
@@ -197,7 +199,7 @@ def test_a_tag_that_moved_on_the_bar_is_left_out(moved: int) -> None:
     assert found.noise_scale < 1.1 * stood.noise_scale and left < 0.2 * found.u_mm
 
 
-@pytest.mark.parametrize("count", draws(2, 6))
+@pytest.mark.parametrize("count", draws(1, 6))
 def test_tags_that_stayed_stay_in(count: int) -> None:
     for seed in range(count):
         kept = stayed(as_one(np.random.default_rng([12, seed]), sheet_untouched=False, tags=(26, 27)).scene)

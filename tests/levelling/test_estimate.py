@@ -38,7 +38,7 @@ def errors(side: Side, count: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
     return both[:, 0], both[:, 1]
 
 
-FURTHER = {"from 4 to 7 m": "from 5 m", "8 MP": "from 5 m"}  # relative that fails with it
+FURTHER = {"from 4 to 7 m": "from 5 m", "8 MP": "from 5 m", "low lens": "from 5 m"}  # relative that fails with it
 
 
 @pytest.mark.parametrize("count", draws(24, 60))
@@ -57,6 +57,7 @@ def test_interval_holds_the_truth_as_often_as_it_says(name: str, count: int) -> 
     assert low <= birge <= high, (name, birge)
 
 
+@pytest.mark.slow  # the same draws are as sure as they say by themselves: above
 @pytest.mark.parametrize("count", draws(40, 120))
 def test_from_5_m_with_12_mp_it_is_right_to_0_15_degrees(count: int) -> None:
     """The figure that is asked for: RMS 0.15 degrees; 7 % either way by 120 draws, 11 % by 40."""

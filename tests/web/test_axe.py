@@ -64,7 +64,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, dict[s
 @pytest.mark.parametrize(
     ("device", "scheme", "contrast"),
     [
-        (SMALL, "light", "no-preference"),
+        pytest.param(SMALL, "light", "no-preference", marks=pytest.mark.slow),  # two of the pages: below
         pytest.param(SMALL, "dark", "no-preference", marks=pytest.mark.slow),
         # colours that are chosen otherwise are compared by test_look.py; the page is the same
         pytest.param(DESK, "dark", "more", marks=pytest.mark.slow),

@@ -206,6 +206,7 @@ def test_a_tap_gives_the_photographs_own_coordinates(page: Any, disc: Path) -> N
     assert abs(tapped_within_half_a_displayed_pixel(page) - whole) < 0.02
 
 
+@pytest.mark.slow  # a tap at a known place: above
 def test_the_mark_is_dragged_under_a_loupe_beside_the_finger_and_nudged(page: Any, disc: Path) -> None:
     to_mark(page, disc)
     page.locator(".stage").first.evaluate("e => e.scrollIntoView({block: 'center'})")

@@ -32,6 +32,7 @@ def test_two_real_cameras_of_one_model_are_told_apart() -> None:
     assert "Calibrate each camera by itself" in sentence and all(name in sentence for name in group)
 
 
+@pytest.mark.slow  # simulated: below
 @pytest.mark.parametrize("side", ["left", "right"])  # both are calibrated in tests/calib/finding/test_boards.py too
 def test_one_real_camera_is_not_taken_for_two(side: str) -> None:
     assert warned(calibrated(opencv_pictures(side), BOARD)) == []

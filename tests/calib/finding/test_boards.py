@@ -49,6 +49,7 @@ def chessboard_18x23() -> tuple[Calibration, dict[str, float]]:
     return calibrated(tuple(sorted(folder.glob("*.png"))), board), published
 
 
+@pytest.mark.slow  # published figures of another board: test_charuco_18x9_reaches_the_published_residual_with_five_terms
 def test_chessboard_18x23_reaches_the_published_residual() -> None:
     # Source: sandialabs/OpenCSP, camera_calibration test data (Apache-2.0), RMS 0.190939 px over 10 photographs.
     found, published = chessboard_18x23()
@@ -57,6 +58,7 @@ def test_chessboard_18x23_reaches_the_published_residual() -> None:
     assert found.corners_left_out <= 0.005 * 10 * 414
 
 
+@pytest.mark.slow  # the same camera as a plain solve: test_opencv_right_set_agrees_with_a_plain_solve_of_the_same_corners
 def test_chessboard_18x23_every_published_digit_lies_within_the_stated_uncertainty() -> None:
     found, published = chessboard_18x23()
     sigma = np.sqrt(np.diag(found.covariance))

@@ -35,6 +35,7 @@ def hand(browser: Any) -> Iterator[Any]:
         yield page
 
 
+@pytest.mark.slow  # what tells it, by the pages alone: test_telling.py
 def test_the_open_list_tells_by_title_and_sign(program: Program, desk: Any, browser: Any) -> None:
     with window(browser) as hand:
         link = new_case(desk, program, "Ferncombe news")
@@ -55,6 +56,7 @@ def test_the_open_list_tells_by_title_and_sign(program: Program, desk: Any, brow
         on(desk, "text=Ferncombe news")  # looked at, so that what is new to the next test is its own
 
 
+@pytest.mark.slow  # its half of a customer who sends: below; all of it by the pages alone: test_round.py, test_plain_forms.py
 def test_the_whole_round(program: Program, desk: Any, hand: Any) -> None:
     link = new_case(desk, program, "Ferncombe 7", shown=True)
     drawn = Image.open(io.BytesIO(desk.locator(".square svg").screenshot())).convert("L")

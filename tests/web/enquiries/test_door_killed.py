@@ -18,7 +18,7 @@ import pytest
 from tests.web.enquiries.door import ABOUT, link_in_page, sample
 from tests.web.test_serve import started
 
-KILLS = [1, pytest.param(int(os.environ.get("PHOTOMEASURE_KILLS", "5")), marks=pytest.mark.slow)]  # by hand: 50
+KILLS = int(os.environ.get("PHOTOMEASURE_KILLS", "5"))  # by hand: 50
 
 
 class Round:
@@ -72,7 +72,8 @@ class Round:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="files in use are another matter there")
-@pytest.mark.parametrize("kills", KILLS)
+@pytest.mark.slow  # one end, and begun again: tests/web/test_store.py
+@pytest.mark.parametrize("kills", [KILLS])
 def test_nothing_acknowledged_is_lost_when_the_program_is_killed(tmp_path: Path, kills: int) -> None:
     kept, rng = tmp_path / "kept", np.random.default_rng(9)
     options = ("--store", str(kept), "--port")

@@ -99,6 +99,7 @@ def test_the_ring_is_as_large_as_the_ball(page: Any) -> None:
     assert most / least < 1.02  # near the middle of a picture a ball is nearly a circle
 
 
+@pytest.mark.slow  # the ring itself is dragged and sized above
 def test_nothing_scrolls_behind_the_finger_and_photographs_are_reached(page: Any, tmp_path: Path) -> None:
     to_mark(page, *small(tmp_path, "set-1.jpg", "set-2.jpg", "set-3.jpg"))
     high = page.evaluate(
@@ -111,6 +112,7 @@ def test_nothing_scrolls_behind_the_finger_and_photographs_are_reached(page: Any
     assert [page.locator(f".picker[data-number='{i}']").is_visible() for i in (1, 2, 3)] == [False, True, False]
 
 
+@pytest.mark.slow  # a desk's width; a phone's above
 def test_side_by_side_where_there_is_room(browser: Any, address: str, tmp_path: Path) -> None:
     context = browser.new_context(viewport={"width": 1440, "height": 900})
     page = context.new_page()
