@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from calib.outcome.errors import InputError
@@ -40,6 +40,7 @@ def test_other_units_are_no_lengths() -> None:
             number_typed(text, "--pick-u", PICK_U_PX)
 
 
+@settings(max_examples=50)  # files of such texts: tests/fuzz
 @given(st.text(max_size=60))
 def test_any_text_is_a_number_within_the_limit_or_an_input_error(text: str) -> None:
     try:

@@ -52,7 +52,7 @@ def written(picture: Grey, kind: str, orientation: int) -> bytes:
 @pytest.mark.parametrize(
     # slow: each of these formats is read, and turned as it says, by the next test
     "kind",
-    ["JPEG", *(pytest.param(kind, marks=pytest.mark.slow) for kind in ("HEIC", "TIFF", "AVIF"))],
+    [pytest.param(kind, marks=pytest.mark.slow) for kind in ("JPEG", "HEIC", "TIFF", "AVIF")],
 )
 @pytest.mark.usefixtures("few_lens_models")
 def test_photographs_held_either_way_give_one_camera(kind: str, pictures: tuple[Grey, ...], tmp_path: Path) -> None:

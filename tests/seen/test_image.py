@@ -235,7 +235,7 @@ def test_pictures_without_a_kit_are_refused_with_a_remedy(number: int) -> None:
     assert outcome.refusal.reason and outcome.refusal.remedy
 
 
-@pytest.mark.parametrize("mode", ["RGB", "L", "RGBA"])
+@pytest.mark.parametrize("mode", ["RGB", "L", pytest.param("RGBA", marks=pytest.mark.slow)])
 def test_heic_band_by_band_is_what_its_own_reader_makes_of_it(mode: str) -> None:
     """Pixel by pixel, grey and in colour, where a band does not end with the picture and a side is odd."""
     heif = pytest.importorskip("pillow_heif", reason="pillow-heif, the HEIC encoder of the tests, is not installed")

@@ -102,6 +102,7 @@ def test_photographs_are_added_one_by_one_and_no_more_than_three(page: Any, tmp_
     assert page.evaluate("[...document.querySelector('#photos').files].map(f => f.name)") == ["chat.jpg", "above.jpg"]
 
 
+@pytest.mark.slow  # by the pages alone: enquiries/test_plain_forms.py, and every other test of forms
 def test_without_script_it_is_a_plain_form(browser: Any, address: str) -> None:
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
@@ -238,6 +239,7 @@ def test_the_mark_is_dragged_under_a_loupe_beside_the_finger_and_nudged(page: An
     assert marked(page) == pytest.approx((start[0], start[1] - 9), abs=0.011)
 
 
+@pytest.mark.slow  # a tap at a known place: above
 def test_a_refusal_shows_what_could_be_the_centre_and_measures_with_the_pick(
     page: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:

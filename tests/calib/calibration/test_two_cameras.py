@@ -19,6 +19,7 @@ def warned(found: Calibration) -> list[str]:
     return [sentence for sentence in found.warnings if "Two cameras" in sentence]
 
 
+@pytest.mark.slow  # simulated: test_a_second_camera_in_a_few_photographs_is_found
 def test_two_real_cameras_of_one_model_are_told_apart() -> None:
     """Left and right of a stereo pair, 6 photographs each: 0.5 % in focal length and 21 px apart by their own sets."""
     left, right = opencv_pictures("left")[:6], opencv_pictures("right")[:6]

@@ -76,6 +76,7 @@ def test_the_figure_follows_the_finger_and_the_programs_own_stays(page: Any) -> 
     assert page.locator(".figure .height").inner_text().split()[0] == after.split()[0]
 
 
+@pytest.mark.slow  # its size on the screen; what it says: above
 def test_the_ring_is_as_large_as_the_ball(page: Any) -> None:
     """By the outline that the program itself fits in the same photograph: 25 mm at the sheet's scale there."""
     to_mark(page, SAMPLES / "within.jpg")
