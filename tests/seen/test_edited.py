@@ -299,7 +299,7 @@ def upright_of(path: Path) -> FoundSheet:
     return upright
 
 
-@pytest.mark.parametrize("aside_px", [0, pytest.param(60, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("aside_px", [0, *(pytest.param(px, marks=pytest.mark.slow) for px in (-60, 40))])
 def test_a_seam_through_the_sheet_is_told(aside_px: int, tmp_path: Path) -> None:
     """Squares beyond it are not found, nor is the code that it runs through, and before nothing was said: up to 20 mm off by U 3."""
     column = float(upright_of(SAMPLES / "close-call.jpg").points_px[:, 0].mean())
@@ -308,6 +308,16 @@ def test_a_seam_through_the_sheet_is_told(aside_px: int, tmp_path: Path) -> None
     (view,) = outcome.views
     assert view.moved_cells == pytest.approx(20 / view.finding.sheets[0].cell_px, abs=0.2)
     assert any("does not lie where the other says" in doubt.why for doubt in outcome.doubts)
+
+
+@pytest.mark.slow  # told where more squares are beyond it: above
+def test_a_seam_at_the_end_of_the_sheet_hides_few_squares_and_does_no_harm(tmp_path: Path) -> None:
+    """Six squares are too few to be looked for; what is left of the sheet tells the height as before."""
+    column = float(upright_of(SAMPLES / "close-call.jpg").points_px[:, 0].mean())
+    outcome, _ = measured(tmp_path, "close-call", put_together(20, column + 60))
+    whole, _ = measured(tmp_path, "close-call", lambda picture: picture)
+    assert isinstance(outcome, Result) and isinstance(whole, Result)
+    assert abs(outcome.estimate.height_mm - whole.estimate.height_mm) < 0.25 * whole.expanded.U_mm
 
 
 def test_a_code_a_quarter_of_a_square_aside_tells() -> None:
