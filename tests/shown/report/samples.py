@@ -145,12 +145,15 @@ def overlapping(boxes: Sequence[tuple[Box, str]], slack: float = 0.3) -> list[tu
     ]
 
 
-def check_layout(data: bytes) -> None:
-    """Nothing over the page's edge (3 mm: what office printers reach), no text over another text."""
+def layout_faults(data: bytes) -> list[str]:
+    """What lies over a page's edge (3 mm: what office printers reach), and texts that lie over another, by page."""
     edge = 3.0 / 25.4 * 72.0
-    for page in pypdfium2.PdfDocument(data):
+    faults = []
+    for number, page in enumerate(pypdfium2.PdfDocument(data), start=1):
         width, height = page.get_size()
         texts = text_boxes(page)
         for left, bottom, right, top in [*object_boxes(page), *(box for box, _ in texts)]:
-            assert left >= edge and bottom >= edge and right <= width - edge and top <= height - edge
-        assert overlapping(texts) == []
+            if not (left >= edge and bottom >= edge and right <= width - edge and top <= height - edge):
+                faults.append(f"page {number}: {(left, bottom, right, top)} of {(width, height)}")
+        faults += [f"page {number}: {one!r} over {other!r}" for one, other in overlapping(texts)]
+    return faults

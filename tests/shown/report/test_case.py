@@ -25,7 +25,7 @@ from photomeasure.shown.report.evidence import record_sha256
 from photomeasure.shown.report.measurement import measurement_pdf
 from tests.cli.test_look import run
 from tests.sample_requests import SAMPLES
-from tests.shown.report.samples import check_layout, jpeg, measured, pages_text, refused
+from tests.shown.report.samples import jpeg, layout_faults, measured, pages_text, refused
 
 ASKED = AskedPart(
     coupling="ball-50", centres_px=[], pick_sigma_px=0.5, ball_diameter_mm=50.0, bar_x_mm=None, bar_y_mm=None,
@@ -81,7 +81,7 @@ def test_layout_holds_for_long_names_and_pictures() -> None:
     long = measured(warnings=["A warning that goes on. " * 30], rig="Trailer of the yard " * 9)
     picture = [("a-height.jpg", jpeg(400, 300))]
     rigs = [CaseRig(record=long, file="a.json", pictures=picture, overviews=[jpeg(300, 400)]), *case()]
-    check_layout(case_pdf(rigs))
+    assert layout_faults(case_pdf(rigs)) == []
 
 
 @pytest.mark.parametrize("count", [12, pytest.param(40, marks=pytest.mark.slow)])
@@ -154,7 +154,7 @@ def test_the_command_finds_pictures_and_photographs_and_does_without(records: Pa
     data = (tmp_path / "case.pdf").read_bytes()
     images = [len(list(page.get_objects(filter=[pdfium.FPDF_PAGEOBJ_IMAGE]))) for page in pypdfium2.PdfDocument(data)]
     assert images[1] >= 2 and images[2] >= 2  # each rig's picture and its whole photograph
-    check_layout(data)
+    assert layout_faults(data) == []
     alone = tmp_path / "alone" / "deep"
     alone.mkdir(parents=True)
     for file in files:

@@ -24,9 +24,9 @@ from photomeasure.shown.report.style import BAR
 from tests.shown.report.samples import (
     HEIGHTS,
     RULE,
-    check_layout,
     filled,
     jpeg,
+    layout_faults,
     measured,
     pages_text,
     refused,
@@ -141,7 +141,7 @@ def test_every_verdict_has_its_own_words_and_a_sound_layout(verdict: VerdictWord
     text = " ".join(pages_text(data))
     assert words.TITLES[verdict] in text and f"{HEIGHTS[verdict]:.1f} mm" in text
     assert not any(title in text for other, title in words.TITLES.items() if other != verdict)
-    check_layout(data)
+    assert layout_faults(data) == []
 
 
 @pytest.mark.parametrize("verdict", ["within", "above", "below", "undecided"])
@@ -193,7 +193,7 @@ def test_crowded_records_do_not_overlap_and_keep_the_tape_box_on_the_first_page(
         rule=RULE.model_copy(update={"title": LONG, "source": f"{LONG} " * 4, "edition": LONG}),
     )  # fmt: skip
     data = measurement_pdf(record, PICTURES)
-    check_layout(data)
+    assert layout_faults(data) == []
     texts = pages_text(data)
     assert "Name, signature" in texts[0] and "next page" in texts[0]
     said = " ".join(texts)
@@ -206,7 +206,7 @@ def test_crowded_records_do_not_overlap_and_keep_the_tape_box_on_the_first_page(
 @pytest.mark.parametrize("pictures", [[], PICTURES[:1], [("tall.jpg", jpeg(120, 700))], [("wide.jpg", jpeg(700, 120))]])
 def test_any_shape_of_picture_or_none_fits(pictures: list[tuple[str, bytes]]) -> None:
     data = measurement_pdf(measured(), pictures)
-    check_layout(data)
+    assert layout_faults(data) == []
     first = pages_text(data)[0]
     assert "Name, signature" in first and "412.6 mm" in first
 
@@ -221,7 +221,7 @@ def test_a_refusal_is_one_page_with_reason_remedy_and_picture() -> None:
         assert part in text, part
     assert PICTURES[0][1] in data
     assert not re.search(r"\d mm \N{PLUS-MINUS SIGN}|95 %|probability", text)
-    check_layout(data)
+    assert layout_faults(data) == []
 
 
 def test_a_refusal_of_a_file_that_cannot_be_read_has_no_picture() -> None:
@@ -260,4 +260,4 @@ def test_any_text_and_any_figures_make_a_sound_report(
     )  # fmt: skip
     made = measurement_pdf(record, PICTURES[:1])
     assert made.startswith(b"%PDF")
-    check_layout(made)
+    assert layout_faults(made) == []

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from photomeasure.shown.report.measurement import measurement_pdf
-from tests.shown.report.samples import check_layout, measured, pages_text
+from tests.shown.report.samples import layout_faults, measured, pages_text
 from tests.shown.report.test_measurement import PICTURES
 
 
@@ -14,5 +14,5 @@ from tests.shown.report.test_measurement import PICTURES
 def test_the_title_line_has_room(rig: str | None, taken: str | None) -> None:
     record = measured(photographed=taken, rig=rig, computed="2026-01-02T03:04:05+00:00")
     made = measurement_pdf(record, PICTURES)
-    check_layout(made)
+    assert layout_faults(made) == []
     assert ("2424 days earlier" in pages_text(made)[0]) is (taken is not None and taken < "2020")

@@ -16,7 +16,7 @@ from photomeasure.rig.shapes import Disc, Text
 from photomeasure.shown import words
 from photomeasure.shown.report.plan import plan_pdf
 from tests.rig.scenario import band, checked, plain, sample
-from tests.shown.report.samples import check_layout, filled, pages_text
+from tests.shown.report.samples import filled, layout_faults, pages_text
 
 WORKED = ("ferncombe-yard-truck-2.toml", "ferncombe-plant-trailer-b.toml", "ferncombe-yard-truck-5.toml")
 MADE = "2026-01-02T03:04:05+00:00"
@@ -46,7 +46,7 @@ def test_report_tells_what_the_document_tells(name: str) -> None:
         assert given["name"] in after and given["source"] in after
     for place in document["articulation"]:
         assert place["name"] in after
-    check_layout(data)
+    assert layout_faults(data) == []
 
 
 @pytest.mark.parametrize("name", WORKED)
@@ -93,7 +93,7 @@ def test_many_options_and_names_like_markup_stay_on_the_page() -> None:
     raw["option"] = [{**first, "name": f"<b>part</b> & co {i} {'long' * 14}"} for i in range(40)]
     raw["title"] = "<i>Ferncombe</i> & sons " * 3
     data = plan_pdf(planned(raw), MADE)
-    check_layout(data)
+    assert layout_faults(data) == []
     text = " ".join(pages_text(data)[1:])
     assert all(f"<b>part</b> & co {i} " in text for i in range(40))
     assert text.count("coupled height, mm") >= 2  # the head comes again
