@@ -47,11 +47,15 @@ def test_what_was_raised_is_raised_where_the_result_is_asked_for(cores: str) -> 
 
 
 def test_a_result_that_nobody_asks_for_raises_nothing(cores: str) -> None:
+    ran = []
+
     def work() -> None:
+        ran.append(threading.current_thread())
         raise ValueError("damaged")
 
     with beside(work):
         pass
+    assert [thread.is_alive() for thread in ran] == ([False] if cores == "two cores" else [])
 
 
 def test_the_thread_has_ended_when_the_block_is_left_by_an_error(cores: str) -> None:
