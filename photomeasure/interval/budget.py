@@ -31,9 +31,10 @@ def sensitivities(result: Estimate) -> NDArray[np.float64]:
 
 
 def distribution_of_rows(result: Estimate) -> NDArray[np.str_]:
-    """(R,) the distribution that each row's error has; what is no prior is normal. Priors are the last rows."""
-    priors = [prior.distribution for prior in result.scene.priors]
-    return np.array(["normal"] * (len(result.rows.quantities) - len(priors)) + priors)
+    """(R,) the distribution that each row's error has; what is no prior is normal."""
+    found = np.full(len(result.rows.quantities), "normal", dtype=object)
+    found[list(result.rows.places.priors)] = [prior.distribution for prior in result.scene.priors]
+    return found.astype(np.str_)
 
 
 def budget(result: Estimate) -> tuple[Contribution, ...]:

@@ -64,8 +64,7 @@ def verify(record_file: Path, folder: PhotoFolder | None) -> Verified:
             return Verified(record_file=record_file, outcome=found, record=record, photos=photos)
     now = _again(record, photos)
     comparison = compare(record, now)
-    changed = changed_parts(json_of(text_of(record_file)))
-    rewritten = "content" in (changed or ())
+    rewritten, of_digests = _of_digests(record_file)
     return Verified(
         record_file=record_file,
         outcome="differs" if comparison.differing or rewritten else "same",
@@ -73,7 +72,7 @@ def verify(record_file: Path, folder: PhotoFolder | None) -> Verified:
         now=now,
         photos=photos,
         comparison=comparison,
-        remarks=(*_remarks(record, differs=bool(comparison.differing)), *_of_digests(changed)),
+        remarks=(*_remarks(record, differs=bool(comparison.differing)), *of_digests),
         rewritten=rewritten,
     )
 
@@ -82,8 +81,8 @@ def _of_level(record_file: Path, folder: PhotoFolder | None) -> Verified:
     """The same for the record of a trailer's level."""
     found = level_again(record_file, folder)
     states = [photo.state for photo in found.photos]
-    changed = changed_parts(json_of(text_of(record_file)))
-    rewritten = found.comparison is not None and "content" in (changed or ())
+    changed, of_digests = _of_digests(record_file)
+    rewritten = found.comparison is not None and changed
     outcome: Outcome = "same"
     if not found.photos or any(part.sha256 is None for part in found.record.photos):
         return Verified(
@@ -99,7 +98,7 @@ def _of_level(record_file: Path, folder: PhotoFolder | None) -> Verified:
         outcome = "differs"
     remarks: tuple[str, ...] = ()
     if found.comparison is not None:
-        remarks = (*_remarks(found.record, differs=bool(found.comparison.differing)), *_of_digests(changed))
+        remarks = (*_remarks(found.record, differs=bool(found.comparison.differing)), *of_digests)
     return Verified(
         record_file=record_file,
         outcome=outcome,
@@ -140,10 +139,11 @@ def _again(record: Record, photos: tuple[Sought, ...]) -> Record:
         return recorded(request, seed=asked.monte_carlo_seed, tape=said_of(record.tape))[1]
 
 
-def _of_digests(changed: tuple[str, ...] | None) -> tuple[str, ...]:
-    """What the digests that a record holds of itself tell; changed: which do not fit."""
+def _of_digests(record_file: Path) -> tuple[bool, tuple[str, ...]]:
+    """Whether a record's content does not fit the digest that it holds of itself, and what its digests tell."""
+    changed = changed_parts(json_of(text_of(record_file)))
     if changed is None:
-        return (
+        return False, (
             said(
                 "The record holds no digests of itself, as those of earlier programs: whether what was typed of the case, or its "
                 "version, was changed since, cannot be seen."
@@ -159,7 +159,7 @@ def _of_digests(changed: tuple[str, ...] | None) -> tuple[str, ...]:
             "photographs were measured with what is here."
         ),
     }
-    return tuple(told[part] for part in changed)
+    return "content" in changed, tuple(told[part] for part in changed)
 
 
 def _remarks(record: Record | LevelRecord, *, differs: bool) -> tuple[str, ...]:

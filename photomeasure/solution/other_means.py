@@ -37,7 +37,7 @@ class OtherMeans:
         for _ in range(_STEPS):
             rows = self._whitening.at(x)
             residual = rows.residual.copy()
-            residual[len(residual) - len(by) :] += by  # the scene's priors are the last rows
+            residual[list(rows.places.priors)] += by
             if not residual @ residual < cost:
                 break
             cost = float(residual @ residual)
