@@ -9,11 +9,16 @@ import sys
 import warnings
 
 from calib.words.said import say
+from photomeasure.cli.surroundings import have_a_home, open_closed_streams
 from photomeasure.commands.exit_codes import EXIT_INTERRUPTED, EXIT_USAGE
+
+_OF_AN_OUTPUT = (errno.ENOSPC, errno.EPIPE, errno.EIO, errno.EBADF)
 
 
 def main() -> None:
     """Run the command that was typed. Exit code 2 for wrong input, 130 when stopped by Ctrl-C."""
+    open_closed_streams()
+    have_a_home()
     for stream in (
         sys.stdout,
         sys.stderr,
@@ -84,7 +89,7 @@ def _explain(error: Exception) -> int:
     if isinstance(error, InputError):
         print(f"photomeasure: {error.told()}", file=sys.stderr)
         return EXIT_USAGE
-    if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EPIPE, errno.EIO) and error.filename is None:
+    if isinstance(error, OSError) and error.errno in _OF_AN_OUTPUT and error.filename is None:
         return _output_lost(error)
     if isinstance(error, OSError) and error.filename is not None:
         name = plain(os.fsdecode(error.filename) if isinstance(error.filename, str | bytes) else str(error.filename))
