@@ -20,7 +20,8 @@ def open_closed_streams() -> None:
     """
     for number, (name, mode, flags) in enumerate(_STREAMS):
         if getattr(sys, name) is None:
-            setattr(sys, name, open(_opened(number, flags), mode, encoding="utf-8", closefd=False))
+            stream = open(_opened(number, flags), mode, encoding="utf-8", closefd=False)  # noqa: SIM115  as long as the process
+            setattr(sys, name, stream)
 
 
 def _opened(number: int, flags: int) -> int:
