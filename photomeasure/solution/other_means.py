@@ -25,12 +25,16 @@ class OtherMeans:
     """Solutions of the scene of one solution, with other means of its priors."""
 
     def __init__(self, solved: Estimate) -> None:
-        self._scene, self._where = solved.scene, solved.where
+        self._scene, self._where, self._x = solved.scene, solved.where, solved.x
         self._whitening = Whitening(solved.scene, solved.where)
 
     def solved(self, priors: Sequence[Prior], start: NDArray[np.float64], settled: float) -> Estimate:
         """The solution nearest to `start` (P,). priors: the scene's own in their order, other means in some of them; settled:
-        standard uncertainties by which the last step moves all rows together at most."""
+        standard uncertainties by which the last step moves all rows together at most.
+
+        A start that no camera has (far along a slope that holds for little, its focal length is below zero) is none: then
+        it is where the scene was solved.
+        """
         scene = replace(self._scene, priors=tuple(priors))
         by = [(other.mean - own.mean) / own.u for other, own in zip(priors, self._scene.priors, strict=True)]
         x, cost = start, np.inf
@@ -48,4 +52,5 @@ class OtherMeans:
             x, moved = x + step, rows.jacobian @ step
             if np.linalg.norm(moved) < settled:
                 return finish(scene, self._where, x, solved=replace(rows, residual=residual + moved))
-        return solved_from(scene, self._where, start, settled)
+        possible = bool(np.isfinite(self._whitening.at(start).residual).all())
+        return solved_from(scene, self._where, start if possible else self._x, settled)
