@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 from collections.abc import Mapping
@@ -74,3 +75,25 @@ def test_a_user_without_a_home(tmp_path: Path) -> None:
     words = [sys.executable, "-c", _WITHOUT_A_HOME, "measure", str(WITHIN), "--json", "r.json"]
     done = _run(words, tmp_path, env)
     assert done.returncode == 0 and (tmp_path / "r.json").is_file(), done.stderr
+
+
+_CTRL_C_AT = """
+import os, signal, sys
+class Stop:
+    def find_spec(self, name, *rest):
+        if name == "typer":
+            os.kill(os.getpid(), signal.SIGINT)
+sys.meta_path.insert(0, Stop())
+import photomeasure.cli
+"""
+
+
+def test_ctrl_c_while_it_is_being_loaded(tmp_path: Path) -> None:
+    """Before, a traceback through whatever library was just being read."""
+    done = _run([sys.executable, "-c", _CTRL_C_AT], tmp_path, os.environ)
+    assert done.returncode == -signal.SIGINT and not done.stderr and not done.stdout
+
+
+def test_loading_leaves_ctrl_c_as_it_was(tmp_path: Path) -> None:
+    code = "import signal, photomeasure.cli; assert signal.getsignal(2) is signal.default_int_handler"
+    assert _run([sys.executable, "-c", code], tmp_path, os.environ).returncode == 0
