@@ -40,7 +40,7 @@ from photomeasure.web.languages import Speaking
 from photomeasure.web.last_time import forget, remember, remembered
 from photomeasure.web.live.routes import Live
 from photomeasure.web.page import result_page
-from photomeasure.web.problems import PageError, no_longer, not_here, too_large
+from photomeasure.web.problems import PageError, no_longer, not_here, of_the_disk, too_large
 from photomeasure.web.render import Pages
 from photomeasure.web.scheme import LIGHT, keep, wish_from
 from photomeasure.web.sides.coupled import CoupledRoutes, from_earlier
@@ -90,7 +90,7 @@ def page_app(
     )
     return Starlette(
         routes=[
-            health_route(routes.root, routes.waiting),
+            health_route(routes.root, routes.waiting, None if routes.store is None else routes.store.database),
             Mount(f"/{token}", routes=routes.table()),
             *routes.outside(),
             *([] if sign_in is None else sign_in.table()),
@@ -107,7 +107,7 @@ class _Routes:
     def __init__(self, token: str, cases: Cases, origins: Sequence[str], teller: Teller) -> None:
         self._base = f"/{token}"
         self._cases = cases
-        store = cases.store
+        self.store = store = cases.store
         self._bench = Bench(None if store is None else store.remembered, cases.save)
         self.pages = Pages(self._base, desk=store is not None)
         self._level = LevelRoutes(self._base, cases, self._bench, self.pages)
@@ -182,7 +182,8 @@ class _Routes:
         if isinstance(error, PageError):
             return answer(error)
         if isinstance(error, InputError):
-            return answer(PageError(400, error.what, expected=error.expected, remedy=error.remedy))
+            told = PageError(400, error.what, expected=error.expected, remedy=error.remedy)
+            return answer(of_the_disk(error) or told)
         status = error.status_code if isinstance(error, HTTPException) else 400
         if status == 404:
             return answer(not_here())
@@ -314,7 +315,7 @@ class _Routes:
         if not mark_first:
             case.pick_u_px = pick_u_px
             await self._bench.measure(case, asked, centres)
-            await self._bench.keep(case)
+            await self._kept(case)
         response = RedirectResponse(self._at(case, "mark" if mark_first else ""), _SEE_OTHER)
         remember(response, answers)
         return response
@@ -330,7 +331,7 @@ class _Routes:
             await self._bench.replace_record(case, with_tape(case.measured.record, reading))
             typed = answers_from(form)
             case.taped = {name: getattr(typed, name) for name in ("tape", "tape_class", "tape_to", "tape_flat")}
-            await self._bench.keep(case)
+            await self._kept(case)
         return RedirectResponse(self._at(case) + "#tape", _SEE_OTHER)
 
     # -- files -----------------------------------------------------------------------------------------------------
@@ -376,6 +377,14 @@ class _Routes:
 
     def _at(self, case: Case, page: str = "") -> str:
         return f"{self._base}/rig/{case.key}/{page}"
+
+    async def _kept(self, case: Case) -> None:
+        """Kept for good. Raises PageError, which leads to what was measured all the same."""
+        try:
+            await self._bench.keep(case)
+        except PageError as error:
+            error.at = self._at(case)
+            raise
 
     async def _views(self, case: Case) -> tuple[tuple[int, int] | str, ...]:
         """Of each photograph its size in pixels, or why it cannot be shown."""

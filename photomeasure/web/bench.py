@@ -199,5 +199,9 @@ class Bench:
 
 def previewed(upload: Upload, folder: Path) -> Preview | Refusal:
     """Preview and tiles of a photograph, written into a folder of their own; refused by the person's name for it."""
-    with called([(upload.path, upload.name)]):
-        return make_preview(Path(upload.name), folder)
+    try:
+        with called([(upload.path, upload.name)]):
+            return make_preview(Path(upload.name), folder)
+    except OSError:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise

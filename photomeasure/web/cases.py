@@ -151,9 +151,13 @@ class Cases:
         key = secrets.token_urlsafe(9)
         folder = self._root / key
         folder.mkdir()
-        uploads, twice = _each_once(
-            [_stored(folder, number, name, stream) for number, (name, stream) in enumerate(files, start=1)]
-        )
+        try:
+            uploads, twice = _each_once(
+                [_stored(folder, number, name, stream) for number, (name, stream) in enumerate(files, start=1)]
+            )
+        except OSError:  # no half of a photograph takes the room that is wanting
+            shutil.rmtree(folder, ignore_errors=True)
+            raise
         with self._lock:
             same = next((case for case in self._cases.values() if case.same_as(uploads, answers)), None)
             if same is not None:

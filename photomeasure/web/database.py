@@ -7,6 +7,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
+from typing import Any
 
 OURS, EDITION = 0x70686D73, 3  # SQLite's application_id and user_version
 
@@ -15,13 +16,19 @@ class OtherEditionError(Exception):
     """The file is a database, and not one that this program may touch."""
 
 
+def _of_a_file(path: Path, **how: Any) -> sqlite3.Connection:
+    """A connection to a database that is there: one that was moved away under the program is missed, not made anew without
+    the rows, for what no row names is removed at the next start."""
+    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=20, **how)
+
+
 @contextmanager
 def connected(path: Path, *, writes: bool = False) -> Iterator[sqlite3.Connection]:
     """One transaction: written whole where the block ends well, not at all where it does not.
 
     writes: nobody else writes between what is read here and what is written.
     """
-    with closing(sqlite3.connect(path, timeout=20)) as database:
+    with closing(_of_a_file(path)) as database:
         database.row_factory = sqlite3.Row
         database.execute("PRAGMA foreign_keys = ON")
         database.execute("PRAGMA secure_delete = ON")  # what is deleted is overwritten
@@ -32,7 +39,9 @@ def connected(path: Path, *, writes: bool = False) -> Iterator[sqlite3.Connectio
 
 
 def opened(path: Path) -> None:
-    """Make the database, or bring one of an earlier edition to this one. Raises OtherEditionError, sqlite3.DatabaseError."""
+    """Make the database, or bring one of an earlier edition to this one. Raises OtherEditionError, OSError,
+    sqlite3.DatabaseError."""
+    path.touch()
     with connected(path) as database:
         ours, edition = (
             database.execute(f"PRAGMA {name}").fetchone()[0] for name in ("application_id", "user_version")
@@ -59,7 +68,7 @@ class Changes:
         """Another one after each change, as long as this program runs."""
         with self._lock:
             if self._kept is None:
-                self._kept = sqlite3.connect(self._path, timeout=20, isolation_level=None, check_same_thread=False)
+                self._kept = _of_a_file(self._path, isolation_level=None, check_same_thread=False)
             return int(self._kept.execute("PRAGMA data_version").fetchone()[0])
 
     def close(self) -> None:
@@ -71,5 +80,5 @@ class Changes:
 
 def emptied(path: Path) -> None:
     """Write the file anew without what was deleted from it."""
-    with closing(sqlite3.connect(path, timeout=20, isolation_level=None)) as database:
+    with closing(_of_a_file(path, isolation_level=None)) as database:
         database.execute("VACUUM")

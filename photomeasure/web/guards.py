@@ -27,6 +27,7 @@ from photomeasure.web.problems import (
     fault,
     from_elsewhere,
     not_here,
+    of_the_disk,
     signed_out,
     too_large,
     too_many_at_once,
@@ -162,12 +163,10 @@ class Guard:
             await self._app(scope, paced(receive, limit, self._pace, arrived), sender)
         except ClientDisconnect:
             pass  # whoever sent it has gone away: no fault, and nobody to answer
-        except (
-            Exception
-        ) as error:  # a fault of the program: one line for whoever runs it, a sentence for whoever uses it
-            log.fault_of_the_program(error)
+        except Exception as error:  # one line for whoever runs it, a sentence for whoever uses it
+            log.what_went_wrong(error)
             if not sender.started:
-                await respond(fault())(scope, receive, sender)
+                await respond(of_the_disk(error) or fault())(scope, receive, sender)
         finally:
             arrived()
 

@@ -6,6 +6,7 @@ any of them: of an address only the words that are the same for everybody, of a 
 
 from __future__ import annotations
 
+import errno
 import json
 import logging
 import sys
@@ -15,7 +16,8 @@ from logging.handlers import WatchedFileHandler
 from pathlib import Path
 
 from calib.outcome.errors import InputError
-from calib.words.said import said
+from calib.words.said import said, say
+from photomeasure.web.problems import of_the_disk
 
 _LOG = logging.getLogger("photomeasure.page")
 _LOG.propagate = False
@@ -48,6 +50,11 @@ def log_to(place: str) -> None:
     _LOG.setLevel(logging.INFO)
 
 
+def hush_readers_of_forms() -> None:
+    """What a broken form makes their library say to programmers is no line of this program's, and anybody can send one."""
+    logging.getLogger("python_multipart").setLevel(logging.CRITICAL)
+
+
 def is_on() -> bool:
     """Whether a log is written."""
     return _LOG.level == logging.INFO  # others may hang handlers on it
@@ -74,13 +81,23 @@ def fault_of_the_program(error: BaseException) -> None:
         print(f"photomeasure: fault of the program: {type(error).__name__}: {error}", file=sys.stderr)
 
 
+def what_went_wrong(error: BaseException) -> None:
+    """The same where the disk or a folder may be to blame, which is said then."""
+    if is_on() or of_the_disk(error) is None:
+        fault_of_the_program(error)
+    else:
+        print(say("photomeasure: what the page keeps: {error}", error=error), file=sys.stderr)
+
+
 def note_fault(error: BaseException) -> None:
     """A fault of the program: its kind, and the places in the program that led there."""
     frames = traceback.extract_tb(error.__traceback__)
     ours = [
         f"{Path(f.filename).relative_to(_OURS)}:{f.lineno}" for f in frames if Path(f.filename).is_relative_to(_OURS)
     ]
-    note("fault", kind=type(error).__name__, at=" < ".join(reversed(ours[-4:])))
+    of_the_system = errno.errorcode.get(getattr(error, "errno", None) or 0, "") if isinstance(error, OSError) else ""
+    kind = " ".join([type(error).__name__, of_the_system]).strip()
+    note("fault", kind=kind, at=" < ".join(reversed(ours[-4:])))
 
 
 def shape(path: str) -> str:

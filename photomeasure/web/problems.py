@@ -2,25 +2,64 @@
 
 from __future__ import annotations
 
-from calib.outcome.errors import InputError
+import errno
+import sqlite3
+
+from calib.outcome.errors import InputError, NoRoomError
 from calib.words.said import said, said_many
+
+_FULL = frozenset({errno.ENOSPC, errno.EDQUOT})
+_LOST = frozenset({
+    sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_CORRUPT,
+    sqlite3.SQLITE_NOTADB,
+})  # fmt: skip
 
 
 class PageError(InputError):
-    """An InputError with an HTTP status of its own. retry_s: after how many seconds it may be tried again."""
+    """An InputError with an HTTP status of its own. retry_s: after how many seconds it may be tried again; at: the address
+    of what is there all the same."""
 
-    def __init__(self, status: int, what: str, *, expected: str, remedy: str, retry_s: int | None = None) -> None:
+    def __init__(
+        self, status: int, what: str, *, expected: str, remedy: str, retry_s: int | None = None, at: str | None = None
+    ) -> None:
         super().__init__(what, expected=expected, remedy=remedy)
-        self.status, self.retry_s = status, retry_s
+        self.status, self.retry_s, self.at = status, retry_s, at
 
 
 def too_large(limit_bytes: int) -> PageError:
     """More bytes than are taken."""
+    if limit_bytes < 1_000_000:  # nothing with a photograph in it
+        return PageError(
+            413,
+            said("What was sent is larger than {kilobytes} kB.", kilobytes=limit_bytes // 1000),
+            expected=said("the form as the page sends it"),
+            remedy=said("shorten what was typed, and send it again"),
+        )
     return PageError(
         413,
         said("What was sent is larger than {megabytes} MB.", megabytes=limit_bytes // 1_000_000),
         expected=said("one to three photographs as the phone saved them"),
         remedy=said("send fewer photographs at a time, or take them in the phone's ordinary mode"),
+    )
+
+
+def empty() -> PageError:
+    """A file without anything in it, as phones give one that is not on the phone itself."""
+    return PageError(
+        400,
+        said("The photograph is empty: there is nothing in its file."),
+        expected=said("a photograph that is on the phone, and not only in its cloud"),
+        remedy=said("open it on the phone once, so that it is fetched, and choose it again"),
+    )
+
+
+def more_than_was_said() -> PageError:
+    """Of a photograph that comes in pieces."""
+    return PageError(
+        413,
+        said("More of this photograph came than there was said to be."),
+        expected=said("the file as it was chosen, not changed while it is sent"),
+        remedy=said("send the photograph again"),
     )
 
 
@@ -146,6 +185,30 @@ def no_room() -> PageError:
         expected=said("room on the disk of the machine that receives it"),
         remedy=said("tell whoever sent you the link, and send it again later; what has arrived is kept"),
     )
+
+
+def of_the_disk(error: BaseException) -> PageError | None:
+    """Where the disk or the folder that the page keeps things in is to blame, and not the program: full, taken away, to be
+    read only. None for anything else."""
+    code = getattr(error, "sqlite_errorcode", None) if isinstance(error, sqlite3.Error) else None
+    if isinstance(error, NoRoomError) or getattr(error, "errno", None) in _FULL or code == sqlite3.SQLITE_FULL:
+        return PageError(
+            507,
+            said("The disk of the machine that this page runs on is full."),
+            expected=said("room there for photographs and for what is made of them"),
+            remedy=said(
+                "whoever runs the page makes room there; then send it again. What was kept before is still there"
+            ),
+        )
+    gone = isinstance(error, sqlite3.OperationalError) and "no such table" in str(error)
+    if code in _LOST or gone or (isinstance(error, OSError) and not isinstance(error, ConnectionError | TimeoutError)):
+        return PageError(
+            503,
+            said("The folder in which this page keeps things cannot be read or written at the moment."),
+            expected=said("a folder that is where it was, on a disk that takes what is written"),
+            remedy=said("whoever runs the page sees the reason where it was started; then try once more"),
+        )
+    return None
 
 
 def too_many_photographs() -> PageError:

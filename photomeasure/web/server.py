@@ -41,6 +41,7 @@ _AT_ONCE = 100  # connections; a browser keeps up to six
 
 def serve(served: Served) -> int:
     """Print the address and serve; returns 0 when it was stopped. Raises InputError where it cannot be served."""
+    log.hush_readers_of_forms()
     host, store = served.host, served.store
     public = None if served.public_url is None else public_address(served.public_url)
     trusted = None if served.behind_proxy is None else trusted_proxies(served.behind_proxy)

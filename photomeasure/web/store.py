@@ -20,7 +20,7 @@ import sqlite3
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -65,20 +65,29 @@ class Store:
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._database, self.photographs, self._results = (
+        self.database, self.photographs, self._results = (
             folder / name for name in ("store.sqlite", "photographs", "results")
         )
         try:
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            if not self._database.exists() and any(folder.iterdir()):
+            if not self.database.exists() and any(folder.iterdir()):
                 raise _unfit(folder, said("there are other things in it"))
+            if self._emptied():
+                raise _unfit(
+                    folder, said("store.sqlite is empty, and photographs lie beside it; put a copy of it back")
+                )
             self._handle = held(folder)
             if self._handle is None and os.name == "posix":
                 raise _unfit(folder, said("another program holds it"))
-            opened(self._database)
+            opened(self.database)
             for part in (self.photographs, self._results):
                 part.mkdir(mode=0o700, exist_ok=True)
             self.remembered = Remembered.kept_in(folder / "remembered")
+            self.keeping = Keeping(self.database, self.photographs, self._results)
+            self.shelf = Shelf(self.database, self.photographs)
+            self.changes = Changes(self.database)
+            self.keeping.sweep()
+            self.keeping.forget_photographs(self.shelf.settings().keep_days)
         except OtherEditionError as edition:
             raise _unfit(
                 folder, said("store.sqlite is of another program or edition ({edition})", edition=edition)
@@ -87,15 +96,15 @@ class Store:
             raise _unfit(folder, error_said(error)) from error
         except sqlite3.DatabaseError as error:
             raise _unfit(folder, str(error)) from error
-        self.keeping = Keeping(self._database, self.photographs, self._results)
-        self.shelf = Shelf(self._database, self.photographs)
-        self.changes = Changes(self._database)
-        self.keeping.sweep()
-        self.keeping.forget_photographs(self.shelf.settings().keep_days)
+
+    def _emptied(self) -> bool:
+        """Whether the rows were lost and files are left, which would all be removed as nobody's."""
+        lost = self.database.is_file() and self.database.stat().st_size == 0
+        return lost and any(part.is_dir() and any(part.iterdir()) for part in (self.photographs, self._results))
 
     @contextmanager
     def _connected(self) -> Iterator[sqlite3.Connection]:
-        with connected(self._database) as database:
+        with connected(self.database) as database:
             yield database
 
     def token(self) -> str:
@@ -128,7 +137,7 @@ class Store:
 
     def _save(self, case: Case, measured: Measured, result: Path) -> str | None:
         """Write it; returns the folder of what was kept of it before."""
-        if not case.folder.is_dir():  # deleted for good while it was measured or drawn
+        if not case.folder.is_dir() and self.photographs.is_dir():  # deleted for good while it was measured or drawn
             return None
         result.mkdir(mode=0o700)
         write_atomic(result / "record.json", measured.record.to_json())
@@ -137,7 +146,7 @@ class Store:
         for number, ask in enumerate(measured.asks, start=1):
             write_atomic(result / f"ask-{number}.jpg", ask.picture)
         row = (case.key, case.folder.name, result.name, time.time(), json.dumps(_about(case, measured)))
-        with connected(self._database, writes=True) as database:
+        with connected(self.database, writes=True) as database:
             if not case.folder.is_dir():  # deleted for good while it was written
                 shutil.rmtree(result, ignore_errors=True)
                 return None
@@ -206,7 +215,8 @@ class Store:
     def close(self) -> None:
         """Remove what was not measured, and let go of the folder."""
         self.changes.close()
-        self.keeping.sweep()
+        with suppress(OSError, sqlite3.DatabaseError):  # moved away or full: the next start sweeps
+            self.keeping.sweep()
         if self._handle is not None:
             os.close(self._handle)
             self._handle = None

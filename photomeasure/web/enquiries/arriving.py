@@ -6,6 +6,7 @@ are no halves, whenever the program is killed. The same file sent again is the s
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import secrets
@@ -22,7 +23,7 @@ from photomeasure.web.enquiries.enquiry import Enquiry, Photograph
 from photomeasure.web.enquiries.photographs import photograph_of
 from photomeasure.web.enquiries.shelf import Shelf
 from photomeasure.web.guards import PHOTO_BYTES
-from photomeasure.web.problems import no_room, too_large, too_many_photographs
+from photomeasure.web.problems import empty, more_than_was_said, no_room, too_large, too_many_photographs
 
 MOST_OF_ONE = 24  # photographs of one enquiry, those that were taken again too
 MOST_BEGUN = 6  # that have not arrived yet
@@ -55,7 +56,9 @@ def begin(shelf: Shelf, enquiry: Enquiry, mark: str, name: str, size: int) -> Ar
 
     mark: by which its sender knows the file again. Raises PageError.
     """
-    if not 0 < size <= PHOTO_BYTES:
+    if size <= 0:
+        raise empty()
+    if size > PHOTO_BYTES:
         raise too_large(PHOTO_BYTES)
     with connected(shelf.database, writes=True) as database:
         row = database.execute("SELECT * FROM arriving WHERE enquiry = ? AND mark = ?", (enquiry.key, mark)).fetchone()
@@ -99,7 +102,7 @@ def append(shelf: Shelf, enquiry: Enquiry, arriving: Arriving, offset: int, piec
         if offset != here:
             raise OffsetError(here)
         if here + len(piece) > arriving.bytes:
-            raise too_large(arriving.bytes)
+            raise more_than_was_said()
         stream.write(piece)
     if offset + len(piece) < arriving.bytes:
         return Arriving(
@@ -112,8 +115,15 @@ def whole(shelf: Shelf, enquiry: Enquiry, name: str, stream: BinaryIO, size: int
     """A file that came in one piece, by a plain form. Raises PageError."""
     begun = begin(shelf, enquiry, f"form-{secrets.token_hex(8)}", name, size)
     assert isinstance(begun, Arriving)
-    with (shelf.folder(enquiry) / begun.file).open("wb") as target:
-        shutil.copyfileobj(stream, target, _BLOCK)
+    path = shelf.folder(enquiry) / begun.file
+    try:
+        with path.open("wb") as target:
+            shutil.copyfileobj(stream, target, _BLOCK)
+    except OSError as error:  # nobody knows it by this mark again, and its half would take the room that is wanting
+        path.unlink(missing_ok=True)
+        with connected(shelf.database, writes=True) as database:
+            database.execute("DELETE FROM arriving WHERE key = ?", (begun.key,))
+        raise (no_room() if error.errno == errno.ENOSPC else error) from error
     return _arrived(shelf, enquiry, begun)
 
 

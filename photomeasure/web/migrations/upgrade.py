@@ -14,7 +14,9 @@ def upgrade(database: Path, application_id: int, edition: int) -> None:
     from alembic import command
     from alembic.config import Config
 
-    engine = sqlalchemy.create_engine(f"sqlite:///{database}", connect_args={"timeout": 20})
+    engine = sqlalchemy.create_engine(
+        sqlalchemy.URL.create("sqlite", database=str(database)), connect_args={"timeout": 20}
+    )
     # SQLite's module ends a transaction before it changes a table; with its own hand on it, it does not
     sqlalchemy.event.listen(engine, "connect", _by_hand)
     sqlalchemy.event.listen(engine, "begin", _begun)

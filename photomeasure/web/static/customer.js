@@ -48,7 +48,8 @@
     while (now.photograph === undefined) {
       bar.value = 100 * now.offset / file.size;
       said.textContent = say("Sending: {share} %", { share: Math.round(bar.value) });
-      const next = file.slice(now.offset, now.offset + Number(form.dataset.piece));
+      // read before it is sent: a file that is not there any more is no missing network, after which it would go on for ever
+      const next = await file.slice(now.offset, now.offset + Number(form.dataset.piece)).arrayBuffer();
       now = await ask(form.dataset.arriving + "/" + key + "?offset=" + now.offset,
         {method: "POST", body: next, headers: {"content-type": "application/octet-stream"}});
     }

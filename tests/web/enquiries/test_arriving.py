@@ -106,3 +106,16 @@ def test_no_more_than_was_said_than_there_is_room_for_and_than_one_link_may(
     monkeypatch.setattr(shutil, "disk_usage", lambda _: full)
     with pytest.raises(PageError, match="no room"):
         begun(shelf, shelf.make(enquiry.about), "full")
+
+
+def test_an_empty_file_is_told_as_one(shelf: Shelf, enquiry: Enquiry) -> None:
+    """A photograph that a phone keeps in its cloud only: "larger than 64 MB" was said of it."""
+    with pytest.raises(PageError, match="is empty") as caught:
+        begin(shelf, enquiry, "a", "IMG.jpg", 0)
+    assert "cloud" in caught.value.expected and photographs_of(shelf, enquiry) == ()
+
+
+def test_more_than_was_said_is_told_as_that(shelf: Shelf, enquiry: Enquiry) -> None:
+    """And not "larger than 0 MB"."""
+    with pytest.raises(PageError, match="More of this photograph came"):
+        append(shelf, enquiry, begun(shelf, enquiry), 0, DATA + b"x")

@@ -6,6 +6,7 @@ import hashlib
 import io
 import sqlite3
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import cv2
@@ -228,3 +229,22 @@ def test_without_script_the_whole_round_goes_by_plain_forms(program: Program, de
         if page.locator("h1:has-text('Thank you')").count() == 0:
             on(page, "text=That is all")
         assert page.locator("h1").inner_text() == "Thank you. Bo will answer."
+
+
+def test_a_file_that_is_gone_while_it_is_sent_is_no_missing_network(
+    program: Program, desk: Any, hand: Any, tmp_path: Path
+) -> None:
+    """A phone gave it for a moment only. Before, "No network. It goes on by itself", for ever."""
+    chosen = tmp_path / "IMG_1.jpg"
+    chosen.write_bytes((SAMPLES / "within.jpg").read_bytes())
+    hand.goto(new_case(desk, program, "Ferncombe gone").rstrip("/") + "/photographs")
+
+    def emptied(route: Any) -> None:
+        chosen.write_bytes(b"something else")
+        route.continue_()
+
+    hand.route("**/arriving", emptied)
+    hand.set_input_files("#camera", chosen)
+    hand.wait_for_selector("text=It could not be sent. Choose it again.", timeout=20_000)
+    hand.unroute("**/arriving")
+    assert take(hand, "within.jpg")
