@@ -19,7 +19,8 @@ class OtherEditionError(Exception):
 def _of_a_file(path: Path, **how: Any) -> sqlite3.Connection:
     """A connection to a database that is there: one that was moved away under the program is missed, not made anew without
     the rows, for what no row names is removed at the next start."""
-    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=20, **how)
+    found: sqlite3.Connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=20, **how)
+    return found
 
 
 @contextmanager

@@ -21,6 +21,7 @@ from photomeasure.web.entry.limits import Limits, who_of
 from photomeasure.web.entry.sessions import Session, current
 from photomeasure.web.entry.sign_in import SignIn
 from photomeasure.web.pace import Pace, paced
+from photomeasure.web.problems import FORM_BYTES as FORM_BYTES
 from photomeasure.web.problems import (
     PageError,
     another_name,
@@ -41,7 +42,6 @@ UPLOAD_BYTES = MOST_PHOTOS * PHOTO_BYTES + 100_000
 ONE_PHOTO_BYTES = PHOTO_BYTES + 100_000
 BOARD_BYTES = 320_000_000  # twenty photographs of a board, of a phone with 50 million pixels
 PIECE_BYTES = 1_000_000  # of a photograph that comes in pieces
-FORM_BYTES = 100_000
 MOST_BODIES = 12  # that come from one address at the same time
 # What stands outside of the token, by the first part of its address: what customers see looks at its links itself
 CUSTOMERS, HEALTH = "send", "health"

@@ -8,6 +8,7 @@ import sqlite3
 from calib.outcome.errors import InputError, NoRoomError
 from calib.words.said import said, said_many
 
+FORM_BYTES = 100_000  # of a form without photographs
 _FULL = frozenset({errno.ENOSPC, errno.EDQUOT})
 _LOST = frozenset({
     sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_CORRUPT,
@@ -28,7 +29,7 @@ class PageError(InputError):
 
 def too_large(limit_bytes: int) -> PageError:
     """More bytes than are taken."""
-    if limit_bytes < 1_000_000:  # nothing with a photograph in it
+    if limit_bytes <= FORM_BYTES:  # nothing with a photograph in it
         return PageError(
             413,
             said("What was sent is larger than {kilobytes} kB.", kilobytes=limit_bytes // 1000),

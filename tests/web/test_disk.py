@@ -54,7 +54,7 @@ def test_no_half_of_a_preview_stays(client: TestClient, cases: Cases, monkeypatc
 def test_a_customers_plain_form_leaves_no_half(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with page(tmp_path / "kept") as client:
         _, link = made(client)
-        monkeypatch.setattr(arriving.shutil, "copyfileobj", lambda _, target, __: _full(Path(target.name)))
+        monkeypatch.setattr(shutil, "copyfileobj", lambda _, target, __: _full(Path(target.name)))
         answer = client.post(f"{link}photographs", files={"photo": photo("chat.jpg")[1]})
         assert answer.status_code == 507 and "no room for this photograph" in answer.text
         assert not list((tmp_path / "kept" / "photographs").glob("*/*"))
