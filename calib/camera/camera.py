@@ -35,6 +35,8 @@ def _distorted(intrinsics: Array, x: Array, y: Array) -> tuple[Array, Array, Arr
     r2 = xx + yy
     radial = 1.0 + r2 * (k1 + r2 * (k2 + r2 * k3))
     slope2 = 2.0 * (k1 + r2 * (2.0 * k2 + r2 * (3.0 * k3)))  # twice d radial / d r2
+    if not intrinsics[6:8].any():
+        return x * radial, y * radial, radial + xx * slope2, 0.5 * xy2 * slope2, radial + yy * slope2
     p1_x, p1_y, p2_x, p2_y = p1 * x, p1 * y, p2 * x, p2 * y
     xd = x * radial + p1 * xy2 + p2 * (r2 + 2.0 * xx)
     yd = y * radial + p1 * (r2 + 2.0 * yy) + p2 * xy2
@@ -92,7 +94,13 @@ def unproject(intrinsics: Array, pixels: Array) -> Array:
     rays = np.ones((len(pixels), 3))
     x = x0 = (pixels[:, 0] - cx) / fx
     y = y0 = (pixels[:, 1] - cy) / fy
-    for _ in range(UNPROJECT_STEPS if intrinsics[4:].any() else 0):
+    if not intrinsics[6:8].any():  # along its radius each pixel has one unknown
+        if intrinsics[4:].any():
+            share = _undistorted_share(intrinsics, x0, y0)
+            x, y = x0 * share, y0 * share
+        rays[:, 0], rays[:, 1] = x, y
+        return rays
+    for _ in range(UNPROJECT_STEPS):
         xd, yd, dxd_dx, dxd_dy, dyd_dy = _distorted(intrinsics, x, y)
         off_x, off_y = xd - x0, yd - y0
         size = dxd_dx * dyd_dy - dxd_dy * dxd_dy
@@ -104,6 +112,25 @@ def unproject(intrinsics: Array, pixels: Array) -> Array:
     return rays
 
 
+def _undistorted_share(intrinsics: Array, x: Array, y: Array) -> Array:
+    """(N,) by what (x, y), which a lens without tangential distortion made, are to be multiplied for what they were before it.
+
+    The same steps of Newton as in the plane: they stay on the radius.
+    """
+    k1, k2, k3 = intrinsics[4], intrinsics[5], intrinsics[8]
+    reach_px = np.maximum(intrinsics[0] * np.abs(x), intrinsics[1] * np.abs(y))
+    r2 = x * x + y * y
+    share = np.ones(len(x))
+    for _ in range(UNPROJECT_STEPS):
+        s2 = r2 * share * share
+        radial = 1.0 + s2 * (k1 + s2 * (k2 + s2 * k3))
+        off = share * radial - 1.0
+        share = share - off / (radial + s2 * (2.0 * k1 + s2 * (4.0 * k2 + s2 * (6.0 * k3))))
+        if (reach_px * np.abs(off)).max(initial=0.0) < UNPROJECT_SETTLED_PX:
+            break
+    return share
+
+
 def unproject_slope(intrinsics: Array, rays: Array, by_ray: Array) -> Array:
     """How anything that moves with rays (N, 3), z = 1, by by_ray (N, 2), or (N, 3) whose last column counts for nothing, moves
     with the intrinsics where the pixels stay: (N, 9), by the implicit function."""
@@ -111,10 +138,18 @@ def unproject_slope(intrinsics: Array, rays: Array, by_ray: Array) -> Array:
     x, y = rays[:, 0], rays[:, 1]
     xd, yd, dxd_dx, dxd_dy, dyd_dy = _distorted(intrinsics, x, y)
     size = dxd_dx * dyd_dy - dxd_dy * dxd_dy
-    by_px = np.empty((len(rays), 2, 1))  # by the pixel, the intrinsics held
-    by_px[:, 0, 0] = (by_ray[:, 1] * dxd_dy - by_ray[:, 0] * dyd_dy) / (size * fx)
-    by_px[:, 1, 0] = (by_ray[:, 0] * dxd_dy - by_ray[:, 1] * dxd_dx) / (size * fy)
-    moved: Array = (by_px * _by_intrinsics(intrinsics, x, y, xd, yd)).sum(axis=1)
+    # by the pixel, the intrinsics held
+    across = (by_ray[:, 1] * dxd_dy - by_ray[:, 0] * dyd_dy) / (size * fx)
+    down = (by_ray[:, 0] * dxd_dy - by_ray[:, 1] * dxd_dx) / (size * fy)
+    xx, yy, xy2 = x * x, y * y, 2.0 * x * y
+    r2, right, below = xx + yy, fx * across, fy * down
+    moved = np.empty((len(rays), N_INTRINSICS))
+    moved[:, 0], moved[:, 1], moved[:, 2], moved[:, 3] = across * xd, down * yd, across, down
+    moved[:, 4] = r2 * (right * x + below * y)
+    moved[:, 5] = r2 * moved[:, 4]
+    moved[:, 8] = r2 * moved[:, 5]
+    moved[:, 6] = right * xy2 + below * (r2 + 2.0 * yy)
+    moved[:, 7] = right * (r2 + 2.0 * xx) + below * xy2
     return moved
 
 

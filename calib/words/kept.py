@@ -6,7 +6,7 @@ text again is left out when it is read: nobody is told something else than what 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Annotated, Any
 
 from pydantic import (
@@ -66,7 +66,9 @@ class Telling(BaseModel):
     def _keep(self, handler: Any) -> dict[str, Any]:
         written: dict[str, Any] = handler(self)
         if written.pop("said", None) is not None:  # at the end: a file is known by its first key
-            written["said"] = [_written(sentence) for sentence in dict.fromkeys(_sentences(self))]
+            found: dict[Said, None] = {}
+            _gather(self, found)
+            written["said"] = [_written(sentence) for sentence in found]
         return written
 
 
@@ -83,15 +85,16 @@ def unpacked(kept: Any) -> str:
     return str(kept.get("text", "")) if made is None else made
 
 
-def _sentences(value: Any) -> Iterator[Said]:
+def _gather(value: Any, found: dict[Said, None]) -> None:
+    """Every sentence in it, each once, in the order of the fields."""
     if isinstance(value, Said):
-        yield value
+        found[value] = None
     elif isinstance(value, BaseModel):
-        for name in type(value).model_fields:
-            yield from _sentences(getattr(value, name))
+        for part in vars(value).values():
+            _gather(part, found)
     elif isinstance(value, list | tuple):
         for part in value:
-            yield from _sentences(part)
+            _gather(part, found)
 
 
 def _written(sentence: Said) -> dict[str, Any]:

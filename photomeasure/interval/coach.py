@@ -59,10 +59,10 @@ class _Planner:
         self.centre = np.array([solved.value(name) for name in CENTRE])
 
     def expanded_mm(self, scene: Scene, values: dict[str, float]) -> float:
-        if scene.markers:
-            where, x = self._at(scene, values)
-            scene = replace(scene, markers=tuple(_ahead(view, where, x) for view in scene.markers))
         where, x = self._at(scene, values)
+        if scene.markers:
+            scene = replace(scene, markers=tuple(_ahead(view, where, x) for view in scene.markers))
+            where, x = self._at(scene, values)
         outlines = []
         for view in scene.outlines:
             rotation, translation = cam_from_world(where, x, view.photo)
@@ -290,11 +290,14 @@ def _changes(planner: _Planner) -> Iterator[tuple[str, str, _World]]:
 
 
 def suggestions(
-    solved: Estimate, paper: Paper | None, near_ground: tuple[Prior, ...] = NEAR_GROUND
+    solved: Estimate,
+    paper: Paper | None,
+    near_ground: tuple[Prior, ...] = NEAR_GROUND,
+    now_mm: float | None = None,
 ) -> tuple[Suggestion, ...]:
-    """Changes worth making, the best first; empty where none helps much. near_ground: as for `coach`."""
+    """Changes worth making, the best first; empty where none helps much. near_ground, now_mm: as for `coach`."""
     planner = _Planner(solved, paper, near_ground)
-    now = expanded(solved).U_mm
+    now = expanded(solved).U_mm if now_mm is None else now_mm
     found = []
     for key, sentence, (scene, values) in _changes(planner):
         U_mm = planner.expanded_mm(scene, values)
@@ -304,15 +307,21 @@ def suggestions(
 
 
 def coach(
-    solved: Estimate, paper: Paper | None, *, decided: bool = False, near_ground: tuple[Prior, ...] = NEAR_GROUND
+    solved: Estimate,
+    paper: Paper | None,
+    *,
+    decided: bool = False,
+    near_ground: tuple[Prior, ...] = NEAR_GROUND,
+    now_mm: float | None = None,
 ) -> tuple[str, ...]:
     """At most two sentences for the person with the phone, each with the U that it would give.
 
     paper: of the kit that was photographed; None where a bay's markers take its place.
     near_ground: what would be known of the ground with the sheet right under the coupling.
+    now_mm: the expanded uncertainty of the solution; None: it is worked out.
     Nothing is said of a picture that is good enough (U to `GOOD_ENOUGH_U_MM`) where the verdict is decided already.
     """
-    now = expanded(solved).U_mm
+    now = expanded(solved).U_mm if now_mm is None else now_mm
     if decided and now <= GOOD_ENOUGH_U_MM:
         return ()
     return tuple(
@@ -322,5 +331,5 @@ def coach(
             u_mm=rounded(s.U_mm),
             now=rounded(now),
         )
-        for s in suggestions(solved, paper, near_ground)[:MAX_SENTENCES]
+        for s in suggestions(solved, paper, near_ground, now)[:MAX_SENTENCES]
     )

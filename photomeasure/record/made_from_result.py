@@ -124,6 +124,7 @@ def advice_of(result: Result) -> tuple[str, ...]:
         None if in_bay or upright is None else upright.sheet.paper,
         decided=result.verdict.verdict != "undecided",
         near_ground=ground_of(result.request, NEAR_MM),
+        now_mm=result.expanded.U_mm,
     )
 
 

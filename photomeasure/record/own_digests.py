@@ -49,10 +49,12 @@ def _digest(value: Any) -> str:
 
 def _plain(value: Any) -> Any:
     """Numbers as text that does not hang on who wrote the file: 1 and 1.0 are one."""
-    if isinstance(value, Mapping):
+    if isinstance(value, str | bool) or value is None:
+        return value
+    if isinstance(value, dict):
         return {key: _plain(inner) for key, inner in value.items()}
     if isinstance(value, list | tuple):
         return [_plain(inner) for inner in value]
-    if isinstance(value, int | float) and not isinstance(value, bool):
+    if isinstance(value, int | float):
         return format(float(value), _FIGURES)
-    return value
+    return _plain(dict(value)) if isinstance(value, Mapping) else value

@@ -166,7 +166,7 @@ def _decoded(path: Path, data: bytes) -> Unchecked | Refusal:
         orientation=stored.orientation,
         camera_orientation=stored.written if stored.written in ORIENTATIONS else 1,
         format=stored.format,
-        facts=replace(stored.facts, panorama=True) if PANORAMA_XMP in data[:XMP_BYTES] else stored.facts,
+        facts=replace(stored.facts, panorama=True) if data.find(PANORAMA_XMP, 0, XMP_BYTES) >= 0 else stored.facts,
     )
     return Unchecked(photo=photo, stored=stored.grey)
 
@@ -324,10 +324,11 @@ def load_unchecked(path: Path) -> Unchecked | Refusal:
         head = stream.read(HEAD_BYTES)
         if head and format_of(head) is None:
             return _unreadable(path, why_not(head))
-        if os.fstat(stream.fileno()).st_size > MAX_FILE_BYTES:
+        size = os.fstat(stream.fileno()).st_size
+        if size > MAX_FILE_BYTES:
             return _too_heavy(path)
         stream.seek(0)
-        data = stream.read(MAX_FILE_BYTES + 1)
+        data = stream.read(size)  # room for the most that is allowed would be made, and given back, for every file
     return _decoded(path, data)
 
 

@@ -8,6 +8,8 @@ it on one line. What is white behind white paper is not seen, and nothing is sai
 
 from __future__ import annotations
 
+from functools import cache
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -132,13 +134,22 @@ def _on_one_line(edge: Array, along: Array) -> float | None:
     if seen.mean() < MOST:
         return None
     x, t = edge[seen], along[seen] - along.mean()
-    slopes = np.subtract.outer(x, x)[np.triu_indices(len(x), 8)] / np.subtract.outer(t, t)[np.triu_indices(len(x), 8)]
-    slope = float(np.median(slopes))
+    one, other = _pairs(len(x))
+    slope = float(np.median((x[one] - x[other]) / (t[one] - t[other])))
     middle = float(np.median(x - slope * t))
     near = np.abs(x - slope * t - middle) < AGREE_MM
     if near.sum() < MOST * len(edge) or abs(slope) > 0.03:
         return None
     return float(np.mean((x - slope * t)[near]))
+
+
+@cache
+def _pairs(count: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Numbers of each two of `count` profiles that are eight or more apart; read-only."""
+    found = np.triu_indices(count, 8)
+    for part in found:
+        part.setflags(write=False)
+    return found
 
 
 def _width_u_mm(found: FoundSheet) -> float:
@@ -169,9 +180,9 @@ def _lower(grey: NDArray[np.uint8], found: FoundSheet, white: float, contrast: f
     strip: Array = np.median(values[:, (depth > 1.5) & (depth < 5.5)], axis=1)
     below = np.median(values[:, (depth < -2.0) & (depth > -0.75 * foot)], axis=1)
     far: Array = np.median(values[:, depth < -1.25 * foot], axis=1)
-    if abs(white - float(np.median(far))) < LEAST_APART * contrast:
-        return None
     ground = float(np.median(far))
+    if abs(white - ground) < LEAST_APART * contrast:
+        return None
     if abs(float(np.median(strip)) - ground) < GROUND_LIKE * abs(white - ground):
         return top  # no paper where it should be: it ends further up, or something is before it
     apart = np.abs(strip - far) > LEAST_APART * contrast

@@ -107,10 +107,10 @@ class Dense:
 
 def dense(jacobian: Array) -> Dense:
     """The Jacobian (R, parameters) with what its steps need; a parameter that no row knows keeps its value."""
-    size = np.sqrt(np.einsum("ri,ri->i", jacobian, jacobian))
+    square = jacobian.T @ jacobian
+    size = np.sqrt(np.diag(square))
     size[size == 0.0] = 1.0
-    columns = jacobian / size
-    return Dense(jacobian=jacobian, size=size, square=columns.T @ columns)
+    return Dense(jacobian=jacobian, size=size, square=square / (size[:, None] * size))
 
 
 def bordered(jacobian: Array, where: Layout) -> Bordered | None:

@@ -103,10 +103,11 @@ def _fit(
     def residual(x: NDArray[np.float64]) -> NDArray[np.float64]:
         return at(x).residual + disturbance
 
-    def jacobian(x: NDArray[np.float64]) -> NDArray[np.float64]:
-        return at(x).jacobian
+    def both(x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        found = at(x)
+        return found.residual + disturbance, found.jacobian
 
-    x = minimise(lambda x: (residual(x), jacobian(x)), where, start, evaluations=MAX_EVALUATIONS, settled=settled)
+    x = minimise(both, where, start, evaluations=MAX_EVALUATIONS, settled=settled)
     if x is None:
         from scipy.optimize import least_squares  # slow to load, and seldom needed
 
@@ -114,7 +115,7 @@ def _fit(
             least_squares(
                 residual,
                 start,
-                jac=jacobian,
+                jac=lambda x: at(x).jacobian,
                 method="lm",
                 x_scale="jac",
                 xtol=1e-8,
@@ -283,7 +284,8 @@ def estimate(scene: Scene) -> Estimate | Refusal:
     for _ in range(MAX_ROUNDS):
         if not np.isfinite(best.chi2):
             return _no_solution()
-        fitting = keep_fitting(_with_survey(given, where), kept, where, best.x)
+        whole = all(mask.all() for mask in kept)
+        fitting = keep_fitting(best.rows if whole else rows(_with_survey(given, where), where, best.x), kept)
         if all(np.array_equal(new, old) for new, old in zip(fitting, kept, strict=True)):
             break
         # corners that do not fit also decide between the two poses: weigh them again without

@@ -15,9 +15,10 @@ from photomeasure.solution.model import cam_from_world, intrinsics_of
 def pose_looking(lens_mm: NDArray[np.float64], target_mm: NDArray[np.float64]) -> NDArray[np.float64]:
     """(6,) rotation vector and translation, camera from world, of an upright camera at lens_mm looking at target_mm."""
     forward = (target_mm - lens_mm) / np.linalg.norm(target_mm - lens_mm)
-    right = np.cross(forward, [0.0, 0.0, 1.0])
+    right = np.array([forward[1], -forward[0], 0.0])  # forward x up
     right /= np.linalg.norm(right)
-    rotation = np.stack([right, np.cross(forward, right), forward])
+    down = np.array([-forward[2] * right[1], forward[2] * right[0], forward[0] * right[1] - forward[1] * right[0]])
+    rotation = np.stack([right, down, forward])
     return np.concatenate([cv2.Rodrigues(rotation)[0].ravel(), -rotation @ lens_mm])
 
 
@@ -27,9 +28,9 @@ def outline_px(
     """(count, 2) points on the upper three quarters of a sphere's outline; centre_cam (3,) in the camera frame."""
     length = float(np.linalg.norm(centre_cam))
     axis, opening = centre_cam / length, np.arcsin(radius_mm / length)
-    across = np.cross(axis, [0.0, 1.0, 0.0])
+    across = np.array([-axis[2], 0.0, axis[0]])  # axis x the camera's y
     across /= np.linalg.norm(across)
-    up = np.cross(across, axis)
+    up = np.array([-across[2] * axis[1], across[2] * axis[0] - across[0] * axis[2], across[0] * axis[1]])
     around = np.linspace(-0.25 * np.pi, 1.25 * np.pi, count)
     sign = 1.0 if up[1] < 0 else -1.0  # camera y is down
     ring = np.cos(around)[:, None] * across + sign * np.sin(around)[:, None] * up

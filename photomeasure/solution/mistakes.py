@@ -15,16 +15,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.camera import project
 from photomeasure.scene.paper import PAPER_WIDTH
-from photomeasure.scene.scene import CENTRE, OutlineView, Scene
 from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.model import cam_from_world, intrinsics_of
+from photomeasure.solution.model import centre_px, intrinsics_of
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
 Array = NDArray[np.float64]
+
+# Rows, pixels (N, 2), change of the rows by a pixel right and down (rows, 2), photograph
+Seen = tuple[slice, Array, Array, int]
 
 # Real cameras and rolling shutters stretch and shear by 0.05-0.2 % (published; standard deviation, judgement).
 HONEST_EDIT = 0.001
@@ -76,14 +77,16 @@ def mistakes(solved: Estimate) -> tuple[Mistake, ...]:
     """
     rows = solved.rows
     found = []
-    for row in np.flatnonzero(~rows.observed):
-        if rows.quantities[row] == PAPER_WIDTH:
-            continue
-        found.append(Mistake(quantity=rows.quantities[row], rows=np.array([row]), values=np.ones(1)))
+    known = np.flatnonzero(~rows.observed)
+    alone = np.ones(1)
+    for row, number in zip(known[:, None], known.tolist(), strict=True):
+        if rows.quantities[number] != PAPER_WIDTH:
+            found.append(Mistake(quantity=rows.quantities[number], rows=row, values=alone))
     bars = both_bars(solved)
     if bars is not None:
         found.append(replace(_of_column(BARS, bars), limits=(NOTICE_SIGMAS, _over_limit(solved))))
-    by_photo = [_edits(solved, photo) for photo in range(solved.scene.n_photos)]
+    seen = _seen(solved)
+    by_photo = [_edits(solved, photo, seen) for photo in range(solved.scene.n_photos)]
     for number, quantity in enumerate((SKEW, ASPECT)):
         columns = [edits[number] for edits in by_photo]
         if len(columns) > 1:  # all of them edited alike
@@ -120,12 +123,12 @@ def both_bars(solved: Estimate) -> Array | None:
     return column
 
 
-def _edits(solved: Estimate, photo: int) -> tuple[Array, Array]:
+def _edits(solved: Estimate, photo: int, seen: Sequence[Seen]) -> tuple[Array, Array]:
     """(R,) twice: the residuals' change where one photograph was sheared along its rows, and where it was stretched down."""
     scene, rows = solved.scene, solved.rows
     skew, aspect = np.zeros(len(rows.residual)), np.zeros(len(rows.residual))
     middle_y = float(intrinsics_of(scene, solved.where, solved.x, photo)[3])
-    for own, px, across, of_photo in _seen(solved):
+    for own, px, across, of_photo in seen:
         if of_photo != photo:
             continue
         down = np.repeat(px[:, 1] - middle_y, len(across) // len(px))
@@ -133,24 +136,24 @@ def _edits(solved: Estimate, photo: int) -> tuple[Array, Array]:
     return skew, aspect
 
 
-def _seen(solved: Estimate) -> list[tuple[slice, Array, Array, int]]:
-    """Rows, pixels (N, 2), change of the rows by a pixel right and down (rows, 2), photograph: of each sighting."""
-    scene, places, found = solved.scene, solved.rows.places, []
-    eye = np.eye(2)
+def _seen(solved: Estimate) -> list[Seen]:
+    """Of each sighting."""
+    scene, places, found = solved.scene, solved.rows.places, list[Seen]()
     for view, own in zip(scene.planes, places.planes, strict=True):
-        found.append((own, view.px, np.concatenate([eye / sigma for sigma in view.sigma_px]), view.photo))
+        found.append((own, view.px, _each_way(view.sigma_px), view.photo))
     for point, own in zip(scene.points, places.points, strict=True):
-        found.append((own, point.px[None], eye / point.sigma_px, point.photo))
+        found.append((own, point.px[None], _each_way(np.array([point.sigma_px])), point.photo))
     for seen, own in zip(scene.markers, places.markers, strict=True):
-        found.append((own, seen.px, np.concatenate([eye / sigma for sigma in seen.sigma_px]), seen.photo))
+        found.append((own, seen.px, _each_way(seen.sigma_px), seen.photo))
     for outline, own in zip(scene.outlines, places.outlines, strict=True):
-        away = outline.px - _centre_px(scene, solved, outline)
+        away = outline.px - centre_px(scene, solved.where, solved.x, outline)
         away /= np.linalg.norm(away, axis=1, keepdims=True)
         found.append((own, outline.px, -away / outline.sigma_px[:, None], outline.photo))
     return found
 
 
-def _centre_px(scene: Scene, solved: Estimate, view: OutlineView) -> Array:
-    turn, move = cam_from_world(solved.where, solved.x, view.photo)
-    in_cam = turn @ solved.x[solved.where.at(*scene.names(CENTRE, before=view.before))] + move
-    return np.asarray(project(intrinsics_of(scene, solved.where, solved.x, view.photo), in_cam[None])[0][0])
+def _each_way(sigma_px: Array) -> Array:
+    """(2 N, 2) of points with standard uncertainties (N,): right moves their first row, down the second."""
+    ways = np.zeros((len(sigma_px), 2, 2))
+    ways[:, 0, 0] = ways[:, 1, 1] = 1.0 / sigma_px
+    return ways.reshape(-1, 2)

@@ -14,14 +14,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.camera import project, unproject, unproject_slope
+from calib.camera.camera import matrix, unproject, unproject_slope
 from photomeasure.scene.scene import (
     BAR_TURNS,
     CENTRE,
     OFFSET,
     SECOND_PRINT,
     SECOND_STANCE,
-    CameraPrior,
     LineName,
     LineView,
     OutlineView,
@@ -94,7 +93,7 @@ class Layout:
         """The parameters of a photograph's camera, in the order of the columns of its basis."""
         number = scene.camera_of[photo]
         prior = scene.cameras[number]
-        return self.at(*(_camera_parameter(prior, number, i, photo) for i in range(prior.basis.shape[1])))
+        return self.at(*_camera_names(number, prior.basis.shape[1], prior.own, photo))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,8 +106,13 @@ class CameraParameter:
     photo: int | None
 
 
-def _camera_parameter(prior: CameraPrior, number: int, column: int, photo: int) -> str:
-    return f"photo{photo}.q{column}" if column in prior.own else f"camera{number}.q{column}"
+def _camera_parameter(number: int, own: tuple[int, ...], column: int, photo: int) -> str:
+    return f"photo{photo}.q{column}" if column in own else f"camera{number}.q{column}"
+
+
+@cache
+def _camera_names(number: int, columns: int, own: tuple[int, ...], photo: int) -> tuple[str, ...]:
+    return tuple(_camera_parameter(number, own, column, photo) for column in range(columns))
 
 
 def camera_parameters(scene: Scene) -> Iterator[CameraParameter]:
@@ -118,7 +122,7 @@ def camera_parameters(scene: Scene) -> Iterator[CameraParameter]:
         for column in range(prior.basis.shape[1]):
             own = column in prior.own
             for photo in photos if own else photos[:1]:
-                name = _camera_parameter(prior, number, column, photo)
+                name = _camera_parameter(number, prior.own, column, photo)
                 yield CameraParameter(name=name, camera=number, column=column, photo=photo if own else None)
 
 
@@ -164,14 +168,20 @@ def shared_markers(scene: Scene) -> tuple[str, ...]:
 def _rotation(axis: int, angle: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Right-handed rotation about a world axis, and its derivative by the angle."""
     c, s = math.cos(angle), math.sin(angle)
-    i, j = (axis + 1) % 3, (axis + 2) % 3
-    turn, slope = np.zeros((3, 3)), np.zeros((3, 3))
-    turn[axis, axis] = 1.0
-    turn[i, i] = turn[j, j] = c
-    turn[i, j], turn[j, i] = -s, s
-    slope[i, i] = slope[j, j] = -s
-    slope[i, j], slope[j, i] = -c, c
-    return turn, slope
+    if axis == 0:
+        turn, slope = ((1.0, 0.0, 0.0), (0.0, c, -s), (0.0, s, c)), ((0.0, 0.0, 0.0), (0.0, -s, -c), (0.0, c, -s))
+    elif axis == 1:
+        turn, slope = ((c, 0.0, s), (0.0, 1.0, 0.0), (-s, 0.0, c)), ((-s, 0.0, c), (0.0, 0.0, 0.0), (-c, 0.0, -s))
+    else:
+        turn, slope = ((c, -s, 0.0), (s, c, 0.0), (0.0, 0.0, 1.0)), ((-s, -c, 0.0), (c, -s, 0.0), (0.0, 0.0, 0.0))
+    return np.array(turn), np.array(slope)
+
+
+def _standing(local: NDArray[np.float64], sx: float, sy: float) -> NDArray[np.float64]:
+    """(N, 3) printed points (N, 2) on the upright plane y = 0, with the print's scales."""
+    flat = np.zeros((len(local), 3))
+    flat[:, 0], flat[:, 2] = local[:, 0] * sx, local[:, 1] * sy
+    return flat
 
 
 def _upright(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
@@ -179,7 +189,7 @@ def _upright(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
     lean, roll, gap, sx, sy = p
     (about_x, d_about_x), (about_y, d_about_y) = _rotation(0, -lean), _rotation(1, roll)
     turn = about_x @ about_y
-    flat = np.stack([local[:, 0] * sx, np.zeros(len(local)), local[:, 1] * sy], axis=1)
+    flat = _standing(local, sx, sy)
     slope = np.empty((len(local), 3, 5))
     slope[:, :, 0] = -flat @ (d_about_x @ about_y).T
     slope[:, :, 1] = flat @ (about_x @ d_about_y).T
@@ -220,7 +230,7 @@ def _tag(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
     turn_rad, lean, roll, sx, sy = p[3:]
     (about_z, dz), (about_x, dx), (about_y, dy) = _rotation(2, turn_rad), _rotation(0, -lean), _rotation(1, roll)
     turn = about_z @ about_x @ about_y
-    flat = np.stack([local[:, 0] * sx, np.zeros(len(local)), local[:, 1] * sy], axis=1)
+    flat = _standing(local, sx, sy)
     slope = np.empty((len(local), 3, 8))
     slope[:, :, :3] = np.eye(3)
     slope[:, :, 3] = flat @ (dz @ about_x @ about_y).T
@@ -241,7 +251,7 @@ def _bar_tag(local: NDArray[np.float64], p: NDArray[np.float64]) -> Points:
     """Bar tag: the coupling's centre is at `offset` in its frame, so its middle is at the centre less the turned offset."""
     (about_z, dz), (about_x, dx), (about_y, dy) = _rotation(2, p[3]), _rotation(0, -p[4]), _rotation(1, p[5])
     turn = about_z @ about_x @ about_y
-    flat = np.stack([local[:, 0] * p[6], np.zeros(len(local)), local[:, 1] * p[7]], axis=1)
+    flat = _standing(local, p[6], p[7])
     from_centre = flat - p[8:]
     slope = np.empty((len(local), 3, 11))
     slope[:, :, :3] = np.eye(3)
@@ -260,7 +270,7 @@ def _further_bar_tag(local: NDArray[np.float64], p: NDArray[np.float64]) -> Poin
     turn = about_z @ about_x @ about_y
     (on_z, mz), (on_x, mx), (on_y, my) = _rotation(2, p[11]), _rotation(0, -p[12]), _rotation(1, p[13])
     mount = on_z @ on_x @ on_y
-    flat = np.stack([local[:, 0] * p[6], np.zeros(len(local)), local[:, 1] * p[7]], axis=1)
+    flat = _standing(local, p[6], p[7])
     on_bar = flat @ mount.T
     from_centre = on_bar - p[8:11]
     slope = np.empty((len(local), 3, 14))
@@ -345,12 +355,21 @@ def cam_from_world(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photographed:
-    """One photograph's camera at some parameters: pinhole and lens (9,), how it stands, and d_turn (3, 3, 3) by its vector."""
+    """One photograph's camera at some parameters: pinhole and lens (9,), how it stands, and d_turn (3, 3, 3) by its vector.
+
+    vector (3,): of the rotation.
+    """
 
     intrinsics: NDArray[np.float64]
+    vector: NDArray[np.float64]
     turn: NDArray[np.float64]
     d_turn: NDArray[np.float64]
     move: NDArray[np.float64]
+
+    def seen(self, world: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Pixels (N, 2) of world points (N, 3), and their derivative (2 N, 15): by vector, by move and by intrinsics."""
+        px, slopes = cv2.projectPoints(world, self.vector, self.move, matrix(self.intrinsics), self.intrinsics[4:])
+        return np.asarray(px, dtype=np.float64).reshape(-1, 2), np.asarray(slopes, dtype=np.float64)
 
 
 def photographed(scene: Scene, where: Layout, x: NDArray[np.float64], photo: int) -> Photographed:
@@ -359,6 +378,7 @@ def photographed(scene: Scene, where: Layout, x: NDArray[np.float64], photo: int
     turn, d_turn = cv2.Rodrigues(pose[:3])
     return Photographed(
         intrinsics=intrinsics_of(scene, where, x, photo),
+        vector=pose[:3],
         turn=np.asarray(turn, dtype=np.float64),
         d_turn=np.asarray(d_turn, dtype=np.float64).reshape(3, 3, 3),
         move=pose[3:],
@@ -370,25 +390,20 @@ def write_slopes(
     where: Layout,
     scene: Scene,
     photo: int,
-    camera: Photographed,
-    world: Points,
+    turn: NDArray[np.float64],
+    slope: NDArray[np.float64],
     at: NDArray[np.int64],
-    slopes: tuple[NDArray[np.float64], NDArray[np.float64]],
+    slopes: NDArray[np.float64],
 ) -> None:
-    """Write the derivative of pixels of world points into zeros (N, 2, parameters); slopes: by point and by intrinsics."""
-    points, slope = world
-    by_point, by_intrinsics = slopes
-    basis = scene.cameras[scene.camera_of[photo]].basis
-    by_angle = (points @ camera.d_turn.transpose(2, 1, 0).reshape(3, 9)).reshape(-1, 3, 3)
-    columns = where.pose(photo)
-    jacobian[:, :, columns[:3]] = np.einsum("nij,njk->nik", by_point, by_angle)
-    jacobian[:, :, columns[3:]] = by_point
-    jacobian[:, :, where.camera(scene, photo)] = (by_intrinsics.reshape(-1, len(basis)) @ basis).reshape(
-        len(points), 2, basis.shape[1]
-    )
+    """Write the derivative of pixels of world points into zeros (2 N, parameters).
+
+    slope (N, 3, k): of the points, by the parameters `at` (k,); slopes (2 N, 15): of their pixels, as `Photographed.seen` has them.
+    """
+    jacobian[:, where.pose(photo)] = slopes[:, :6]
+    jacobian[:, where.camera(scene, photo)] = slopes[:, 6:] @ scene.cameras[scene.camera_of[photo]].basis
     if len(at):
-        by_world = (by_point.reshape(-1, 3) @ camera.turn).reshape(-1, 2, 3)
-        jacobian[:, :, at] = np.einsum("nij,njk->nik", by_world, slope)
+        by_world = (slopes[:, 3:6] @ turn).reshape(-1, 2, 3)  # what moves the world moves the camera's frame
+        jacobian[:, at] = (by_world @ slope).reshape(-1, len(at))
 
 
 def project_world(
@@ -396,10 +411,17 @@ def project_world(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Pixels (N, 2) of world points in a photograph, and their derivative (N, 2, parameters)."""
     camera = photographed(scene, where, x, photo)
-    px, *slopes = project(camera.intrinsics, world[0] @ camera.turn.T + camera.move)
-    jacobian = np.zeros((len(px), 2, len(where.names)))
-    write_slopes(jacobian, where, scene, photo, camera, world, at, (slopes[0], slopes[1]))
-    return px, jacobian
+    px, slopes = camera.seen(world[0])
+    jacobian = np.zeros((2 * len(px), len(where.names)))
+    write_slopes(jacobian, where, scene, photo, camera.turn, world[1], at, slopes)
+    return px, jacobian.reshape(len(px), 2, -1)
+
+
+def centre_px(scene: Scene, where: Layout, x: NDArray[np.float64], view: OutlineView) -> NDArray[np.float64]:
+    """(2,) where the centre of the ball is in the photograph of an outline."""
+    centre = x[where.at(*scene.names(CENTRE, before=view.before))]
+    px: NDArray[np.float64] = photographed(scene, where, x, view.photo).seen(centre[None])[0][0]
+    return px
 
 
 def plane_points(
@@ -411,49 +433,58 @@ def plane_points(
 
 
 def outline(
-    scene: Scene, where: Layout, x: NDArray[np.float64], view: OutlineView, photo: Photographed
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """How far outline pixels lie outside the sphere's outline, in pixels (N,), with derivative (N, parameters).
+    jacobian: NDArray[np.float64],
+    scene: Scene,
+    where: Layout,
+    x: NDArray[np.float64],
+    view: OutlineView,
+    photo: Photographed,
+) -> NDArray[np.float64]:
+    """How far outline pixels lie inside the sphere's outline, in their standard uncertainties (N,).
 
-    A ray d touches the sphere of radius r about C where the angle between d and C is asin(r / |C|): the exact cone,
-    so an ellipse's centre never enters. Angles are turned into pixels by the focal length. `ball.edge` is a common
-    shift of all edge points of one outline (blooming, tone curve, blur), which keeps the radius from claiming a depth it
-    cannot know.
+    Writes its derivative into zeros (N, parameters). A ray d touches the sphere of radius r about C where the angle between d
+    and C is asin(r / |C|): the exact cone, so an ellipse's centre never enters. Angles are turned into pixels by the focal
+    length. `ball.edge` is a common shift of all edge points of one outline (blooming, tone curve, blur), which keeps the radius
+    from claiming a depth it cannot know.
     """
     camera = scene.cameras[scene.camera_of[view.photo]]
     intrinsics, turn = photo.intrinsics, photo.turn
     at_centre = where.at(*scene.names(CENTRE, before=view.before))
     centre = x[at_centre]
     c = turn @ centre + photo.move
-    radius, edge = x[where.at("ball.radius", edge_of(view.photo))]
+    radius, edge = x[where.at("ball.radius", edge_of(view.photo))].tolist()
+    fx, fy = intrinsics[:2].tolist()
+    length_c, focal, per_sigma = math.sqrt(c @ c), math.sqrt(fx * fy), 1.0 / view.sigma_px
+    right, down, ahead = (c / length_c).tolist()
     rays = unproject(intrinsics, view.px)
-    length_c, per_length = np.sqrt(c @ c), 1.0 / np.sqrt(np.einsum("ni,ni->n", rays, rays))
-    unit_c, unit_d = c / length_c, rays * per_length[:, None]
-    cosine = unit_d @ unit_c
-    right, down, ahead = unit_c
-    crossed = unit_d @ np.array([[0.0, -ahead, down], [ahead, 0.0, -right], [-down, right, 0.0]])  # d x C
-    sine = np.sqrt(np.einsum("ni,ni->n", crossed, crossed))
-    angle = np.arctan2(sine, cosine)
-    limit = np.arcsin(min(max(radius / length_c, -1.0), 1.0))
-    focal = np.sqrt(intrinsics[0] * intrinsics[1])
-    value = focal * (angle - limit) - edge
+    across, below = rays[:, 0], rays[:, 1]
+    per_length = 1.0 / np.sqrt(across * across + below * below + 1.0)
+    cosine = (right * across + down * below + ahead) * per_length
+    crossed = below * ahead - down, right - across * ahead, across * down - below * right  # d x C
+    sine = np.sqrt(sum(part * part for part in crossed)) * per_length
+    limit = math.asin(min(max(radius / length_c, -1.0), 1.0))
+    off = np.arctan2(sine, cosine) - limit
 
-    per_sine = focal / sine
-    root = np.sqrt(max(length_c**2 - radius**2, 1e-12))
-    # d angle / d C, minus d limit / d C
-    by_c = unit_d * (-per_sine / length_c)[:, None]
-    by_c += (cosine * per_sine / length_c + focal * radius / (length_c * root))[:, None] * unit_c
-    by_ray = (unit_d * cosine[:, None] - unit_c) * (per_sine * per_length)[:, None]
+    per_sine = focal * per_sigma / sine
+    root = math.sqrt(max(length_c**2 - radius**2, 1e-12))
+    # d angle / d C, minus d limit / d C: by how much along d, of z = 1, and along C
+    by_c = np.empty((len(rays), 4))
+    by_c[:, 2] = per_sine * per_length / length_c
+    by_c[:, 0], by_c[:, 1] = by_c[:, 2] * across, by_c[:, 2] * below
+    by_c[:, 3] = -(cosine * per_sine + (focal * radius / root) * per_sigma) / length_c
+    by_pose = np.concatenate([(photo.d_turn @ centre).T, np.eye(3), turn], axis=1)
+    along = cosine * per_length
+    by_ray = np.stack([across * along - right, below * along - down], axis=1)
+    by_ray *= (per_sine * per_length)[:, None]
     by_intrinsics = unproject_slope(intrinsics, rays, by_ray)
-    by_intrinsics[:, 0] += (angle - limit) * 0.5 * np.sqrt(intrinsics[1] / intrinsics[0])
-    by_intrinsics[:, 1] += (angle - limit) * 0.5 * np.sqrt(intrinsics[0] / intrinsics[1])
+    half = (0.5 * off) * per_sigma
+    by_intrinsics[:, 0] += half * math.sqrt(fy / fx)
+    by_intrinsics[:, 1] += half * math.sqrt(fx / fy)
 
-    jacobian = np.zeros((len(value), len(where.names)))
-    columns = where.pose(view.photo)
-    jacobian[:, columns[:3]] = by_c @ (photo.d_turn @ centre).T
-    jacobian[:, columns[3:]] = by_c
-    jacobian[:, at_centre] = by_c @ turn
-    jacobian[:, where.camera(scene, view.photo)] = by_intrinsics @ camera.basis
-    jacobian[:, where.index["ball.radius"]] = -focal / root
-    jacobian[:, where.index[edge_of(view.photo)]] = -1.0
-    return value, jacobian
+    jacobian[:, np.concatenate([where.pose(view.photo), at_centre])] = by_c @ np.concatenate(
+        [by_pose, np.array([[right, down, ahead]]) @ by_pose]
+    )
+    jacobian[:, where.camera(scene, view.photo)] = by_intrinsics @ -camera.basis
+    jacobian[:, where.index["ball.radius"]] = (focal / root) * per_sigma
+    jacobian[:, where.index[edge_of(view.photo)]] = per_sigma
+    return (edge - focal * off) * per_sigma

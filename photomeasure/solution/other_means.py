@@ -36,12 +36,12 @@ class OtherMeans:
         it is where the scene was solved.
         """
         scene = replace(self._scene, priors=tuple(priors))
-        by = [(other.mean - own.mean) / own.u for other, own in zip(priors, self._scene.priors, strict=True)]
+        by = np.array([(other.mean - own.mean) / own.u for other, own in zip(priors, self._scene.priors, strict=True)])
         x, cost = start, np.inf
         for _ in range(_STEPS):
             rows = self._whitening.at(x)
             residual = rows.residual.copy()
-            residual[list(rows.places.priors)] += by
+            residual[rows.places.priors.start : rows.places.priors.stop] += by
             if not residual @ residual < cost:
                 break
             cost = float(residual @ residual)
@@ -50,7 +50,7 @@ class OtherMeans:
             except np.linalg.LinAlgError:
                 break
             x, moved = x + step, rows.jacobian @ step
-            if np.linalg.norm(moved) < settled:
+            if moved @ moved < settled**2:
                 return finish(scene, self._where, x, solved=replace(rows, residual=residual + moved))
         possible = bool(np.isfinite(self._whitening.at(start).residual).all())
         return solved_from(scene, self._where, start if possible else self._x, settled)

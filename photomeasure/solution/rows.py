@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.camera import project
 from photomeasure.scene.scene import CENTRE, LineView, MarkerView, OutlineView, PlaneView, PointView, Scene
 from photomeasure.solution.model import (
     Layout,
@@ -53,13 +52,14 @@ def rows(scene: Scene, where: Layout, x: Array) -> Rows:
 
 
 class Whitening:
-    """`rows` of one scene at any parameters: what does not hang on them is worked out once, all pixels by one projection."""
+    """`rows` of one scene at any parameters: what does not hang on them is worked out once."""
 
     def __init__(self, scene: Scene, where: Layout) -> None:
         self._scene, self._where = scene, where
-        self._views: list[tuple[PixelView, slice, slice]] = []  # its points among all that are projected, its rows
+        # pixels as seen (N, 2), standard uncertainty of each row (2 N,), and which rows
+        self._views: list[tuple[PixelView, Array, Array, slice]] = []
         self._outlines: list[tuple[OutlineView, slice]] = []
-        px, sigma_px, photo, quantities = [np.zeros((0, 2))], [np.zeros(0)], list[int](), list[str]()
+        quantities: list[str] = []
         self._places = of = row_places(scene, where)
         views: list[PixelView | OutlineView] = [
             *scene.planes,
@@ -70,18 +70,12 @@ class Whitening:
         ]
         placed = (*of.planes, *of.points, *of.markers, *of.outlines, *of.lines)
         for view, own in zip(views, placed, strict=True):
+            quantities.extend([view.quantity] * (own.stop - own.start))
             if isinstance(view, OutlineView):
-                quantities.extend([view.quantity] * len(view.px))
                 self._outlines.append((view, own))
                 continue
-            px.append(view.px.reshape(-1, 2))
-            sigma_px.append(np.atleast_1d(view.total_px if isinstance(view, MarkerView) else view.sigma_px))
-            quantities.extend([view.quantity] * px[-1].size)
-            points = slice(len(photo), len(photo) + len(px[-1]))
-            photo.extend([view.photo] * len(px[-1]))
-            self._views.append((view, points, own))
-        self._px, self._sigma_px = np.concatenate(px), np.concatenate(sigma_px)[:, None]
-        self._photo = np.array(photo, dtype=np.int64)
+            sigma_px = np.atleast_1d(view.total_px if isinstance(view, MarkerView) else view.sigma_px)
+            self._views.append((view, view.px.reshape(-1, 2), np.repeat(sigma_px, 2), own))
         means, of_priors, prior_quantities = _priors(scene, where)
         self._seen = len(quantities)
         self._means = means
@@ -89,7 +83,7 @@ class Whitening:
         self._quantities = (*quantities, *prior_quantities)
         self._observed = np.arange(len(self._quantities)) < self._seen
         self._survey_share = np.zeros(len(self._quantities))
-        for view, _, those in self._views:
+        for view, _, _, those in self._views:
             if isinstance(view, MarkerView):
                 self._survey_share[those] = np.repeat(view.survey_share, 2)
 
@@ -98,25 +92,18 @@ class Whitening:
         scene, where = self._scene, self._where
         cameras = [photographed(scene, where, x, photo) for photo in range(scene.n_photos)]
         residual, jacobian = np.empty(len(self._quantities)), self._blank.copy()
-        worlds, in_camera = [], np.empty((len(self._photo), 3))
-        for view, those, _ in self._views:
-            worlds.append(_world(scene, where, x, view))
-            camera = cameras[view.photo]
-            in_camera[those] = worlds[-1][0][0] @ camera.turn.T + camera.move
-        lenses = np.array([camera.intrinsics for camera in cameras])
-        if lenses[:, :2].min() <= 0.0:  # a step of the search that went through the lens: no camera sees so
+        if min(camera.intrinsics[:2].min() for camera in cameras) <= 0.0:
+            # a step of the search that went through the lens: no camera sees so
             return self._rows(np.full(len(residual), np.inf), jacobian)
-        px, by_point, by_lens = project(lenses[0] if len(cameras) == 1 else lenses[self._photo].T, in_camera)
-        off, whiten = (self._px - px) / self._sigma_px, -1.0 / self._sigma_px[:, :, None]
-        by_point, by_lens = by_point * whiten, by_lens * whiten
-        for (view, those, own), (world, at) in zip(self._views, worlds, strict=True):
-            residual[own] = off[those].ravel()
-            block, slopes = jacobian[own].reshape(-1, 2, len(where.names)), (by_point[those], by_lens[those])
-            write_slopes(block, where, scene, view.photo, cameras[view.photo], world, at, slopes)
-        for seen, own in self._outlines:
-            value, slope = outline(scene, where, x, seen, cameras[seen.photo])
-            residual[own] = -value / seen.sigma_px
-            jacobian[own] = -slope / seen.sigma_px[:, None]
+        for view, seen_px, sigma_px, own in self._views:
+            (points, slope), at = _world(scene, where, x, view)
+            camera = cameras[view.photo]
+            px, slopes = camera.seen(points)
+            residual[own] = (seen_px - px).ravel() / sigma_px
+            slopes /= -sigma_px[:, None]
+            write_slopes(jacobian[own], where, scene, view.photo, camera.turn, slope, at, slopes)
+        for outlined, own in self._outlines:
+            residual[own] = outline(jacobian[own], scene, where, x, outlined, cameras[outlined.photo])
         residual[self._seen :] = self._means + self._blank[self._seen :] @ x
         return self._rows(residual, jacobian)
 

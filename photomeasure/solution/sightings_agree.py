@@ -14,9 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.camera import project
-from photomeasure.scene.scene import CENTRE, OutlineView, Scene
-from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of
+from photomeasure.scene.scene import OutlineView, Scene
+from photomeasure.solution.model import Layout, centre_px
 from photomeasure.solution.row_places import RowPlaces
 from photomeasure.solution.rows import Rows
 
@@ -73,8 +72,5 @@ def _together(across: Array, sigma_px: Array) -> Array:
 
 def _outwards(scene: Scene, where: Layout, x: Array, outline: OutlineView) -> Array:
     """(N, 2): an outline point counts by how far it is moved away from the ball's centre."""
-    turn, move = cam_from_world(where, x, outline.photo)
-    in_cam = turn @ x[where.at(*scene.names(CENTRE, before=outline.before))] + move
-    centre = project(intrinsics_of(scene, where, x, outline.photo), in_cam[None])[0][0]
-    away = outline.px - centre
+    away = outline.px - centre_px(scene, where, x, outline)
     return np.asarray(away / np.linalg.norm(away, axis=1, keepdims=True) / outline.sigma_px[:, None])

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from photomeasure.scene.scene import Scene
 from photomeasure.solution.model import Layout
-from photomeasure.solution.rows import rows
+from photomeasure.solution.rows import Rows, rows
 
 OUTLIER_SIGMAS = 4.5
 MIN_KEPT = 8
@@ -25,13 +25,13 @@ def all_kept(scene: Scene) -> Masks:
     return tuple(np.ones(count, dtype=np.bool_) for count in counts)
 
 
-def keep_fitting(given: Scene, kept: Masks, where: Layout, x: NDArray[np.float64]) -> Masks:
+def keep_fitting(found: Rows, kept: Masks) -> Masks:
     """Corners further than `OUTLIER_SIGMAS` robust standard deviations from where the solution puts them go.
 
-    One far off bends the solution and makes good ones look bad, so a round drops those at least half as far off as the
-    worst that is still in, and takes back what fits again.
+    found: rows of all corners, of those that were dropped too, at a solution without these. One far off bends the solution
+    and makes good ones look bad, so a round drops those at least half as far off as the worst that is still in, and takes
+    back what fits again.
     """
-    found = rows(given, where, x)
     off, limits = [], []
     for mask, place in zip(kept, (*found.places.planes, *found.places.markers), strict=True):
         own = np.abs(found.residual[place]).reshape(-1, 2)

@@ -72,7 +72,14 @@ def rests_on(
     other = OtherMeans(solved)
     for mistake in (*mistakes, _AWAY):
         lift_mm = half_foot_mm * math.sin(mistake.size * mistake.unit) if mistake.quantity == "sheet roll" else 0.0
-        shifts = [mm for mm in _shifts_mm(solved, other, mistake, already) if mm is not None]
+        made = _made(solved, other, mistake)
+        if not any(abs(one.height_mm - solved.height_mm + lift_mm) > U_mm for one in made):
+            continue
+        shifts = [
+            one.height_mm - solved.height_mm
+            for one in made
+            if already.issuperset(what for what, _ in contradicted(one))  # else the photographs speak against it
+        ]
         worst = max((abs(mm + lift_mm) for mm in shifts), default=0.0)
         if worst > U_mm:
             turns = None if room is None else _turns_at(mistake, shifts, lift_mm, room)
@@ -95,14 +102,9 @@ def _room(height_mm: float, interval_mm: tuple[float, float], verdict: Verdict) 
     return None
 
 
-def _shifts_mm(
-    solved: Estimate, other: OtherMeans, mistake: UsualMistake, already: frozenset[str]
-) -> tuple[float | None, float | None]:
-    """The true height less the measured one, were the mistake made to either side; None where the photographs speak against it.
-
-    already: what they speak against anyway.
-    """
-    found: list[float | None] = []
+def _made(solved: Estimate, other: OtherMeans, mistake: UsualMistake) -> list[Estimate]:
+    """The solutions were the mistake made to either side; without one that is none."""
+    found: list[Estimate] = []
     told = np.array([prior == mistake.quantity for prior in solved.rows.quantities]) & ~solved.rows.observed
     along = solved.covariance @ solved.rows.jacobian[told].sum(axis=0)  # to the first order, times u
     u = {prior.quantity: prior.u for prior in solved.scene.priors}
@@ -118,10 +120,10 @@ def _shifts_mm(
         # no other start: what was found is the picture's own pose
         first_order = solved.x - along * (by / u.get(mistake.quantity, 1.0))
         again = other.solved(priors, first_order + bend, _ENOUGH)
-        bend = again.x - first_order if np.isfinite(again.height_mm) else bend
-        possible = np.isfinite(again.height_mm) and already.issuperset(what for what, _ in contradicted(again))
-        found.append(again.height_mm - solved.height_mm if possible else None)
-    return found[0], found[1]
+        if np.isfinite(again.height_mm):
+            bend = again.x - first_order
+            found.append(again)
+    return found
 
 
 def _turns_at(mistake: UsualMistake, shifts_mm: Sequence[float], lift_mm: float, room: Room) -> float | None:
@@ -130,12 +132,10 @@ def _turns_at(mistake: UsualMistake, shifts_mm: Sequence[float], lift_mm: float,
     shifts_mm: of the mistake made to either side, or to the one side that the photographs allow.
     """
     curved = sum(shifts_mm) / 2.0 if len(shifts_mm) == 2 else 0.0
-    for percent in range(1, 101):
-        share = percent / 100.0
-        moved = [(shift - curved + lift_mm) * share + curved * share**2 for shift in shifts_mm]
-        if not all(-room[0] <= mm <= room[1] for mm in moved):
-            return mistake.size * share
-    return None
+    share = np.arange(1, 101) / 100.0
+    moved = np.array([(shift - curved + lift_mm) * share + curved * share**2 for shift in shifts_mm])
+    outside = ((moved < -room[0]) | (moved > room[1])).any(axis=0)
+    return mistake.size * float(share[outside.argmax()]) if outside.any() else None
 
 
 def _and_verdict(sentence: str, least: float | None, unit: float) -> str:
