@@ -103,6 +103,9 @@ def _fit(
     def residual(x: NDArray[np.float64]) -> NDArray[np.float64]:
         return at(x).residual + disturbance
 
+    def jacobian(x: NDArray[np.float64]) -> NDArray[np.float64]:
+        return at(x).jacobian
+
     def both(x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         found = at(x)
         return found.residual + disturbance, found.jacobian
@@ -115,7 +118,7 @@ def _fit(
             least_squares(
                 residual,
                 start,
-                jac=lambda x: at(x).jacobian,
+                jac=jacobian,
                 method="lm",
                 x_scale="jac",
                 xtol=1e-8,

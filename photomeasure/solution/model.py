@@ -487,4 +487,5 @@ def outline(
     jacobian[:, where.camera(scene, view.photo)] = by_intrinsics @ -camera.basis
     jacobian[:, where.index["ball.radius"]] = (focal / root) * per_sigma
     jacobian[:, where.index[edge_of(view.photo)]] = per_sigma
-    return (edge - focal * off) * per_sigma
+    inside: NDArray[np.float64] = (edge - focal * off) * per_sigma
+    return inside
