@@ -215,14 +215,12 @@ def _write(record: Record, outcome: Result | Refused, options: Options) -> list[
 
 def _into_folder(record: Record, outcome: Result | Refused, options: Options) -> list[tuple[str, bytes | str]]:
     """Record, annotated pictures and report by name."""
-    from photomeasure.shown.picture.overview import overviews
-    from photomeasure.shown.picture.pictures import pictures
+    from photomeasure.shown.picture.pictures import pictures_and_overviews
     from photomeasure.shown.report.measurement import measurement_pdf
 
     stem = options.photos[0].stem
-    drawn = pictures(record, outcome)
-    photos = outcome.photos if isinstance(outcome, Refused) else [view.photo for view in outcome.views]
-    report = (f"{stem}-report.pdf", measurement_pdf(record, drawn, overviews(record, list(photos))))
+    drawn, overviews = pictures_and_overviews(record, outcome)
+    report = (f"{stem}-report.pdf", measurement_pdf(record, drawn, overviews))
     return [(f"{stem}.json", record.to_json()), *drawn, report]
 
 

@@ -73,8 +73,8 @@ def one(tmp_path_factory: pytest.TempPathFactory) -> tuple[Yard, Record, Result]
 
 def _drawing(record: Record, picture: Image.Image) -> NDArray[np.float64]:
     """The photograph's part, without the strips above and below."""
-    top = head(record, picture.width).height
-    bottom = foot(record, Path(record.photos[0].file).name, 1, len(record.photos), picture.width).height
+    top = head(record, picture.width).size[1]
+    bottom = foot(record, Path(record.photos[0].file).name, 1, len(record.photos), picture.width).size[1]
     return np.asarray(picture, dtype=np.float64)[top : picture.height - bottom]
 
 
@@ -189,7 +189,7 @@ def test_candidates_are_ringed_in_yellow(tmp_path: Path, one: tuple[Yard, Record
     )
     record = record_of_refusal(outcome)
     picture = opened(pictures(record, outcome)[0][1])
-    drawing = np.asarray(picture, dtype=np.float64)[head(record, picture.width).height :]
+    drawing = np.asarray(picture, dtype=np.float64)[head(record, picture.width).size[1] :]
     yellow = (drawing[:, :, 0] > 190) & (drawing[:, :, 1] > 150) & (drawing[:, :, 2] < 110)
     assert yellow.sum() > 1500
 

@@ -14,19 +14,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from PIL import Image
 
 from calib.drawing.colours import INK
 from calib.words.language import LANGUAGES, Language, speaking
 from photomeasure.record.schema import Record, RulePart, StatePart, VerdictWord
 from photomeasure.seen.image import Photo, decode
 from photomeasure.shown.look import BADGES, SIGNS, mixed
+from photomeasure.shown.picture import ink as drawn_by
 from photomeasure.shown.picture.caption import BACKGROUND, _rgba, head
 from photomeasure.shown.picture.geometry import BAND_HALF_WIDTH_MM, Eye, Heights, marks
-from photomeasure.shown.picture.ink import BAND, PLATE, RULE, WHITE, font
+from photomeasure.shown.picture.ink import BAND, PLATE, RULE, WHITE, Ink, font
 from photomeasure.shown.picture.labels import END, FIGURE, UNCERTAINTY, lay_out
 from photomeasure.shown.picture.placing import FORBIDDEN, Obstacle, overlap, place
 from photomeasure.shown.picture.ruler import ticks
-from photomeasure.shown.picture.window import LONG_SIDE_PX, choose, cut
+from photomeasure.shown.picture.window import LONG_SIDE_PX, choose, colours_for, cut
 
 Array = NDArray[np.float64]
 SIZE = (4000, 3000)
@@ -183,6 +185,52 @@ def test_a_spot_is_shown_where_the_window_says(size: tuple[int, int], crop: bool
     np.testing.assert_allclose(seen, window.at(np.array(spot, dtype=np.float64)), atol=0.25)
 
 
+@pytest.mark.parametrize("reach", [0.1, 0.5])
+def test_colours_at_half_the_size_are_drawn_under_the_full_brightness(reach: float) -> None:
+    """Against the drawing of the whole decoded picture: brightness as there, colours but for the edges between two."""
+    size = (2400, 1800)
+    y, x = np.indices((size[1], size[0]))
+    painted = np.stack(
+        [90 + 60 * np.sin(x / 300), 120 + 80 * np.cos(y / 250), 60 + 40 * np.sin((x + y) / 400)], axis=-1
+    )
+    painted[(x // 3 + y // 3) % 2 == 0] += 40.0  # fine detail in brightness alone
+    done, data = cv2.imencode(".png", painted.astype(np.uint8))
+    photo = decode(Path("colours.png"), data.tobytes())
+    assert done and isinstance(photo, Photo)
+    middle = np.array([1301.0, 903.0])
+    window = choose(size, middle + np.array([[-1.0, -1.0], [1.0, 1.0]]) * reach * size[1])
+    assert max(colours_for(photo, window).shape[:2]) == 1200
+    shown, whole = (cut(photo, window, colours).astype(int) for colours in (None, photo.colour_at_least(2400)))
+    brightness = np.array([0.299, 0.587, 0.114])
+    assert np.abs((shown - whole) @ brightness).max() < 2.5
+    assert np.abs(shown - whole).mean() < 2.0
+
+
+# -- ink -------------------------------------------------------------------------------------------------------------
+
+
+def test_tiles_leave_no_trace_and_nothing_is_drawn_beyond_the_drawing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same shapes drawn in one piece; a line that runs out of the drawing does not run into the strip below it."""
+
+    def scribble() -> NDArray[np.int64]:
+        ink = Ink((430, 410))
+        ink.fill(np.array([[30.0, 40.0], [400.0, 60.0], [420.0, 300.0], [50.0, 380.0]]), (64, 196, 255, 84))
+        ink.line(np.array([[10.0, 10.0], [215.0, 390.0], [215.0, 460.0]]), 5.0, RULE)
+        ink.dashes(np.array([[0.0, 205.0], [430.0, 212.0]]), 3.0, WHITE, 20.0)
+        ink.ring(np.array([200.0, 200.0]), 60.0, 4.0, RULE)
+        ink.plate((150.0, 150.0, 330.0, 260.0), outline=BAND)
+        return np.asarray(ink.onto(Image.new("RGB", (430, 500), (90, 90, 90)), 20), dtype=np.int64)
+
+    tiled = scribble()
+    monkeypatch.setattr(drawn_by, "_TILE_PX", 1000)
+    whole = scribble()
+    apart = np.abs(tiled - whole).max(
+        axis=2
+    )  # Pillow rounds a shape's corners to half pixels, towards its layer's corner
+    assert apart.max() < 0.5 * 165 and (apart > 0).mean() < 0.003  # 165: of the ring's colour to the grey
+    assert (tiled[:20] == 90).all() and (tiled[430:] == 90).all() and (tiled[20:430] != 90).any()
+
+
 # -- labels ----------------------------------------------------------------------------------------------------------
 
 
@@ -252,10 +300,14 @@ def test_verdicts_differ_in_shape_not_only_in_colour() -> None:
     assert len(set(SIGNS.values())) == len(BADGES) == 7
 
 
+def _drawn(ink: Ink) -> NDArray[np.int64]:
+    """(h, w, 3) what is drawn, on a strip's own ground."""
+    return np.asarray(ink.onto(Image.new("RGB", ink.size, BACKGROUND)), dtype=np.int64)
+
+
 def _badge_of(**more: object) -> np.ndarray:
     """(h, w, 3) the strip above a picture, its badge alone."""
-    strip = np.asarray(head(record().model_copy(update=more), 1000), dtype=np.int64)
-    return strip[22:98, 20:500]
+    return _drawn(head(record().model_copy(update=more), 1000))[22:98, 20:500]
 
 
 def test_a_sure_badge_is_filled_and_one_with_an_if_is_not_also_in_black_and_white() -> None:
@@ -273,5 +325,5 @@ def test_badge_and_the_word_beside_it_stand_inside_the_picture(language: Languag
     """In every language the strip's right edge is free: the longest are German."""
     with speaking(language):
         strip = head(record().model_copy(update={"verdict": verdict, "indicative": True}), 1000)
-    edge = np.asarray(strip.crop((985, 0, 1000, 100)), dtype=np.int64)
+    edge = _drawn(strip)[:100, 985:]
     assert (edge == np.array(BACKGROUND[:3])).all()

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from PIL import Image
 
 from calib.words.said import say
 from photomeasure.record.schema import Record
@@ -95,7 +94,7 @@ def foot_lines(record: Record, file: str, number: int, count: int) -> list[Line]
     return [Line(text=prompt, share=0.027, bold=True), Line(text=small, share=0.018, colour=_QUIET)]
 
 
-def head(record: Record, width: int) -> Image.Image:
+def head(record: Record, width: int) -> Ink:
     """The strip above the photograph."""
     em = width / 100
     tagged = headline(record)
@@ -103,7 +102,6 @@ def head(record: Record, width: int) -> Image.Image:
     laid = _Strip(width, top=2.0 * em + 8.0 * em + 1.2 * em)
     for line in head_lines(record):
         laid.add(line)
-    strip = Image.new("RGB", (width, laid.height), BACKGROUND)
     ink = Ink((width, laid.height))
     beside = say("indicative")
     room = 96.0 * em - (1.6 * em + _tag_width(beside, em) if tag else 0.0)
@@ -111,17 +109,17 @@ def head(record: Record, width: int) -> Image.Image:
     if tag:
         _tag(ink, beside, (end + 1.6 * em, 3.2 * em), em)
     laid.draw(ink)
-    return ink.onto(strip)
+    return ink
 
 
-def foot(record: Record, file: str, number: int, count: int, width: int) -> Image.Image:
+def foot(record: Record, file: str, number: int, count: int, width: int) -> Ink:
     """The strip below the photograph."""
     laid = _Strip(width, top=1.2 * width / 100)
     for line in foot_lines(record, file, number, count):
         laid.add(line)
     ink = Ink((width, laid.height))
     laid.draw(ink)
-    return ink.onto(Image.new("RGB", (width, laid.height), BACKGROUND))
+    return ink
 
 
 class _Strip:

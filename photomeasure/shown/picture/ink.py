@@ -1,7 +1,7 @@
 """Drawing that stays readable on any background: every line has a dark halo, every text a plate; edges are smooth.
 
-Shapes are drawn at twice the size on a transparent layer and reduced, band by band of the picture: a layer of all of it is memory
-that a machine takes longer to hand out than to draw on. Coordinates have (0, 0) at the upper left corner.
+Shapes are drawn at twice the size on a transparent layer and reduced, tile by tile of the picture and only where there are any: a
+layer of all of it is memory that a machine takes longer to hand out than to draw on. Coordinates have (0, 0) at the upper left corner.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import importlib.util
 from collections.abc import Callable, Sequence
 from functools import cache
+from itertools import product
 from pathlib import Path
 from typing import Literal, NamedTuple
 
@@ -29,7 +30,7 @@ WHITE: Colour = (255, 255, 255, 255)
 RULE: Colour = (255, 214, 0, 255)  # what was measured
 BAND: Colour = (64, 196, 255, 255)  # what the rule says, and the kit
 _FACTOR = 2
-_BAND_PX = 400  # height of a band
+_TILE_PX = 200  # side of a tile: its layer is 0.6 MB, which a processor keeps at hand
 _FILLS, _HALOS, _CORES, _PLATES = range(4)
 
 
@@ -160,28 +161,40 @@ class Ink:
         far = beyond + 2.0
         self._strokes.append(_Stroke(layer, draw, kept, kept.min(axis=0) - far, kept.max(axis=0) + far))
 
-    def onto(self, picture: Image.Image) -> Image.Image:
-        """The picture (RGB) with everything drawn on it."""
-        strokes = sorted(self._strokes, key=lambda stroke: stroke.layer)
-        for top in range(0, self.size[1], _BAND_PX):
-            self._band(picture, strokes, top, min(top + _BAND_PX, self.size[1]))
+    def onto(self, picture: Image.Image, top: int = 0) -> Image.Image:
+        """The picture (RGB) with everything drawn on it, so many pixels below its upper edge."""
+        for (column, row), strokes in self._tiles().items():
+            left, high = column * _TILE_PX, row * _TILE_PX
+            box = (left, high, min(left + _TILE_PX, self.size[0]), min(high + _TILE_PX, self.size[1]))
+            _draw(picture, strokes, box, top)
         pen = ImageDraw.Draw(picture)
-        for at, text, face, colour, anchor in self._texts:
-            pen.text(at, text, font=face, fill=colour[:3], anchor=anchor)
+        for (x, y), text, face, colour, anchor in self._texts:
+            pen.text((x, y + top), text, font=face, fill=colour[:3], anchor=anchor)
         return picture
 
-    def _band(self, picture: Image.Image, strokes: Sequence[_Stroke], top: int, bottom: int) -> None:
-        here = [stroke for stroke in strokes if stroke.low[1] < bottom and stroke.high[1] > top]
-        left = max(0, int(min((stroke.low[0] for stroke in here), default=0.0)))
-        right = min(self.size[0], 1 + int(max((stroke.high[0] for stroke in here), default=-1.0)))
-        if left >= right:
-            return
-        layer = Image.new("RGBa", ((right - left) * _FACTOR, (bottom - top) * _FACTOR), (0, 0, 0, 0))
-        draw = ImageDraw.Draw(layer)
-        for stroke in here:
-            stroke.draw(draw, _spots(stroke.points - (left, top)))
-        smooth = layer.reduce(_FACTOR).convert("RGBA")
-        picture.paste(smooth, (left, top), smooth)
+    def _tiles(self) -> dict[tuple[int, int], list[_Stroke]]:
+        """The strokes of each tile, by (column, row), the lowest first."""
+        last = [-(-side // _TILE_PX) for side in self.size]
+        found: dict[tuple[int, int], list[_Stroke]] = {}
+        for stroke in sorted(self._strokes, key=lambda stroke: stroke.layer):
+            first = [max(0, int(edge // _TILE_PX)) for edge in stroke.low]
+            end = [min(most, int(edge // _TILE_PX) + 1) for most, edge in zip(last, stroke.high, strict=True)]
+            for tile in product(range(first[0], end[0]), range(first[1], end[1])):
+                found.setdefault(tile, []).append(stroke)
+        return found
+
+
+def _draw(picture: Image.Image, strokes: Sequence[_Stroke], box: tuple[int, int, int, int], down: int) -> None:
+    """Draw strokes in a box of the drawing, no more of it than they reach; down: where the drawing begins in the picture."""
+    start = np.maximum(np.min([stroke.low for stroke in strokes], axis=0).astype(int), box[:2])
+    end = np.minimum(np.max([stroke.high for stroke in strokes], axis=0).astype(int) + 1, box[2:])
+    wide, high = (end - start).tolist()
+    layer = Image.new("RGBa", (wide * _FACTOR, high * _FACTOR), (0, 0, 0, 0))
+    draw = ImageDraw.Draw(layer)
+    for stroke in strokes:
+        stroke.draw(draw, _spots(stroke.points - start))
+    smooth = layer.reduce(_FACTOR).convert("RGBA")
+    picture.paste(smooth, (int(start[0]), int(start[1]) + down), smooth)
 
 
 def _layered(colour: Colour) -> Colour:

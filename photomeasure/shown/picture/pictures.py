@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from PIL import Image
@@ -13,28 +12,44 @@ from photomeasure.record.schema import Record
 from photomeasure.scene.scene import CENTRE
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused
-from photomeasure.shown.picture.caption import foot, head
+from photomeasure.shown.picture.framed import framed, jpeg
 from photomeasure.shown.picture.geometry import Eye, Heights, marks
 from photomeasure.shown.picture.ink import Ink
 from photomeasure.shown.picture.labelled import Label
 from photomeasure.shown.picture.labels import draw_labels, lay_out
 from photomeasure.shown.picture.marks import draw_marks
+from photomeasure.shown.picture.overview import overview, seen_at
 from photomeasure.shown.picture.refusal import draw_refusal
 from photomeasure.shown.picture.sheets import corners_px, sheet_outlines_px
-from photomeasure.shown.picture.window import choose, cut
+from photomeasure.shown.picture.window import Window, choose, colours_for, cut
 from photomeasure.solution.geometry import solved_camera
 
 QUALITY = 88
+Picture = tuple[str, bytes]
 
 
-def pictures(record: Record, outcome: Result | Refused) -> list[tuple[str, bytes]]:
+def pictures(record: Record, outcome: Result | Refused) -> list[Picture]:
     """JPEG name and bytes, one a photograph that could be decoded: `<photo's stem>-height.jpg`."""
-    photos = _photos(outcome)
-    finished = []
+    return [picture for picture, _ in _drawn(record, outcome, overviews=False)]
+
+
+def pictures_and_overviews(record: Record, outcome: Result | Refused) -> tuple[list[Picture], list[bytes]]:
+    """The same, and the overviews of the same photographs: their colours are decoded once for both."""
+    drawn = list(_drawn(record, outcome, overviews=True))
+    return [picture for picture, _ in drawn], [overview for _, overview in drawn]
+
+
+def _drawn(record: Record, outcome: Result | Refused, *, overviews: bool) -> Iterator[tuple[Picture, bytes]]:
+    photos, count = _photos(outcome), len(record.photos)
     for number, (photo, name) in enumerate(zip(photos, _names(photos), strict=True)):
-        drawing = _measured(record, outcome, number) if isinstance(outcome, Result) else draw_refusal(outcome, photo)
-        finished.append((name, _jpeg(*_framed(record, drawing, photo, number))))
-    return finished
+        measured = isinstance(outcome, Result)
+        window, ink = _measured(record, outcome, number) if measured else draw_refusal(outcome, photo)
+        colours = colours_for(photo, window)
+        small = overview(photo, seen_at(record, number), colours) if overviews else b""
+        part = Image.fromarray(cut(photo, window, colours))
+        whole, box = framed(record, part, ink, photo.path.name, number + 1, count)
+        label = Label(photo=photo.sha256, height_mm=record.height_mm, box=box)
+        yield (name, jpeg(whole, label, QUALITY)), small
 
 
 def picture_names(outcome: Result | Refused) -> list[str]:
@@ -58,8 +73,8 @@ def _names(photos: Sequence[Photo]) -> list[str]:
     return names
 
 
-def _measured(record: Record, result: Result, number: int) -> Image.Image:
-    """One photograph of a measurement: the part that matters, with marks and labels."""
+def _measured(record: Record, result: Result, number: int) -> tuple[Window, Ink]:
+    """One photograph of a measurement: the part that matters, and its marks and labels."""
     view = result.views[number]
     drawn = marks(eye_of(result, number), heights_of(record, result, number))
     points, sheets = corners_px(view), sheet_outlines_px(view.finding)
@@ -68,7 +83,7 @@ def _measured(record: Record, result: Result, number: int) -> Image.Image:
     ink = Ink(window.size)
     draw_marks(ink, drawn, window, points)
     draw_labels(ink, shown, lay_out(shown, drawn, window, sheets))
-    return ink.onto(Image.fromarray(cut(view.photo, window)))
+    return window, ink
 
 
 def _as_before(record: Record) -> Record:
@@ -114,22 +129,3 @@ def heights_of(record: Record, result: Result, number: int = 0) -> Heights:
         band_mm=None if band == (None, None) else band,
         foot_y_mm=0.0 if any(plane.plane == "upright" for plane in solved.scene.planes) else None,
     )
-
-
-def _framed(record: Record, drawing: Image.Image, photo: Photo, number: int) -> tuple[Image.Image, Label]:
-    """The drawing between its two strips, and what is kept of it."""
-    width, count = drawing.width, len(record.photos)
-    parts = (head(record, width), drawing, foot(record, photo.path.name, number + 1, count, width))
-    whole = Image.new("RGB", (width, sum(part.height for part in parts)))
-    top = 0
-    for part in parts:
-        whole.paste(part, (0, top))
-        top += part.height
-    box = (0, parts[0].height, width, parts[0].height + drawing.height)
-    return whole, Label(photo=photo.sha256, height_mm=record.height_mm, box=box)
-
-
-def _jpeg(picture: Image.Image, label: Label) -> bytes:
-    stream = io.BytesIO()
-    picture.save(stream, "JPEG", quality=QUALITY, comment=label.text())
-    return stream.getvalue()

@@ -10,7 +10,7 @@ from dataclasses import replace
 from PIL import Image
 
 from photomeasure.record.schema import Record
-from photomeasure.shown.picture.caption import foot, head
+from photomeasure.shown.picture.framed import framed, jpeg
 from photomeasure.shown.picture.labelled import label_of
 
 _QUALITY = 92  # the drawing is compressed a second time: no further loss that anybody could see
@@ -32,13 +32,5 @@ def _between(record: Record, data: bytes, file: str, number: int, count: int) ->
     if label is None:
         return data
     drawing = Image.open(io.BytesIO(data)).convert("RGB").crop(label.box)
-    parts = (head(record, drawing.width), drawing, foot(record, file, number, count, drawing.width))
-    whole = Image.new("RGB", (drawing.width, sum(part.height for part in parts)))
-    top = 0
-    for part in parts:
-        whole.paste(part, (0, top))
-        top += part.height
-    box = (0, parts[0].height, drawing.width, parts[0].height + drawing.height)
-    stream = io.BytesIO()
-    whole.save(stream, "JPEG", quality=_QUALITY, optimize=True, comment=replace(label, box=box).text())
-    return stream.getvalue()
+    whole, box = framed(record, drawing, None, file, number, count)
+    return jpeg(whole, replace(label, box=box), _QUALITY, smaller=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from PIL import Image
 
 from calib.finding.codes import find_codes
 from calib.finding.sheets import shrink
@@ -15,15 +14,15 @@ from photomeasure.shown.picture.ink import BAND, PLATE, RULE, WHITE, Array, Ink,
 from photomeasure.shown.picture.placing import FORBIDDEN, Obstacle, box_around, place
 from photomeasure.shown.picture.ruler import draw_rulers
 from photomeasure.shown.picture.sheets import corners_px, sheet_outlines_px
-from photomeasure.shown.picture.window import Window, choose, cut
+from photomeasure.shown.picture.window import Window, choose
 
 RULED = frozenset({"no-centre", "centre-outside", "ball-not-found", "ball-ambiguous", "photos-contradict"})
 MOST_CANDIDATES = 6
 _CODES_LONG_SIDE_PX = 1600
 
 
-def draw_refusal(refused: Refused, photo: Photo) -> Image.Image:
-    """Sheets and corners that were measured, else the codes that can be read; candidates with letters.
+def draw_refusal(refused: Refused, photo: Photo) -> tuple[Window, Ink]:
+    """The part that is shown, and over it sheets and corners that were measured, else the codes that can be read; candidates with letters.
 
     Where the person is asked to mark the centre, rulers tell pixel coordinates.
     """
@@ -42,7 +41,7 @@ def draw_refusal(refused: Refused, photo: Photo) -> Image.Image:
     if refused.refusal.code in RULED or candidates:
         draw_rulers(ink, window)
     _draw_candidates(ink, window, candidates[:MOST_CANDIDATES])
-    return ink.onto(Image.fromarray(cut(photo, window)))
+    return window, ink
 
 
 def above(sheet_px: Array) -> Array:

@@ -8,11 +8,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.finding.shrink import shrunk
 from photomeasure.seen.image import Photo
 
 Array = NDArray[np.float64]
+Colours = NDArray[np.uint8]
 
 LONG_SIDE_PX = 1800  # of the drawing
+OVERVIEW_PX = 1000  # of the whole photograph beside it
 ENOUGH = 0.6  # where the interest fills this much of the frame, the whole photograph is shown
 FILL = 0.62  # share of a crop that the interest takes
 SMALLEST_CROP_PX = 700  # long side, pixels of the photograph; more enlargement shows nothing new
@@ -48,39 +51,64 @@ def choose(size_px: tuple[int, int], interest_px: Array, long_side_px: int = LON
         share = float(((last - first) / frame).max())
         if share < ENOUGH:
             zoom = min(max(share / FILL, SMALLEST_CROP_PX / frame.max()), 1.0)
-            part = np.round(frame * zoom)  # whole pixels, so that they are enlarged as they are
-            low = np.round(np.clip((first + last - part) / 2, -0.5, frame - part - 0.5) + 0.5) - 0.5
+            part = 2.0 * np.round(frame * zoom / 2)  # whole pixels, so that they are enlarged as they are, and whole
+            middle = np.clip((first + last - part) / 2 + 0.5, 0.0, frame - part)
+            low = 2.0 * np.floor(middle / 2) - 0.5  # pixels of a picture of half the size
     scale = long_side_px / float(part.max())
     width, height = (max(1, round(side)) for side in part * scale)
     return Window(left_px=float(low[0]), top_px=float(low[1]), scale=scale, size=(width, height))
 
 
-def cut(photo: Photo, window: Window) -> NDArray[np.uint8]:
-    """(h, w, 3) RGB of the window: no more of the file is decoded than the drawing can show, and of 48 million pixels a half each way."""
+def colours_for(photo: Photo, window: Window) -> Colours:
+    """(h, w, 3) BGR, the photograph whole, no larger than the drawing or an overview can show, and of a large one no more than a half.
+
+    Files keep their colours at half the size, as JPEG does nearly always; the brightness is there in full as the grey picture.
+    """
     full = max(photo.size_px)
-    wanted = min(photo.colour_side_px, max(1, round(full * window.scale)))
-    small = photo.colour_at_least(wanted)
-    if max(small.shape[:2]) >= 2 * wanted:
-        small = photo.colour(wanted)
-    enlarged = _whole_pixels(small, window) if small.shape[:2] == photo.size_px[::-1] else None
-    if enlarged is not None:
-        return np.asarray(cv2.cvtColor(enlarged, cv2.COLOR_BGR2RGB), dtype=np.uint8)
-    ratio = np.array([small.shape[1], small.shape[0]]) / np.array(photo.size_px)
-    step = ratio / window.scale
+    drawn = min(round(full * window.scale), full // 2)
+    return photo.colour_at_least(max(drawn, min(OVERVIEW_PX, full)))
+
+
+def cut(photo: Photo, window: Window, colours: Colours | None = None) -> Colours:
+    """(h, w, 3) RGB of the window. colours: those of `colours_for`, where they are at hand."""
+    small = colours_for(photo, window) if colours is None else colours
+    size, full = max(small.shape[:2]), max(photo.size_px)
+    wanted = min(round(full * window.scale), full)
+    if size < wanted:
+        shown = _with_brightness(_part(small, photo, window, soft=True), _part(photo.grey, photo, window))
+        return np.asarray(cv2.cvtColor(shown, cv2.COLOR_YCrCb2RGB), dtype=np.uint8)
+    if size >= 2 * wanted:
+        small = shrunk(small, (round(small.shape[1] * wanted / size), round(small.shape[0] * wanted / size)))
+    return np.asarray(cv2.cvtColor(_part(small, photo, window), cv2.COLOR_BGR2RGB), dtype=np.uint8)
+
+
+def _with_brightness(colours: Colours, grey: NDArray[np.uint8]) -> Colours:
+    """(h, w, 3) luma, Cr, Cb: the colours of one picture (BGR), the brightness (h, w) of another."""
+    split = cv2.cvtColor(colours, cv2.COLOR_BGR2YCrCb)
+    return np.asarray(cv2.insertChannel(grey, split, 0), dtype=np.uint8)
+
+
+def _part(picture: NDArray[np.uint8], photo: Photo, window: Window, *, soft: bool = False) -> NDArray[np.uint8]:
+    """The window out of a picture (h, w) or (h, w, 3) of all the photograph, at the drawing's size. soft: colours, at which
+    eyes look less closely."""
+    ratio = np.array(picture.shape[1::-1]) / np.array(photo.size_px)
+    step = ratio / window.scale  # picture's pixels per drawing pixel
+    way = cv2.INTER_LINEAR if soft or step[0] >= 0.9 else cv2.INTER_CUBIC
+    whole = _whole_pixels(picture, window, ratio)
+    if whole is not None and step.max() <= 1.0:
+        return np.asarray(cv2.resize(whole, window.size, interpolation=way), dtype=np.uint8)
     shift = (np.array([window.left_px, window.top_px]) + 0.5) * ratio + 0.5 * step - 0.5
     map_from_drawing = np.array([[step[0], 0.0, shift[0]], [0.0, step[1], shift[1]]])
-    how = cv2.INTER_LINEAR if step[0] >= 0.9 else cv2.INTER_CUBIC
-    picture = cv2.warpAffine(
-        small, map_from_drawing, window.size, flags=how | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
+    drawn = cv2.warpAffine(
+        picture, map_from_drawing, window.size, flags=way | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
     )
-    return np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2RGB), dtype=np.uint8)
+    return np.asarray(drawn, dtype=np.uint8)
 
 
-def _whole_pixels(colours: NDArray[np.uint8], window: Window) -> NDArray[np.uint8] | None:
-    """The window enlarged, ten times as quickly as by a map; None where it is smaller, or not of whole pixels."""
-    left, top = window.left_px + 0.5, window.top_px + 0.5
-    width, height = (round(side / window.scale) for side in window.size)
-    part = colours[int(top) : int(top) + height, int(left) : int(left) + width]
-    if window.scale < 1.0 or left % 1.0 or top % 1.0 or part.shape[:2] != (height, width):
-        return None
-    return np.asarray(cv2.resize(part, window.size, interpolation=cv2.INTER_CUBIC), dtype=np.uint8)
+def _whole_pixels(picture: NDArray[np.uint8], window: Window, ratio: Array) -> NDArray[np.uint8] | None:
+    """The window's pixels of a picture, which are enlarged ten times as quickly as by a map; None where it begins within one."""
+    first = (np.array([window.left_px, window.top_px]) + 0.5) * ratio
+    left, top = np.round(first).astype(int)
+    wide, high = np.round(np.array(window.size) / window.scale * ratio).astype(int)
+    part = picture[top : top + high, left : left + wide]
+    return part if np.abs(first - (left, top)).max() < 1e-6 and part.shape[:2] == (high, wide) else None
