@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from photomeasure.asked.bars import Bars
-from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.carried import Carried
 from photomeasure.asked.case import Particulars
 from photomeasure.asked.facts import Unsaid
@@ -16,6 +15,7 @@ from photomeasure.asked.state import State
 
 if TYPE_CHECKING:
     from calib.profile.profile import Profile
+    from photomeasure.asked.bay_file import Bay
     from photomeasure.rules.model import Decision, Rule
 
 BALL_DIAMETER_MM = 50.0

@@ -128,7 +128,6 @@ def run(options: Options) -> int:
     afterwards writes them again.
     """
     from photomeasure.commands.tape import said_by
-    from photomeasure.record.with_tape import with_tape
     from photomeasure.shown.terminal import show, show_tape, show_written
 
     seed = MONTE_CARLO_SEED if options.monte_carlo else None
@@ -150,6 +149,8 @@ def run(options: Options) -> int:
     if not quiet:
         wanted = options.ask and tape is None and record.height_mm is not None
         if wanted and (typed := _asked(options)) is not None:
+            from photomeasure.record.with_tape import with_tape
+
             record = with_tape(record, typed)
             _write(record, outcome, options)
             show_tape(record)
@@ -160,12 +161,16 @@ def run(options: Options) -> int:
 def _taped_before(options: Options) -> TapeSaid | None:
     """The reading in the record that will be made anew. Raises InputError where a record there is of other photographs."""
     from photomeasure.record.earlier import earlier_record
-    from photomeasure.record.with_tape import said_of
 
     beside = None if options.out is None else options.out / f"{options.photos[0].stem}.json"
     places = [place for place in (options.json_file, beside) if place is not None and not to_standard_output(place)]
     found = [record for place in places if (record := earlier_record(place, options.all_photos)) is not None]
-    return next((said_of(record.tape) for record in found if record.tape is not None), None)
+    tape = next((record.tape for record in found if record.tape is not None), None)
+    if tape is None:
+        return None
+    from photomeasure.record.with_tape import said_of
+
+    return said_of(tape)
 
 
 def _refuse_folders(photos: tuple[Path, ...]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from typing import TYPE_CHECKING
 
 from calib.words.said import said
 from photomeasure import __version__
@@ -12,7 +13,6 @@ from photomeasure.asked.request import Request
 from photomeasure.interval.budget import budget
 from photomeasure.interval.coach import NEAR_MM, coach
 from photomeasure.interval.expanded import Expanded
-from photomeasure.interval.montecarlo import MonteCarloCheck
 from photomeasure.pipeline import Result
 from photomeasure.record.bar_parts import bar_parts
 from photomeasure.record.cautions import CAUTIONS
@@ -33,13 +33,16 @@ from photomeasure.record.schema import (
     StatePart,
 )
 from photomeasure.record.seen_parts import camera_part, photo_part, print_number, second_sheet, view_part
-from photomeasure.record.tape import tape_instructions
+from photomeasure.record.tape_instructions import tape_instructions
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused
 from photomeasure.solution.scene_of import ground_of
 from photomeasure.verdict.judge import Verdict, judge
 from photomeasure.verdict.measured import state_of, what_was_measured
 from photomeasure.verdict.rests_on import rests_on
+
+if TYPE_CHECKING:
+    from photomeasure.interval.montecarlo import MonteCarloCheck
 
 COVERAGE = 0.95  # nominal; the interval holds 0.9545, as two u of a normal distribution do
 

@@ -7,6 +7,7 @@ import os
 import platform
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -14,20 +15,22 @@ import PIL
 import scipy
 
 import calib
+import photomeasure
 from calib.outcome.files import is_file
 from photomeasure.asked.request import Request
 from photomeasure.asked.tape_said import TapeSaid
-from photomeasure.interval.montecarlo import monte_carlo
 from photomeasure.pipeline import Result, Standing, measure, measure_from
 from photomeasure.record.made_from_result import advice_of, record_of, record_of_refusal
 from photomeasure.record.request_kept import asked_part
 from photomeasure.record.schema import PhotoPart, Record
-from photomeasure.record.with_tape import with_tape
 from photomeasure.seen.given import given_bytes, is_given
 from photomeasure.seen.image import MAX_FILE_BYTES
 from photomeasure.seen.look import Refused
 
-_PROGRAM_SUFFIXES = frozenset({".py", ".toml", ".npz"})
+if TYPE_CHECKING:
+    from photomeasure.interval.montecarlo import MonteCarloCheck
+
+_PROGRAM_SUFFIXES = (".py", ".toml", ".npz")
 MONTE_CARLO_SEED = 20261125  # the same record for the same photographs
 
 
@@ -50,8 +53,7 @@ def recorded(
     if isinstance(outcome, Refused):
         record, photos = record_of_refusal(outcome), outcome.photos
     else:
-        check = None if seed is None else monte_carlo(outcome.estimate, np.random.default_rng(seed))
-        record = record_of(outcome, advice=advice_of(outcome), check=check)
+        record = record_of(outcome, advice=advice_of(outcome), check=_drawn(outcome, seed))
         photos = tuple(view.photo for view in outcome.views)
     seen = (number for view in outcome.views for number in (view.number, view.second_number))
     numbers = [number for number in seen if number is not None]
@@ -63,7 +65,21 @@ def recorded(
             "rig": request.case.rig,
         }
     )
-    return outcome, record if tape is None else with_tape(record, tape)
+    return outcome, record if tape is None else _with_tape(record, tape)
+
+
+def _drawn(outcome: Result, seed: int | None) -> MonteCarloCheck | None:
+    if seed is None:
+        return None
+    from photomeasure.interval.montecarlo import monte_carlo  # asked for by few, and loading this takes a while
+
+    return monte_carlo(outcome.estimate, np.random.default_rng(seed))
+
+
+def _with_tape(record: Record, tape: TapeSaid) -> Record:
+    from photomeasure.record.with_tape import with_tape  # most read the tape afterwards
+
+    return with_tape(record, tape)
 
 
 @cache
@@ -82,11 +98,15 @@ def software() -> dict[str, str]:
 def _program_digest() -> str:
     """First twelve hex digits of the SHA-256 over every module and data file of both packages, by name."""
     digest = hashlib.sha256()
-    for package in (Path(calib.__file__).parent, Path(__file__).parent):
-        for path in sorted(package.rglob("*")):
-            if path.suffix in _PROGRAM_SUFFIXES:
-                digest.update(path.relative_to(package.parent).as_posix().encode())
-                digest.update(path.read_bytes())
+    for package in (calib, photomeasure):
+        top = package.__path__[0]
+        above = len(top) - len(package.__name__)
+        for folder, inner, files in os.walk(top):
+            inner[:] = sorted(name for name in inner if name != "__pycache__")
+            for name in sorted(file for file in files if file.endswith(_PROGRAM_SUFFIXES)):
+                digest.update(f"{folder[above:].replace(os.sep, '/')}/{name}".encode())
+                with open(f"{folder}/{name}", "rb", buffering=0) as file:  # noqa: PTH123  # 500 files, at every start
+                    digest.update(file.read())
     return digest.hexdigest()[:12]
 
 

@@ -15,7 +15,6 @@ from calib.outcome.files import write_atomic
 from calib.outcome.plain_faults import first_fault
 from calib.words.said import said
 from photomeasure.asked.bars import Bars
-from photomeasure.asked.bay_file import Bay
 from photomeasure.asked.case import Particulars
 from photomeasure.asked.fields import CASE, QUESTIONS
 from photomeasure.asked.prints import PREFIX, PRINTS, print_path, remembered_print
@@ -127,6 +126,8 @@ def request_from(asked: AskedPart, photos: tuple[Path, ...], profile_folder: Pat
 
     Raises InputError where rule, camera or bay are not what this version calls so.
     """
+    from photomeasure.asked.bay_file import Bay
+
     try:
         rule, state, decision = judged_by(asked)
         refuse_false_name(rule, said("The rule in the record"))

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from calib.outcome.errors import InputError
-from calib.words.said import joined, said
+from calib.words.said import said
 from photomeasure.asked.request import BALL_DIAMETER_MM
 from photomeasure.asked.tape_said import TO_WORDS, USUAL_CLASS, TapeClass, TapeTo
 from photomeasure.uncertainty import FirstOrder, InputQuantity, Normal, Rectangular, propagate
-
-if TYPE_CHECKING:
-    from photomeasure.asked.state import State
 
 # Directive 2014/32/EU MI-008, material measures of length (read): a, b (mm, L in m), c from the hook or end
 _CLASS_LIMITS: dict[str, tuple[float, float, float]] = {
@@ -241,19 +237,6 @@ def _less(whole: float, part: float) -> float:
     return math.sqrt(max(whole**2 - part**2, 0.0))
 
 
-def tape_instructions(
-    coupling: str, state: State, *, tagged: bool = False, ball_diameter_mm: float = BALL_DIAMETER_MM
-) -> tuple[str, ...]:
-    """Where from, where to and in which state to hold the tape, one step a line. tagged: a centre tag marks the centre."""
-    return (
-        _as_photographed(state),
-        said("Start on hard ground straight below the coupling; if it is uneven, lay a straight bar across it."),
-        _centre_words(coupling, state, tagged, ball_diameter_mm),
-        said("Hold the tape upright against a square or a level, read to the millimetre, and read twice."),
-        said("Reach in from the side; nobody between vehicle and trailer, no hand in the coupling."),
-    )
-
-
 def _row(name: str, distribution: Normal | Rectangular, source: str) -> InputQuantity:
     return InputQuantity(name=name, distribution=distribution, source=source, unit="mm")
 
@@ -286,30 +269,4 @@ def _sentence(difference_mm: float, together_mm: float, agrees: bool) -> str:
         "The photograph gives {mm:.1f} mm less than the tape; their uncertainties together allow {together_mm:.1f} mm, so "
         "they disagree: at least one of them is wrong.",
         **values,
-    )
-
-
-def _as_photographed(state: State) -> str:
-    stated = []
-    if state.coupled is not None:
-        stated.append(said("trailer connected") if state.coupled else said("trailer not connected"))
-    if state.laden is not None:
-        stated.append(said("laden") if state.laden else said("unladen"))
-    if not stated:
-        return said("Leave the rig exactly as it was photographed.")
-    return said("Leave the rig exactly as it was photographed ({state}).", state=joined(stated))
-
-
-def _centre_words(coupling: str, state: State, tagged: bool, ball_diameter_mm: float) -> str:
-    if coupling == "pin":
-        return said("Measure up to the middle of the pin's bush, half way between its upper and lower edge.")
-    if tagged:
-        return said("Measure up to the middle of the centre tag, and say that it was the tag.")
-    if state.coupled:
-        return said("Measure up to the centre mark on the coupling's side, or else to the level of the ball's middle.")
-    return said(
-        "Stand a square on the ground with its blade against the ball's side: where it touches is the "
-        "ball's middle; measure up to there. Or measure to the top of the ball and say so: half the "
-        "ball's {ball_diameter_mm:g} mm, and what a flat on top makes of it, is then taken off for you.",
-        ball_diameter_mm=ball_diameter_mm,
     )

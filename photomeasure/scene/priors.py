@@ -9,13 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from calib.words.said import said
-from photomeasure.asked.bay_file import CouplingPlane
 from photomeasure.scene.scene import CENTRE, Prior, edge_of
 from photomeasure.uncertainty.convolution import trapezoid_half_width
+
+if TYPE_CHECKING:
+    from photomeasure.asked.bay_file import CouplingPlane
 
 SQRT3 = float(np.sqrt(3.0))
 DEG = float(np.pi / 180.0)

@@ -83,7 +83,7 @@ def camera_for(photo: Photo, profile: Profile | None, folder: Path | None) -> Ca
         if isinstance(fit, Refusal):
             return fit
         return from_profile(fit, photo, said("camera profile given by the user"))
-    if folder is not None:
+    if folder is not None and folder.is_dir():  # most have none, and loading this takes a while
         from calib.profile.match import pick_profile
 
         picked = pick_profile(folder, photo.facts, width, height, photo.camera_orientation)

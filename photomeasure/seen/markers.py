@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
-from photomeasure.asked.bay_file import Bay
 from photomeasure.scene.scene import MarkerView
+
+if TYPE_CHECKING:
+    from photomeasure.asked.bay_file import Bay
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,6 @@ from photomeasure.record.schema import (
     TapePart,
     VerdictWord,
 )
-from photomeasure.record.tape import COVERAGE_FACTOR
 from photomeasure.rules.model import CONFIDENCE_LABELS, CONFIDENCE_WORDS
 from photomeasure.scene.ball_sizes import SizeSeen, fitting, others_of
 from photomeasure.shown import words
@@ -271,6 +270,8 @@ def tape_rows(tape: TapePart) -> list[tuple[str, str]]:
 
 def tape_figure(tape: TapePart) -> str:
     """ "412.0 ± 1.7 mm": the centre's height by the tape."""
+    from photomeasure.record.tape import COVERAGE_FACTOR
+
     U_mm = COVERAGE_FACTOR * tape.u_mm
     return shown(printed(tape.centre_mm, (tape.centre_mm - U_mm, tape.centre_mm + U_mm)).text)
 

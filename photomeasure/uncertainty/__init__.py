@@ -1,44 +1,35 @@
-"""Uncertainty by the law of propagation (JCGM 100) and by the propagation of distributions (JCGM 101)."""
+"""Uncertainty by the law of propagation (JCGM 100) and by the propagation of distributions (JCGM 101).
 
-from photomeasure.uncertainty.coverage import (
-    coverage_factor,
-    numerical_tolerance,
-    symmetric_interval,
-    welch_satterthwaite,
-)
-from photomeasure.uncertainty.distribution import (
-    CurvilinearTrapezoid,
-    Distribution,
-    Normal,
-    Rectangular,
-)
-from photomeasure.uncertainty.first_order import (
-    FirstOrder,
-    InputShare,
-    propagate,
-    sensitivities,
-)
-from photomeasure.uncertainty.first_order_stands import FirstOrderCheck, Statement, agree
-from photomeasure.uncertainty.montecarlo import MonteCarloResult, adaptive
-from photomeasure.uncertainty.quantity import InputQuantity
+Names are loaded when they are used.
+"""
 
-__all__ = [
-    "CurvilinearTrapezoid",
-    "Distribution",
-    "FirstOrder",
-    "FirstOrderCheck",
-    "InputQuantity",
-    "InputShare",
-    "MonteCarloResult",
-    "Normal",
-    "Rectangular",
-    "Statement",
-    "adaptive",
-    "agree",
-    "coverage_factor",
-    "numerical_tolerance",
-    "propagate",
-    "sensitivities",
-    "symmetric_interval",
-    "welch_satterthwaite",
-]
+from calib.outcome.late import late
+
+_WHERE = {
+    "CurvilinearTrapezoid": "photomeasure.uncertainty.distribution",
+    "Distribution": "photomeasure.uncertainty.distribution",
+    "FirstOrder": "photomeasure.uncertainty.first_order",
+    "FirstOrderCheck": "photomeasure.uncertainty.first_order_stands",
+    "InputQuantity": "photomeasure.uncertainty.quantity",
+    "InputShare": "photomeasure.uncertainty.first_order",
+    "MonteCarloResult": "photomeasure.uncertainty.montecarlo",
+    "Normal": "photomeasure.uncertainty.distribution",
+    "Rectangular": "photomeasure.uncertainty.distribution",
+    "Statement": "photomeasure.uncertainty.first_order_stands",
+    "adaptive": "photomeasure.uncertainty.montecarlo",
+    "agree": "photomeasure.uncertainty.first_order_stands",
+    "coverage_factor": "photomeasure.uncertainty.coverage",
+    "numerical_tolerance": "photomeasure.uncertainty.coverage",
+    "propagate": "photomeasure.uncertainty.first_order",
+    "sensitivities": "photomeasure.uncertainty.first_order",
+    "symmetric_interval": "photomeasure.uncertainty.coverage",
+    "welch_satterthwaite": "photomeasure.uncertainty.coverage",
+}
+__all__ = list(_WHERE)
+
+
+__getattr__ = late(__name__, _WHERE)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -13,7 +13,8 @@ from calib.outcome.errors import InputError
 from photomeasure.asked.state import State
 from photomeasure.asked.tape_said import TapeClass, tape_class_from, tape_to_from
 from photomeasure.record.cautions import CAUTIONS, SHORTER
-from photomeasure.record.tape import class_limit_mm, combine, compare, read_tape, tape_instructions
+from photomeasure.record.tape import class_limit_mm, combine, compare, read_tape
+from photomeasure.record.tape_instructions import tape_instructions
 
 
 # 2014/32/EU MI-008 (read): +/-(a + b L) mm, L in metres rounded up to a whole one, + c from the hook or end

@@ -20,7 +20,7 @@ from photomeasure.record.schema import (
     StatePart,
     VerdictWord,
 )
-from photomeasure.record.tape import tape_instructions
+from photomeasure.record.tape_instructions import tape_instructions
 from photomeasure.record.with_tape import with_tape
 from photomeasure.shown import terminal, words
 

@@ -52,8 +52,8 @@ def choose(size_px: tuple[int, int], interest_px: Array, long_side_px: int = LON
         if share < ENOUGH:
             zoom = min(max(share / FILL, SMALLEST_CROP_PX / frame.max()), 1.0)
             part = 2.0 * np.round(frame * zoom / 2)  # whole pixels, so that they are enlarged as they are, and whole
-            middle = np.clip((first + last - part) / 2 + 0.5, 0.0, frame - part)
-            low = 2.0 * np.floor(middle / 2) - 0.5  # pixels of a picture of half the size
+            wanted = np.round((first + last - part) / 4 + 0.25)  # pixels of a picture of half the size
+            low = 2.0 * np.clip(wanted, 0.0, np.floor((frame - part) / 2)) - 0.5
     scale = long_side_px / float(part.max())
     width, height = (max(1, round(side)) for side in part * scale)
     return Window(left_px=float(low[0]), top_px=float(low[1]), scale=scale, size=(width, height))

@@ -26,7 +26,7 @@ from photomeasure.record.schema import (
     StatePart,
     VerdictWord,
 )
-from photomeasure.record.tape import tape_instructions
+from photomeasure.record.tape_instructions import tape_instructions
 
 Box = tuple[float, float, float, float]  # left, bottom, right, top in points
 HEIGHTS: dict[VerdictWord, float] = {
