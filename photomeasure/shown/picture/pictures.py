@@ -42,8 +42,9 @@ def pictures_and_overviews(record: Record, outcome: Result | Refused) -> tuple[l
 def _drawn(record: Record, outcome: Result | Refused, *, overviews: bool) -> Iterator[tuple[Picture, bytes]]:
     photos, count = _photos(outcome), len(record.photos)
     for number, (photo, name) in enumerate(zip(photos, _names(photos), strict=True)):
-        measured = isinstance(outcome, Result)
-        window, ink = _measured(record, outcome, number) if measured else draw_refusal(outcome, photo)
+        window, ink = (
+            draw_refusal(outcome, photo) if isinstance(outcome, Refused) else _measured(record, outcome, number)
+        )
         colours = colours_for(photo, window)
         small = overview(photo, seen_at(record, number), colours) if overviews else b""
         part = Image.fromarray(cut(photo, window, colours))
