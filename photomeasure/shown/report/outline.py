@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from reportlab.platypus import Flowable
-
+from photomeasure.shown.report.platypus import Flowable
 from photomeasure.shown.report.style import printable
 
 
