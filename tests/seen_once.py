@@ -29,6 +29,7 @@ from photomeasure.seen.card import scale
 from photomeasure.seen.centre.ball import ball
 from photomeasure.seen.centre.ball.ball import Candidate
 from photomeasure.seen.centre.ball.search import SearchedPicture
+from photomeasure.seen.decoding_aside import OnDisk
 from photomeasure.seen.image import Photo, Unchecked
 
 MOST_BYTES = 250_000_000  # of pictures, in each process
@@ -76,16 +77,20 @@ def seen_once(kept: Kept) -> Iterator[None]:
     decode, check = image._decoded, Unchecked.checked
     colours, find, balls = Photo._stored_colours, find_sheets, ball.find_candidates
 
-    def decoded(path: Path, data: bytes) -> Unchecked | Refusal:
+    def decoded(path: Path, data: bytes, on_disk: OnDisk | None = None) -> Unchecked | Refusal:
         def make() -> Unchecked | Refusal:
-            found = decode(path, data)
+            found = decode(path, data, on_disk)
             if isinstance(found, Unchecked):
                 found.photo.grey.setflags(write=False)
                 found.stored.setflags(write=False)
             return found
 
         def size(found: Unchecked | Refusal) -> int:
-            return len(found.photo.data) + found.photo.grey.nbytes if isinstance(found, Unchecked) else 0
+            return (
+                len(found.photo.data) + len(found.photo.small) + found.photo.grey.nbytes
+                if isinstance(found, Unchecked)
+                else 0
+            )
 
         found = kept.of(("decoded", path.name, hashlib.sha256(data).digest()), size, make)
         return replace(found, photo=replace(found.photo, path=path)) if isinstance(found, Unchecked) else found

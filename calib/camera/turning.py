@@ -6,7 +6,7 @@ of its orientations once the numbers are turned along. Orientation values: CIPA 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 import cv2
 import numpy as np
@@ -33,6 +33,14 @@ def turn(from_orientation: int, to_orientation: int) -> Array:
     before = np.array(_SEEN_FROM_STORED[from_orientation], dtype=np.float64)
     after = np.array(_SEEN_FROM_STORED[to_orientation], dtype=np.float64)
     return np.asarray(after @ before.T, dtype=np.float64)
+
+
+def one_turn(orientations: Iterable[int]) -> int:
+    """The orientation that does what several do one after the other."""
+    matrix = np.eye(2)
+    for orientation in orientations:
+        matrix = np.array(_SEEN_FROM_STORED[orientation]) @ matrix
+    return next(found for found, seen in _SEEN_FROM_STORED.items() if np.array_equal(seen, matrix))
 
 
 def turned_picture(stored: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:

@@ -2,8 +2,8 @@
 
 A file is looked at (its size and first bytes) before it is read, and only formats that phones write are opened (`formats`).
 JPEG is decoded by a decoder whose warnings are heard (`jpeg`), PNG and WebP by OpenCV, the others in a process of their own
-(`decoding_aside`). Orientation is applied once, here: from then on pixel (0, 0) is the centre of the top-left pixel of the
-picture as a person sees it.
+(`decoding_aside`). Of large pictures the colours are kept small, and the file is not (`small`). Orientation is applied once,
+here: from then on pixel (0, 0) is the centre of the top-left pixel of the picture as a person sees it.
 """
 
 from __future__ import annotations
@@ -24,23 +24,30 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
 
-from calib.camera.turning import ORIENTATIONS, turned_picture
+from calib.camera.turning import ORIENTATIONS, one_turn, turned_picture
 from calib.finding.shrink import shrunk
 from calib.outcome.errors import InputError
 from calib.outcome.plain_text import steers
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.seen.camera_by_exif import ExifFacts
-from photomeasure.seen.decoding_aside import Decoded, decode_aside
+from photomeasure.seen.decoder.answers import part_of, signature
+from photomeasure.seen.decoding_aside import Decoded, Limits, OnDisk, decode_aside
 from photomeasure.seen.exif import PANORAMA_XMP, exif_facts
 from photomeasure.seen.formats import HEAD_BYTES, OPENED, Format, format_of, why_not
 from photomeasure.seen.given import given_bytes, is_given
 from photomeasure.seen.jpeg import jpeg_colour, jpeg_ends, jpeg_grey
+from photomeasure.seen.png_exif import png_exif
 from photomeasure.seen.seams import Seam, seam
+from photomeasure.seen.small import small_aside, small_of
 
 MAX_PIXELS = 210_000_000  # the largest phone sensors; anything larger is refused before it is decoded
 MAX_FILE_BYTES = 400_000_000  # of 210 million pixels, JPEG and HEIC take about a fourth of that
+MAX_WHOLE_PIXELS = (
+    64_000_000  # of what can only be decoded as a whole, and in colour: about six bytes a pixel, for a moment
+)
 MIN_SIDE_PX = 320
+MOST_SENT_BYTES = 32_000_000  # of a file that is handed to the decoder and kept; a larger one it reads by itself
 MOST_COLOUR_PIXELS = 24_000_000  # of a picture in colour, which is only drawn on: 48 million take 144 MB, twice over
 XMP_BYTES = 262_144  # a file's head, where its XMP is
 _PARTS = {
@@ -51,12 +58,13 @@ _PARTS = {
 }  # of the size, as decoders make it
 _HEIF = frozenset({"HEIF", "HEIC", "AVIF"})
 _ASIDE = _HEIF | {"TIFF"}  # decoded in another process
-_TURNED_BY_DECODER = frozenset({"HEIF", "HEIC", "TIFF"})
+_LIMITS = Limits(most_pixels=MAX_PIXELS, most_whole_pixels=MAX_WHOLE_PIXELS, small_pixels=MOST_COLOUR_PIXELS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photo:
-    """One decoded photograph. grey: (h, w) uint8, upright; data: the file's bytes.
+    """One decoded photograph. grey: (h, w) uint8, upright; data: the file's bytes; small: in their place, where the picture is
+    large and its file no JPEG, a JPEG of it in colour, as it is stored, with no more than MOST_COLOUR_PIXELS.
 
     orientation:        EXIF orientation that still has to be applied to what the file's decoder gives.
     camera_orientation: EXIF orientation as the camera wrote it, whoever applies it: how the sensor was held.
@@ -72,6 +80,7 @@ class Photo:
     format: str
     facts: ExifFacts
     breaks_at: Seam | None = None
+    small: bytes = field(default=b"", repr=False)
 
     @property
     def size_px(self) -> tuple[int, int]:
@@ -80,14 +89,11 @@ class Photo:
     @property
     def colour_side_px(self) -> int:
         """The long side in colour that has no more than MOST_COLOUR_PIXELS: its own, or a half, a quarter, an eighth of it."""
-        pixels, part = self.grey.size, 1
-        while pixels > MOST_COLOUR_PIXELS * part * part:
-            part *= 2
-        return max(self.size_px) // part
+        return max(self.size_px) // part_of(self.grey.size, MOST_COLOUR_PIXELS)
 
     def without_picture(self) -> Photo:
         """The same without pixels and file; its size stays known."""
-        return replace(self, data=b"", grey=np.broadcast_to(np.uint8(0), self.grey.shape))
+        return replace(self, data=b"", small=b"", grey=np.broadcast_to(np.uint8(0), self.grey.shape))
 
     def colour(self, long_side_px: int) -> NDArray[np.uint8]:
         """(h, w, 3) BGR, upright, the long side at most about `long_side_px`: for drawing on."""
@@ -101,18 +107,25 @@ class Photo:
         return turned_picture(colours, self.orientation)
 
     def _stored_colours(self, long_side_px: int) -> NDArray[np.uint8] | None:
-        """(h, w, 3) BGR as it is stored, no smaller than wanted."""
-        reduced = long_side_px <= self.colour_side_px < max(self.grey.shape)  # by decoders that make it whole first
-        if self.format in _ASIDE or (reduced and self.format != "JPEG"):
-            pixels = decode_aside(self.data, most_pixels=MAX_PIXELS, long_side_px=long_side_px).pixels
-            return None if pixels is None else pixels[:, :, ::-1]
-        part = max((n for n in _PARTS if max(self.grey.shape) >= n * long_side_px), default=1)
-        if self.format == "JPEG":
-            colours = jpeg_colour(self.data, part)
-            if colours is not None:
+        """(h, w, 3) BGR as it is stored, no smaller than wanted; of a large picture no larger than its small one."""
+        if self.small or self.format == "JPEG":
+            whole = self.colour_side_px if self.small else max(self.grey.shape)
+            colours = jpeg_colour(self.small or self.data, _part(whole, long_side_px))
+            if colours is not None or self.small:
                 return colours
-        decoded = cv2.imdecode(np.frombuffer(self.data, np.uint8), _PARTS[part] | cv2.IMREAD_IGNORE_ORIENTATION)
+        if self.format in _ASIDE:
+            pixels = decode_aside(self.data, limits=_LIMITS, what="colour", long_side_px=long_side_px).pixels
+            return None if pixels is None else pixels[:, :, ::-1]
+        if self.grey.size > MOST_COLOUR_PIXELS:  # its colours could not be had
+            return None
+        how = _PARTS[_part(max(self.grey.shape), long_side_px)]
+        decoded = cv2.imdecode(np.frombuffer(self.data, np.uint8), how | cv2.IMREAD_IGNORE_ORIENTATION)
         return None if decoded is None else np.asarray(decoded, dtype=np.uint8)
+
+
+def _part(side_px: int, wanted_px: int) -> int:
+    """By how much a decoder may divide a side, so that it is no shorter than wanted."""
+    return max((part for part in _PARTS if side_px >= part * wanted_px), default=1)
 
 
 def _shrunk(picture: NDArray[np.uint8], long_side_px: int) -> NDArray[np.uint8]:
@@ -131,6 +144,7 @@ class _Stored:
     facts: ExifFacts
     orientation: int
     written: int
+    small: bytes = b""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,17 +165,33 @@ def decode(path: Path, data: bytes) -> Photo | Refusal:
     return read if isinstance(read, Refusal) else read.checked()
 
 
-def _decoded(path: Path, data: bytes) -> Unchecked | Refusal:
+def _decoded(path: Path, data: bytes, on_disk: OnDisk | None = None) -> Unchecked | Refusal:
+    """on_disk: the same file, where it is large and lies there."""
     kind = format_of(data[:HEAD_BYTES])
     if kind is None:
         return _unreadable(path, why_not(data[:HEAD_BYTES]) if data else said("the file is empty"))
-    stored = _stored_aside(path, data) if kind in _ASIDE else _stored(path, data, kind)
+    stored = _stored_aside(path, data) if kind in _ASIDE else _stored(path, data, kind, on_disk)
+    return stored if isinstance(stored, Refusal) else _photo(path, stored, data, hashlib.sha256(data).hexdigest())
+
+
+def _decoded_on_disk(file: OnDisk, stream: BinaryIO) -> Unchecked | Refusal:
+    """A large file of a format that is decoded aside: this process never holds it."""
+    stream.seek(0)
+    digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    stored = _stored_aside(file.path, file)
     if isinstance(stored, Refusal):
         return stored
+    stream.seek(0)
+    return _photo(file.path, stored, stream.read(XMP_BYTES), digest)
+
+
+def _photo(path: Path, stored: _Stored, data: bytes, sha256: str) -> Unchecked:
+    """data: the file, or its beginning where it is left on disk."""
     photo = Photo(
         path=path,
-        data=data,
-        sha256=hashlib.sha256(data).hexdigest(),
+        data=b"" if stored.small else data,
+        small=stored.small,
+        sha256=sha256,
         grey=turned_picture(stored.grey, stored.orientation),
         orientation=stored.orientation,
         camera_orientation=stored.written if stored.written in ORIENTATIONS else 1,
@@ -171,26 +201,44 @@ def _decoded(path: Path, data: bytes) -> Unchecked | Refusal:
     return Unchecked(photo=photo, stored=stored.grey)
 
 
-def _stored(path: Path, data: bytes, kind: Format) -> _Stored | Refusal:
+def _stored(path: Path, data: bytes, kind: Format, on_disk: OnDisk | None) -> _Stored | Refusal:
     """JPEG, PNG or WebP: the head by Pillow, the pixels by decoders that are quick."""
     Image.MAX_IMAGE_PIXELS = MAX_PIXELS  # Pillow's own is lower than a phone's sensor; what follows looks itself
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             header = Image.open(io.BytesIO(data), formats=(kind,))
-            wrong = _wrong_size(path, header.size)
-            if wrong is not None:  # of PNG the EXIF may come last, so that its reader decodes all of it first
+            wrong = _wrong_size(path, header.size, whole=kind == "WEBP" or bool(header.info.get("progressive")))
+            if wrong is not None:
                 return wrong
-            exif = header.getexif()
+            exif = png_exif(header, data) if kind == "PNG" else header.getexif()
             facts, orientation = exif_facts(exif, exif.get_ifd(ExifTags.IFD.Exif))
     except Image.DecompressionBombError:
         return _too_large(path)
     except Exception as error:  # a library's reader of damaged heads raises whatever it stumbles over
         return _unreadable(path, said("its head is damaged ({name})", name=type(error).__name__))
-    grey = _jpeg(path, data) if kind == "JPEG" else _by_opencv(path, data)
+    small, large = b"", header.width * header.height > MOST_COLOUR_PIXELS
+    if kind == "WEBP" and large:
+        colours = _by_opencv(path, data, cv2.IMREAD_COLOR)
+        if isinstance(colours, Refusal):
+            return colours
+        small = small_of(colours, MOST_COLOUR_PIXELS)
+        grey: NDArray[np.uint8] | Refusal = np.asarray(cv2.cvtColor(colours, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
+        del colours
+    else:
+        grey = _jpeg(path, data) if kind == "JPEG" else _by_opencv(path, data, cv2.IMREAD_GRAYSCALE)
     if isinstance(grey, Refusal):
         return grey
-    return _Stored(grey=grey, format=header.format or kind, facts=facts, orientation=orientation, written=orientation)
+    if kind == "PNG" and large:
+        small = small_aside(on_disk or data, _LIMITS)
+    return _Stored(
+        grey=grey,
+        format=header.format or kind,
+        facts=facts,
+        orientation=orientation,
+        written=orientation,
+        small=small,
+    )
 
 
 def _jpeg(path: Path, data: bytes) -> NDArray[np.uint8] | Refusal:
@@ -206,17 +254,17 @@ def _jpeg(path: Path, data: bytes) -> NDArray[np.uint8] | Refusal:
     return _unreadable(path, said("the decoder says: {words}", words=words))
 
 
-def _by_opencv(path: Path, data: bytes) -> NDArray[np.uint8] | Refusal:
+def _by_opencv(path: Path, data: bytes, how: int) -> NDArray[np.uint8] | Refusal:
     try:
-        grey = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION)
+        decoded = cv2.imdecode(np.frombuffer(data, np.uint8), how | cv2.IMREAD_IGNORE_ORIENTATION)
     except cv2.error:
-        grey = None
-    return _truncated(path) if grey is None else np.asarray(grey, dtype=np.uint8)
+        decoded = None
+    return _truncated(path) if decoded is None else np.asarray(decoded, dtype=np.uint8)
 
 
-def _stored_aside(path: Path, data: bytes) -> _Stored | Refusal:
+def _stored_aside(path: Path, file: bytes | OnDisk) -> _Stored | Refusal:
     """HEIC, AVIF or TIFF, in another process."""
-    found = decode_aside(data, most_pixels=MAX_PIXELS)
+    found = decode_aside(file, limits=_LIMITS, small="always" if isinstance(file, OnDisk) else "large")
     if found.pixels is None:
         return _not_decoded(path, found)
     wrong = _wrong_size(path, found.size_px)
@@ -227,15 +275,20 @@ def _stored_aside(path: Path, data: bytes) -> _Stored | Refusal:
         grey=found.pixels,
         format=found.format,
         facts=facts,
-        # HEIC's reader turns the picture, sets EXIF's orientation to 1 and keeps the camera's own aside
-        orientation=1 if found.format in _TURNED_BY_DECODER else orientation,
+        # HEIC says beside EXIF how it is turned; its reader sets EXIF's orientation to 1 and keeps the camera's own aside
+        orientation=orientation if found.turns is None else one_turn(found.turns),
         written=found.original_orientation or orientation,
+        small=found.small,
     )
 
 
 def _not_decoded(path: Path, found: Decoded) -> Refusal:
     if found.error == "too-large" or (found.error or "").startswith("DecompressionBomb"):
         return _too_large(path)
+    if found.error == "too-large-whole":
+        return _too_large_whole(path, found.size_px)
+    if found.error == "changed":
+        return _unreadable(path, said("it was changed while it was read"))
     if found.error == "raw":
         return _unreadable(path, said("it is a raw picture (DNG), as the sensor gave it; export it as JPEG"))
     if found.error == "crashed":
@@ -245,10 +298,13 @@ def _not_decoded(path: Path, found: Decoded) -> Refusal:
     return _unreadable(path, said("it could not be decoded ({error}); export it as JPEG", error=found.error))
 
 
-def _wrong_size(path: Path, size: tuple[int, int]) -> Refusal | None:
+def _wrong_size(path: Path, size: tuple[int, int], *, whole: bool = False) -> Refusal | None:
+    """whole: it can only be decoded as a whole, and in colour (progressive JPEG: as its coefficients)."""
     width, height = size
     if width * height > MAX_PIXELS:
         return _too_large(path)
+    if whole and width * height > MAX_WHOLE_PIXELS:
+        return _too_large_whole(path, size)
     if min(width, height) < MIN_SIDE_PX:
         return Refusal(
             code="too-small",
@@ -299,6 +355,22 @@ def _too_large(path: Path) -> Refusal:
     )
 
 
+def _too_large_whole(path: Path, size: tuple[int, int]) -> Refusal:
+    return Refusal(
+        code="too-large",
+        reason=said(
+            "{path} has {pixels} million pixels and is stored in a way that can only be decoded as a whole (AVIF, WebP, progressive "
+            "JPEG, one single tile or strip): of such a picture no more than {max_pixels} million are read.",
+            path=path.name,
+            pixels=size[0] * size[1] // 1000000,
+            max_pixels=MAX_WHOLE_PIXELS // 1000000,
+        ),
+        remedy=said(
+            "Send the JPEG or HEIC as it came from the phone, or use its ordinary photo mode (12 to 50 million pixels)."
+        ),
+    )
+
+
 def _too_heavy(path: Path) -> Refusal:
     return Refusal(
         code="too-large",
@@ -327,9 +399,12 @@ def load_unchecked(path: Path) -> Unchecked | Refusal:
         size = os.fstat(stream.fileno()).st_size
         if size > MAX_FILE_BYTES:
             return _too_heavy(path)
+        on_disk = OnDisk(path=path, signature=tuple(signature(stream))) if size > MOST_SENT_BYTES else None
+        if on_disk is not None and format_of(head) in _ASIDE:
+            return _decoded_on_disk(on_disk, stream)
         stream.seek(0)
         data = stream.read(size)  # room for the most that is allowed would be made, and given back, for every file
-    return _decoded(path, data)
+    return _decoded(path, data, on_disk)
 
 
 def read_file(path: Path, shown: Path) -> bytes | None:

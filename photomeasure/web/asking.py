@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from calib.finding.sheets import apply_homography
 from photomeasure.asked.limits import PICK_U_PX
 from photomeasure.asked.request import PICK_SIGMA_PX
+from photomeasure.seen.full_colours import FullColours
 from photomeasure.seen.look import Refused, View
 from photomeasure.shown.picture.refusal import MOST_CANDIDATES
 
@@ -20,6 +21,7 @@ _DIAMETERS = 6.0  # of the ball, across the picture
 _UNSEEN_SHARE = 2.0 / 340.0
 _RING_OUTSIDE_PX = 4.0  # so that the ball's edge can be seen within it
 _QUALITY = 88
+_MARGIN_PX = 8  # for what a smaller picture is made of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,16 +43,12 @@ def asks(refused: Refused) -> tuple[Ask, ...]:
         for number, (_, some) in enumerate(zip(refused.views, refused.candidates_px, strict=False), start=1)
         for rank, px in enumerate(some[:MOST_CANDIDATES])
     ]
-    colours = {number: _colour(refused.views[number - 1]) for number in {number for _, number, _ in found}}
+    colours = {number: FullColours(refused.views[number - 1].photo) for number in {number for _, number, _ in found}}
     made = (_ask(refused, number, px, colours[number]) for _, number, px in sorted(found, key=lambda one: one[:2]))
     return tuple(ask for ask in made if ask is not None)
 
 
-def _colour(view: View) -> NDArray[np.uint8]:
-    return view.photo.colour(max(view.photo.size_px))
-
-
-def _ask(refused: Refused, number: int, px: NDArray[np.float64], colour: NDArray[np.uint8]) -> Ask | None:
+def _ask(refused: Refused, number: int, px: NDArray[np.float64], colours: FullColours) -> Ask | None:
     view = refused.views[number - 1]
     radius_px = 0.5 * refused.request.ball_diameter_mm * _px_per_mm(view, px)
     if not np.isfinite(radius_px) or radius_px < 1.0:
@@ -61,7 +59,7 @@ def _ask(refused: Refused, number: int, px: NDArray[np.float64], colour: NDArray
         photo=number,
         px=(float(px[0]), float(px[1])),
         u_px=u_px,
-        picture=_ringed(colour, px, radius_px, side_px),
+        picture=_ringed(*_around(colours, px, side_px), radius_px, side_px),
     )
 
 
@@ -75,6 +73,15 @@ def _px_per_mm(view: View, px: NDArray[np.float64]) -> float:
     middle, right, lower = apply_homography(page_from_px, around)
     mm2_per_px2 = abs(float(np.linalg.det(np.array([right - middle, lower - middle]))))
     return float("nan") if mm2_per_px2 <= 0.0 else mm2_per_px2**-0.5
+
+
+def _around(
+    colours: FullColours, px: NDArray[np.float64], side_px: float
+) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
+    """A part of the photograph in which a square of that side lies, and where its middle is in it."""
+    left, top = (max(0, int(middle - side_px / 2.0) - _MARGIN_PX) for middle in px)
+    side = int(side_px) + 2 * _MARGIN_PX + 2
+    return colours.part(left, top, side, side), px - [left, top]
 
 
 def _ringed(colour: NDArray[np.uint8], px: NDArray[np.float64], radius_px: float, side_px: float) -> bytes:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
+from photomeasure.seen.full_colours import FullColours
 from photomeasure.seen.image import load
 
 PREVIEW_LONG_SIDE_PX = 1600
@@ -48,24 +49,16 @@ def make_preview(photo: Path, folder: Path) -> Preview | Refusal:
     if isinstance(loaded, Refusal):
         return loaded
     width, height = loaded.size_px
-    colour = loaded.colour(max(width, height))
+    colours = FullColours(loaded)
     folder.mkdir()
     preview = Preview(folder=folder, size_px=(width, height))
-    _write(preview.whole, _shrunk(colour))
+    ratio = min(1.0, PREVIEW_LONG_SIDE_PX / max(width, height))
+    _write(preview.whole, colours.whole((max(1, round(width * ratio)), max(1, round(height * ratio)))))
     for row in range(-(-height // TILE_PX)):
         for column in range(-(-width // TILE_PX)):
-            top, left = row * TILE_PX, column * TILE_PX
-            _write(folder / f"tile-{row}-{column}.jpg", colour[top : top + TILE_PX, left : left + TILE_PX])
+            part = colours.part(column * TILE_PX, row * TILE_PX, TILE_PX, TILE_PX)
+            _write(folder / f"tile-{row}-{column}.jpg", part)
     return preview
-
-
-def _shrunk(colour: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    high, wide = colour.shape[:2]
-    ratio = PREVIEW_LONG_SIDE_PX / max(high, wide)
-    if ratio >= 1.0:
-        return colour
-    size = (max(1, round(wide * ratio)), max(1, round(high * ratio)))
-    return np.asarray(cv2.resize(colour, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 def _write(path: Path, picture: NDArray[np.uint8]) -> None:

@@ -24,12 +24,13 @@ from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from photomeasure.record.measure_and_record import file_digest
 from photomeasure.seen import decoding_aside
-from photomeasure.seen.decoding_aside import decode_aside
+from photomeasure.seen.decoding_aside import Limits, decode_aside
 from photomeasure.seen.formats import format_of
 from photomeasure.seen.image import MAX_FILE_BYTES, Photo, decode, load
 
 CRASHING = Path(__file__).with_name("ends_the_decoder.heic")
 NAME = Path("holiday.jpg")
+LIMITS = Limits(most_pixels=10**7, most_whole_pixels=10**7, small_pixels=10**7)
 
 
 def noise(size: tuple[int, int] = (640, 480)) -> Image.Image:
@@ -95,16 +96,16 @@ def test_a_file_that_ends_its_decoder_costs_itself_only() -> None:
 
 def test_a_decoder_that_dies_or_hangs_is_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
     data = encoded(noise(), "TIFF")
-    assert decode_aside(data, most_pixels=10**6).error is None
+    assert decode_aside(data, limits=LIMITS).error is None
     child = decoding_aside._child
     assert child is not None
     os.kill(child.process.pid, signal.SIGKILL)  # between two pictures
-    assert decode_aside(data, most_pixels=10**6).error in (None, "crashed")
-    assert decode_aside(data, most_pixels=10**6).error is None
+    assert decode_aside(data, limits=LIMITS).error in (None, "crashed")
+    assert decode_aside(data, limits=LIMITS).error is None
     monkeypatch.setattr(decoding_aside, "LONGEST_S", 0.0)  # within one
-    assert decode_aside(encoded(noise((3000, 2000)), "AVIF", speed=10), most_pixels=10**7).error in ("crashed", None)
+    assert decode_aside(encoded(noise((3000, 2000)), "AVIF", speed=10), limits=LIMITS).error in ("crashed", None)
     monkeypatch.undo()
-    assert decode_aside(data, most_pixels=10**6).error is None
+    assert decode_aside(data, limits=LIMITS).error is None
 
 
 @pytest.mark.skipif(not hasattr(os, "killpg"), reason="signals of this kind are POSIX")
@@ -112,7 +113,8 @@ def test_no_decoder_is_left_when_its_parent_is_killed() -> None:
     script = (
         "import io, time\nfrom PIL import Image\nfrom photomeasure.seen import decoding_aside as aside\n"
         "stream = io.BytesIO()\nImage.new('L', (400, 400)).save(stream, 'TIFF')\n"
-        "assert aside.decode_aside(stream.getvalue(), most_pixels=10**6).error is None\n"
+        "limits = aside.Limits(most_pixels=10**6, most_whole_pixels=10**6, small_pixels=10**6)\n"
+        "assert aside.decode_aside(stream.getvalue(), limits=limits).error is None\n"
         "print(aside._child.process.pid, flush=True)\ntime.sleep(60)\n"
     )
     parent = subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE, cwd=Path(__file__).parents[2])

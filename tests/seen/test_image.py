@@ -8,6 +8,7 @@ udacity/CarND-Advanced-Lane-Lines `test_images` (MIT) as pictures without a kit.
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -22,6 +23,7 @@ from photomeasure.asked.request import Request
 from photomeasure.pipeline import measure
 from photomeasure.rules.load import default_rule
 from photomeasure.seen import image as image_module
+from photomeasure.seen.full_colours import FullColours
 from photomeasure.seen.image import MAX_PIXELS, Photo, decode, load
 from photomeasure.seen.look import Refused
 from tests.shared_data import folder
@@ -251,17 +253,33 @@ def test_heic_band_by_band_is_what_its_own_reader_makes_of_it(mode: str) -> None
         assert np.array_equal(photo.colour_at_least(side)[:, :, ::-1], expected), factor
 
 
-def test_a_large_picture_is_drawn_on_at_a_half() -> None:
-    """24.2 million pixels in colour are not held whole for a drawing, but for who asks for all; of every format alike."""
-    small = np.asarray(picture((275, 220)).convert("RGB"))
-    image = Image.fromarray(np.kron(small, np.ones((20, 20, 1), np.uint8)))
-    for kind in ("JPEG", "PNG"):
-        photo = decoded(encoded(image, kind))
-        assert photo.size_px == (5500, 4400) and photo.colour_side_px == 2750
-        half = photo.colour_at_least(photo.colour_side_px)
-        assert half.shape == (2200, 2750, 3) and alike(half[:, :, ::-1], np.asarray(image.reduce(2)), 3.0)
-    assert photo.colour_at_least(5500).shape == (4400, 5500, 3)
-    assert decoded(encoded(image.crop((0, 0, 5400, 4400)), "JPEG")).colour_side_px == 5400
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "TIFF", "WEBP", "AVIF", "HEIF"])
+@pytest.mark.parametrize("turn", [1, 6])
+def test_a_large_picture_is_drawn_on_at_a_half(kind: str, turn: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """All of it is not held in colour; of every format alike, and its parts at full size are where they are."""
+    monkeypatch.setattr(image_module, "MOST_COLOUR_PIXELS", 250_000)
+    monkeypatch.setattr(image_module, "_LIMITS", replace(image_module._LIMITS, small_pixels=250_000))
+    small = np.asarray(picture((55, 44)).convert("RGB")) // [1, 2, 3]
+    image = Image.fromarray(np.kron(small.astype(np.uint8), np.ones((20, 20, 1), np.uint8)))
+    options: dict[str, dict[str, object]] = {"AVIF": {"speed": 10}, "HEIF": {"tile_size": 512}}
+    if kind == "HEIF":
+        pytest.importorskip(
+            "pillow_heif", reason="the HEIC encoder of the tests is not installed"
+        ).register_heif_opener()
+    data = encoded(image, kind, quality=90, exif=_orientation(turn), **options.get(kind, {}))
+    photo = decoded(data)
+    upright = image if turn == 1 else ImageOps.exif_transpose(_with_orientation(image, turn))
+    assert photo.size_px == upright.size and photo.colour_side_px == 550
+    assert alike(photo.grey, grey_of(upright), 2.0)
+    half = photo.colour_at_least(photo.colour_side_px)
+    assert half.shape == (upright.height // 2, upright.width // 2, 3)
+    assert alike(half[:, :, ::-1], np.asarray(upright.reduce(2), dtype=np.float64), 4.0)
+    assert kind == "JPEG" or not photo.data
+    colours = FullColours(photo)
+    part = np.asarray(upright.crop((410, 207, 710, 407)), dtype=np.float64)
+    assert alike(colours.part(410, 207, 300, 200)[:, :, ::-1], part, 4.0)
+    whole = np.asarray(upright.resize((upright.width // 5, upright.height // 5)), dtype=np.float64)
+    assert alike(colours.whole((upright.width // 5, upright.height // 5))[:, :, ::-1], whole, 4.0)
 
 
 def test_a_picture_that_is_too_large_is_refused_by_its_head(monkeypatch: pytest.MonkeyPatch) -> None:
