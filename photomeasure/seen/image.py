@@ -16,8 +16,8 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from io import BufferedReader
 from pathlib import Path
-from typing import BinaryIO
 
 import cv2
 import numpy as np
@@ -174,7 +174,7 @@ def _decoded(path: Path, data: bytes, on_disk: OnDisk | None = None) -> Unchecke
     return stored if isinstance(stored, Refusal) else _photo(path, stored, data, hashlib.sha256(data).hexdigest())
 
 
-def _decoded_on_disk(file: OnDisk, stream: BinaryIO) -> Unchecked | Refusal:
+def _decoded_on_disk(file: OnDisk, stream: BufferedReader) -> Unchecked | Refusal:
     """A large file of a format that is decoded aside: this process never holds it."""
     stream.seek(0)
     digest = hashlib.file_digest(stream, "sha256").hexdigest()
@@ -415,7 +415,7 @@ def read_file(path: Path, shown: Path) -> bytes | None:
 
 
 @contextmanager
-def _opened(path: Path, shown: Path) -> Iterator[BinaryIO]:
+def _opened(path: Path, shown: Path) -> Iterator[BufferedReader]:
     """The open file of a photograph; InputError where it is none, or reading it fails."""
     if steers(shown.name):
         raise InputError(

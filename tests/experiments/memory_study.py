@@ -16,6 +16,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import psutil
 from PIL import Image
@@ -23,7 +24,7 @@ from PIL import Image
 from tests.sample_requests import SAMPLES
 
 SIZES = {12: (4000, 3000), 48: (8000, 6000), 200: (16318, 12238)}
-OPTIONS: dict[str, dict[str, object]] = {
+OPTIONS: dict[str, dict[str, Any]] = {
     "jpg": {"quality": 92},
     "heic": {"quality": 80, "tile_size": 512},
     "avif": {"quality": 80, "speed": 10},
@@ -57,7 +58,9 @@ def make(folder: Path, million: int, kinds: list[str]) -> None:
         exif = small.getexif().tobytes()
         large = small.convert("RGB").resize(SIZES[million], Image.Resampling.BICUBIC)
     for kind in kinds:
-        more = {} if kind == "tiff" else {"exif": exif}  # Pillow's compressed TIFF takes no EXIF of a JPEG
+        more: dict[str, Any] = (
+            {} if kind == "tiff" else {"exif": exif}
+        )  # Pillow's compressed TIFF takes no EXIF of a JPEG
         large.save(folder / f"within-{million}.{kind}", **more, **OPTIONS[kind])
 
 

@@ -79,13 +79,15 @@ class Strips:
 def strips_of(image: TiffImagePlugin.TiffImageFile) -> Strips | None:
     """Of an opened picture; None where it is not stored in several strips of whole pixels, or in one that is not compressed."""
     tags = image.tag_v2
-    size = (tags.get(IMAGEWIDTH), tags.get(IMAGELENGTH))
-    offsets, counts = tags.get(STRIPOFFSETS), tags.get(STRIPBYTECOUNTS)
-    each = tags.get(ROWSPERSTRIP, size[1])
-    if not all(isinstance(one, int) and one > 0 for one in (*size, each)) or tags.get(_PLANAR_CONFIGURATION, 1) != 1:
+    width, height = tags.get(IMAGEWIDTH), tags.get(IMAGELENGTH)
+    each, offsets, counts = tags.get(ROWSPERSTRIP, height), tags.get(STRIPOFFSETS), tags.get(STRIPBYTECOUNTS)
+    if not (
+        isinstance(width, int) and isinstance(height, int) and isinstance(each, int) and min(width, height, each) > 0
+    ):
         return None
-    if not isinstance(offsets, tuple) or not isinstance(counts, tuple):
+    if not (isinstance(offsets, tuple) and isinstance(counts, tuple)) or tags.get(_PLANAR_CONFIGURATION, 1) != 1:
         return None
+    size = (width, height)
     if len(offsets) == 1 and tags.get(COMPRESSION, 1) == 1:
         each, offsets, counts = _parted(tags, size, offsets[0])
     if len(offsets) < 2 or len(offsets) != len(counts) or len(offsets) != -(-size[1] // each):
