@@ -12,10 +12,9 @@ from typing import IO, Any
 from PIL import AvifImagePlugin, Image, TiffImagePlugin
 
 from photomeasure.seen.decoder.framing import write_block, write_json
-from photomeasure.seen.decoder.pieces import Pieces, Smaller, colours, grey, pieces_of
+from photomeasure.seen.decoder.pieces import THREADS, Pieces, Smaller, colours, grey, pieces_of
 
 _DNG_VERSION = 50706
-_THREADS = 4  # each with a stack and pictures of its own
 _QUALITY = 95  # of the small picture, which is drawn on and written as JPEG of 88
 
 
@@ -102,7 +101,7 @@ def _opened(request: dict[str, Any], file: IO[bytes]) -> tuple[Image.Image, byte
     import pi_heif
 
     pi_heif.register_heif_opener()
-    AvifImagePlugin.DEFAULT_MAX_THREADS = _THREADS
+    AvifImagePlugin.DEFAULT_MAX_THREADS = THREADS
     data = file.read()
     return Image.open(io.BytesIO(data), formats=["AVIF", "HEIF"]), data
 

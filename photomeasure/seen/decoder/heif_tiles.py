@@ -17,9 +17,7 @@ from typing import Any
 from PIL import Image
 
 from photomeasure.seen.decoder.libheif import MODES, Opened, Tiling, library
-from photomeasure.seen.decoder.pieces import Pieces, bands_of_buffer
-
-THREADS = 4
+from photomeasure.seen.decoder.pieces import THREADS, Pieces, bands_of_buffer
 
 
 def heif_pieces(data: bytes) -> Pieces:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from PIL import Image, PngImagePlugin, TiffImagePlugin
 
+THREADS = 4  # of a decoder, each with a stack and pictures of its own
 _ROWS = 256
 
 
@@ -29,12 +30,20 @@ class Pieces:
 
 
 def pieces_of(image: Image.Image, data: bytes | None) -> Pieces:
-    """An opened picture's; data: of HEIC, the file. Nothing is decoded before the first band is asked for."""
+    """An opened picture's; data: of HEIC and AVIF, the file. Nothing is decoded before the first band is asked for."""
     if image.format == "HEIF":
         from photomeasure.seen.decoder.heif_tiles import heif_pieces
 
         assert data is not None
         return heif_pieces(data)
+    if image.format == "AVIF" and data is not None:
+        from photomeasure.seen.decoder.avif_bands import FORMATS, avif_bands, library
+
+        found = library()
+        if found is not None and image.mode in FORMATS:
+            image._decoder = None  # type: ignore[attr-defined]  # Pillow's own, which has the file too
+            bands = avif_bands(found, data, image.mode, image.size, THREADS)
+            return Pieces(size=image.size, bands=bands, turns=None, whole=True)
     if isinstance(image, TiffImagePlugin.TiffImageFile):
         from photomeasure.seen.decoder.tiff_strips import strips_of
 
@@ -51,25 +60,10 @@ def pieces_of(image: Image.Image, data: bytes | None) -> Pieces:
 
 
 def _cut(image: Image.Image) -> Iterator[Image.Image]:
-    frame = _avif_frame(image)
-    width, height = image.size
-    if frame is not None:
-        yield from bands_of_buffer(memoryview(frame), image.mode, (width, height), width * len(image.getbands()))
-        return
     image.load()
     width, height = image.size  # TIFF is turned by its reader
     for top in range(0, height, _ROWS):
         yield image.crop((0, top, width, min(height, top + _ROWS)))
-
-
-def _avif_frame(image: Image.Image) -> bytes | None:
-    """The pixels of AVIF as its decoder gives them: loaded by Pillow they would be held once more, at four bytes each."""
-    decoder = getattr(image, "_decoder", None)
-    if image.format != "AVIF" or decoder is None:
-        return None
-    frame: bytes = decoder.get_frame(0)[0]
-    image._decoder = None  # type: ignore[attr-defined]  # which holds the picture too
-    return frame
 
 
 def bands_of_buffer(pixels: memoryview, mode: str, size: tuple[int, int], stride: int) -> Iterator[Image.Image]:
