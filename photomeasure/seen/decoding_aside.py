@@ -119,7 +119,7 @@ def _pixels(stream: IO[bytes], head: dict[str, Any], request: dict[str, Any]) ->
     if rows * columns > request["most_pixels"]:
         raise EOFError
     found = np.empty((rows, columns) if each == 1 else (rows, columns, each), dtype=np.uint8)
-    view, at = memoryview(found.data).cast("B"), 0
+    view, at = found.reshape(-1).data, 0
     while length := read_length(stream):
         if at + length > len(view):
             raise EOFError
