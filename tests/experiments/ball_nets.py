@@ -41,7 +41,7 @@ from photomeasure.seen.centre.ball import nets
 from photomeasure.seen.centre.ball.convolution import FLOOR, MOST
 from photomeasure.seen.centre.ball.glance import peaks
 from photomeasure.seen.centre.ball.nets import CLOSE_PX, CLOSE_WINDOWS, COARSE_PX, COARSE_WINDOWS, PATCH, Nets, likeness
-from photomeasure.seen.centre.ball.search import SearchedPicture, coarse, radius_map, search_region
+from photomeasure.seen.centre.ball.search import SearchedPicture, radius_map, search_region, turned
 from tests.experiments.ball_cases import draw_case, draw_yard
 from tests.experiments.ball_traced import load
 
@@ -88,18 +88,19 @@ class Shot:
 
 def shot(view: SearchedPicture, centre_px: Float | None, count: float) -> Shot | None:
     region = search_region(view)
-    small, large = (None, None) if region is None else (coarse(view, region, COARSE_PX), coarse(view, region, CLOSE_PX))
+    small, large = (None, None) if region is None else (turned(view, region, COARSE_PX), turned(view, region, CLOSE_PX))
     if small is None or large is None:
         return None
     planes = []
     for one in (small, large):
-        turn, origin = one.px_from_coarse[:, :2], one.px_from_coarse[:, 2]
+        turn, origin = one.px_from_turned[:, :2], one.px_from_turned[:, 2]
         ball = None if centre_px is None else np.asarray(np.linalg.solve(turn, centre_px - origin), dtype=np.float64)
-        grey = np.clip(np.rint(one.picture), 0, 255).astype(np.uint8)
-        planes.append(Plane(grey=grey, ignored=one.ignored, allowed=one.allowed, ball=ball))
-    rows, columns = large.picture.shape
+        whole = one.part()
+        grey = np.clip(np.rint(whole.picture), 0, 255).astype(np.uint8)
+        planes.append(Plane(grey=grey, ignored=whole.ignored, allowed=one.allowed() & ~whole.ignored, ball=ball))
+    columns, rows = large.size
     y, x = np.meshgrid(np.linspace(0, rows - 1, 9), np.linspace(0, columns - 1, 9), indexing="ij")
-    turn, origin = large.px_from_coarse[:, :2], large.px_from_coarse[:, 2]
+    turn, origin = large.px_from_turned[:, :2], large.px_from_turned[:, 2]
     px = np.stack([x, y], axis=-1) @ turn.T + origin
     radius = radius_map(view, px[..., 0], px[..., 1]) / np.sqrt(abs(np.linalg.det(turn)))
     return Shot(coarse=planes[0], close=planes[1], radius_px=np.nan_to_num(radius, nan=CLOSE_PX), count=count)

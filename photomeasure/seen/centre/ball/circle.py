@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from photomeasure.seen.centre.ball.profiles import Sight, outside_all, read, sight_at
 from photomeasure.seen.centre.ball.search import NECK_HALF_ANGLE_RAD, SearchedPicture, Spot
@@ -94,6 +96,7 @@ class _Edges:
     t: Array  # (P, EDGES), far away where there is no edge
     weight: Array  # (P, EDGES) 0..1
     slack: float
+    basis: Array  # (3, P): cosine, sine, one
 
 
 def _edges(view: SearchedPicture, sight: Sight, slack: float) -> _Edges | None:
@@ -123,99 +126,124 @@ def _edges(view: SearchedPicture, sight: Sight, slack: float) -> _Edges | None:
     at = t[order + 2] + step * np.clip(sub, -0.5, 0.5)
     usual = np.maximum(top[:, :1], _EDGE_FLOOR)
     weight = top / (0.5 * usual + 0.5 * top + _EDGE_FLOOR)
-    return _Edges(around, np.where(top > 0.0, at, 1e6), weight, slack)
+    basis = np.stack([np.cos(around), np.sin(around), np.ones_like(around)])
+    return _Edges(around, np.where(top > 0.0, at, 1e6), weight, slack, basis)
 
 
-def _score(edges: _Edges, models: Array, width: float) -> Array:
-    """Support (M,) of models (M, 3), with a soft limit of `width` pixels."""
-    basis = np.stack([np.cos(edges.around), np.sin(edges.around), np.ones_like(edges.around)])
-    expected = models @ basis  # (M, P)
-    off = (edges.t[None] - expected[:, :, None]) / width
-    closeness = np.maximum(1.0 - off * off, 0.0) * edges.weight[None]
-    score: Array = closeness.max(axis=2).mean(axis=1)
-    return score
+def _scores(edges: _Edges, models: Array, width: float) -> tuple[Array, Array]:
+    """Support (M,) of models (M, 3), with a soft limit of `width` pixels: by the edges' weights, and with all edges alike."""
+    expected = models @ edges.basis  # (M, P)
+    weighted, plain = np.zeros_like(expected), np.zeros_like(expected)
+    for t, weight in zip(edges.t.T, edges.weight.T, strict=True):
+        off = (t - expected) / width
+        closeness = np.maximum(1.0 - off * off, 0.0)
+        np.maximum(plain, closeness, out=plain)
+        np.maximum(weighted, closeness * weight, out=weighted)
+    return weighted.mean(axis=1), plain.mean(axis=1)
 
 
 def _agree(
     edges: _Edges, radius_px: float, error_px: float, trials: int, shift_px: float, expected: Array, place_px: float
 ) -> tuple[float, float, float, float, float] | None:
     """Right, up, shift, support, chance of the best circle."""
-    rng = np.random.default_rng(_SEED)
-    sized = _sized_models(edges, rng, trials, usual_px(radius_px))
-    models = np.concatenate([[[0.0, 0.0, shift_px]], _random_models(edges, rng, trials), sized])
-    limit = tolerance_px(radius_px)
+    draws, limit = _draws(trials), tolerance_px(radius_px)
+    sized = _sized_models(edges, draws, usual_px(radius_px))
+    models = np.concatenate([[[0.0, 0.0, shift_px]], _random_models(edges, draws), sized])
     models = models[(np.hypot(models[:, 0], models[:, 1]) < 1.5 * error_px + 1.0) & (np.abs(models[:, 2]) < limit)]
     if not len(models):
         return None
     width = max(1.0, 0.03 * radius_px)
-    plain = replace(edges, weight=(edges.weight > 0.0).astype(np.float64))
-    scores = 0.5 * (_score(edges, models, width) + _score(plain, models, width))
+    weighted, plain = _scores(edges, models, width)
+    scores = 0.5 * (weighted + plain)
     scores -= SIZE_COST * (models[:, 2] / usual_px(radius_px)) ** 2
     scores -= PLACE_COST * (np.square(models[:, :2] - expected).sum(axis=1) / place_px**2)
     model = models[int(scores.argmax())]
     for _ in range(3):
         model = _refit(edges, model, width)
-    model = _outermost(plain, models, model, width, limit)
+    model = _outermost(edges, models, plain, model, width, limit)
     if abs(model[2]) > limit:
         return None
-    support = float(_score(edges, model[None], width)[0])
-    others = np.array([[model[0], model[1], model[2] + k * 2.5 * width] for k in (-2, -1, 1, 2)])
+    others = model + 2.5 * width * np.array([[0.0, 0.0, k] for k in (-2, -1, 1, 2)])
     others = others[np.abs(others[:, 2]) < edges.slack]
-    chance = float(_score(edges, others, width).mean()) if len(others) else 0.0
-    return float(model[0]), float(model[1]), float(model[2]), support, chance
+    (support, *chances), _ = _scores(edges, np.concatenate([model[None], others]), width)
+    chance = float(np.mean(chances)) if chances else 0.0
+    return float(model[0]), float(model[1]), float(model[2]), float(support), chance
 
 
-def _outermost(plain: _Edges, models: Array, best: Array, width: float, limit: float) -> Array:
+def _outermost(edges: _Edges, models: Array, plain: Array, best: Array, width: float, limit: float) -> Array:
     """The largest circle that is there: what a ball mirrors draws rings inside its outline, stronger ones at times.
 
-    plain: edges that all count the same.
+    plain (M,): support of the models with all edges alike, which is what counts here.
     """
-    own = float(_score(plain, best[None], width)[0])
-    outer = models[(models[:, 2] > best[2] + OUTER_WIDTHS * width) & (models[:, 2] < limit)]
-    if not len(outer):
+    outer = (models[:, 2] > best[2] + OUTER_WIDTHS * width) & (models[:, 2] < limit)
+    if not outer.any():
         return best
-    other = outer[int(_score(plain, outer, width).argmax())]
+    other = models[outer][int(plain[outer].argmax())]
+    alike = replace(edges, weight=(edges.weight > 0.0).astype(np.float64))
     for _ in range(3):
-        other = _refit(plain, other, width)
-    far_enough = best[2] + OUTER_WIDTHS * width < other[2] < limit
-    return other if far_enough and float(_score(plain, other[None], width)[0]) > max(OUTER_SHARE * own, 0.7) else best
+        other = _refit(alike, other, width)
+    if not best[2] + OUTER_WIDTHS * width < other[2] < limit:
+        return best
+    _, (own, larger) = _scores(edges, np.stack([best, other]), width)
+    return other if larger > max(OUTER_SHARE * own, 0.7) else best
 
 
-def _random_models(edges: _Edges, rng: np.random.Generator, trials: int) -> Array:
+@dataclass(frozen=True, slots=True)
+class _Draws:
+    """What is drawn for a number of trials, the same every time: profiles, which of their edges, and a size."""
+
+    thirds: NDArray[np.intp]  # (M, 3), one out of each third of the outline
+    by_weight: Array  # (M, 3) 0..1
+    circle_from_edges: Array  # (M, 3, 3)
+    pairs: NDArray[np.intp]  # (N, 2), not nearly opposite each other or side by side
+    by_number: Array  # (N, 2) 0..1
+    centre_from_edges: Array  # (N, 2, 2)
+    sizes: Array  # (N,), in usual ones
+
+
+@cache
+def _draws(trials: int) -> _Draws:
+    rng, around = np.random.default_rng(_SEED), free_angles(PROFILES)
+    third = PROFILES // 3
+    thirds = np.stack([k * third + rng.integers(0, third, trials) for k in range(3)], axis=1)
+    by_weight = rng.random((trials, 3))
+    matrix = np.stack([np.cos(around[thirds]), np.sin(around[thirds]), np.ones((trials, 3))], axis=2)
+    good = np.abs(np.linalg.det(matrix)) > 0.2
+    pairs = rng.integers(0, PROFILES, (trials, 2))
+    pairs = pairs[np.abs(np.sin(around[pairs[:, 0]] - around[pairs[:, 1]])) > 0.4]
+    return _Draws(
+        thirds=thirds[good],
+        by_weight=by_weight[good],
+        circle_from_edges=np.linalg.inv(matrix[good]),
+        pairs=pairs,
+        by_number=rng.random(pairs.shape),
+        centre_from_edges=np.linalg.inv(np.stack([np.cos(around[pairs]), np.sin(around[pairs])], axis=2)),
+        sizes=rng.standard_normal(len(pairs)),
+    )
+
+
+def _random_models(edges: _Edges, draws: _Draws) -> Array:
     """Circles through one edge out of each third of the outline: (M, 3)."""
-    count = len(edges.around)
-    third = count // 3
-    pick = np.stack([k * third + rng.integers(0, third, trials) for k in range(3)], axis=1)  # (M, 3)
-    share = edges.weight[pick] * (edges.t[pick] < 1e5)  # (M, 3, EDGES)
-    cumulative = share.cumsum(axis=2)
-    total = cumulative[..., -1:]
-    which = (rng.random((trials, 3, 1)) * total > cumulative).sum(axis=2).clip(0, EDGES - 1)
-    t = np.take_along_axis(edges.t[pick], which[..., None], axis=2)[..., 0]
-    around = edges.around[pick]
-    matrix = np.stack([np.cos(around), np.sin(around), np.ones_like(around)], axis=2)
-    good = (total[:, :, 0] > 0.0).all(axis=1) & (np.abs(np.linalg.det(matrix)) > 0.2)
-    solved: Array = np.linalg.solve(matrix[good], t[good][..., None])[..., 0]
-    return solved
+    cumulative = (edges.weight * (edges.t < 1e5)).cumsum(axis=1)[draws.thirds]  # (M, 3, EDGES)
+    total = cumulative[..., -1]
+    which = (draws.by_weight[..., None] * total[..., None] > cumulative).sum(axis=2)
+    t = edges.t[draws.thirds, np.minimum(which, EDGES - 1)]
+    there = (total > 0.0).all(axis=1)
+    return np.asarray((draws.circle_from_edges[there] @ t[there, :, None])[..., 0])
 
 
-def _sized_models(edges: _Edges, rng: np.random.Generator, trials: int, size_px: float) -> Array:
+def _sized_models(edges: _Edges, draws: _Draws, size_px: float) -> Array:
     """Circles of the size that is to be expected through two edges: (M, 3)."""
-    count = len(edges.around)
-    pick = rng.integers(0, count, (trials, 2))
-    there = (edges.t < 1e5).sum(axis=1)
-    apart = np.abs(np.sin(edges.around[pick[:, 0]] - edges.around[pick[:, 1]])) > 0.4
-    pick = pick[apart & (there[pick] > 0).all(axis=1)]
-    which = (rng.random(pick.shape) * there[pick]).astype(np.int64)
-    shift = size_px * rng.standard_normal(len(pick))
-    t = edges.t[pick, which] - shift[:, None]
-    around = edges.around[pick]
-    matrix = np.stack([np.cos(around), np.sin(around)], axis=2)
-    solved = np.linalg.solve(matrix, t[..., None])[..., 0]
-    return np.column_stack([solved, shift])
+    number = (edges.t < 1e5).sum(axis=1)[draws.pairs]
+    there = (number > 0).all(axis=1)
+    which = (draws.by_number * number).astype(np.intp)
+    shift = size_px * draws.sizes
+    t = edges.t[draws.pairs, which] - shift[:, None]
+    return np.asarray(np.column_stack([(draws.centre_from_edges @ t[..., None])[..., 0], shift])[there])
 
 
 def _refit(edges: _Edges, model: Array, width: float) -> Array:
-    basis = np.stack([np.cos(edges.around), np.sin(edges.around), np.ones_like(edges.around)], axis=1)
+    basis = edges.basis.T
     off = edges.t - (basis @ model)[:, None]
     closeness = np.maximum(1.0 - (off / width) ** 2, 0.0) * edges.weight
     which = closeness.argmax(axis=1)

@@ -24,14 +24,25 @@ def evened(picture: Float32, ignored: NDArray[np.bool_], windows_px: tuple[int, 
     kept = (~ignored).astype(np.float32)
     level = picture * kept
     square = level * level
-    planes = []
-    for width in windows_px:
+    planes = np.empty((len(windows_px), *picture.shape), dtype=np.float32)
+    for plane, width in zip(
+        planes, windows_px, strict=True
+    ):  # in place: fresh memory for every step takes longer than the step
         size = (width, width)
-        share = np.maximum(cv2.blur(kept, size, borderType=cv2.BORDER_CONSTANT), np.float32(1e-3))
-        mean = cv2.blur(level, size, borderType=cv2.BORDER_CONSTANT) / share
-        spread = np.sqrt(np.maximum(cv2.blur(square, size, borderType=cv2.BORDER_CONSTANT) / share - mean * mean, 0.0))
-        planes.append(np.clip((picture - mean) / (spread + np.float32(FLOOR)), -MOST, MOST) * kept)
-    return np.asarray(np.stack(planes, axis=-1), dtype=np.float32)
+        share, mean, spread = (
+            np.asarray(cv2.blur(some, size, borderType=cv2.BORDER_CONSTANT), dtype=np.float32)
+            for some in (kept, level, square)
+        )
+        np.maximum(share, np.float32(1e-3), out=share)
+        mean /= share
+        spread /= share
+        spread -= np.multiply(mean, mean, out=share)
+        np.sqrt(np.maximum(spread, 0.0, out=spread), out=spread)
+        spread += np.float32(FLOOR)
+        even = np.subtract(picture, mean, out=mean)
+        even /= spread
+        np.multiply(np.clip(even, -MOST, MOST, out=even), kept, out=plane)
+    return np.moveaxis(planes, 0, -1)
 
 
 def convolved(picture: Float32, weights: Float32, offset: Float32, *, stride: int = 1, apart: int = 1) -> Float32:

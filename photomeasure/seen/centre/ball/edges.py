@@ -16,6 +16,7 @@ curve of cost over t0 and needs no start.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,7 +33,7 @@ WINDOW_PX = (3.0, 5.0)  # of a profile on either side of the expected edge, for 
 INSIDE_PX, CALMER = 3.0, 0.5
 MAX_U_PX = 0.5
 MIN_STEP = 1.2  # over the profile's noise
-BLURS_PX = (0.6, 0.85, 1.2, 1.7, 2.4)
+BLURS_PX, USUAL_BLUR = (0.6, 0.85, 1.2, 1.7, 2.4), 1
 NEAR_MODEL_PX = 0.4  # of several possible edges of a profile the one near the circle is meant: its spread
 # (noise / usual size)^2 of glow and rim; the rim of a small ball is narrower than the blur and would only pass for
 # a shift
@@ -45,25 +46,87 @@ _FINE = 4  # points per sample step in which the shapes are blurred
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Solved:
+    """The linear model of a profile of n samples, solved for each of J edge places whatever the profile.
+
+    whitened (5, J, n): of values v, |whitened v|^2 over the five is what the model explains of |v|^2; step (J, n): of
+    values, the step across the edge. freedom: independent samples less parameters.
+    """
+
+    whitened: Array
+    step: Array
+    freedom: float
+
+    def cost(self, values: Array) -> Array:
+        """Residual sums of squares (P, J) of profiles (P, n)."""
+        _, places, samples = self.whitened.shape
+        explained = (
+            np.square(values @ self.whitened.reshape(-1, samples).T).reshape(len(values), _SHAPES, places).sum(1)
+        )
+        return np.asarray(np.maximum(np.square(values).sum(axis=1)[:, None] - explained, 0.0))
+
+    def among(self, places: slice) -> Solved:
+        """Some of the places only."""
+        return Solved(whitened=self.whitened[:, places], step=self.step[places], freedom=self.freedom)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Model:
+    """What profiles about a ball of one size look like, for one blur.
+
+    t (n,): where they are read, grid (J,): places of the edge, both pixels outside the expected outline; designs (J, n, 5): the
+    shapes for an edge at each place; across (5,): by how much each shape is higher a pixel inside than a pixel outside, of a
+    plain step.
+    """
+
+    t: Array
+    grid: Array
+    designs: Array
+    across: Array
+    radius_px: float
+    blur_px: float
+
+    @cached_property
+    def whole(self) -> Solved:
+        """Of whole profiles."""
+        return _solved(self.designs, self.across, self.radius_px)
+
+    @cached_property
+    def short(self) -> Solved:
+        """Of the last samples of profiles, which go not far inwards."""
+        inner = int((self.t <= -INSIDE_PX - 0.5 * SAMPLE_STEP_PX).sum())
+        return _solved(self.designs[:, inner:], self.across, self.radius_px)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Profiles:
+    """Profiles about a supposed ball: values (P, n) linear light at its angles around (P,); usable (P,): inside the picture, off
+    the printed sheets; shift_px: how far outside the expected outline their middle is."""
+
+    around: Array
+    values: Array
+    usable: NDArray[np.bool_]
+    shift_px: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Curves:
     """Cost over edge place for P profiles.
 
-    around (P,); grid (J,) places, pixels outside the expected outline; cost (P, J) residual sum of squares, of as many
-    independent samples less parameters as freedom (P,) says; values (P, n) linear light; solver (2, J, 5, n) linear
-    parameters of values, for whole and for short profiles; short (P,): goes not far inwards; usable (P,): inside the
-    picture, off the printed sheets; across (5,): what each parameter adds to the step from a pixel outside to one inside.
+    around (P,); grid (J,) places, pixels outside the expected outline; cost (P, J) residual sum of squares, step (P, J) across
+    the edge, for an edge at each place; least (P,) variance of one sample at the best one, of as many independent samples less
+    parameters as freedom (P,) says; downhill (P, J): which of a place and its neighbours costs least, -1, 0 or 1, the ends left
+    out; usable (P,): as in `Profiles`.
     """
 
     around: Array
     grid: Array
     cost: Array
-    values: Array
-    solver: Array
+    step: Array
+    least: Array
+    downhill: NDArray[np.intp]
     freedom: Array
-    short: NDArray[np.bool_]
     usable: NDArray[np.bool_]
-    across: Array
-    blur_px: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,101 +164,132 @@ def blurred_shapes(offsets: Array, blur_px: float, radius_px: float) -> Array:
     return np.stack([1.0 - columns[0], *columns], axis=1)
 
 
-def cost_curves(
-    view: SearchedPicture, sight: Sight, shift_px: float, around: Array, reach_px: float, blur_px: float | None
-) -> Curves:
-    """Read the profiles and try every edge place within reach of the expected one; blur None: the best one."""
-    half = max(WINDOW_PX[0], min(WINDOW_PX[1], 0.3 * sight.radius_px))
-    t = np.arange(-half, half + 0.5 * SAMPLE_STEP_PX, SAMPLE_STEP_PX) + shift_px
-    grid = np.arange(-reach_px, reach_px + 0.5 * GRID_STEP_PX, GRID_STEP_PX) + shift_px
-    places = sight.places_px(view, around, t)
-    values, inside = read(view.grey, places, linear_light())
-    usable = np.asarray((inside & outside_all(view.keep_out_px, places)).all(axis=1), dtype=np.bool_)
-    if blur_px is None:
-        some = values[usable][::3]
-        costs = [_costs(some, _designs(t, grid, s, sight.radius_px), sight.radius_px)[0] for s in BLURS_PX]
-        blur_px = BLURS_PX[int(np.argmin([np.sqrt(cost.min(axis=1)).sum() for cost in costs]))]
-    designs = _designs(t, grid, blur_px, sight.radius_px)
-    cost, solver = _costs(values, designs, sight.radius_px)
-    near = t > shift_px - INSIDE_PX - 0.5 * SAMPLE_STEP_PX
-    short_cost, near_solver = _costs(values[:, near], designs[:, near], sight.radius_px)
-    short_solver = np.zeros_like(solver)
-    short_solver[:, :, near] = near_solver
-    freedom, short_freedom = _freedom(len(t)), _freedom(int(near.sum()))
-    short = _least_variance(short_cost, short_freedom) < CALMER * _least_variance(cost, freedom)
-    return Curves(
-        around=around,
-        grid=grid,
-        cost=np.where(short[:, None], short_cost, cost),
-        values=values,
-        solver=np.stack([solver, short_solver]),
-        freedom=np.where(short, short_freedom, freedom),
-        short=short,
-        usable=usable,
-        across=_across(blur_px, sight.radius_px),
-        blur_px=blur_px,
+def modelled(radius_px: float, reach_px: float, blur_px: float) -> Model:
+    """The model of profiles about a ball, for every edge place within reach of the expected one, and a little more."""
+    half = max(WINDOW_PX[0], min(WINDOW_PX[1], 0.3 * radius_px))
+    t = np.arange(-half, half + 0.5 * SAMPLE_STEP_PX, SAMPLE_STEP_PX)
+    n, beyond = len(t), int(np.ceil(reach_px / GRID_STEP_PX))
+    grid = np.arange(-beyond, beyond + 1) * np.float64(GRID_STEP_PX)
+    back = (
+        _GRID_PER_SAMPLE * np.arange(n)[None, :] - np.arange(len(grid))[:, None] + len(grid) - 1
+    )  # all on one lattice
+    lattice = t[0] - grid[-1] + GRID_STEP_PX * np.arange(back[0, -1] + 1)
+    *shapes, inside, outside = blurred_shapes(np.append(lattice, [-1.0, 1.0]), blur_px, radius_px)
+    across = (inside - outside) / (inside[1] - outside[1])
+    return Model(t=t, grid=grid, designs=np.stack(shapes)[back], across=across, radius_px=radius_px, blur_px=blur_px)
+
+
+def _solved(designs: Array, across: Array, radius_px: float) -> Solved:
+    """Designs (J, n, 5) solved for each of the places.
+
+    With parameters p = (D'D + R)^-1 D'v, R a ridge, |v - D p|^2 = |v|^2 - p'(D'D + 2 R) p = |v|^2 - |L'p|^2, L Cholesky's factor.
+    """
+    ridge = np.diag([1e-9, 1e-9, GLOW_RIDGE, RIM_RIDGE * (RIM_RADIUS_PX / radius_px) ** 3, SLOPE_RIDGE])
+    turned = np.ascontiguousarray(designs.transpose(0, 2, 1))
+    gram = turned @ designs + ridge
+    inverse = np.linalg.inv(gram)
+    whitened = np.linalg.cholesky(gram + ridge).transpose(0, 2, 1) @ inverse @ turned  # (J, 5, n)
+    return Solved(
+        whitened=np.ascontiguousarray(whitened.transpose(1, 0, 2)),
+        step=((across @ inverse)[:, None] @ turned)[:, 0],
+        freedom=max(
+            designs.shape[1] * SAMPLE_STEP_PX - _SHAPES, 1.0
+        ),  # samples closer than a pixel are not independent
     )
 
 
-def _freedom(samples: int) -> float:
-    """Independent samples less parameters: samples closer than a pixel are not independent."""
-    return max(samples * SAMPLE_STEP_PX - _SHAPES, 1.0)
+def fitting_model(
+    view: SearchedPicture, sight: Sight, shift_px: float, around: Array, reach_px: float
+) -> tuple[Model, Profiles]:
+    """The model with the blur that fits the profiles of a ball best, for places within reach; and these profiles.
+
+    From the usual blur on to more, or else to less, as long as that fits better.
+    """
+    model = modelled(sight.radius_px, reach_px, BLURS_PX[USUAL_BLUR])
+    profiles = profiles_at(view, sight, shift_px, around, model)
+    some = profiles.values[profiles.usable][::3]
+    least = _misfit(model, some)
+    for blurs in (BLURS_PX[USUAL_BLUR + 1 :], BLURS_PX[USUAL_BLUR - 1 :: -1]):
+        for tried in blurs:
+            other = modelled(sight.radius_px, reach_px, tried)
+            misfit = _misfit(other, some)
+            if misfit >= least:
+                break
+            model, least = other, misfit
+        if model.blur_px != BLURS_PX[USUAL_BLUR]:
+            break
+    return model, profiles
 
 
-def _least_variance(cost: Array, freedom: Array | float) -> Array:
+def _misfit(model: Model, values: Array) -> float:
+    """What profiles (P, n) leave unexplained at their best places, grey levels."""
+    return float(np.sqrt(model.whole.cost(values).min(axis=1)).sum())
+
+
+def profiles_at(view: SearchedPicture, sight: Sight, shift_px: float, around: Array, model: Model) -> Profiles:
+    """Read the profiles of which a model tells."""
+    places = sight.places_px(view, around, model.t + shift_px)
+    values, inside = read(view.grey, places, linear_light())
+    usable = np.asarray((inside & outside_all(view.keep_out_px, places)).all(axis=1), dtype=np.bool_)
+    return Profiles(around=around, values=values, usable=usable, shift_px=shift_px)
+
+
+def cost_curves(profiles: Profiles, model: Model, reach_px: float) -> Curves:
+    """Try every edge place of a model within reach of the expected one."""
+    near = np.flatnonzero(np.abs(model.grid) < reach_px + 0.5 * GRID_STEP_PX)
+    places = slice(int(near[0]), int(near[-1]) + 1)
+    whole, short = model.whole.among(places), model.short.among(places)
+    values = profiles.values
+    last = values[:, -short.step.shape[1] :]
+    cost, short_cost = whole.cost(values), short.cost(last)
+    least, short_least = _least_variance(cost, whole.freedom), _least_variance(short_cost, short.freedom)
+    calmer = short_least < CALMER * least
+    cost = np.where(calmer[:, None], short_cost, cost)
+    return Curves(
+        around=profiles.around,
+        grid=model.grid[places] + profiles.shift_px,
+        cost=cost,
+        step=np.where(calmer[:, None], last @ short.step.T, values @ whole.step.T),
+        least=np.where(calmer, short_least, least),
+        downhill=_downhill(cost),
+        freedom=np.where(calmer, short.freedom, whole.freedom),
+        usable=profiles.usable,
+    )
+
+
+def _downhill(cost: Array) -> NDArray[np.intp]:
+    """See `Curves`; of equal ones the first."""
+    low, mid, high = cost[:, :-2].copy(), cost[:, 1:-1], cost[:, 2:].copy()
+    low[:, 0] = high[:, -1] = np.inf
+    way = np.zeros(cost.shape, dtype=np.intp)
+    way[:, 1:-1] = np.where(low <= np.minimum(mid, high), -1, mid > high)
+    return way
+
+
+def _least_variance(cost: Array, freedom: float) -> Array:
     """Of each profile (P,) at its best place; not below the rounding to grey levels."""
     return np.asarray(np.maximum(cost.min(axis=1) * SAMPLE_STEP_PX / freedom, ROUNDING))
-
-
-def _designs(t: Array, grid: Array, blur_px: float, radius_px: float) -> Array:
-    """The linear model (J, n, 5) of a profile at offsets t (n,) for every edge place of the grid (J,)."""
-    n, count = len(t), len(grid)
-    back = _GRID_PER_SAMPLE * np.arange(n)[None, :] - np.arange(count)[:, None] + count - 1  # all on one lattice
-    offsets = t[0] - grid[-1] + GRID_STEP_PX * np.arange(back[0, -1] + 1)
-    return np.asarray(blurred_shapes(offsets, blur_px, radius_px)[back])
-
-
-def _across(blur_px: float, radius_px: float) -> Array:
-    """(5,) by how much each shape is higher a pixel inside than a pixel outside, of a plain step."""
-    inside, outside = blurred_shapes(np.array([-1.0, 1.0]), blur_px, radius_px)
-    across: Array = (inside - outside) / (inside[1] - outside[1])
-    return across
-
-
-def _costs(values: Array, designs: Array, radius_px: float) -> tuple[Array, Array]:
-    """Residual sums of squares (P, J) and the linear solutions (J, 5, n) for every edge place of the grid."""
-    ridge = np.diag([1e-9, 1e-9, GLOW_RIDGE, RIM_RIDGE * (RIM_RADIUS_PX / radius_px) ** 3, SLOPE_RIDGE])
-    gram = designs.transpose(0, 2, 1) @ designs + ridge
-    solver = np.asarray(np.linalg.solve(gram, designs.transpose(0, 2, 1)), dtype=np.float64)  # (J, 5, n)
-    solved = solver @ values.T  # (J, 5, P)
-    # |v - D p|^2 with (D'D + R) p = D'v, without the residuals themselves
-    explained = np.einsum("jkp,jkp->jp", solved, (gram + ridge) @ solved)
-    cost = np.square(values).sum(axis=1)[:, None] - explained.T
-    return np.asarray(np.maximum(cost, 0.0)), solver
 
 
 def pick_edges(curves: Curves, model_t: Array | None = None, near_px: float = NEAR_MODEL_PX) -> Edges:
     """The best edge of every profile; where model_t (P,) says what the circle expects, the best one near it."""
     grid, cost = curves.grid, curves.cost
-    least = _least_variance(cost, curves.freedom)
     judged = cost
     if model_t is not None:
         far = (grid[None, :] - model_t[:, None]) / near_px
-        judged = cost * SAMPLE_STEP_PX + least[:, None] * far**2
-    at = judged.argmin(axis=1)
-    rows = np.arange(len(at))
-    at = np.clip(at, 1, len(grid) - 2)
+        judged = cost * SAMPLE_STEP_PX + curves.least[:, None] * far**2
+    at = np.minimum(np.maximum(judged.argmin(axis=1), 1), len(grid) - 2)
+    rows = len(grid) * np.arange(len(at))
     for _ in range(3 if model_t is not None else 0):  # from the compromise down to the profile's own nearest minimum
-        near = np.clip(at[:, None] + np.array([-1, 0, 1]), 1, len(grid) - 2)
-        at = near[rows, np.take_along_axis(cost, near, axis=1).argmin(axis=1)]
-    low, mid, high = cost[rows, at - 1], cost[rows, at], cost[rows, at + 1]
+        at += curves.downhill.take(rows + at)
+    here = rows + at
+    low, mid, high = cost.take(here - 1), cost.take(here), cost.take(here + 1)
     minimum = (mid <= low) & (mid <= high)
     bend = np.maximum(low + high - 2.0 * mid, 1e-12)
-    t = grid[at] + GRID_STEP_PX * np.clip(0.5 * (low - high) / bend, -0.5, 0.5)
+    t = grid[at] + GRID_STEP_PX * np.minimum(np.maximum(0.5 * (low - high) / bend, -0.5), 0.5)
     variance = np.maximum(mid * SAMPLE_STEP_PX / curves.freedom, ROUNDING)
     u = np.sqrt(2.0 * variance / (bend / GRID_STEP_PX**2 * SAMPLE_STEP_PX))
-    parameters = np.einsum("pkn,pn->pk", curves.solver[curves.short.astype(np.intp), at], curves.values)
-    step = parameters @ curves.across
+    step = curves.step.take(here)
     noise = np.sqrt(variance)
     valid = curves.usable & minimum & (np.abs(step) > MIN_STEP * noise) & (u < MAX_U_PX)
     return Edges(around=curves.around, t=t, u=u, step=step, valid=valid, misfit=noise / np.maximum(np.abs(step), 1e-6))

@@ -13,7 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.seen.centre.ball.circle import Circle, free_angles
-from photomeasure.seen.centre.ball.edges import NEAR_MODEL_PX, SAMPLE_STEP_PX, Edges, cost_curves, pick_edges
+from photomeasure.seen.centre.ball.edges import (
+    NEAR_MODEL_PX,
+    SAMPLE_STEP_PX,
+    Edges,
+    Model,
+    cost_curves,
+    fitting_model,
+    pick_edges,
+    profiles_at,
+)
 from photomeasure.seen.centre.ball.profiles import Sight, read
 from photomeasure.seen.centre.ball.search import NECK_HALF_ANGLE_RAD, SearchedPicture
 from photomeasure.seen.centre.ball.sphere import Array
@@ -23,8 +32,10 @@ MIN_PROFILES, MAX_PROFILES = 36, 160
 POLARITY_SHIFT_PX = 0.25  # standard uncertainty of d before the picture is looked at
 # Standard uncertainty of c: what is left of the tone curve, in pixels, and depth and wear, of the radius.
 SHIFT_PX, SHIFT_SHARE = 0.35, 0.012
-ROUNDS, SETTLED_PX = 3, 0.02  # as many at most; a round that moves the circle by less is the last
+ROUNDS = 2  # the second about the first one's circle; more of them tell the centre no better
 TURNS = 2  # of choosing edges, in each round
+# How far from the expected edge others are tried: at first, then, and at the very bottom.
+REACH_START_SHARE, REACH_PX, REACH_BOTTOM_PX = 0.05, 1.4, 1.6
 TUKEY = 4.7
 # How far from the coarse circle edges are taken at first: the strongest ones may be what a ball mirrors, inside its outline.
 NEAR_START_PX, NEAR_START_SHARE = 0.4, 0.015
@@ -80,18 +91,13 @@ def centre_u_px(outline: Outline) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Fit:
-    """model (4,): a, b, c, d; residual (P,); weight (P,) 0..1; spread: robust scatter, px; basis (P, 4)."""
+    """model (4,): a, b, c, d; residual (P,); weight (P,) 0..1; spread: robust scatter, px; basis (4, P)."""
 
     model: Array
     residual: Array
     weight: Array
     spread: float
     basis: Array
-
-
-def _basis(edges: Edges) -> Array:
-    around = edges.around
-    return np.stack([np.cos(around), np.sin(around), np.ones_like(around), np.sign(edges.step)], axis=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,33 +110,35 @@ class Told:
 
 def _fit_circle(edges: Edges, start: Array, radius_px: float, told: Told | None) -> _Fit:
     """Iteratively reweighted least squares with Tukey's weights."""
-    basis, valid = _basis(edges), edges.valid.astype(np.float64)
+    around, valid = edges.around, edges.valid.astype(np.float64)
+    basis = np.stack([np.cos(around), np.sin(around), np.ones_like(around), np.sign(edges.step)])
     size = np.hypot(SHIFT_PX, SHIFT_SHARE * radius_px)
     prior = np.diag([1e-9, 1e-9, 1.0 / size**2, 1.0 / POLARITY_SHIFT_PX**2])
     expected = np.zeros(4)
     if told is not None:
         prior[:2, :2], expected[:2] = told.precision, told.middle
     model, spread, weight = start, 0.5, valid
-    residual, variance = edges.t - basis @ model, edges.u**2
+    residual, variance = edges.t - model @ basis, edges.u**2
     for _ in range(6):
         total = variance + spread**2
-        weight = valid * np.maximum(1.0 - residual * residual / (TUKEY**2 * total), 0.0) ** 2
-        w = weight / total
-        step = np.linalg.solve(
-            basis.T @ (basis * w[:, None]) + prior, basis.T @ (w * residual) - prior @ (model - expected)
-        )
+        weight = valid * np.square(np.maximum(1.0 - residual * residual / (TUKEY**2 * total), 0.0))
+        weighted = basis * (weight / total)
+        step = np.linalg.solve(weighted @ basis.T + prior, weighted @ residual - prior @ (model - expected))
         model = model + step
-        residual = edges.t - basis @ model
-        close = edges.valid & (np.abs(residual) < 3.0 * max(spread, 0.1) + edges.u)
-        if close.sum() >= 6:
-            spread = max(MIN_SIGMA_PX, 1.4826 * _median(np.abs(residual[close])))
-        if np.abs(step).max() < 1e-3:
+        residual = edges.t - model @ basis
+        off = np.abs(residual)
+        close = off[edges.valid & (off < edges.u + 3.0 * max(spread, 0.1))]
+        if len(close) >= 6:
+            spread = max(MIN_SIGMA_PX, 1.4826 * median(close))
+        if max(np.abs(step).tolist()) < 1e-3:
             break
     return _Fit(model=model, residual=residual, weight=weight, spread=spread, basis=basis)
 
 
-def _median(values: Array) -> float:
-    """Of values (N,), in a quarter of the time of numpy's own."""
+def median(values: Array) -> float:
+    """Of values (N,), in a quarter of the time of numpy's own; nan of none."""
+    if not len(values):
+        return float("nan")
     ordered = np.sort(values)
     return float(0.5 * (ordered[(len(ordered) - 1) // 2] + ordered[len(ordered) // 2]))
 
@@ -143,17 +151,18 @@ def fit_outline(view: SearchedPicture, circle: Circle, told: Told | None = None)
     sight, shift = circle.sight, circle.shift_px
     count = int(np.clip(round(1.5 * np.pi * sight.radius_px / PROFILE_SPACING_PX), MIN_PROFILES, MAX_PROFILES))
     around = free_angles(count)
-    blur: float | None = None
     polarity = 0.0
+    reach = max(REACH_PX, REACH_START_SHARE * sight.radius_px)
+    model, profiles = fitting_model(view, sight, shift, around, max(reach, REACH_BOTTOM_PX))
     for turn in range(ROUNDS):
-        reach = max(1.4, 0.05 * sight.radius_px) if turn == 0 else 1.4
-        curves = cost_curves(view, sight, shift, around, reach, blur)
-        blur = curves.blur_px
+        if turn > 0:
+            profiles, reach = profiles_at(view, sight, shift, around, model), REACH_PX
+        curves = cost_curves(profiles, model, reach)
         near = NEAR_START_PX + NEAR_START_SHARE * sight.radius_px if turn == 0 else NEAR_MODEL_PX
         edges = pick_edges(curves, np.full(count, shift), near)
         fit = _fit_circle(edges, np.array([0.0, 0.0, shift, polarity]), sight.radius_px, told)
         for _ in range(TURNS):
-            edges = pick_edges(curves, fit.basis @ fit.model)
+            edges = pick_edges(curves, fit.model @ fit.basis)
             fit = _fit_circle(edges, fit.model, sight.radius_px, told)
         if edges.valid.mean() < 0.25 or (fit.weight > 0.1).mean() < 0.25:
             return None
@@ -163,15 +172,12 @@ def fit_outline(view: SearchedPicture, circle: Circle, told: Told | None = None)
         measured_about, sight = sight, moved
         if told is not None:
             told = Told(middle=told.middle - fit.model[:2], precision=told.precision)
-        change = np.abs([fit.model[0], fit.model[1], fit.model[2] - shift]).max()
         shift, polarity = float(fit.model[2]), float(fit.model[3])
-        if turn > 0 and change < SETTLED_PX:
-            break
-    return _outline(view, measured_about, sight, edges, fit, curves.blur_px)
+    return _outline(view, measured_about, sight, edges, fit, model)
 
 
 def _outline(
-    view: SearchedPicture, measured_about: Sight, sight: Sight, edges: Edges, fit: _Fit, blur: float
+    view: SearchedPicture, measured_about: Sight, sight: Sight, edges: Edges, fit: _Fit, model: Model
 ) -> Outline:
     good = fit.weight > 0.1
     sigma = np.hypot(edges.u, fit.spread)
@@ -189,9 +195,9 @@ def _outline(
         shift_px=float(fit.model[2]),
         polarity_px=float(fit.model[3]),
         rms_px=float(np.sqrt((fit.residual[good] ** 2).mean())) if good.any() else np.inf,
-        blur_px=blur,
-        misfit=float(np.median(edges.misfit[good])) if good.any() else np.inf,
-        closed=_closed(view, sight, edges, fit, good, blur),
+        blur_px=model.blur_px,
+        misfit=median(edges.misfit[good]) if good.any() else np.inf,
+        closed=_closed(view, sight, edges, fit, good, model),
         inner=_inner(view, sight, edges.around[good], float(fit.model[2])),
     )
 
@@ -206,9 +212,9 @@ def _redness(edges: Edges, fit: _Fit, sigma: Array, good: NDArray[np.bool_]) -> 
         return 1.5
     around = edges.around[good]
     columns = [wave(k * around) for k in HARMONICS for wave in (np.cos, np.sin)]
-    seen = np.concatenate([fit.basis[good], np.stack(columns, axis=1)], axis=1) / sigma[good, None]
+    seen = np.concatenate([fit.basis[:, good], columns]).T / sigma[good, None]
     seen[:, 3] += 1e-9 * np.arange(len(seen))  # one sign all round: the same column as the common shift
-    q = np.linalg.qr(seen)[0][:, fit.basis.shape[1] :]
+    q = np.linalg.qr(seen)[0][:, len(fit.basis) :]
     power = float(np.mean((q.T @ (fit.residual[good] / sigma[good])) ** 2))
     return float(np.sqrt(max(1.0, power)))
 
@@ -226,17 +232,17 @@ def _inner(view: SearchedPicture, sight: Sight, around: Array, shift_px: float) 
 
 
 def _closed(
-    view: SearchedPicture, sight: Sight, edges: Edges, fit: _Fit, good: NDArray[np.bool_], blur: float
+    view: SearchedPicture, sight: Sight, edges: Edges, fit: _Fit, good: NDArray[np.bool_], model: Model
 ) -> float:
     """Share of the bottom where the edge lies on the circle with the step that it has at both lower sides."""
     from_down = np.abs(np.angle(np.exp(1j * (edges.around + 0.5 * np.pi))))
     beside = good & (from_down < BESIDE_RAD)
     if beside.sum() < 4:
         return 0.0
-    usual, shift = float(np.median(edges.step[beside])), float(fit.model[2])
+    usual, shift = median(edges.step[beside]), float(fit.model[2])
     count = max(9, round(2.0 * BOTTOM_RAD * sight.radius_px / PROFILE_SPACING_PX))
     around = -0.5 * np.pi + BOTTOM_RAD * np.linspace(-1.0, 1.0, count)
-    bottom = pick_edges(cost_curves(view, sight, shift, around, 1.6, blur))
+    bottom = pick_edges(cost_curves(profiles_at(view, sight, shift, around, model), model, REACH_BOTTOM_PX))
     like = bottom.step / usual
     on = bottom.valid & (np.abs(bottom.t - shift) < max(1.0, 0.05 * sight.radius_px)) & (like > 0.5) & (like < 2.0)
     return float(on.mean())

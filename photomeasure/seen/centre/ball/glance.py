@@ -19,13 +19,13 @@ from photomeasure.seen.centre.ball.nets import (
     quick_close_look,
     quick_likeness,
 )
-from photomeasure.seen.centre.ball.search import Coarse, Region, SearchedPicture, Spot, coarse, radius_map
+from photomeasure.seen.centre.ball.search import Region, SearchedPicture, Spot, Turned, radius_map, turned
 from photomeasure.seen.centre.ball.sphere import Array
 
 PEAKS = 6
 APART = 5  # answers: half a radius and a little more
 MAX_BEHIND = 13.0  # of the best place, both looks together: what is further behind is not looked at again
-CLOSE_LOOKS = 2  # the second about where the first saw the centre
+FAR_RADII = 0.3  # a centre that a close look sees so far aside is looked at again: nearer, that tells it no better
 ERROR_RADII = 0.16  # of the centre that a close look sees
 
 
@@ -37,32 +37,37 @@ class Glance:
     region: Region
 
     @cached_property
-    def fine(self) -> Coarse | None:
+    def fine(self) -> Turned | None:
         """The region as the close network sees it."""
-        return coarse(self.view, self.region, CLOSE_PX)
+        return turned(self.view, self.region, CLOSE_PX)
 
     def spots(self) -> list[Spot]:
         """The most ball-like places, best first; empty where the ball would be too small to be measured."""
-        small = coarse(self.view, self.region, COARSE_PX)
+        small = turned(self.view, self.region, COARSE_PX)
         if small is None or self.fine is None:
             return []
-        odds = quick_likeness(small.picture, small.ignored)
+        whole = small.part()
+        odds = quick_likeness(whole.picture, whole.ignored)
         rows, columns = odds.shape
-        allowed = small.allowed[: STRIDE * rows : STRIDE, : STRIDE * columns : STRIDE]
+        allowed = (small.allowed() & ~whole.ignored)[: STRIDE * rows : STRIDE, : STRIDE * columns : STRIDE]
         odds[: len(allowed), : allowed.shape[1]][~allowed] = -np.inf
         row, column = peaks(odds, PEAKS)
         if not len(row):
             return []
         likely = odds[row, column].astype(np.float64)
         places = STRIDE * np.stack([column, row], axis=1) + 0.5
-        turn, origin = small.px_from_coarse[:, :2], small.px_from_coarse[:, 2]
+        turn, origin = small.px_from_turned[:, :2], small.px_from_turned[:, 2]
         px = places @ turn.T + origin
-        close = np.zeros(len(px))
-        for _ in range(CLOSE_LOOKS):
-            kept = likely + close > (likely + close).max() - MAX_BEHIND
-            likely, px = likely[kept], px[kept]
-            close, aside, radius = self.looked_at(px)
-            px = px + np.clip(aside, -1.0, 1.0) * radius[:, None]
+        kept = likely > likely.max() - MAX_BEHIND
+        likely, px = likely[kept], px[kept]
+        close, aside, radius = self.looked_at(px)
+        px = px + np.clip(aside, -1.0, 1.0) * radius[:, None]
+        kept = likely + close > (likely + close).max() - MAX_BEHIND
+        likely, px, close, aside, radius = (some[kept] for some in (likely, px, close, aside, radius))
+        far = np.hypot(aside[:, 0], aside[:, 1]) > FAR_RADII
+        if far.any():
+            close[far], aside, radius[far] = self.looked_at(px[far])
+            px[far] += np.clip(aside, -1.0, 1.0) * radius[far, None]
         spots = [
             Spot(px=px[i], likeness=float(likely[i]), close=float(close[i]), error_px=ERROR_RADII * float(radius[i]))
             for i in range(len(px))
@@ -74,7 +79,7 @@ class Glance:
         the photograph's directions, and the radius (N,) in its pixels."""
         fine = self.fine
         assert fine is not None
-        turn, origin = fine.px_from_coarse[:, :2], fine.px_from_coarse[:, 2]
+        turn, origin = fine.px_from_turned[:, :2], fine.px_from_turned[:, 2]
         centres = np.asarray(centres_px, dtype=np.float64).reshape(-1, 2)
         radius = radius_map(self.view, centres[:, 0], centres[:, 1])
         shrink = float(np.sqrt(abs(np.linalg.det(turn))))
@@ -84,15 +89,17 @@ class Glance:
         return close.astype(np.float64), aside.astype(np.float64) @ (turn / shrink).T, radius
 
 
-def _patch(fine: Coarse, centre: Array, scale: float) -> tuple[Float32, NDArray[np.bool_]]:
+def _patch(fine: Turned, centre: Array, scale: float) -> tuple[Float32, NDArray[np.bool_]]:
     """A square about a place of the fine picture with a ball of CLOSE_PX, and what of it is printed or outside."""
     middle = 0.5 * (PATCH - 1)
-    to_fine = np.array([[scale, 0.0, centre[0] - scale * middle], [0.0, scale, centre[1] - scale * middle]])
-    flags, size = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, (PATCH, PATCH)
-    picture = cv2.warpAffine(fine.picture, to_fine, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
-    kept = cv2.warpAffine(
-        (~fine.ignored).astype(np.float32), to_fine, size, flags=flags, borderMode=cv2.BORDER_CONSTANT
-    )
+    low = np.clip(np.floor(centre - scale * middle).astype(int) - 1, 0, np.array(fine.size) - 1)
+    high = np.clip(np.ceil(centre + scale * middle).astype(int) + 2, low + 1, fine.size)
+    about = fine.part((int(low[0]), int(low[1])), (int(high[0]), int(high[1])))
+    x, y = centre - low - scale * middle
+    to_part, flags = np.array([[scale, 0.0, x], [0.0, scale, y]]), cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    free = (~about.ignored).astype(np.float32)
+    picture = cv2.warpAffine(about.picture, to_part, (PATCH, PATCH), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    kept = cv2.warpAffine(free, to_part, (PATCH, PATCH), flags=flags, borderMode=cv2.BORDER_CONSTANT)
     return np.asarray(picture, dtype=np.float32), kept <= 0.5
 
 

@@ -58,10 +58,11 @@ def _folded(pictures: Float32) -> Float32:
     """
     number, tall, wide, channels = pictures.shape
     rows, columns = -(-tall // 2), -(-wide // 2)
+    planes = pictures.transpose(0, 3, 1, 2)
     if (tall, wide) != (2 * rows, 2 * columns):
-        pictures = np.pad(pictures, ((0, 0), (0, 2 * rows - tall), (0, 2 * columns - wide), (0, 0)))
-    apart = pictures.reshape(number, rows, 2, columns, 2, channels)
-    return apart.transpose(0, 2, 4, 5, 1, 3).reshape(number, 4 * channels, rows, columns)
+        planes = np.pad(planes, ((0, 0), (0, 0), (0, 2 * rows - tall), (0, 2 * columns - wide)))
+    apart = planes.reshape(number, channels, rows, 2, columns, 2)
+    return apart.transpose(0, 3, 5, 1, 2, 4).reshape(number, 4 * channels, rows, columns)
 
 
 def _folded_kernel(kernel: Float32) -> Float32:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from photomeasure.seen.centre.ball.fit import Outline
+from photomeasure.seen.centre.ball.fit import Outline, median
 from photomeasure.seen.centre.ball.profiles import Sight, outside_all, read
 from photomeasure.seen.centre.ball.search import SearchedPicture
 from photomeasure.seen.centre.ball.sphere import Array, ray_px
@@ -60,7 +60,7 @@ def _outline_slope(view: SearchedPicture, outline: Outline) -> float:
     around = outline.around[outline.good]
     t = np.array([-1.0, 1.0]) + outline.shift_px
     values, _ = read(view.grey, outline.sight.places_px(view, around, t))
-    return 0.5 * float(np.median(np.abs(values[:, 1] - values[:, 0])))
+    return 0.5 * median(np.abs(values[:, 1] - values[:, 0]))
 
 
 def _grid(view: SearchedPicture, sight: Sight, towards: float, depths: tuple[float, float]) -> tuple[Array, Array]:
@@ -115,14 +115,21 @@ def _best_pair(sides: tuple[Array, Array]) -> tuple[float, float, float, float]:
     shifted = np.stack([np.roll(strength, k, axis=1) for k in range(-near, near + 1)])
     brighter, darker = np.maximum(shifted.max(axis=0), 0.0), np.maximum(-shifted.min(axis=0), 0.0)
     # in most rows, not in the mean: the foot of a disc's rim is strong in one or two
-    there = np.maximum(np.quantile(brighter, ROWS_SHARE, axis=0), np.quantile(darker, ROWS_SHARE, axis=0))
-    left = [i for i, x in enumerate(columns) if -HALF_WIDTHS[1] <= x <= -HALF_WIDTHS[0]]
-    right = [i for i, x in enumerate(columns) if HALF_WIDTHS[0] <= x <= HALF_WIDTHS[1]]
+    there = np.maximum(_in_most_rows(brighter), _in_most_rows(darker))
+    sided = [(x, share) for x, share in zip(columns.tolist(), there.tolist(), strict=True)]
+    left = [(x, share) for x, share in sided if -HALF_WIDTHS[1] <= x <= -HALF_WIDTHS[0]]
+    right = [(x, share) for x, share in sided if HALF_WIDTHS[0] <= x <= HALF_WIDTHS[1]]
     best = (0.0, 0.0, 0.0, 0.0)
-    for i in left:
-        for j in right:
-            if abs(columns[i] + columns[j]) <= ASYMMETRY and min(there[i], there[j]) > min(best[:2]):
-                inner = there[(columns > columns[i] + BESIDE) & (columns < columns[j] - BESIDE)]
-                half_width = float(0.5 * (columns[j] - columns[i]))
-                best = (float(there[i]), float(there[j]), half_width, float(inner.max(initial=0.0)))
+    for x0, at_left in left:
+        for x1, at_right in right:
+            if abs(x0 + x1) <= ASYMMETRY and min(at_left, at_right) > min(best[:2]):
+                inner = max((share for x, share in sided if x0 + BESIDE < x < x1 - BESIDE), default=0.0)
+                best = (at_left, at_right, 0.5 * (x1 - x0), max(inner, 0.0))
     return best
+
+
+def _in_most_rows(strength: Array) -> Array:
+    """What all but ROWS_SHARE of the rows (rows, columns) have: (columns,). As numpy's quantile, in a tenth of its time."""
+    ordered, at = np.sort(strength, axis=0), ROWS_SHARE * (len(strength) - 1)
+    low = int(at)
+    return np.asarray(ordered[low] + (at - low) * (ordered[low + 1] - ordered[low]))

@@ -9,13 +9,14 @@ outline: a ball is a circle here, and one that is off by (a, b) with its edge sh
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.camera import unproject
+from calib.camera.camera import distorted, unproject
 from photomeasure.seen.centre.ball.search import SearchedPicture
 from photomeasure.seen.centre.ball.sphere import Array, SightLine, cone_rays, ray_px, sight_line
 
@@ -37,8 +38,7 @@ class Sight:
 
     def places_px(self, view: SearchedPicture, around_rad: Array, t_px: Array) -> Array:
         """Pixels (P, n, 2) of offsets t_px, (n,) or (P, n), on the profiles around_rad (P,)."""
-        t = np.broadcast_to(t_px, (len(around_rad), np.shape(t_px)[-1]))
-        opening = self.opening_rad * (1.0 + t / self.radius_px)
+        opening = self.opening_rad * (1.0 + t_px / self.radius_px)
         return ray_px(view.intrinsics, cone_rays(self.line, opening, around_rad[:, None]))
 
     def moved(self, view: SearchedPicture, right_px: float, up_px: float) -> Sight | None:
@@ -61,12 +61,24 @@ def _sight_along(view: SearchedPicture, ray: Array, centre_px: Array) -> Sight |
     distance = float(np.linalg.norm(centre))
     line = sight_line(centre, view.cam_from_world[:, 2])
     opening = float(np.arcsin(view.radius_mm / distance))
-    sides = np.array([0.0, 0.5, 1.0, 1.5]) * np.pi
-    rim = ray_px(view.intrinsics, cone_rays(line, np.full(4, opening), sides))
-    area = np.linalg.norm(rim[0] - rim[2]) * np.linalg.norm(rim[1] - rim[3]) / 4.0
-    return Sight(
-        centre_px=centre_px, line=line, distance_mm=distance, opening_rad=opening, radius_px=float(np.sqrt(area))
+    wide, tall = (
+        _across_px(view, np.cos(opening) * line.forward, np.sin(opening) * axis) for axis in (line.right, line.up)
     )
+    radius = 0.5 * math.sqrt(wide * tall)
+    return Sight(centre_px=centre_px, line=line, distance_mm=distance, opening_rad=opening, radius_px=radius)
+
+
+def _across_px(view: SearchedPicture, middle: Array, aside: Array) -> float:
+    """From one side of the outline to the other: between the rays middle - aside and middle + aside, (3,) each.
+
+    `sphere.ray_px` in plain numbers: a sixth of the time for two rays.
+    """
+    fx, fy, *_ = view.intrinsics.tolist()
+    lens = view.intrinsics[4:].tolist()
+    (x0, y0, _), (x1, y1, _) = (
+        distorted(lens, x / z, y / z) for x, y, z in ((middle - aside).tolist(), (middle + aside).tolist())
+    )
+    return math.hypot(fx * (x1 - x0), fy * (y1 - y0))
 
 
 @cache
@@ -84,8 +96,11 @@ def read(grey: NDArray[np.uint8], places_px: Array, table: Array | None = None) 
     """Bilinear values (...) at places (..., 2), and which of them are inside the picture; table maps levels first."""
     rows, columns = grey.shape
     x, y = places_px[..., 0], places_px[..., 1]
-    inside = (x >= 0) & (y >= 0) & (x <= columns - 1) & (y <= rows - 1)
-    x, y = np.clip(x, 0, columns - 1.001), np.clip(y, 0, rows - 1.001)
+    if x.size and x.min() >= 0 and y.min() >= 0 and x.max() <= columns - 1.001 and y.max() <= rows - 1.001:
+        inside = np.ones(x.shape, dtype=np.bool_)
+    else:
+        inside = (x >= 0) & (y >= 0) & (x <= columns - 1) & (y <= rows - 1)
+        x, y = np.clip(x, 0, columns - 1.001), np.clip(y, 0, rows - 1.001)
     column, row = x.astype(np.int64), y.astype(np.int64)
     fx, fy = x - column, y - row
     flat, at = grey.reshape(-1), row * columns + column
@@ -101,7 +116,7 @@ def outside_all(polygons: tuple[Array, ...], places_px: Array) -> NDArray[np.boo
     """Which places (..., 2) lie in none of the polygons (K, 2), by crossing number."""
     free = np.ones(places_px.shape[:-1], dtype=np.bool_)
     x, y = places_px[..., 0], places_px[..., 1]
-    low, high = places_px.reshape(-1, 2).min(axis=0), places_px.reshape(-1, 2).max(axis=0)
+    low, high = np.array([x.min(), y.min()]), np.array([x.max(), y.max()])
     for polygon in polygons:
         if (polygon.max(axis=0) < low).any() or (polygon.min(axis=0) > high).any():
             continue

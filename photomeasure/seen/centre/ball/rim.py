@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -124,13 +125,10 @@ class RimSeen:
 
 def weighed(logs: Array, weight: float, size_u: float) -> RimSeen:
     """Circles about a strip's middle, weighed by what is said at each angle; size_u: standard uncertainty of its size, of a radius."""
-    middle, wide = np.zeros(3), None
-    for step, reach, size_reach, sizes, every in GRIDS:
-        side = np.arange(-reach, reach + 0.5 * step, step)
-        larger = np.linspace(-size_reach, size_reach, sizes)
-        right, up, size = np.meshgrid(side, side, larger, indexing="ij")
-        circles = middle + np.stack([right.ravel(), up.ravel(), size.ravel()], axis=1)
-        told = weight * _told(logs, circles[::sizes, :2], circles[:sizes, 2], every)
+    middle, wide, said = np.zeros(3), None, logs.astype(np.float32)
+    for number, (_, reach, _, sizes, every) in enumerate(GRIDS):
+        circles = middle + _grid(number)
+        told = weight * _told(said, circles[::sizes, :2], circles[:sizes, 2], every)
         told -= 0.5 * (circles[:, 2] / size_u) ** 2
         share = np.exp(told - told.max())
         share /= share.sum()
@@ -146,35 +144,39 @@ def weighed(logs: Array, weight: float, size_u: float) -> RimSeen:
 
 
 @cache
-def _asked(every: int) -> tuple[NDArray[np.intp], Array]:
+def _grid(number: int) -> Array:
+    """Circles (N, 3) of one of the GRIDS about none, as in `RimSeen`; of one middle all sizes follow each other."""
+    step, reach, size_reach, sizes, _ = GRIDS[number]
+    side = np.arange(-reach, reach + 0.5 * step, step)
+    right, up, size = np.meshgrid(side, side, np.linspace(-size_reach, size_reach, sizes), indexing="ij")
+    return np.stack([right.ravel(), up.ravel(), size.ravel()], axis=1)
+
+
+@cache
+def _asked(every: int) -> tuple[NDArray[np.intp], Float32]:
     """Every which of the angles that are counted, and their cosine and sine (2, angles)."""
     used = np.flatnonzero(counted())[::every]
     around = around_rad()[used]
-    return used, np.stack([np.cos(around), np.sin(around)])
+    return used, np.stack([np.cos(around), np.sin(around)]).astype(np.float32)
 
 
-def _told(logs: Array, middles: Array, larger: Array, every: int) -> Array:
+def _told(logs: Float32, middles: Array, larger: Array, every: int) -> Array:
     """Sum over the angles (N * sizes,) of what is said of circles about N middles (N, 2), each in every size (sizes,), every
     which angle asked and taken for its neighbours."""
     used, (cos, sin) = _asked(every)
-    a, b = middles[:, :1], middles[:, 1:]
+    a, b = middles[:, :1].astype(np.float32), middles[:, 1:].astype(np.float32)
     towards, across = a * cos + b * sin, a * sin - b * cos  # (N, angles)
-    sizes = larger[:, None]
+    sizes = larger[:, None].astype(np.float32)
     at = towards[:, None] + sizes - (0.5 * across * across)[:, None] / (1.0 + sizes)  # (N, sizes, angles)
-    at *= PER_RADIUS
-    at += ON_RIM
-    np.clip(at, 0.0, STEPS - 1.001, out=at)
-    low = at.astype(np.intp)
-    at -= low
-    low += np.arange(len(used)) * STEPS
-    here = logs[used]
-    step = np.zeros_like(here)
-    step[:, :-1] = here[:, 1:] - here[:, :-1]
-    told = here.ravel().take(low) + step.ravel().take(low) * at
-    return np.asarray(every * told.sum(axis=2).ravel())
+    at *= np.float32(PER_RADIUS)
+    at += np.float32(ON_RIM)
+    at = at.reshape(-1, len(used))
+    row = np.ascontiguousarray(np.broadcast_to(np.arange(len(used), dtype=np.float32), at.shape))
+    told = cv2.remap(logs[used], at, row, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(every * told.sum(axis=1, dtype=np.float64))
 
 
-LOOKS = 2
+LOOKS, SETTLED_RADII = 2, 0.015  # a second look where the first moved it by more than about a step of the strip
 SIZE_U = 0.015  # of a radius: depth, wear and what a tone curve does
 
 
@@ -187,5 +189,7 @@ def see_rim(view: SearchedPicture, sight: Sight) -> tuple[Sight, RimSeen] | None
         if moved is None:
             return None
         sight = moved
+        if np.hypot(*seen.mean[:2]) < SETTLED_RADII:
+            break
     assert seen is not None
     return sight, seen

@@ -95,19 +95,56 @@ def radius_map(view: SearchedPicture, x_px: Array, y_px: Array) -> Array:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Coarse:
-    """The region turned upright and scaled so that a ball has the radius that was asked for.
+    """A part of the region turned upright and scaled so that a ball has the radius that was asked for.
 
-    picture (H, W); px_from_coarse (2, 3): affine map from its pixels to the photograph's; ignored (H, W): printed sheets
-    and what lies outside the crop; allowed (H, W): where a centre can be.
+    picture (H, W); ignored (H, W): printed sheets.
     """
 
     picture: Float32
-    px_from_coarse: Array
     ignored: NDArray[np.bool_]
-    allowed: NDArray[np.bool_]
 
 
-def coarse(view: SearchedPicture, region: Region, ball_px: float) -> Coarse | None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turned:
+    """How the region is turned upright and scaled; the picture itself is made where it is looked at.
+
+    shrunk (h, w): the crop, made smaller; shrunk_from_turned, px_from_turned (2, 3): affine maps from pixels of what is turned;
+    size: its width and height; hull (K, 2) and keep_out: where a centre can be, and printed sheets, in its pixels.
+    """
+
+    shrunk: NDArray[np.uint8]
+    shrunk_from_turned: Array
+    px_from_turned: Array
+    size: tuple[int, int]
+    hull: NDArray[np.int32]
+    keep_out: tuple[NDArray[np.int32], ...]
+
+    def part(self, low: tuple[int, int] = (0, 0), high: tuple[int, int] | None = None) -> Coarse:
+        """From column and row `low` to `high`, this excluded; all of it at first."""
+        right, bottom = self.size if high is None else high
+        size = right - low[0], bottom - low[1]
+        turn, origin = self.shrunk_from_turned[:, :2], self.shrunk_from_turned[:, 2]
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        picture = cv2.warpAffine(
+            self.shrunk,
+            np.column_stack([turn, origin + turn @ low]),
+            size,
+            flags=flags,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        ignored = np.zeros(size[::-1], dtype=np.uint8)
+        for polygon in self.keep_out:
+            cv2.fillPoly(ignored, [polygon - np.array(low, dtype=np.int32)], 1)
+        return Coarse(picture=picture.astype(np.float32), ignored=ignored > 0)
+
+    def allowed(self) -> NDArray[np.bool_]:
+        """(H, W) where a centre can be, printed sheets or not."""
+        allowed = np.zeros(self.size[::-1], dtype=np.uint8)
+        cv2.fillConvexPoly(allowed, self.hull, 1)
+        return allowed > 0
+
+
+def turned(view: SearchedPicture, region: Region, ball_px: float) -> Turned | None:
     """The region with balls of the radius ball_px; None where the ball would be too small to be measured."""
     x0, y0, x1, y1 = region.crop
     corners = radius_map(view, np.array([x0, x1, x0, x1], dtype=float), np.array([y0, y0, y1, y1], dtype=float))
@@ -122,7 +159,7 @@ def coarse(view: SearchedPicture, region: Region, ball_px: float) -> Coarse | No
         size = max(1, round((x1 - x0) / scale)), max(1, round((y1 - y0) / scale))
         step = np.array([(x1 - x0) / size[0], (y1 - y0) / size[1]])
         crop = shrunk(crop, size)
-    # photograph from shrunk, then shrunk from coarse: about the middle, down is down
+    # photograph from shrunk, then shrunk from turned: about the middle, down is down
     shrink = np.array([[step[0], 0.0, 0.5 * step[0] - 0.5 + x0], [0.0, step[1], 0.5 * step[1] - 0.5 + y0]])
     rows, columns = crop.shape
     turn = _downward(view, 0.5 * np.array([x0 + x1, y0 + y1], dtype=float)) - 0.5 * np.pi
@@ -131,24 +168,22 @@ def coarse(view: SearchedPicture, region: Region, ball_px: float) -> Coarse | No
     wide, tall = round(columns / grow), round(rows / grow)
     middle, here = 0.5 * np.array([columns - 1, rows - 1]), 0.5 * np.array([wide - 1, tall - 1])
     inner = np.column_stack([spin, middle - spin @ here])
-    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    picture = cv2.warpAffine(crop, inner, (wide, tall), flags=flags, borderMode=cv2.BORDER_REPLICATE)
-    px_from_coarse = np.column_stack([shrink[:, :2] @ inner[:, :2], shrink[:, :2] @ inner[:, 2] + shrink[:, 2]])
-    ignored = np.zeros((tall, wide), dtype=np.uint8)
-    allowed = np.zeros((tall, wide), dtype=np.uint8)
-    cv2.fillConvexPoly(allowed, np.rint(_from_px(px_from_coarse, region.hull_px)).astype(np.int32), 1)
-    for polygon in view.keep_out_px:
-        cv2.fillPoly(ignored, [np.rint(_from_px(px_from_coarse, polygon)).astype(np.int32)], 1)
-    return Coarse(
-        picture=picture.astype(np.float32),
-        px_from_coarse=px_from_coarse,
-        ignored=ignored > 0,
-        allowed=(allowed > 0) & (ignored == 0),
+    px_from_turned = np.column_stack([shrink[:, :2] @ inner[:, :2], shrink[:, :2] @ inner[:, 2] + shrink[:, 2]])
+    hull, *keep_out = (
+        np.rint(_from_px(px_from_turned, polygon)).astype(np.int32) for polygon in (region.hull_px, *view.keep_out_px)
+    )
+    return Turned(
+        shrunk=crop,
+        shrunk_from_turned=inner,
+        px_from_turned=px_from_turned,
+        size=(wide, tall),
+        hull=hull,
+        keep_out=tuple(keep_out),
     )
 
 
-def _from_px(px_from_coarse: Array, px: Array) -> Array:
-    return np.asarray(np.linalg.solve(px_from_coarse[:, :2], (px - px_from_coarse[:, 2]).T).T)
+def _from_px(px_from_turned: Array, px: Array) -> Array:
+    return np.asarray(np.linalg.solve(px_from_turned[:, :2], (px - px_from_turned[:, 2]).T).T)
 
 
 def _downward(view: SearchedPicture, at_px: Array) -> float:
