@@ -52,5 +52,5 @@ def _escaped(sign: str) -> str:
 
 
 def plain_path(path: PurePath | str) -> str:
-    """A path as text that can be kept and shown."""
-    return plain(str(path))
+    """A path as text that can be kept and shown, in one line."""
+    return plain(str(path)).replace("\n", "\\x0a")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from pathlib import PurePath
 from string import Formatter
 from typing import Any, SupportsIndex
 
@@ -130,6 +131,8 @@ def _plain(value: Any) -> Any:
         return value.item() if hasattr(value, "item") else value
     if isinstance(value, list | tuple):
         return tuple(_plain(part) for part in value)
+    if isinstance(value, PurePath):  # a line of its own by the name of a file would be told as one of this program's
+        return "\\x0a".join(str(value).split("\n"))
     return _plain(value.item()) if hasattr(value, "item") else str(value)
 
 

@@ -109,6 +109,13 @@ def measured(job: Job, elsewhere: Mapping[Path, str], sent: Mapping[Path, bytes]
         return MeasuredRig(record=record.to_json(), pictures=drawn)
     except InputError as error:
         return MeasuredRig(failed=_told(error))
+    except MemoryError:
+        return MeasuredRig(
+            failed=said(
+                "There was not enough memory to measure it. Next: ask for fewer --jobs, use smaller photographs, or end other "
+                "programs."
+            )
+        )
     except Exception as error:  # a fault of the program must not cost the other rigs; the row and the exit code tell
         return MeasuredRig(failed=said("fault of the program: {name}: {error}", name=type(error).__name__, error=error))
 
@@ -139,6 +146,18 @@ def written(task: Task, job: Job, found: MeasuredRig) -> Done:
         replaced=replaced,
         photos=photos_seen(record),
     )
+
+
+def still_there(task: Task, done: Done | None) -> Done | None:
+    """The same, or a row that tells that the record was written and is gone: nobody finds what a table only names."""
+    if done is None or not done.row.record or task.record_file.is_file():
+        return done
+    gone = said(
+        "It was measured, and its record {record} is gone: the folder was removed or moved meanwhile. Next: the same command "
+        "makes it again.",
+        record=task.record_file,
+    )
+    return failed(task, gone)
 
 
 def failed(task: Task, why: str) -> Done:

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import gc
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import typer
 from typer.core import TyperCommand, TyperGroup
 
+from calib.outcome.errors import InputError
 from calib.words.language import choose
 from calib.words.said import say
 from photomeasure.cli.help_said import in_words
 from photomeasure.cli.listed import LISTED
+from photomeasure.cli.once import once_each
 from photomeasure.cli.usage_said import usage_said
 
 # commands that end before there is anything to tidy up; the others get back the collector of cycles that `whole.main` put to rest
@@ -27,6 +29,19 @@ class PlainCommand(TyperCommand):
     def get_params(self, ctx: Any) -> list[Any]:
         return [_plain(parameter) for parameter in super().get_params(ctx)]
 
+    def parse_args(self, ctx: Any, args: Any) -> Any:
+        """Read what was typed. Raises InputError where an option that holds one value is given two; where something is wrong,
+        what a settings file said in place of the person is told first."""
+        typed = list(args)
+        try:
+            once_each(self.make_parser(ctx), typed)
+            return super().parse_args(ctx, args)
+        except (_UsageError, InputError):
+            said = ctx.default_map or {}
+            taken = [parameter for parameter in self.params if parameter.name in said]
+            _tell_defaults(taken, said)
+            raise
+
     def invoke(self, ctx: Any) -> Any:
         """Run it; what a settings file said in place of the person is told first, on the error output."""
         taken = [
@@ -34,9 +49,7 @@ class PlainCommand(TyperCommand):
             for parameter in self.params
             if getattr(ctx.get_parameter_source(parameter.name), "name", "") == "DEFAULT_MAP"
         ]
-        if taken:
-            defaults = ", ".join(_default_said(parameter, ctx.params[parameter.name]) for parameter in taken)
-            print(say("From photomeasure.toml: {defaults}.", defaults=defaults), file=sys.stderr)
+        _tell_defaults(taken, ctx.params)
         if self.name not in _SHORT and not gc.isenabled():
             gc.freeze()
             gc.enable()
@@ -83,6 +96,12 @@ class _ReaderOfWhatIsTyped:
         if value is None:
             return () if param.multiple or param.nargs == -1 else None
         return self._made().coerce(value, param=param, ctx=ctx)
+
+
+def _tell_defaults(taken: Sequence[Any], values: Mapping[str, Any]) -> None:
+    if taken:
+        defaults = ", ".join(_default_said(parameter, values[parameter.name]) for parameter in taken)
+        print(say("From photomeasure.toml: {defaults}.", defaults=defaults), file=sys.stderr)
 
 
 def _default_said(parameter: Any, value: Any) -> str:

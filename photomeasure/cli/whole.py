@@ -13,6 +13,7 @@ from photomeasure.cli.surroundings import have_a_home, open_closed_streams
 from photomeasure.commands.exit_codes import EXIT_INTERRUPTED, EXIT_USAGE
 
 _OF_AN_OUTPUT = (errno.ENOSPC, errno.EPIPE, errno.EIO, errno.EBADF)
+_SHORT_OF = (errno.EMFILE, errno.ENFILE, errno.EAGAIN, errno.ENOMEM)
 
 
 def main() -> None:
@@ -98,6 +99,17 @@ def _explain(error: Exception) -> int:
                 "photomeasure: {name} cannot be used: {strerror}.\n  Expected: a file or folder that is there and may "
                 "be read, or written to where it is an output\n  Next:     check the path and its permissions",
                 name=name,
+                strerror=error.strerror,
+            ),
+            file=sys.stderr,
+        )
+        return EXIT_USAGE
+    if isinstance(error, OSError) and error.errno in _SHORT_OF:
+        print(
+            say(
+                "photomeasure: the system gives no more of what is needed: {strerror}.\n  Expected: some thirty files open at a "
+                "time, and room for another process\n  Next:     end other programs, raise that limit (ulimit), or ask for "
+                "fewer --jobs",
                 strerror=error.strerror,
             ),
             file=sys.stderr,

@@ -6,7 +6,7 @@ import contextlib
 import os
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,6 +54,7 @@ def run(options: BatchOptions) -> int:
     from photomeasure.batch.rows import rows_of, table
     from photomeasure.batch.run import run as run_all
     from photomeasure.batch.tasks import Wanted, tasks_of
+    from photomeasure.batch.work import still_there
     from photomeasure.commands.progress import progress
     from photomeasure.shown.page_of_text import PageOfText
 
@@ -82,6 +83,7 @@ def run(options: BatchOptions) -> int:
             batch = run_on_cluster(tasks, options.cluster, finished)
     if batch.full:
         _give_up(options, batch)
+    batch = replace(batch, done=tuple(still_there(task, done) for task, done in zip(tasks, batch.done, strict=True)))
     write_output(options.out / TABLE_NAME, table(rows_of(batch.done)), [options.source])
     _show(page, options.out, tasks, batch)
     if batch.interrupted:

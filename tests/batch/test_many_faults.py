@@ -276,3 +276,39 @@ def test_a_folder_that_cannot_be_written_is_told_before_anything_is_measured(
     monkeypatch.setattr(run_module, "run", never)
     with pytest.raises(InputError, match="Permission denied"):
         run(photos, "--out", tmp_path / "out")
+
+
+@pytest.mark.usefixtures("in_this_process")
+def test_a_record_that_was_taken_away_meanwhile_is_not_said_to_be_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A folder that was moved in the middle: all rigs "measured" before, exit code 0, and no record in it."""
+    from photomeasure.batch import work as work_module
+
+    write = work_module.write_output
+
+    def moved_after(path: Path, *rest: object) -> None:
+        write(path, *rest)  # type: ignore[arg-type]
+        if path.name == "a.json":
+            (tmp_path / "out").rename(tmp_path / "moved")
+
+    monkeypatch.setattr(work_module, "write_output", moved_after)
+    photos = tmp_path / "yard"
+    photos.mkdir()
+    shutil.copyfile(SAMPLES / "chat.jpg", photos / "a.jpg")
+    code, _ = run(photos, "--out", tmp_path / "out", "--jobs", "1")
+    row = next(csv.DictReader(io.StringIO((tmp_path / "out" / "table.csv").read_text())))
+    assert code == 3 and "is gone" in row["error"] and not row["record"]
+    monkeypatch.undo()
+
+
+def test_want_of_memory_is_no_fault_of_the_program(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from photomeasure.batch import work as work_module
+
+    def none_left(*_: object, **__: object) -> object:
+        raise MemoryError
+
+    monkeypatch.setattr(work_module, "recorded", none_left)
+    task = tasks_of(rigs_in(yard(tmp_path / "yard", "a.jpg")).rigs, Stated(), tmp_path / "out")[0]
+    error = work_module.work(task).row.error
+    assert "not enough memory" in error and "--jobs" in error and "fault" not in error

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +16,7 @@ from photomeasure.cli import app
 from photomeasure.cli import settings as settings_module
 from photomeasure.cli.settings import default_map
 from tests.cli.test_look import run
+from tests.cli.test_surroundings import run_in
 
 
 @pytest.fixture
@@ -89,3 +92,12 @@ def test_what_a_file_says_in_place_of_the_person_is_told(folder: Path) -> None:
         run("measure", "no-such.jpg")
     result = CliRunner().invoke(app, ["measure", "no-such.jpg", "--uncoupled"])
     assert "From photomeasure.toml: --bar-x 149.5, --no-ask." in result.stderr
+
+
+@pytest.mark.parametrize("line", ['bar-x = "nan"', 'language = "xx"'])
+def test_what_is_wrong_in_it_is_told_as_its(line: str, tmp_path: Path) -> None:
+    """Nobody typed that option."""
+    (tmp_path / "photomeasure.toml").write_text(line, encoding="utf-8")
+    done = run_in([sys.executable, "-m", "photomeasure", "measure", "no-such.jpg"], tmp_path, os.environ)
+    option = line.replace(" = ", " ").replace('"', "")
+    assert done.returncode == 2 and done.stderr.startswith(f"From photomeasure.toml: --{option}.\n")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -17,14 +18,14 @@ ROOT = Path(__file__).parents[2]
 WITHIN = ROOT / "sample_images" / "within.jpg"
 
 
-def _run(words: list[str], folder: Path, env: Mapping[str, str]) -> subprocess.CompletedProcess[str]:
+def run_in(words: list[str], folder: Path, env: Mapping[str, str]) -> subprocess.CompletedProcess[str]:
     env = {**env, "PYTHONPATH": str(ROOT)}
     return subprocess.run(words, cwd=folder, env=env, capture_output=True, text=True, timeout=120, check=False)
 
 
 def _by_a_shell(line: str, folder: Path) -> subprocess.CompletedProcess[str]:
     line = f'"{sys.executable}" -m photomeasure {line}; echo "code $?" >> ended'
-    return _run(["sh", "-c", line], folder, os.environ)
+    return run_in(["sh", "-c", line], folder, os.environ)
 
 
 def _code(folder: Path) -> str:
@@ -73,7 +74,7 @@ def test_a_user_without_a_home(tmp_path: Path) -> None:
     """A number that the system has no name for and HOME not set, as in some containers: every command ended in a traceback."""
     env = {name: value for name, value in os.environ.items() if not name.startswith("XDG_")}
     words = [sys.executable, "-c", _WITHOUT_A_HOME, "measure", str(WITHIN), "--json", "r.json"]
-    done = _run(words, tmp_path, env)
+    done = run_in(words, tmp_path, env)
     assert done.returncode == 0 and (tmp_path / "r.json").is_file(), done.stderr
 
 
@@ -90,10 +91,27 @@ import photomeasure.cli
 
 def test_ctrl_c_while_it_is_being_loaded(tmp_path: Path) -> None:
     """Before, a traceback through whatever library was just being read."""
-    done = _run([sys.executable, "-c", _CTRL_C_AT], tmp_path, os.environ)
+    done = run_in([sys.executable, "-c", _CTRL_C_AT], tmp_path, os.environ)
     assert done.returncode == -signal.SIGINT and not done.stderr and not done.stdout
 
 
 def test_loading_leaves_ctrl_c_as_it_was(tmp_path: Path) -> None:
     code = "import signal, photomeasure.cli; assert signal.getsignal(2) is signal.default_int_handler"
-    assert _run([sys.executable, "-c", code], tmp_path, os.environ).returncode == 0
+    assert run_in([sys.executable, "-c", code], tmp_path, os.environ).returncode == 0
+
+
+_NO_MORE_FILES = """
+import errno, os, sys
+from photomeasure.batch import workers
+def none_left(*words): raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
+workers.Workers.__init__ = none_left
+sys.argv = ["photomeasure", "batch", ".", "--out", "out", "--jobs", "1"]
+from photomeasure.cli import main
+main()
+"""
+
+
+def test_too_few_files_for_another_process_is_told(tmp_path: Path) -> None:
+    shutil.copyfile(ROOT / "sample_images" / "refuse.jpg", tmp_path / "a.jpg")
+    done = run_in([sys.executable, "-c", _NO_MORE_FILES], tmp_path, os.environ)
+    assert done.returncode == 2 and "Too many open files" in done.stderr and "fewer --jobs" in done.stderr

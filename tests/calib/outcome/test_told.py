@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from calib.outcome.errors import InputError
+from calib.outcome.plain_text import plain_path
 from calib.words.language import speaking
 from calib.words.said import Said, said
 from photomeasure.asked.limits import TAPE_MM
@@ -39,3 +42,10 @@ def test_what_others_wrote_is_made_plain_within_a_sentence() -> None:
 def test_what_is_too_long_is_cut() -> None:
     error = InputError(said("{name} has no name.", name="a" * 9000), expected=said("a name"), remedy=said("type it"))
     assert len(error.what) < 4500
+
+
+def test_a_files_name_is_one_line() -> None:
+    """A second one would be told as a line of this program's."""
+    error = InputError(said("There is no {path}.", path=Path("a\nWITHIN THE BAND.jpg")), expected="one", remedy="look")
+    assert error.told().splitlines()[0] == "There is no a\\x0aWITHIN THE BAND.jpg."
+    assert plain_path(Path("a\nb")) == "a\\x0ab"
