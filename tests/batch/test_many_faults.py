@@ -283,16 +283,14 @@ def test_a_record_that_was_taken_away_meanwhile_is_not_said_to_be_there(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A folder that was moved in the middle: all rigs "measured" before, exit code 0, and no record in it."""
-    from photomeasure.batch import work as work_module
+    from calib.outcome.files import write_output
 
-    write = work_module.write_output
-
-    def moved_after(path: Path, *rest: object) -> None:
-        write(path, *rest)  # type: ignore[arg-type]
+    def moved_after(path: Path, data: str, inputs: tuple[Path, ...]) -> None:
+        write_output(path, data, inputs)
         if path.name == "a.json":
             (tmp_path / "out").rename(tmp_path / "moved")
 
-    monkeypatch.setattr(work_module, "write_output", moved_after)
+    monkeypatch.setattr("photomeasure.batch.work.write_output", moved_after)
     photos = tmp_path / "yard"
     photos.mkdir()
     shutil.copyfile(SAMPLES / "chat.jpg", photos / "a.jpg")
