@@ -77,7 +77,7 @@ def _as_file(model: BaseModel) -> dict[str, Any]:
 
 def _remembered(request: Request, photos: Iterable[Photo]) -> dict[str, dict[str, Any]]:
     """Profiles that the pipeline found by itself, as they lie in their folder."""
-    if request.profile is not None or request.profile_folder is None:
+    if request.profile is not None or request.profile_folder is None or not request.profile_folder.is_dir():
         return {}
     from calib.profile.load import load_profile
     from calib.profile.match import pick_profile

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -29,6 +28,7 @@ from photomeasure.verdict.conformity import (
     probability_inside,
 )
 from photomeasure.verdict.no_drop import moving, no_drop, what_would_tell, when_settled
+from photomeasure.verdict.settled import settled_height
 from photomeasure.verdict.state_of_band import Difference, choose_band, differences
 
 if TYPE_CHECKING:
@@ -125,7 +125,7 @@ def judge(
         return _no_band(rule, decision, said("No band is known to apply ({title}).", title=rule.title))
     other_state = differences(band, state, what)
     elsewhere = moving(other_state)
-    settled = _settled(known, sag or Sag(), state, elsewhere) if elsewhere else known
+    settled = settled_height(known, sag or Sag(), state, elsewhere) if elsewhere else known
     if settled is None:
         change, instead = no_drop(elsewhere, confidence), what_would_tell(elsewhere)
     else:
@@ -134,12 +134,6 @@ def judge(
             change = when_settled(change, settled, elsewhere)
     verdict = _with_band(known, rule, band, decision, doubts, other_state, change)
     return replace(verdict, advice=(*verdict.advice, *instead))
-
-
-def _settled(known: MeasuredHeight, sag: Sag, state: State, elsewhere: Sequence[Difference]) -> MeasuredHeight | None:
-    from photomeasure.verdict.settled import settled_height  # brings the propagation of uncertainty along
-
-    return settled_height(known, sag, state, elsewhere)
 
 
 def _with_band(

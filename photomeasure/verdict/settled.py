@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,9 +12,11 @@ from numpy.typing import NDArray
 from photomeasure.asked.sag import BALL_LOAD_SHARE, LOAD_DROP_MM, STAND_DROP_MM, STAND_MASS_KG, Sag
 from photomeasure.asked.state import State
 from photomeasure.statics import n_from_kg, stand_compliance_mm_per_n
-from photomeasure.uncertainty import InputQuantity, Rectangular, propagate
 from photomeasure.verdict.conformity import MeasuredHeight, measured_height
 from photomeasure.verdict.state_of_band import Difference
+
+if TYPE_CHECKING:
+    from photomeasure.uncertainty import InputQuantity
 
 LEVELLED_WITHIN_MM = 10.0  # how near a vehicle that levels itself comes back to its height (from memory, no source)
 
@@ -48,6 +51,8 @@ def settled_height(known: MeasuredHeight, sag: Sag, state: State, rows: Sequence
 
 def _by_the_trailer(sag: Sag) -> tuple[float, float]:
     """How far the ball load lowers the ball, and its standard uncertainty, mm."""
+    from photomeasure.uncertainty import propagate  # few rigs were stood on, and loading this takes a while
+
     load_kg, mass_kg, down_mm = sag.ball_load_kg or 0.0, sag.stand_mass_kg or 1.0, sag.stand_drop_mm or 0.0
     inputs = (
         _within("ball load", "kg", load_kg, BALL_LOAD_SHARE * load_kg),
@@ -65,6 +70,8 @@ def _sag_mm(x: NDArray[np.float64]) -> float:  # (3,) ball load kg, stand-test m
 
 
 def _within(name: str, unit: str, value: float, half: float) -> InputQuantity:
+    from photomeasure.uncertainty import InputQuantity, Rectangular
+
     return InputQuantity(name=name, distribution=Rectangular(mean=value, half_width=half), source="stated", unit=unit)
 
 

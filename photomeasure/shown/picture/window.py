@@ -75,32 +75,32 @@ def cut(photo: Photo, window: Window, colours: Colours | None = None) -> Colours
     size, full = max(small.shape[:2]), max(photo.size_px)
     wanted = min(round(full * window.scale), full)
     if size < wanted:
-        shown = _with_brightness(_part(small, photo, window, soft=True), _part(photo.grey, photo, window))
-        return np.asarray(cv2.cvtColor(shown, cv2.COLOR_YCrCb2RGB), dtype=np.uint8)
+        split = _part(small, photo, window, split=True)
+        cv2.insertChannel(_part(photo.grey, photo, window), split, 0)
+        return np.asarray(cv2.cvtColor(split, cv2.COLOR_YCrCb2RGB), dtype=np.uint8)
     if size >= 2 * wanted:
         small = shrunk(small, (round(small.shape[1] * wanted / size), round(small.shape[0] * wanted / size)))
     return np.asarray(cv2.cvtColor(_part(small, photo, window), cv2.COLOR_BGR2RGB), dtype=np.uint8)
 
 
-def _with_brightness(colours: Colours, grey: NDArray[np.uint8]) -> Colours:
-    """(h, w, 3) luma, Cr, Cb: the colours of one picture (BGR), the brightness (h, w) of another."""
-    split = cv2.cvtColor(colours, cv2.COLOR_BGR2YCrCb)
-    return np.asarray(cv2.insertChannel(grey, split, 0), dtype=np.uint8)
+def _part(picture: NDArray[np.uint8], photo: Photo, window: Window, *, split: bool = False) -> NDArray[np.uint8]:
+    """The window out of a picture (h, w) or (h, w, 3) of all the photograph, at the drawing's size.
 
-
-def _part(picture: NDArray[np.uint8], photo: Photo, window: Window, *, soft: bool = False) -> NDArray[np.uint8]:
-    """The window out of a picture (h, w) or (h, w, 3) of all the photograph, at the drawing's size. soft: colours, at which
-    eyes look less closely."""
+    split: as luma, Cr, Cb, of which the latter two count, and eyes do not look closely at these.
+    """
     ratio = np.array(picture.shape[1::-1]) / np.array(photo.size_px)
     step = ratio / window.scale  # picture's pixels per drawing pixel
-    way = cv2.INTER_LINEAR if soft or step[0] >= 0.9 else cv2.INTER_CUBIC
-    whole = _whole_pixels(picture, window, ratio)
-    if whole is not None and step.max() <= 1.0:
-        return np.asarray(cv2.resize(whole, window.size, interpolation=way), dtype=np.uint8)
+    way = cv2.INTER_LINEAR if split or step[0] >= 0.9 else cv2.INTER_CUBIC
+    whole = _whole_pixels(picture, window, ratio) if step.max() <= 1.0 else None
+    source = picture if whole is None else whole
+    if split:
+        source = np.asarray(cv2.cvtColor(source, cv2.COLOR_BGR2YCrCb), dtype=np.uint8)
+    if whole is not None:
+        return np.asarray(cv2.resize(source, window.size, interpolation=way), dtype=np.uint8)
     shift = (np.array([window.left_px, window.top_px]) + 0.5) * ratio + 0.5 * step - 0.5
     map_from_drawing = np.array([[step[0], 0.0, shift[0]], [0.0, step[1], shift[1]]])
     drawn = cv2.warpAffine(
-        picture, map_from_drawing, window.size, flags=way | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
+        source, map_from_drawing, window.size, flags=way | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
     )
     return np.asarray(drawn, dtype=np.uint8)
 
