@@ -24,10 +24,12 @@ from photomeasure.shown.report.style import (
     SUBHEADING,
     colour_of,
     paragraph,
+    printable,
 )
 
 # a table's own letters are never seen, but their font would be named in the file without being in it
 FONT = ("FONTNAME", (0, 0), (-1, -1), letters().regular)
+_SIDE = 3  # points beside what stands in a grid's cell
 _LABEL_GAP = 4  # points between a label and its text
 TIGHT = [
     FONT,
@@ -107,23 +109,39 @@ def grid(
     right = set(numbers)
     end = ParagraphStyle("head-right", parent=SMALL_BOLD, alignment=NUMBER.alignment)
     top = [paragraph(text, end if i in right else SMALL_BOLD) for i, text in enumerate(head)]
-    body = [[_cell(cell, i in right) for i, cell in enumerate(row)] for row in rows]
+    columns = [width * mm for width in widths_mm]
+    body = [
+        [_cell(cell, columns[i] - 2 * _SIDE if i in right else None) for i, cell in enumerate(row)] for row in rows
+    ]
     look = [
         FONT,
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("LEFTPADDING", (0, 0), (-1, -1), 3),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+        ("LEFTPADDING", (0, 0), (-1, -1), _SIDE),
+        ("RIGHTPADDING", (0, 0), (-1, -1), _SIDE),
         ("TOPPADDING", (0, 0), (-1, -1), 1.6),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2.2),
         ("BACKGROUND", (0, 0), (-1, 0), colour_of(SHADE)),
         ("LINEBELOW", (0, 0), (-1, -1), 0.4, colour_of(RULE)),
     ]
-    columns = [width * mm for width in widths_mm]
+    for i in right:
+        look += [
+            ("ALIGN", (i, 1), (i, -1), "RIGHT"),
+            ("FONTSIZE", (i, 1), (i, -1), NUMBER.fontSize),
+            ("LEADING", (i, 1), (i, -1), NUMBER.leading),
+            ("TEXTCOLOR", (i, 1), (i, -1), NUMBER.textColor),
+        ]
     return LongTable([top, *body], colWidths=columns, repeatRows=1, style=[*look, *style], hAlign="LEFT", splitInRow=1)
 
 
-def _cell(cell: str | Flowable, right: bool) -> Flowable:
-    return paragraph(cell, NUMBER if right else SMALL) if isinstance(cell, str) else cell
+def _cell(cell: str | Flowable, room: float | None) -> str | Flowable:
+    """room: points, of a number that stands to the right: one that fits is set by the table, far quicker than as a paragraph."""
+    if not isinstance(cell, str):
+        return cell
+    if room is None:
+        return paragraph(cell, SMALL)
+    text = printable(cell)
+    fits = stringWidth(text, NUMBER.fontName, NUMBER.fontSize) <= room
+    return text if fits else paragraph(cell, NUMBER)
 
 
 def beside(left: Sequence[Flowable], right: Sequence[Flowable], widths_mm: tuple[float, float]) -> Flowable:
