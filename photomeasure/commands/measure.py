@@ -160,12 +160,12 @@ def run(options: Options) -> int:
 
 def _taped_before(options: Options) -> TapeSaid | None:
     """The reading in the record that will be made anew. Raises InputError where a record there is of other photographs."""
-    from photomeasure.record.earlier import earlier_record
+    from photomeasure.record.earlier import earlier_tape
 
     beside = None if options.out is None else options.out / f"{options.photos[0].stem}.json"
     places = [place for place in (options.json_file, beside) if place is not None and not to_standard_output(place)]
-    found = [record for place in places if (record := earlier_record(place, options.all_photos)) is not None]
-    tape = next((record.tape for record in found if record.tape is not None), None)
+    found = [earlier_tape(place, options.all_photos) for place in places]
+    tape = next((tape for tape in found if tape is not None), None)
     if tape is None:
         return None
     from photomeasure.record.with_tape import said_of

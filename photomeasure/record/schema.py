@@ -405,6 +405,15 @@ def is_record(path: Path) -> bool:
     return isinstance(written, dict) and written.get("schema") == SCHEMA
 
 
+def written_record(path: Path) -> dict[str, Any] | None:
+    """What stands in a file that says that it is a record of this version, unchecked; None where it is none, or broken."""
+    try:
+        written = json_of(text_of(path)) if path.is_file() else None
+    except (OSError, ValueError):
+        return None
+    return written if isinstance(written, dict) and written.get("schema") == SCHEMA else None
+
+
 def read_record(path: Path) -> Record:
     """A record from its file; InputError names the field that is wrong."""
     return read_model(

@@ -14,7 +14,7 @@ from calib.outcome.errors import InputError
 from calib.outcome.refusal import Refusal
 from photomeasure.asked.bars import Bars
 from photomeasure.asked.tape_said import TapeSaid
-from photomeasure.record.earlier import set_aside
+from photomeasure.record.earlier import earlier_tape, set_aside
 from photomeasure.record.level import _photos
 from photomeasure.record.needs import _of_bars
 from photomeasure.record.schema import BudgetRow, PhotoPart, Record, StatePart, read_record
@@ -95,3 +95,27 @@ def test_each_photograph_of_a_level_keeps_its_own_marks(tmp_path: Path) -> None:
 def test_a_reading_that_no_rig_has_is_wrong_usage() -> None:
     with pytest.raises(InputError):
         with_tape(BY_TAG, TapeSaid(reading_mm=40.0))
+
+
+def test_the_tape_of_an_earlier_record_is_found_whatever_its_file_looks_like(tmp_path: Path) -> None:
+    photo, other, path = tmp_path / "a.jpg", tmp_path / "b.jpg", tmp_path / "rig.json"
+    photo.write_bytes(b"one photograph")
+    other.write_bytes(b"another")
+    part = PhotoPart(file="a.jpg", sha256=hashlib.sha256(b"one photograph").hexdigest())
+    assert earlier_tape(path, [photo]) is None
+    path.write_text(record(photos=[part]).to_json())
+    assert earlier_tape(path, [photo]) is None
+    with pytest.raises(InputError, match="other photographs"):
+        earlier_tape(path, [other])
+    path.write_text(with_tape(record(photos=[part]), TapeSaid(reading_mm=403.0)).to_json())
+    found = earlier_tape(path, [photo])
+    assert found is not None and found.reading_mm == 403.0
+    whole = path.read_text()
+    for broken in (
+        whole[: len(whole) // 2],
+        whole.replace(f'"{part.sha256}"', "[]"),
+        whole.replace('"photos": [', '"photos": 3, "pictures": ['),
+        whole.replace("photomeasure/record/1", "photomeasure/record/0"),
+    ):
+        path.write_text(broken)
+        assert earlier_tape(path, [photo]) is None  # whether it may be written over is told elsewhere

@@ -110,9 +110,7 @@ def grid(
     end = ParagraphStyle("head-right", parent=SMALL_BOLD, alignment=NUMBER.alignment)
     top = [paragraph(text, end if i in right else SMALL_BOLD) for i, text in enumerate(head)]
     columns = [width * mm for width in widths_mm]
-    body = [
-        [_cell(cell, columns[i] - 2 * _SIDE if i in right else None) for i, cell in enumerate(row)] for row in rows
-    ]
+    body = [[_cell(cell, columns[i] - 2 * _SIDE if i in right else None) for i, cell in enumerate(row)] for row in rows]
     look = [
         FONT,
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
