@@ -18,8 +18,7 @@ class _CompiledWhenUsed:
     """A pattern that stands for what `re.compile` makes of it."""
 
     def __init__(self, pattern: str, flags: int) -> None:
-        self._wanted = (pattern, flags)
-        self._made: re.Pattern[str] | None = None
+        self._wanted, self._made = (pattern, flags), None
 
     def __getattr__(self, name: str) -> Any:
         if self._made is None:
@@ -35,11 +34,11 @@ def _slow_patterns_later() -> Iterator[None]:
         slow = isinstance(pattern, str) and _ANY_LETTER in pattern and flags & re.IGNORECASE
         return _CompiledWhenUsed(pattern, flags) if slow else at_once(pattern, flags)
 
-    re.compile = compiled
+    re.compile = compiled  # type: ignore[assignment]
     try:
         yield
     finally:
-        re.compile = at_once
+        re.compile = at_once  # type: ignore[assignment]
 
 
 with _slow_patterns_later():
