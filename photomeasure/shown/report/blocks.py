@@ -8,11 +8,11 @@ from typing import Any
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.platypus import CondPageBreak, Flowable, LongTable, Spacer, Table
 
 from calib.drawing.pen import POINTS_PER_MM, Pen
 from calib.words.said import shown
 from photomeasure.shown.report.fonts import letters
-from photomeasure.shown.report.platypus import CondPageBreak, Flowable, LongTable, Spacer, Table
 from photomeasure.shown.report.style import (
     BODY,
     HEADING,

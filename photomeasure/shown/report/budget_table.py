@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from reportlab.platypus import Flowable
+
 from calib.drawing.colours import INK
 from calib.drawing.pen import Pen
 from calib.words.said import figures, number, said, said_many, say, shown
@@ -12,7 +14,6 @@ from photomeasure.record.schema import BudgetRow, InputRow, Record
 from photomeasure.scene.quantities import named
 from photomeasure.shown.budget_sum import combined_u_mm
 from photomeasure.shown.report.blocks import Drawn, grid
-from photomeasure.shown.report.platypus import Flowable
 from photomeasure.shown.report.style import BAR, NUMBER_BOLD, SHADE, SMALL_BOLD, colour_of, paragraph
 
 _WIDTHS_MM = (56.0, 20.0, 24.0, 20.0, 60.0)

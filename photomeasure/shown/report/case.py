@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from reportlab.platypus import Flowable, PageBreak
+
 from calib.words.said import said, say, say_many, shown
 from photomeasure.record.schema import Record
 from photomeasure.shown.report.case_cover import Listed, cover
@@ -16,7 +18,6 @@ from photomeasure.shown.report.first_page import IN_ANNEX, first_page
 from photomeasure.shown.report.outline import Mark
 from photomeasure.shown.report.page import HEAD_MM, Furniture, build
 from photomeasure.shown.report.picture import Picture
-from photomeasure.shown.report.platypus import Flowable, PageBreak
 from photomeasure.shown.report.style import HEADING, paragraph
 
 TITLE = said("Coupling heights")

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Table
 
 from calib.drawing.colours import MID
 from calib.drawing.pen import Pen
@@ -17,7 +18,6 @@ from photomeasure.shown import words
 from photomeasure.shown.headline import headline
 from photomeasure.shown.report.blocks import FONT, Drawn, facts, gap, grid, heading, listed
 from photomeasure.shown.report.page import date_words
-from photomeasure.shown.report.platypus import Flowable, Table
 from photomeasure.shown.report.style import LEAD, QUIET, RULE, SMALL, SMALL_BOLD, colour_of, paragraph, printable
 
 _TITLE_MM = 13.0

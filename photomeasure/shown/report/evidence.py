@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Sequence
 
 from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Table
 
 from calib.words.said import number, say
 from photomeasure.record.schema import PhotoPart, Record
@@ -13,7 +14,6 @@ from photomeasure.shown.budget_sum import budget_remark
 from photomeasure.shown.report.blocks import TIGHT, facts, gap, grid, heading, listed
 from photomeasure.shown.report.budget_table import budget_table, inputs_table
 from photomeasure.shown.report.picture import Picture, picture
-from photomeasure.shown.report.platypus import Flowable, Table
 from photomeasure.shown.report.style import BODY, DIGEST, QUIET, SMALL, paragraph
 from photomeasure.shown.rows import ball_words, camera_words, centre_words, figure_rows, file_name
 from photomeasure.shown.sections import BETTER

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from reportlab.platypus import Flowable
+
 from calib.drawing.colours import MID
 from calib.drawing.pen import Pen
 from calib.words.said import said, say, say_many
@@ -20,7 +22,6 @@ from photomeasure.shown.report.badge import draw_badge
 from photomeasure.shown.report.blocks import Drawn, beside, facts, gap, headed, height_mm, listed
 from photomeasure.shown.report.page import date_words
 from photomeasure.shown.report.picture import Picture, picture, picture_size_mm
-from photomeasure.shown.report.platypus import Flowable
 from photomeasure.shown.report.scale import HEIGHT_MM as SCALE_MM
 from photomeasure.shown.report.scale import draw_scale
 from photomeasure.shown.report.style import (

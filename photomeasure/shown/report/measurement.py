@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from reportlab.platypus import Flowable, PageBreak
+
 from calib.words.said import say, shown
 from photomeasure.record.schema import Record
 from photomeasure.shown import words
@@ -12,7 +14,6 @@ from photomeasure.shown.report.evidence import evidence, more_pictures, record_s
 from photomeasure.shown.report.first_page import TITLE, first_page
 from photomeasure.shown.report.page import Furniture, build
 from photomeasure.shown.report.picture import Picture
-from photomeasure.shown.report.platypus import Flowable, PageBreak
 
 _SHORT_DIGEST = 16
 

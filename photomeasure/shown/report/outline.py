@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from photomeasure.shown.report.platypus import Flowable
+from reportlab.platypus import Flowable
+
 from photomeasure.shown.report.style import printable
 
 

@@ -18,6 +18,7 @@ from reportlab.lib.units import mm
 from reportlab.lib.utils import TimeStamp
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from calib.drawing.colours import INK, MID
 from calib.drawing.pen import Pen
@@ -27,7 +28,6 @@ from calib.words.said import date, say, shown
 from photomeasure import __version__
 from photomeasure.shown import words
 from photomeasure.shown.report.fonts import letters
-from photomeasure.shown.report.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 from photomeasure.shown.report.style import RULE, printable
 
 A4_MM = (210.0, 297.0)

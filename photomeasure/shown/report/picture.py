@@ -9,11 +9,11 @@ import io
 
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
+from reportlab.platypus import Flowable
 
 from calib.drawing.pen import Pen
 from photomeasure.shown.picture.labelled import label_of
 from photomeasure.shown.report.blocks import Drawn
-from photomeasure.shown.report.platypus import Flowable
 
 Picture = tuple[str, bytes]
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from reportlab.platypus import Flowable, PageBreak
+
 from calib.drawing.colours import MID
 from calib.drawing.pen import Pen
 from calib.words.said import said, say
@@ -15,7 +17,6 @@ from photomeasure.rig.shapes import Drawing
 from photomeasure.shown.report.blocks import Drawn, gap, height_mm
 from photomeasure.shown.report.page import Furniture, build, date_words
 from photomeasure.shown.report.plan_tables import plan_tables
-from photomeasure.shown.report.platypus import Flowable, PageBreak
 from photomeasure.shown.report.style import BODY, RULE, SMALL_BOLD, STRONG, paragraph
 from photomeasure.shown.report.vector import vector
 

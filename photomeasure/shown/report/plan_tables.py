@@ -6,12 +6,13 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from reportlab.platypus import Flowable
+
 from calib.words.said import Digits, joined, said, say, shown
 from photomeasure.rig.advice import BENDS, VERDICTS, chance
 from photomeasure.rig.quantities_said import called, named, sourced
 from photomeasure.rig.ranges import OffsetRange
 from photomeasure.shown.report.blocks import facts, gap, grid, heading, listed
-from photomeasure.shown.report.platypus import Flowable
 from photomeasure.shown.report.style import BODY, QUIET, SHADE, SMALL, SMALL_BOLD, colour_of, paragraph
 from photomeasure.shown.rows import confidence_words
 

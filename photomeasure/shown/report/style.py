@@ -10,11 +10,11 @@ from html import escape
 from reportlab.lib.colors import Color
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import Paragraph
 
 from calib.drawing.colours import INK, MID, Colour
 from calib.words.said import shown
 from photomeasure.shown.report.fonts import letters
-from photomeasure.shown.report.platypus import Paragraph
 
 BAR: Colour = (0.36, 0.47, 0.57)
 RULE: Colour = (0.80, 0.82, 0.84)

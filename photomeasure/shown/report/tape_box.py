@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Table
 
 from calib.drawing.colours import MID
 from calib.words.said import said
 from photomeasure.record.schema import Record
 from photomeasure.shown.report.blocks import FONT, facts, gap, listed
-from photomeasure.shown.report.platypus import Flowable, Table
 from photomeasure.shown.report.style import QUIET, SMALL, STRONG, colour_of, paragraph
 from photomeasure.shown.rows import tape_rows
 

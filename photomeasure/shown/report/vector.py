@@ -6,11 +6,11 @@ from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable
 
 from photomeasure.rig.shapes import Disc, Drawing, Path, Shape, Stroke, Text
 from photomeasure.shown.report.blocks import Drawn
 from photomeasure.shown.report.fonts import letters
-from photomeasure.shown.report.platypus import Flowable
 from photomeasure.shown.report.style import printable
 
 
