@@ -89,7 +89,10 @@ UNPROJECT_SETTLED_PX, UNPROJECT_STEPS = 1e-3, 20
 
 
 def unproject(intrinsics: Array, pixels: Array) -> Array:
-    """Pixels (N, 2) to rays (N, 3) with z = 1, the distortion inverted by Newton steps to far below 1e-6 px."""
+    """Pixels (N, 2) to rays (N, 3) with z = 1, the distortion inverted by Newton steps to far below 1e-6 px.
+
+    intrinsics: (9,), or (9, N) of a lens for each pixel.
+    """
     fx, fy, cx, cy = intrinsics[:4]
     rays = np.ones((len(pixels), 3))
     x = x0 = (pixels[:, 0] - cx) / fx
@@ -106,7 +109,7 @@ def unproject(intrinsics: Array, pixels: Array) -> Array:
         size = dxd_dx * dyd_dy - dxd_dy * dxd_dy
         x = x - (dyd_dy * off_x - dxd_dy * off_y) / size
         y = y - (dxd_dx * off_y - dxd_dy * off_x) / size
-        if max(fx * np.abs(off_x).max(initial=0.0), fy * np.abs(off_y).max(initial=0.0)) < UNPROJECT_SETTLED_PX:
+        if max((fx * np.abs(off_x)).max(initial=0.0), (fy * np.abs(off_y)).max(initial=0.0)) < UNPROJECT_SETTLED_PX:
             break
     rays[:, 0], rays[:, 1] = x, y
     return rays
@@ -133,7 +136,7 @@ def _undistorted_share(intrinsics: Array, x: Array, y: Array) -> Array:
 
 def unproject_slope(intrinsics: Array, rays: Array, by_ray: Array) -> Array:
     """How anything that moves with rays (N, 3), z = 1, by by_ray (N, 2), or (N, 3) whose last column counts for nothing, moves
-    with the intrinsics where the pixels stay: (N, 9), by the implicit function."""
+    with the intrinsics, (9,) or (9, N), where the pixels stay: (N, 9), by the implicit function."""
     fx, fy = intrinsics[:2]
     x, y = rays[:, 0], rays[:, 1]
     xd, yd, dxd_dx, dxd_dy, dyd_dy = _distorted(intrinsics, x, y)

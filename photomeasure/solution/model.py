@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.camera import matrix, unproject, unproject_slope
+from calib.camera.camera import matrix
 from photomeasure.scene.scene import (
     BAR_TURNS,
     CENTRE,
@@ -430,62 +430,3 @@ def plane_points(
     """World points (N, 3), mm, of a view's printed plane, their derivative (N, 3, k), and where the k parameters stand in x (P,)."""
     at = where.at(*parameters_of(scene, view))
     return _PLANES[view.plane](view.local_mm, x[at]), at
-
-
-def outline(
-    jacobian: NDArray[np.float64],
-    scene: Scene,
-    where: Layout,
-    x: NDArray[np.float64],
-    view: OutlineView,
-    photo: Photographed,
-) -> NDArray[np.float64]:
-    """How far outline pixels lie inside the sphere's outline, in their standard uncertainties (N,).
-
-    Writes its derivative into zeros (N, parameters). A ray d touches the sphere of radius r about C where the angle between d
-    and C is asin(r / |C|): the exact cone, so an ellipse's centre never enters. Angles are turned into pixels by the focal
-    length. `ball.edge` is a common shift of all edge points of one outline (blooming, tone curve, blur), which keeps the radius
-    from claiming a depth it cannot know.
-    """
-    camera = scene.cameras[scene.camera_of[view.photo]]
-    intrinsics, turn = photo.intrinsics, photo.turn
-    at_centre = where.at(*scene.names(CENTRE, before=view.before))
-    centre = x[at_centre]
-    c = turn @ centre + photo.move
-    radius, edge = x[where.at("ball.radius", edge_of(view.photo))].tolist()
-    fx, fy = intrinsics[:2].tolist()
-    length_c, focal, per_sigma = math.sqrt(c @ c), math.sqrt(fx * fy), 1.0 / view.sigma_px
-    right, down, ahead = (c / length_c).tolist()
-    rays = unproject(intrinsics, view.px)
-    across, below = rays[:, 0], rays[:, 1]
-    per_length = 1.0 / np.sqrt(across * across + below * below + 1.0)
-    cosine = (right * across + down * below + ahead) * per_length
-    crossed = below * ahead - down, right - across * ahead, across * down - below * right  # d x C
-    sine = np.sqrt(sum(part * part for part in crossed)) * per_length
-    limit = math.asin(min(max(radius / length_c, -1.0), 1.0))
-    off = np.arctan2(sine, cosine) - limit
-
-    per_sine = focal * per_sigma / sine
-    root = math.sqrt(max(length_c**2 - radius**2, 1e-12))
-    # d angle / d C, minus d limit / d C: by how much along d, of z = 1, and along C
-    by_c = np.empty((len(rays), 4))
-    by_c[:, 2] = per_sine * per_length / length_c
-    by_c[:, 0], by_c[:, 1] = by_c[:, 2] * across, by_c[:, 2] * below
-    by_c[:, 3] = -(cosine * per_sine + (focal * radius / root) * per_sigma) / length_c
-    by_pose = np.concatenate([(photo.d_turn @ centre).T, np.eye(3), turn], axis=1)
-    along = cosine * per_length
-    by_ray = np.stack([across * along - right, below * along - down], axis=1)
-    by_ray *= (per_sine * per_length)[:, None]
-    by_intrinsics = unproject_slope(intrinsics, rays, by_ray)
-    half = (0.5 * off) * per_sigma
-    by_intrinsics[:, 0] += half * math.sqrt(fy / fx)
-    by_intrinsics[:, 1] += half * math.sqrt(fx / fy)
-
-    jacobian[:, np.concatenate([where.pose(view.photo), at_centre])] = by_c @ np.concatenate(
-        [by_pose, np.array([[right, down, ahead]]) @ by_pose]
-    )
-    jacobian[:, where.camera(scene, view.photo)] = by_intrinsics @ -camera.basis
-    jacobian[:, where.index["ball.radius"]] = (focal / root) * per_sigma
-    jacobian[:, where.index[edge_of(view.photo)]] = per_sigma
-    inside: NDArray[np.float64] = (edge - focal * off) * per_sigma
-    return inside

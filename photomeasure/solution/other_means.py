@@ -7,7 +7,7 @@ all solutions of a scene, and where the last step was small what it did to the r
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,14 @@ _STEPS = 8  # at most: three are usual
 _DAMPING = 1e-9
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """priors: the scene's own in their order, other means in some of them; start: parameters (P,)."""
+
+    priors: Sequence[Prior]
+    start: NDArray[np.float64]
+
+
 class OtherMeans:
     """Solutions of the scene of one solution, with other means of its priors."""
 
@@ -28,29 +36,50 @@ class OtherMeans:
         self._scene, self._where, self._x = solved.scene, solved.where, solved.x
         self._whitening = Whitening(solved.scene, solved.where)
 
-    def solved(self, priors: Sequence[Prior], start: NDArray[np.float64], settled: float) -> Estimate:
-        """The solution nearest to `start` (P,). priors: the scene's own in their order, other means in some of them; settled:
-        standard uncertainties by which the last step moves all rows together at most.
+    def solved(self, asked: Sequence[Asked], settled: float) -> list[Estimate]:
+        """The solution of each that is asked, nearest to its start. settled: standard uncertainties by which the last step moves
+        all rows together at most.
 
         A start that no camera has (far along a slope that holds for little, its focal length is below zero) is none: then
         it is where the scene was solved.
         """
-        scene = replace(self._scene, priors=tuple(priors))
-        by = np.array([(other.mean - own.mean) / own.u for other, own in zip(priors, self._scene.priors, strict=True)])
-        x, cost = start, np.inf
+        found: dict[int, Estimate] = {}
+        going = {number: (self._by(one.priors), one.start, np.inf) for number, one in enumerate(asked)}
         for _ in range(_STEPS):
-            rows = self._whitening.at(x)
-            residual = rows.residual.copy()
-            residual[rows.places.priors.start : rows.places.priors.stop] += by
-            if not residual @ residual < cost:
+            if not going:
                 break
-            cost = float(residual @ residual)
-            try:
-                step = dense(rows.jacobian).step(residual, _DAMPING)
-            except np.linalg.LinAlgError:
-                break
-            x, moved = x + step, rows.jacobian @ step
-            if moved @ moved < settled**2:
-                return finish(scene, self._where, x, solved=replace(rows, residual=residual + moved))
-        possible = bool(np.isfinite(self._whitening.at(start).residual).all())
-        return solved_from(scene, self._where, start if possible else self._x, settled)
+            at = self._whitening.at_each([x for _, x, _ in going.values()])
+            for (number, (by, x, cost)), rows in zip(list(going.items()), at, strict=True):
+                residual = rows.residual.copy()
+                residual[rows.places.priors.start : rows.places.priors.stop] += by
+                reached = float(residual @ residual)
+                step = _step(rows.jacobian, residual) if reached < cost else None
+                if step is None:
+                    del going[number]
+                    continue
+                going[number] = by, x + step, reached
+                moved = rows.jacobian @ step
+                if moved @ moved < settled**2:
+                    del going[number]
+                    scene = replace(self._scene, priors=tuple(asked[number].priors))
+                    last = replace(rows, residual=residual + moved)
+                    found[number] = finish(scene, self._where, x + step, solved=last)
+        return [found.get(number) or self._by_the_estimator(one, settled) for number, one in enumerate(asked)]
+
+    def _by(self, priors: Sequence[Prior]) -> NDArray[np.float64]:
+        """By how much the rows of the priors are other than the scene's own."""
+        return np.array(
+            [(other.mean - own.mean) / own.u for other, own in zip(priors, self._scene.priors, strict=True)]
+        )
+
+    def _by_the_estimator(self, asked: Asked, settled: float) -> Estimate:
+        possible = bool(np.isfinite(self._whitening.at(asked.start).residual).all())
+        scene = replace(self._scene, priors=tuple(asked.priors))
+        return solved_from(scene, self._where, asked.start if possible else self._x, settled)
+
+
+def _step(jacobian: NDArray[np.float64], residual: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    try:
+        return dense(jacobian).step(residual, _DAMPING)
+    except np.linalg.LinAlgError:
+        return None

@@ -6,6 +6,7 @@ minimised by `photomeasure.solution.estimate`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,12 +18,12 @@ from photomeasure.solution.model import (
     Points,
     camera_parameters,
     line_points,
-    outline,
     photographed,
     plane_points,
     shared_markers,
     write_slopes,
 )
+from photomeasure.solution.outlines import Outlined, write_outlines
 from photomeasure.solution.row_places import RowPlaces, row_places
 
 Array = NDArray[np.float64]
@@ -88,7 +89,19 @@ class Whitening:
                 self._survey_share[those] = np.repeat(view.survey_share, 2)
 
     def at(self, x: Array) -> Rows:
-        """The rows at the parameters x; infinite residuals where a focal length is not positive."""
+        """The rows at the parameters x (P,); infinite residuals where a focal length is not positive."""
+        return self.at_each([x])[0]
+
+    def at_each(self, several: Sequence[Array]) -> list[Rows]:
+        """The same at several parameters."""
+        outlined: list[Outlined] = []
+        found = [self._but_outlines(x, outlined) for x in several]
+        if outlined:
+            write_outlines(self._scene, self._where, outlined)
+        return found
+
+    def _but_outlines(self, x: Array, outlined: list[Outlined]) -> Rows:
+        """The rows with those of outlines still to be written, which are added to `outlined`."""
         scene, where = self._scene, self._where
         cameras = [photographed(scene, where, x, photo) for photo in range(scene.n_photos)]
         residual, jacobian = np.empty(len(self._quantities)), self._blank.copy()
@@ -102,8 +115,10 @@ class Whitening:
             residual[own] = (seen_px - px).ravel() / sigma_px
             slopes /= -sigma_px[:, None]
             write_slopes(jacobian[own], where, scene, view.photo, camera.turn, slope, at, slopes)
-        for outlined, own in self._outlines:
-            residual[own] = outline(jacobian[own], scene, where, x, outlined, cameras[outlined.photo])
+        outlined += [
+            Outlined(view=view, photo=cameras[view.photo], x=x, residual=residual[own], jacobian=jacobian[own])
+            for view, own in self._outlines
+        ]
         residual[self._seen :] = self._means + self._blank[self._seen :] @ x
         return self._rows(residual, jacobian)
 

@@ -13,12 +13,14 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calib.words.said import said
 from photomeasure.scene.priors import DEG
+from photomeasure.scene.scene import Prior
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.other_means import OtherMeans
+from photomeasure.solution.other_means import Asked, OtherMeans
 from photomeasure.solution.unusable import sees_ground
 
 if TYPE_CHECKING:
@@ -67,12 +69,10 @@ def rests_on(
     found = []
     if not sees_ground(solved) and U_mm < GAP_MM:
         found.append(_and_verdict(GAP, room[1] if room is not None and room[1] < GAP_MM else None, unit=1.0))
-    mistakes = _OF_STANCE if not sees_ground(solved) else ()
+    mistakes = (*(() if sees_ground(solved) else _OF_STANCE), _AWAY)
     already = frozenset((what for what, _ in contradicted(solved)) if against is None else against)
-    other = OtherMeans(solved)
-    for mistake in (*mistakes, _AWAY):
+    for mistake, made in zip(mistakes, _made(solved, mistakes), strict=True):
         lift_mm = half_foot_mm * math.sin(mistake.size * mistake.unit) if mistake.quantity == "sheet roll" else 0.0
-        made = _made(solved, other, mistake)
         if not any(abs(one.height_mm - solved.height_mm + lift_mm) > U_mm for one in made):
             continue
         shifts = [
@@ -102,28 +102,38 @@ def _room(height_mm: float, interval_mm: tuple[float, float], verdict: Verdict) 
     return None
 
 
-def _made(solved: Estimate, other: OtherMeans, mistake: UsualMistake) -> list[Estimate]:
-    """The solutions were the mistake made to either side; without one that is none."""
-    found: list[Estimate] = []
-    told = np.array([prior == mistake.quantity for prior in solved.rows.quantities]) & ~solved.rows.observed
-    along = solved.covariance @ solved.rows.jacobian[told].sum(axis=0)  # to the first order, times u
-    u = {prior.quantity: prior.u for prior in solved.scene.priors}
-    bend = np.zeros(
-        len(along)
-    )  # by what the first side is off its first order: the second is by as much, to the same way
+def _made(solved: Estimate, mistakes: Sequence[UsualMistake]) -> list[list[Estimate]]:
+    """Of each mistake the solutions were it made to either side; without one that is none."""
+    found: list[list[Estimate]] = [[] for _ in mistakes]
+    other = OtherMeans(solved)
+    by_u = [_first_order(solved, mistake) for mistake in mistakes]
+    # by what the first side is off its first order: the second is by as much, to the same way
+    bends = [np.zeros(len(solved.x)) for _ in mistakes]
     for sign in (-1.0, 1.0):
-        by = sign * mistake.size * mistake.unit
-        priors = [
-            replace(prior, mean=prior.mean + by) if prior.quantity == mistake.quantity else prior
-            for prior in solved.scene.priors
-        ]
+        sizes = [sign * mistake.size * mistake.unit for mistake in mistakes]
         # no other start: what was found is the picture's own pose
-        first_order = solved.x - along * (by / u.get(mistake.quantity, 1.0))
-        again = other.solved(priors, first_order + bend, _ENOUGH)
-        if np.isfinite(again.height_mm):
-            bend = again.x - first_order
-            found.append(again)
+        straight = [solved.x - along * by for along, by in zip(by_u, sizes, strict=True)]
+        asked = [
+            Asked(priors=_with(solved.scene.priors, mistake.quantity, by), start=first_order + bend)
+            for mistake, by, first_order, bend in zip(mistakes, sizes, straight, bends, strict=True)
+        ]
+        for number, again in enumerate(other.solved(asked, _ENOUGH)):
+            if np.isfinite(again.height_mm):
+                bends[number] = again.x - straight[number]
+                found[number].append(again)
     return found
+
+
+def _first_order(solved: Estimate, mistake: UsualMistake) -> NDArray[np.float64]:
+    """(P,) by how much less each parameter is for a mistake of size one."""
+    told = np.array([quantity == mistake.quantity for quantity in solved.rows.quantities]) & ~solved.rows.observed
+    u = next((prior.u for prior in reversed(solved.scene.priors) if prior.quantity == mistake.quantity), 1.0)
+    along: NDArray[np.float64] = solved.covariance @ solved.rows.jacobian[told].sum(axis=0) / u
+    return along
+
+
+def _with(priors: Sequence[Prior], quantity: str, by: float) -> list[Prior]:
+    return [replace(prior, mean=prior.mean + by) if prior.quantity == quantity else prior for prior in priors]
 
 
 def _turns_at(mistake: UsualMistake, shifts_mm: Sequence[float], lift_mm: float, room: Room) -> float | None:
