@@ -101,14 +101,15 @@ class Dense:
     def step(self, residual: Array, damping: float) -> Array:
         """(parameters,) the Levenberg-Marquardt step, damped in proportion to the diagonal of J'J."""
         pull = (self.jacobian.T @ residual) / self.size
-        damped = self.square + damping * np.eye(len(self.size))
+        damped = self.square.copy()
+        damped.flat[:: len(self.size) + 1] += damping
         return np.asarray(-np.linalg.solve(damped, pull) / self.size, dtype=np.float64)
 
 
 def dense(jacobian: Array) -> Dense:
     """The Jacobian (R, parameters) with what its steps need; a parameter that no row knows keeps its value."""
     square = jacobian.T @ jacobian
-    size = np.sqrt(np.diag(square))
+    size = np.sqrt(square.diagonal())
     size[size == 0.0] = 1.0
     return Dense(jacobian=jacobian, size=size, square=square / (size[:, None] * size))
 
@@ -133,21 +134,28 @@ def bordered(jacobian: Array, where: Layout) -> Bordered | None:
     )
 
 
-def inverse_normal(jacobian: Array, where: Layout) -> Array:
-    """(parameters, parameters) the inverse of J'J."""
-    parts = bordered(jacobian, where)
-    if parts is not None:
-        return parts.covariance()
-    root = np.linalg.inv(np.linalg.qr(jacobian, mode="r"))
-    return np.asarray(root @ root.T, dtype=np.float64)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rooted:
+    """A Jacobian (R, parameters) with a root of the inverse of J'J: root @ root.T."""
+
+    jacobian: Array
+    root: Array
+
+    def covariance(self) -> Array:
+        """(parameters, parameters) the inverse of J'J."""
+        return np.asarray(self.root @ self.root.T, dtype=np.float64)
+
+    def leverage(self) -> Array:
+        """(R,) by how much each row determines its own fitted value: the diagonal of J (J'J)^-1 J'."""
+        return np.asarray(((self.jacobian @ self.root) ** 2).sum(axis=1), dtype=np.float64)
 
 
-def leverage(jacobian: Array, where: Layout) -> Array:
-    """(R,) the diagonal of J (J'J)^-1 J'."""
+def factored(jacobian: Array, where: Layout) -> Bordered | Rooted:
+    """The Jacobian (R, parameters) with what the inverse of J'J is had from."""
     parts = bordered(jacobian, where)
     if parts is not None:
-        return parts.leverage()
-    return np.asarray((np.linalg.qr(jacobian)[0] ** 2).sum(axis=1), dtype=np.float64)
+        return parts
+    return Rooted(jacobian=jacobian, root=np.linalg.inv(np.linalg.qr(jacobian, mode="r")))
 
 
 def minimise(

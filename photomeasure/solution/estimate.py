@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.scene.scene import BAR_TURNS, BEFORE, CENTRE, MarkerView, Scene
-from photomeasure.solution.elimination import inverse_normal, leverage, minimise
+from photomeasure.solution.elimination import Bordered, Rooted, factored, minimise
 from photomeasure.solution.model import Layout, cam_from_world, layout, rotation_matrix
 from photomeasure.solution.pose_starts import all_starts, marker_starts
 from photomeasure.solution.rows import Rows, Whitening, rows
@@ -143,10 +143,10 @@ def _in_front(scene: Scene, where: Layout, x: NDArray[np.float64]) -> bool:
     return True
 
 
-def _noise_scale(all_rows: Rows, where: Layout) -> float:
+def _noise_scale(all_rows: Rows, leverage: NDArray[np.float64]) -> float:
     """Scatter of the corners over what they claim, with the degrees of freedom that the fit left them."""
     is_corner = np.array([quantity in ("corner noise", "marker corner noise") for quantity in all_rows.quantities])
-    freedom = float((1.0 - leverage(all_rows.jacobian, where)[is_corner]).sum())
+    freedom = float((1.0 - leverage[is_corner]).sum())
     if freedom < 4:
         return 1.0
     return max(1.0, float(np.sqrt((all_rows.residual[is_corner] ** 2).sum() / freedom)))
@@ -200,16 +200,17 @@ def finish(
     x: NDArray[np.float64],
     *,
     solved: Rows | None = None,
+    factors: Bordered | Rooted | None = None,
     noise_scale: float = 1.0,
     dropped: int = 0,
     ambiguity: Ambiguity | None = None,
 ) -> Estimate:
     """Covariance and measurand at given parameters x (P,); also for a planned scene that nobody has photographed yet.
 
-    solved: the rows at x where they are known already.
+    solved: the rows at x where they are known already; factors: of their Jacobian, the same.
     """
     final = rows(scene, where, x) if solved is None else solved
-    covariance = inverse_normal(final.jacobian, where)
+    covariance = (factored(final.jacobian, where) if factors is None else factors).covariance()
     gradient = measurand_gradient(scene, where)
     return Estimate(
         height_mm=float(gradient @ x),
@@ -297,17 +298,28 @@ def estimate(scene: Scene) -> Estimate | Refusal:
         scene = _with_survey(scene, where)
         best, ambiguity = _best_fit(scene, where, all_starts(scene))
     dropped = sum(int((~keep).sum()) for keep in kept)
-    scale = _noise_scale(best.rows, where)
+    factors = factored(best.rows.jacobian, where)
+    scale = _noise_scale(best.rows, factors.leverage())
     if scale > 1.0:
         scene = _scaled_noise(scene, scale)
         if ambiguity is not None:
             best, ambiguity = _best_fit(scene, where, all_starts(scene))
         else:
             best = _fit(scene, where, best.x)
-    result = finish(scene, where, best.x, solved=best.rows, noise_scale=scale, dropped=dropped, ambiguity=ambiguity)
+        factors = factored(best.rows.jacobian, where)
+    result = finish(
+        scene,
+        where,
+        best.x,
+        solved=best.rows,
+        factors=factors,
+        noise_scale=scale,
+        dropped=dropped,
+        ambiguity=ambiguity,
+    )
     if dropped >= MIN_TOGETHER:
         result = replace(result, moved_together=moved_together(_with_survey(given, where), kept, where, best.x))
-    instead = _where_photographs_disagree(given, result)
+    instead = _where_photographs_disagree(given, result, factors)
     return _with_both_poses(result) if instead is None else instead
 
 
@@ -343,13 +355,15 @@ def _no_solution() -> Refusal:
     )
 
 
-def _where_photographs_disagree(given: Scene, result: Estimate) -> Estimate | Refusal | None:
+def _where_photographs_disagree(
+    given: Scene, result: Estimate, factors: Bordered | Rooted
+) -> Estimate | Refusal | None:
     """What is to be said instead where the photographs do not see the centre in one point; None where they do.
 
     A ball that the program found in three photographs or more is left out of the one that does not fit the others.
     """
     found = agreements(result.scene, result.where, result.x, result.rows, result.covariance)
-    if min([one.p for one in found] + [_scatter_p(result)]) > CONTRADICTION_P:
+    if min([one.p for one in found] + [_scatter_p(result, factors)]) > CONTRADICTION_P:
         return None
     if found and len({view.photo for view in given.outlines}) > 2:
         odd = max(found, key=lambda one: one.chi2)
@@ -365,7 +379,7 @@ def _where_photographs_disagree(given: Scene, result: Estimate) -> Estimate | Re
     )
 
 
-def _scatter_p(result: Estimate) -> float:
+def _scatter_p(result: Estimate, factors: Bordered | Rooted) -> float:
     """Probability by chance of more scatter in all that was seen of the centre: a tag that was bent or moved, for one."""
     scene = result.scene
     seen = [(view.photo, view.quantity) for view in scene.planes if view.plane == "tag"]
@@ -375,7 +389,7 @@ def _scatter_p(result: Estimate) -> float:
         return 1.0
     own = {quantity for _, quantity in seen}
     is_centre = np.array([quantity in own for quantity in result.rows.quantities])
-    freedom = float((1.0 - leverage(result.rows.jacobian, result.where)[is_centre]).sum())
+    freedom = float((1.0 - factors.leverage()[is_centre]).sum())
     if freedom < 0.5:
         return 1.0
     from scipy.special import chdtrc  # slow to load, and one photograph does not need it

@@ -157,25 +157,28 @@ def _marker_points(where: Layout, x: Array, view: MarkerView) -> tuple[Points, N
 
 def _priors(scene: Scene, where: Layout) -> tuple[Array, Array, list[str]]:
     """Every prior as a row: its mean over u (n,), derivatives of its residual (n, parameters), and the quantity of each."""
-    entries: list[tuple[str, dict[int, float], float]] = []
+    index, quantities = where.index, list[str]()
+    at: list[tuple[int, int, float]] = []  # row, parameter, derivative
     for one in camera_parameters(scene):
-        quantity = scene.cameras[one.camera].quantities[one.column]
-        entries.append((quantity, {where.index[one.name]: 1.0}, 0.0))
+        at.append((len(quantities), index[one.name], -1.0))
+        quantities.append(scene.cameras[one.camera].quantities[one.column])
     for name in shared_markers(scene):
-        if f"{name}.x" not in where.index:  # a layout made after corners were dropped
+        if f"{name}.x" not in index:  # a layout made after corners were dropped
             continue
         u_mm = next(view.u_mm for view in scene.markers if name in view.names)
-        entries += [(SURVEY, {where.index[f"{name}.{axis}"]: 1.0 / u_mm}, 0.0) for axis in "xyz"]
+        for axis in "xyz":
+            at.append((len(quantities), index[f"{name}.{axis}"], -1.0 / u_mm))
+            quantities.append(SURVEY)
+    means = np.zeros(len(quantities) + len(scene.priors))
+    means[len(quantities) :] = [prior.mean / prior.u for prior in scene.priors]
     for prior in scene.priors:
-        scaled = {where.index[name]: value / prior.u for name, value in prior.coefficients.items()}
-        entries.append((prior.quantity, scaled, prior.mean / prior.u))
-    jacobian = np.zeros((len(entries), len(where.names)))
-    means = np.empty(len(entries))
-    for row, (_, coefficients, mean) in enumerate(entries):
-        for column, value in coefficients.items():
-            jacobian[row, column] = -value
-        means[row] = mean
-    return means, jacobian, [quantity for quantity, _, _ in entries]
+        at += [(len(quantities), index[name], -(value / prior.u)) for name, value in prior.coefficients.items()]
+        quantities.append(prior.quantity)
+    jacobian = np.zeros((len(quantities), len(where.names)))
+    if at:
+        rows_at, columns, values = zip(*at, strict=True)
+        jacobian[rows_at, columns] = values
+    return means, jacobian, quantities
 
 
 def prior_rows(scene: Scene, where: Layout, x: Array) -> tuple[Array, Array, list[str]]:

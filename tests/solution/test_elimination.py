@@ -12,7 +12,7 @@ from scipy.optimize import least_squares
 from photomeasure.scene.scene import Prior, Scene
 from photomeasure.solution import elimination
 from photomeasure.solution.contradicted import contradicted
-from photomeasure.solution.elimination import bordered, inverse_normal, leverage, minimise
+from photomeasure.solution.elimination import bordered, factored, minimise
 from photomeasure.solution.estimate import Estimate, estimate, solve_disturbed
 from photomeasure.solution.model import layout
 from photomeasure.solution.rows import rows
@@ -58,9 +58,9 @@ def test_covariance_and_leverage_are_those_of_a_qr_of_the_whole() -> None:
     basis, triangle = np.linalg.qr(jacobian)
     root = np.linalg.inv(triangle)
     sigma = np.sqrt(np.diag(root @ root.T))
-    apart = inverse_normal(jacobian, solved.where) - root @ root.T
+    apart = factored(jacobian, solved.where).covariance() - root @ root.T
     assert np.abs(apart / np.outer(sigma, sigma)).max() < 1e-9
-    assert leverage(jacobian, solved.where) == pytest.approx((basis**2).sum(axis=1), abs=1e-9)
+    assert factored(jacobian, solved.where).leverage() == pytest.approx((basis**2).sum(axis=1), abs=1e-9)
     off = solved.rows.residual + 1.0
     undamped, parts = -np.linalg.lstsq(jacobian, off, rcond=None)[0], bordered(jacobian, solved.where)
     assert parts is not None
