@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from functools import lru_cache
 from pathlib import PurePath
 from string import Formatter
 from typing import Any, SupportsIndex
@@ -138,11 +139,16 @@ def _plain(value: Any) -> Any:
 
 def _filled(template: str, values: Mapping[str, Any], language: Language) -> str:
     parts = []
-    for literal, field, spec, _ in Formatter().parse(template):
+    for literal, field, spec, _ in _parsed(template):
         parts.append(literal)
         if field is not None:
             parts.append(_in_place(values[field], spec or "", language))
     return "".join(parts)
+
+
+@lru_cache(maxsize=4096)
+def _parsed(template: str) -> tuple[tuple[str, str | None, str | None, str | None], ...]:
+    return tuple(Formatter().parse(template))
 
 
 def _in_place(value: Any, spec: str, language: Language) -> str:

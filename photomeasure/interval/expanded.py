@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.words.said import said
-from photomeasure.interval.budget import distribution_of_rows, sensitivities
+from photomeasure.interval.budget import sensitivities
 from photomeasure.scene.scene import DistributionName
 from photomeasure.solution.estimate import Estimate
 from photomeasure.uncertainty.convolution import LinearSum, linear_sum
@@ -76,8 +76,12 @@ def half_digit_mm(U_mm: float) -> float:
 
 def distribution_of(solved: Estimate) -> LinearSum:
     """The height's error to the first order: the sum of what every row of the scene does to it."""
-    effects, kinds = sensitivities(solved), distribution_of_rows(solved)
-    return linear_sum(*(effects[kinds == kind] for kind in KINDS))
+    effects, places = sensitivities(solved), solved.rows.places.priors
+    parts: dict[str, list[float]] = {kind: [] for kind in KINDS}
+    for prior, effect in zip(solved.scene.priors, effects[places.start : places.stop].tolist(), strict=True):
+        parts[prior.distribution].append(effect)
+    normal = np.concatenate([effects[: places.start], parts["normal"], effects[places.stop :]])
+    return linear_sum(normal, *(parts[kind] for kind in KINDS[1:]))
 
 
 def expanded(solved: Estimate) -> Expanded:
@@ -87,9 +91,10 @@ def expanded(solved: Estimate) -> Expanded:
     if solved.ambiguity_u_mm > 0.0:
         return plain
     summed = distribution_of(solved)
-    half_width = summed.half_width(COVERAGE)
-    if abs(half_width - U_mm) <= half_digit_mm(U_mm):
+    apart_mm = half_digit_mm(U_mm)
+    if summed.is_between(COVERAGE, U_mm - apart_mm, U_mm + apart_mm):
         return plain
+    half_width = summed.half_width(COVERAGE)
     return Expanded(
         height_mm=solved.height_mm,
         u_mm=solved.u_mm,
