@@ -218,6 +218,8 @@ def _minimise_dense(
         rows_by = jacobian @ step
         moved, foreseen = float(np.linalg.norm(rows_by)), residual + rows_by
         promised = cost - float(foreseen @ foreseen)
+        if moved < settled:
+            return x + step
         new_residual, new_jacobian = at(x + step)
         new_cost = float(new_residual @ new_residual)
         if new_cost <= cost * (1.0 + _ROUNDING):
@@ -231,8 +233,6 @@ def _minimise_dense(
         else:
             growth *= 2.0
             damping = max(damping * growth, _DOUBT_DENSE)
-        if moved < settled:
-            return x
         if damping > _MOST_DAMPING:
             break
     return None
