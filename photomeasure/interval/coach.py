@@ -19,7 +19,7 @@ from photomeasure.interval.expanded import expanded
 from photomeasure.scene.ground import ground_priors
 from photomeasure.scene.print_scale import print_priors
 from photomeasure.scene.priors import ball_edge_prior, depth_priors, ground_sheet_priors
-from photomeasure.scene.scene import CENTRE, MarkerView, OutlineView, PlaneView, Prior, Scene
+from photomeasure.scene.scene import CENTRE, MarkerView, OutlineView, PlaneView, Prior, Scene, edge_of
 from photomeasure.seen.camera_by_exif import UNIT_SPREAD
 from photomeasure.solution.estimate import Estimate, finish, survey_px
 from photomeasure.solution.geometry import lens_mm, outline_px, pose_looking
@@ -74,6 +74,8 @@ class _Planner:
 
     def _at(self, scene: Scene, values: dict[str, float]) -> tuple[Layout, NDArray[np.float64]]:
         where = layout(scene)
+        if values.keys() >= where.index.keys():
+            return where, np.array([values[name] for name in where.names])
         x = prior_means(scene, where)
         for name, value in values.items():
             if name in where.index:
@@ -160,7 +162,8 @@ class _Planner:
             markers=(*scene.markers, *(replace(v, photo=number) for v in scene.markers if v.photo == 0)),
             priors=(*scene.priors, *(ball_edge_prior(number) for _ in outlines)),
         )
-        return more, {**self.values, **self._pose(number, lens)}
+        edges = {edge_of(view.photo): 0.0 for view in outlines}
+        return more, {**self.values, **self._pose(number, lens), **edges}
 
     def ground_sheet(self) -> _World:
         assert self.paper is not None  # a photograph that shows the kit tells its paper

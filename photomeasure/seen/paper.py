@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.finding.sheets import FoundSheet, apply_homography, cell_axes_px
+from calib.finding.sheets import FoundSheet, cell_axes_px
 from photomeasure.scene.paper import Paper
 
 Array = NDArray[np.float64]
@@ -66,7 +66,7 @@ def _levels(grey: NDArray[np.uint8], found: FoundSheet) -> tuple[float, float]:
 
 def _read(grey: NDArray[np.uint8], found: FoundSheet, page_mm: Array) -> Array:
     """Grey levels (N,) at page points (N, 2), bilinear; NaN outside the picture."""
-    px = apply_homography(found.px_from_page, page_mm).astype(np.float32)
+    px = cv2.perspectiveTransform(page_mm[None], found.px_from_page)[0].astype(np.float32)
     values = cv2.remap(
         grey.astype(np.float32) if grey.dtype != np.uint8 else grey,
         px[None, :, 0],
@@ -76,13 +76,16 @@ def _read(grey: NDArray[np.uint8], found: FoundSheet, page_mm: Array) -> Array:
         borderValue=0.0,
     )[0].astype(np.float64)
     height, width = grey.shape
-    inside = (px > 1.0).all(axis=1) & (px[:, 0] < width - 2) & (px[:, 1] < height - 2)
+    across, down = px[:, 0], px[:, 1]
+    inside = (across > 1.0) & (down > 1.0) & (across < width - 2) & (down < height - 2)
     return np.where(inside, values, np.nan)
 
 
 def _profiles(grey: NDArray[np.uint8], found: FoundSheet, starts: Array, way: Array, steps: int) -> Array:
     """(N, steps) grey levels along `way` (2,), a step of STEP_MM each, from starts (N, 2)."""
-    places = starts[:, None, :] + STEP_MM * np.arange(steps)[None, :, None] * way
+    places = np.empty((len(starts), steps, 2))
+    for axis in (0, 1):
+        np.add.outer(starts[:, axis], STEP_MM * np.arange(steps) * way[axis], out=places[:, :, axis])
     return _read(grey, found, places.reshape(-1, 2)).reshape(len(starts), steps)
 
 

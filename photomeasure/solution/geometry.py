@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.camera import project
+from calib.camera.camera import matrix
 from photomeasure.scene.solved_camera import SolvedCamera
 from photomeasure.solution.estimate import Estimate
 from photomeasure.solution.model import cam_from_world, intrinsics_of
@@ -34,7 +34,10 @@ def outline_px(
     around = np.linspace(-0.25 * np.pi, 1.25 * np.pi, count)
     sign = 1.0 if up[1] < 0 else -1.0  # camera y is down
     ring = np.cos(around)[:, None] * across + sign * np.sin(around)[:, None] * up
-    return project(intrinsics, np.cos(opening) * axis + np.sin(opening) * ring)[0]
+    rim = np.cos(opening) * axis + np.sin(opening) * ring
+    at_lens = np.zeros(3)
+    px = cv2.projectPoints(rim, at_lens, at_lens, matrix(intrinsics), intrinsics[4:])[0]
+    return np.asarray(px, dtype=np.float64).reshape(-1, 2)
 
 
 def solved_camera(solved: Estimate, photo: int) -> SolvedCamera:
