@@ -26,7 +26,7 @@ from tests.sample_requests import SAMPLES
 SIZES = {12: (4000, 3000), 48: (8000, 6000), 200: (16318, 12238)}
 OPTIONS: dict[str, dict[str, Any]] = {
     "jpg": {"quality": 92},
-    "heic": {"quality": 80, "tile_size": 512},
+    "heic": {"quality": 80, "tile_size": 512, "enc_params": {"preset": "ultrafast"}},
     "avif": {"quality": 80, "speed": 10},
     "png": {"compress_level": 1},
     "tif": {"compression": "raw"},

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from PIL import Image, PngImagePlugin, TiffImagePlugin
 
 THREADS = 4  # of a decoder, each with a stack and pictures of its own
-_ROWS = 256
+_ROWS = 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

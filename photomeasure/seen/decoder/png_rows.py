@@ -17,7 +17,7 @@ from PIL import Image
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _BYTES = {0: 1, 2: 3, 6: 4}  # a pixel's, by colour type: grey; red, green, blue; with opacity. Of 8 bits a sample
 _MODES = {0: "L", 2: "RGB", 6: "RGBA"}
-_ROWS = 256
+_ROWS = 64
 
 
 def in_rows(image: Image.Image) -> bool:

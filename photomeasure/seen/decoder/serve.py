@@ -18,7 +18,7 @@ from typing import IO, Any
 from photomeasure.seen.decoder.answers import answer
 from photomeasure.seen.decoder.framing import read_exactly, read_json, write_json
 
-MOST_DATA_BYTES = 900_000_000  # that it may hold: of 64 million pixels decoded as a whole about 400 MB are needed
+MOST_DATA_BYTES = 700_000_000  # that it may hold; 200 million pixels of HEIC took 320, 64 million as a whole (`image.MAX_WHOLE_PIXELS`) 350
 _MOST_ADDRESSES = 6_000_000_000  # of all kinds: programs, files, the stacks of threads
 
 

@@ -20,7 +20,7 @@ from PIL.TiffImagePlugin import (
     STRIPOFFSETS,
 )
 
-_ROWS = 256  # of one band, about
+_ROWS = 64  # of one band, about
 _PLANAR_CONFIGURATION = 284
 _TURNED, _EXIF, _GPS, _SUB_PICTURES = 274, 34665, 34853, 330  # tags that tell of the file and not of its pixels
 _LEFT_OUT = {STRIPOFFSETS, STRIPBYTECOUNTS, ROWSPERSTRIP, IMAGELENGTH, _TURNED, _EXIF, _GPS, _SUB_PICTURES}

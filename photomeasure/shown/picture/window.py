@@ -65,7 +65,7 @@ def colours_for(photo: Photo, window: Window) -> Colours:
     Files keep their colours at half the size, as JPEG does nearly always; the brightness is there in full as the grey picture.
     """
     full = max(photo.size_px)
-    drawn = min(round(full * window.scale), full // 2)
+    drawn = min(round(full * window.scale), full // 2, photo.colour_side_px)
     return photo.colour_at_least(max(drawn, min(OVERVIEW_PX, full)))
 
 

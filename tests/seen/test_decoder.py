@@ -1,0 +1,197 @@
+"""What the decoder gives band by band is, pixel by pixel, what Pillow (or pi-heif) gives as a whole; and what it refuses to hold."""
+
+from __future__ import annotations
+
+import io
+import subprocess
+import sys
+from itertools import pairwise, product
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from PIL import ExifTags, Image, ImageOps
+
+from calib.camera.turning import one_turn, turned_picture
+from calib.outcome.refusal import Refusal
+from photomeasure.seen import image as image_module
+from photomeasure.seen.decoder.answers import signature
+from photomeasure.seen.decoder.pieces import Pieces, Smaller, pieces_of
+from photomeasure.seen.decoding_aside import Limits, OnDisk, decode_aside
+from photomeasure.seen.image import Photo, load
+
+SIZE = (701, 403)
+LIMITS = Limits(most_pixels=10**7, most_whole_pixels=10**7, small_pixels=10**7)
+
+
+def picture(mode: str = "RGB", size: tuple[int, int] = SIZE) -> Image.Image:
+    """Soft colours of its own everywhere."""
+    rng = np.random.default_rng(5)
+    small = Image.fromarray(rng.integers(0, 256, (30, 40, 3), dtype=np.uint8))
+    return small.resize(size, Image.Resampling.BICUBIC).convert(mode)
+
+
+def encoded(image: Image.Image, kind: str, **options: object) -> bytes:
+    stream = io.BytesIO()
+    image.save(stream, kind, **options)
+    return stream.getvalue()
+
+
+def put_together(pieces: Pieces) -> NDArray[np.uint8]:
+    return np.vstack([np.asarray(band) for band in pieces.bands])
+
+
+def opened(data: bytes) -> Image.Image:
+    return Image.open(io.BytesIO(data))
+
+
+@pytest.mark.parametrize(
+    "mode,compression",
+    [
+        *product(("L", "RGB", "RGBA", "CMYK", "I;16", "P"), ("raw", "tiff_lzw", "tiff_deflate", "packbits")),
+        *product(("L", "RGB", "CMYK"), ("jpeg",)),
+    ],
+)
+def test_tiff_by_strips(mode: str, compression: str) -> None:
+    image = picture("L" if mode == "I;16" else mode)
+    if mode == "I;16":
+        image = Image.fromarray(np.asarray(image).astype(np.uint16) * 257)
+    data = encoded(image, "TIFF", compression=compression)
+    pieces = pieces_of(opened(data), None)
+    assert not pieces.whole and pieces.size == SIZE
+    bands = list(pieces.bands)
+    assert len(bands) > 1 and {band.mode for band in bands} == {opened(data).mode}
+    assert np.array_equal(
+        np.vstack([np.asarray(band.convert("L")) for band in bands]), np.asarray(opened(data).convert("L"))
+    )
+
+
+@pytest.mark.parametrize("mode", ["L", "RGB", "RGBA"])
+def test_png_by_rows(mode: str) -> None:
+    """The encoder chooses another filter for each row."""
+    data = encoded(picture(mode), "PNG")
+    pieces = pieces_of(opened(data), None)
+    assert not pieces.whole
+    assert np.array_equal(put_together(pieces), np.asarray(opened(data)))
+
+
+@pytest.mark.parametrize("mode", ["P", "1", "LA"])
+def test_png_of_other_kinds_is_decoded_as_a_whole(mode: str) -> None:
+    pieces = pieces_of(opened(encoded(picture(mode), "PNG")), None)
+    assert pieces.whole and put_together(pieces).shape[:2] == SIZE[::-1]
+
+
+def test_a_png_that_is_cut_short_has_no_end() -> None:
+    data = encoded(picture(), "PNG")
+    with pytest.raises((OSError, ValueError)):
+        put_together(pieces_of(opened(data[: len(data) // 2]), None))
+
+
+@pytest.mark.parametrize("sampling", ["4:2:0", "4:2:2", "4:4:4"])
+@pytest.mark.parametrize("mode", ["RGB", "RGBA", "L"])
+def test_avif_by_bands(mode: str, sampling: str) -> None:
+    """Colours are interpolated between rows: at a band's edges too."""
+    options = {} if mode == "L" else {"subsampling": sampling}
+    data = encoded(picture(mode), "AVIF", speed=10, quality=80, **options)
+    assert np.array_equal(put_together(pieces_of(opened(data), data)), np.asarray(opened(data)))
+
+
+@pytest.mark.parametrize("turn", [1, 5, 6, *(pytest.param(turn, marks=pytest.mark.slow) for turn in (2, 3, 4, 7, 8))])
+def test_heic_by_tiles(turn: int) -> None:
+    """Its own turn is beside EXIF's; compared with what was encoded (both sides even, as phones have them)."""
+    heif = pytest.importorskip("pillow_heif", reason="pillow-heif, the HEIC encoder of the tests, is not installed")
+    image = picture(size=(1100, 800))
+    exif = Image.Exif()
+    exif[ExifTags.Base.Orientation] = turn
+    stream = io.BytesIO()
+    heif.from_pillow(image).save(stream, quality=90, exif=exif.tobytes(), tile_size=512)
+    pieces = pieces_of(_heic(stream.getvalue()), stream.getvalue())
+    assert not pieces.whole and pieces.size == image.size and pieces.turns is not None
+    image.getexif()[ExifTags.Base.Orientation] = turn
+    upright = np.asarray(ImageOps.exif_transpose(image)).astype(float)
+    found = turned_picture(put_together(pieces), one_turn(pieces.turns))
+    assert found.shape == upright.shape and np.abs(found - upright).mean() < 2.0
+    if turn == 1:
+        assert np.array_equal(found, np.asarray(_heic(stream.getvalue())))
+
+
+def _heic(data: bytes) -> Image.Image:
+    import pi_heif
+
+    pi_heif.register_heif_opener()
+    return Image.open(io.BytesIO(data), formats=("HEIF",))
+
+
+@pytest.mark.parametrize("factor", [1, 2, 3, 8])
+def test_a_picture_made_smaller_by_bands(factor: int) -> None:
+    """Of any heights, also where a block of pixels lies over two bands, and over three."""
+    image, smaller, made = picture(), Smaller(factor), []
+    tops = [0, 1, 2, 5, 100, 203, 210, 400, SIZE[1]]
+    for top, bottom in pairwise(tops):
+        part = smaller.of(image.crop((0, top, SIZE[0], bottom)))
+        made += [] if part is None else [np.asarray(part)]
+    last = smaller.last()
+    made += [] if last is None else [np.asarray(last)]
+    assert np.array_equal(np.vstack(made), np.asarray(image.reduce(factor)))
+
+
+@pytest.mark.parametrize("kind", ["TIFF", "AVIF", "PNG"])
+def test_a_large_file_is_read_by_the_decoder_alone(kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "rig.bin"
+    path.write_bytes(encoded(picture(), kind))
+    sent = load(path)
+    monkeypatch.setattr(image_module, "MOST_SENT_BYTES", 0)
+    monkeypatch.setattr(image_module, "MOST_COLOUR_PIXELS", 10_000)
+    left = load(path.rename(tmp_path / "left.bin"))
+    assert isinstance(sent, Photo) and isinstance(left, Photo)
+    assert left.sha256 == sent.sha256 and np.array_equal(left.grey, sent.grey)
+    assert left.small and not left.data and len(sent.data) == left.path.stat().st_size
+
+
+def test_a_file_that_changes_while_it_is_read_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The digest of the record has to be that of what was measured."""
+    path = tmp_path / "rig.tif"
+    path.write_bytes(encoded(picture(), "TIFF"))
+    with path.open("rb") as file:
+        seen = OnDisk(path=path, signature=tuple(signature(file)))
+    assert decode_aside(seen, limits=LIMITS).error is None
+    path.write_bytes(encoded(picture("L"), "TIFF"))
+    assert decode_aside(seen, limits=LIMITS).error == "changed"
+    path.unlink()
+    assert decode_aside(seen, limits=LIMITS).error == "changed"
+    monkeypatch.setattr(image_module, "decode_aside", lambda *_, **__: decode_aside(seen, limits=LIMITS))
+    path.write_bytes(encoded(picture(), "TIFF"))
+    found = load(path)
+    assert isinstance(found, Refusal) and "changed" in found.reason
+
+
+@pytest.mark.parametrize("kind", ["WEBP", "AVIF", "JPEG", "HEIF"])
+def test_what_can_only_be_decoded_as_a_whole_is_refused_where_it_is_too_large(
+    kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By its head, with the reason; what is decoded piece by piece may be larger."""
+    if kind == "HEIF":
+        heif = pytest.importorskip("pillow_heif", reason="the HEIC encoder of the tests is not installed")
+        heif.register_heif_opener()
+    pixels = SIZE[0] * SIZE[1] - 1
+    monkeypatch.setattr(image_module, "MAX_WHOLE_PIXELS", pixels)
+    monkeypatch.setattr(
+        image_module, "_LIMITS", Limits(most_pixels=10**7, most_whole_pixels=pixels, small_pixels=10**7)
+    )
+    options: dict[str, object] = {"progressive": True} if kind == "JPEG" else {}
+    found = image_module.decode(Path("large.bin"), encoded(picture(), kind, **options))
+    assert isinstance(found, Refusal) and found.code == "too-large" and "as a whole" in found.reason
+    for other in ("JPEG", "PNG", "TIFF"):
+        assert isinstance(image_module.decode(Path("large.bin"), encoded(picture(), other)), Photo)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="no such limit elsewhere")
+def test_the_decoder_cannot_hold_more_than_its_limit() -> None:
+    """Whatever a file makes a decoder ask for: it gets an error, or ends, and the photograph is refused."""
+    script = (
+        "from photomeasure.seen.decoder.serve import MOST_DATA_BYTES, bound\nbound()\nheld = bytearray(MOST_DATA_BYTES // 2)\n"
+        "try:\n    bytearray(MOST_DATA_BYTES)\nexcept MemoryError:\n    print('refused')\n"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=Path(__file__).parents[2])
+    assert done.stdout == "refused\n"
