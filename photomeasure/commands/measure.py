@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -221,10 +223,11 @@ def _write(record: Record, outcome: Result | Refused, options: Options) -> list[
 def _into_folder(record: Record, outcome: Result | Refused, options: Options) -> list[tuple[str, bytes | str]]:
     """Record, annotated pictures and report by name."""
     from photomeasure.shown.picture.pictures import pictures_and_overviews
+
+    stem, report_room = options.photos[0].stem, "photomeasure.shown.report.measurement"
+    drawn, overviews = pictures_and_overviews(record, outcome, meanwhile=partial(import_module, report_room))
     from photomeasure.shown.report.measurement import measurement_pdf
 
-    stem = options.photos[0].stem
-    drawn, overviews = pictures_and_overviews(record, outcome)
     report = (f"{stem}-report.pdf", measurement_pdf(record, drawn, overviews))
     return [(f"{stem}.json", record.to_json()), *drawn, report]
 

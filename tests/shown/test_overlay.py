@@ -25,7 +25,8 @@ from photomeasure.rules.load import default_rule
 from photomeasure.seen.look import Refused
 from photomeasure.shown.picture.caption import foot, foot_lines, head, head_lines
 from photomeasure.shown.picture.geometry import marks
-from photomeasure.shown.picture.pictures import eye_of, heights_of, pictures
+from photomeasure.shown.picture.overview import overviews
+from photomeasure.shown.picture.pictures import eye_of, heights_of, pictures, pictures_and_overviews
 from photomeasure.shown.picture.sheets import corners_px, sheet_outlines_px
 from photomeasure.shown.picture.window import Window, choose
 from tests.shown.overlay_views import Yard, yard
@@ -121,6 +122,18 @@ def test_the_picture_shows_yellow_at_the_foot_blue_in_the_band_and_the_coupling_
     assert abs(beyond[2] - beyond[0]) < 12  # above the band: as photographed
     ball = np.median(colour((x + 12.0, 0.0, height + 12.0), 3), axis=0)
     np.testing.assert_allclose(ball, 40, atol=14)  # nothing over the coupling but the cross
+
+
+def test_drawn_together_pictures_and_overviews_are_what_they_are_alone(one: tuple[Yard, Record, Result]) -> None:
+    """Picture: the same bytes. Overview: of colours that are decoded for the picture, so as like as two sizes of one decoder."""
+    _, record, result = one
+    done: list[str] = []
+    drawn, small = pictures_and_overviews(record, result, meanwhile=lambda: done.append("loaded"))
+    assert drawn == pictures(record, result) and done == ["loaded"]
+    (alone,) = overviews(record, [view.photo for view in result.views])
+    together, by_itself = (np.asarray(opened(data), dtype=np.float64) for data in (small[0], alone))
+    assert together.shape == by_itself.shape and max(together.shape) == 1000
+    assert np.abs(together - by_itself).mean() < 2.0
 
 
 def test_the_rules_edition_and_confidence_stay_with_the_band(one: tuple[Yard, Record, Result]) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 
 import numpy as np
 from PIL import Image
@@ -10,6 +11,7 @@ from PIL import Image
 from photomeasure.pipeline import Result
 from photomeasure.record.schema import Record
 from photomeasure.scene.scene import CENTRE
+from photomeasure.seen.beside import beside
 from photomeasure.seen.image import Photo
 from photomeasure.seen.look import Refused
 from photomeasure.shown.picture.framed import framed, jpeg
@@ -21,7 +23,7 @@ from photomeasure.shown.picture.marks import draw_marks
 from photomeasure.shown.picture.overview import overview, seen_at
 from photomeasure.shown.picture.refusal import draw_refusal
 from photomeasure.shown.picture.sheets import corners_px, sheet_outlines_px
-from photomeasure.shown.picture.window import Window, choose, colours_for, cut
+from photomeasure.shown.picture.window import Colours, Window, choose, colours_for, cut
 from photomeasure.solution.geometry import solved_camera
 
 QUALITY = 88
@@ -30,27 +32,46 @@ Picture = tuple[str, bytes]
 
 def pictures(record: Record, outcome: Result | Refused) -> list[Picture]:
     """JPEG name and bytes, one a photograph that could be decoded: `<photo's stem>-height.jpg`."""
-    return [picture for picture, _ in _drawn(record, outcome, overviews=False)]
-
-
-def pictures_and_overviews(record: Record, outcome: Result | Refused) -> tuple[list[Picture], list[bytes]]:
-    """The same, and the overviews of the same photographs: their colours are decoded once for both."""
-    drawn = list(_drawn(record, outcome, overviews=True))
-    return [picture for picture, _ in drawn], [overview for _, overview in drawn]
-
-
-def _drawn(record: Record, outcome: Result | Refused, *, overviews: bool) -> Iterator[tuple[Picture, bytes]]:
-    photos, count = _photos(outcome), len(record.photos)
+    photos = _photos(outcome)
+    drawn = []
     for number, (photo, name) in enumerate(zip(photos, _names(photos), strict=True)):
-        window, ink = (
-            draw_refusal(outcome, photo) if isinstance(outcome, Refused) else _measured(record, outcome, number)
-        )
-        colours = colours_for(photo, window)
-        small = overview(photo, seen_at(record, number), colours) if overviews else b""
-        part = Image.fromarray(cut(photo, window, colours))
-        whole, box = framed(record, part, ink, photo.path.name, number + 1, count)
-        label = Label(photo=photo.sha256, height_mm=record.height_mm, box=box)
-        yield (name, jpeg(whole, label, QUALITY)), small
+        window, ink = _shown(record, outcome, number)
+        drawn.append((name, _drawn(record, photo, number, window, ink, colours_for(photo, window))))
+    return drawn
+
+
+def pictures_and_overviews(
+    record: Record, outcome: Result | Refused, meanwhile: Callable[[], object]
+) -> tuple[list[Picture], list[bytes]]:
+    """The same, and the overviews of the same photographs: their colours are decoded once for both.
+
+    meanwhile: other work, done once, beside the first photograph's decoding.
+    """
+    photos = _photos(outcome)
+    drawn, overviews = [], []
+    for number, (photo, name) in enumerate(zip(photos, _names(photos), strict=True)):
+        window, ink = _shown(record, outcome, number)
+        with beside(partial(colours_for, photo, window)) as decoded:
+            if number == 0:
+                meanwhile()
+            colours = decoded()
+        drawn.append((name, _drawn(record, photo, number, window, ink, colours)))
+        overviews.append(overview(photo, seen_at(record, number), colours))
+    return drawn, overviews
+
+
+def _shown(record: Record, outcome: Result | Refused, number: int) -> tuple[Window, Ink]:
+    """The part of a photograph that is shown, and what is drawn over it."""
+    if isinstance(outcome, Refused):
+        return draw_refusal(outcome, outcome.photos[number])
+    return _measured(record, outcome, number)
+
+
+def _drawn(record: Record, photo: Photo, number: int, window: Window, ink: Ink, colours: Colours) -> bytes:
+    """The JPEG of one photograph."""
+    part = Image.fromarray(cut(photo, window, colours))
+    whole, box = framed(record, part, ink, photo.path.name, number + 1, len(record.photos))
+    return jpeg(whole, Label(photo=photo.sha256, height_mm=record.height_mm, box=box), QUALITY)
 
 
 def picture_names(outcome: Result | Refused) -> list[str]:
