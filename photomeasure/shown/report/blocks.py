@@ -27,7 +27,7 @@ from photomeasure.shown.report.style import (
     printable,
 )
 
-# a table's own letters are never seen, but their font would be named in the file without being in it
+# also where a table has no letters of its own: their font would be named in the file without being in it
 FONT = ("FONTNAME", (0, 0), (-1, -1), letters().regular)
 _SIDE = 3  # points beside what stands in a grid's cell
 _LABEL_GAP = 4  # points between a label and its text
@@ -87,13 +87,18 @@ def facts(
     told = [(label, text) for label, text in rows if text]
     if not told:
         return []
-    cells = [[paragraph(label, bold), paragraph(text, style)] for label, text in told]
     # no label is broken within a word: in some languages one word is all of it
     words = [word for label, _ in told for word in shown(label).split()]
     longest_mm = (max(stringWidth(word, bold.fontName, bold.fontSize) for word in words) + _LABEL_GAP + 0.5) / mm
     label_mm = min(max(label_mm, longest_mm), width_mm / 2)
     columns = (label_mm * mm, (width_mm - label_mm) * mm)
-    extra = [("BOTTOMPADDING", (0, 0), (-1, -1), 1.6), ("RIGHTPADDING", (0, 0), (0, -1), _LABEL_GAP)]
+    cells = [[_set(label, bold, columns[0] - _LABEL_GAP), _set(text, style, columns[1])] for label, text in told]
+    extra = [
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 1.6),
+        ("RIGHTPADDING", (0, 0), (0, -1), _LABEL_GAP),
+        *_letters(bold, (0, 0), (0, -1)),
+        *_letters(style, (1, 0), (1, -1)),
+    ]
     return [Table(cells, colWidths=columns, style=[*TIGHT, *extra], hAlign="LEFT", splitInRow=1)]
 
 
@@ -110,9 +115,17 @@ def grid(
     end = ParagraphStyle("head-right", parent=SMALL_BOLD, alignment=NUMBER.alignment)
     top = [paragraph(text, end if i in right else SMALL_BOLD) for i, text in enumerate(head)]
     columns = [width * mm for width in widths_mm]
-    body = [[_cell(cell, columns[i] - 2 * _SIDE if i in right else None) for i, cell in enumerate(row)] for row in rows]
+    body = [
+        [
+            _set(cell, NUMBER if i in right else SMALL, columns[i] - 2 * _SIDE) if isinstance(cell, str) else cell
+            for i, cell in enumerate(row)
+        ]
+        for row in rows
+    ]
     look = [
         FONT,
+        *_letters(SMALL, (0, 1), (-1, -1)),
+        *(("ALIGN", (i, 1), (i, -1), "RIGHT") for i in right),
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LEFTPADDING", (0, 0), (-1, -1), _SIDE),
         ("RIGHTPADDING", (0, 0), (-1, -1), _SIDE),
@@ -121,25 +134,23 @@ def grid(
         ("BACKGROUND", (0, 0), (-1, 0), colour_of(SHADE)),
         ("LINEBELOW", (0, 0), (-1, -1), 0.4, colour_of(RULE)),
     ]
-    for i in right:
-        look += [
-            ("ALIGN", (i, 1), (i, -1), "RIGHT"),
-            ("FONTSIZE", (i, 1), (i, -1), NUMBER.fontSize),
-            ("LEADING", (i, 1), (i, -1), NUMBER.leading),
-            ("TEXTCOLOR", (i, 1), (i, -1), NUMBER.textColor),
-        ]
     return LongTable([top, *body], colWidths=columns, repeatRows=1, style=[*look, *style], hAlign="LEFT", splitInRow=1)
 
 
-def _cell(cell: str | Flowable, room: float | None) -> str | Flowable:
-    """room: points, of a number that stands to the right: one that fits is set by the table, far quicker than as a paragraph."""
-    if not isinstance(cell, str):
-        return cell
-    if room is None:
-        return paragraph(cell, SMALL)
-    text = printable(cell)
-    fits = stringWidth(text, NUMBER.fontName, NUMBER.fontSize) <= room
-    return text if fits else paragraph(cell, NUMBER)
+def _set(text: str, style: ParagraphStyle, room: float) -> str | Flowable:
+    """A text that fits into one line of `room` points is set by the table itself, far quicker than as a paragraph."""
+    line = printable(text)
+    return line if stringWidth(line, style.fontName, style.fontSize) <= room else paragraph(text, style)
+
+
+def _letters(style: ParagraphStyle, first: tuple[int, int], last: tuple[int, int]) -> list[tuple[Any, ...]]:
+    """How a table sets the texts from one cell to another, (column, row): as paragraphs of this style."""
+    return [
+        ("FONTNAME", first, last, style.fontName),
+        ("FONTSIZE", first, last, style.fontSize),
+        ("LEADING", first, last, style.leading),
+        ("TEXTCOLOR", first, last, style.textColor),
+    ]
 
 
 def beside(left: Sequence[Flowable], right: Sequence[Flowable], widths_mm: tuple[float, float]) -> Flowable:
