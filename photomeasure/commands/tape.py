@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calib.outcome.files import write_output
+from calib.outcome.files import write_atomic, write_output
 from calib.words.said import said
 from photomeasure.commands.exit_codes import EXIT_DONE
 
@@ -51,11 +51,12 @@ def run(record_file: Path, said: TapeSaid) -> int:
     from photomeasure.shown.terminal import show, show_written
 
     record = with_tape(read_record(record_file), said)
-    files = [(record_file, record.to_json().encode()), *_beside(record_file, record)]
-    for path, data in files:
+    beside = _beside(record_file, record)
+    write_atomic(record_file, record.to_json())  # a record, in whatever order another program put its keys
+    for path, data in beside:
         write_output(path, data)
     show(record, details=False)
-    show_written([path for path, _ in files])
+    show_written([record_file, *(path for path, _ in beside)])
     return EXIT_DONE
 
 

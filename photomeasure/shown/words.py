@@ -27,6 +27,7 @@ WITHIN: dict[VerdictWord, str] = {
 }
 NOT_A_CERTIFICATE = said("Confirm with a tape: a photograph is not a certificate.")
 DECIDED_LOCALLY = said("Local codes and licensed people decide.")
+OF_A_ZONE_DAYS = 2  # clocks of phones have no zone
 OLD_DAYS = 30  # an older photograph is named as such: springs, loads and couplings change
 NO_FIGURE = said("No figure from this photograph: measure with a tape, or photograph again.")
 
@@ -60,13 +61,13 @@ def moment(text: str | None) -> str | None:
     """ "25 November 2026, 09:17", with "UTC" behind a time that has a zone; the text as it is where it is no date."""
     if text is None:
         return None
+    zone = ""
     try:
         when = datetime.fromisoformat(text)
-    except ValueError:
+        if when.tzinfo is not None:
+            when, zone = when.astimezone(UTC), " UTC"
+    except (ValueError, OverflowError):  # the last evening of the year 9999 has no morning after
         return text
-    zone = ""
-    if when.tzinfo is not None:
-        when, zone = when.astimezone(UTC), " UTC"
     return f"{date(when)}, {when:%H:%M}{zone}"
 
 
@@ -84,6 +85,12 @@ def photographed(record: Record) -> str:
     days = _days_old(record)
     if days >= OLD_DAYS:
         return say("{when} (camera clock), {days} days earlier", when=when, days=days)
+    if days < -OF_A_ZONE_DAYS:
+        return say(
+            "{when} (camera clock), {days} days after it was computed: one of the two clocks is wrong",
+            when=when,
+            days=-days,
+        )
     return say("{when} (camera clock)", when=when)
 
 

@@ -150,9 +150,9 @@ def moment_of(made: str) -> datetime | None:
     """The date and time in UTC; None where `made` is none."""
     try:
         moment = datetime.fromisoformat(made)
-    except ValueError:
+        return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+    except (ValueError, OverflowError):
         return None
-    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
 
 
 def date_words(made: str) -> str:

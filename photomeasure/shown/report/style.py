@@ -5,6 +5,7 @@ Signs are those of Windows code page 1252; a sign of a file's name that is not a
 
 from __future__ import annotations
 
+import re
 from html import escape
 
 from reportlab.lib.colors import Color
@@ -13,12 +14,17 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Paragraph
 
 from calib.drawing.colours import INK, MID, Colour
+from calib.outcome.plain_text import plain
 from calib.words.said import shown
 from photomeasure.shown.report.fonts import letters
 
 BAR: Colour = (0.36, 0.47, 0.57)
 RULE: Colour = (0.80, 0.82, 0.84)
 SHADE: Colour = (0.955, 0.96, 0.965)
+MOST_SIGNS = 4000  # twice the longest note
+_LONG_WORD = re.compile(
+    r"(\S{120})(?=\S)"
+)  # longer than a line: the library breaks it sign by sign, each time from its beginning
 
 
 def colour_of(colour: Colour) -> Color:
@@ -46,11 +52,12 @@ SUBHEADING = _style("subheading", 9.0, bold=True, spaceAfter=1.5, keepWithNext=1
 
 
 def printable(text: str) -> str:
-    """One line of text in signs that the fonts have."""
-    flat = "".join(sign if sign.isprintable() else " " for sign in shown(text))
+    """One line of text in signs that the fonts have, and of a length that somebody may have written."""
+    flat = "".join(sign if sign.isprintable() else " " for sign in plain(shown(text), MOST_SIGNS))
     return flat.encode("cp1252", "replace").decode("cp1252")
 
 
 def paragraph(text: str, style: ParagraphStyle = BODY, bullet: str | None = None) -> Paragraph:
     """The text as it is (never as markup), wrapped; a word that is longer than the line is broken."""
-    return Paragraph(escape(printable(text), quote=False), style, bulletText=bullet)
+    parted = _LONG_WORD.sub(r"\1 ", printable(text))
+    return Paragraph(escape(parted, quote=False), style, bulletText=bullet)
