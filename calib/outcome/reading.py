@@ -27,7 +27,8 @@ LARGEST_BYTES = 50_000_000
 
 
 def text_of(path: Path, most_bytes: int = LARGEST_BYTES, encoding: str = "utf-8-sig") -> str:
-    """The text of a regular file, without the mark that some editors put before it; OSError where it cannot be read or is larger, UnicodeDecodeError where it is no text."""
+    """The text of a regular file, without the mark that some editors put before it; OSError where it cannot be read or is
+    larger, UnicodeDecodeError where it is no text."""
     try:
         mode = path.stat().st_mode
     except ValueError as error:  # a null sign in the path
