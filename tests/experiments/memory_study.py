@@ -1,4 +1,5 @@
-"""What a large photograph costs in memory: `python -m tests.experiments.memory_study make FOLDER 48 [KIND...]`, then `... run FILE...`.
+"""What a large photograph costs in memory: `python -m tests.experiments.memory_study make FOLDER 48 [KIND...]`, then `... run FILE...`,
+`... page FILE...`, or `... batch FOLDER` for two processes.
 
 make: `within` enlarged to so many million pixels (8000 x 6000, 16318 x 12238), a file of each kind; HEIC in tiles of 512, as
 phones write it. run: each is measured by the command (record, picture and report), and what the command and its decoder hold
@@ -10,8 +11,10 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
+import threading
 import time
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,9 +26,10 @@ from PIL import Image
 
 from tests.sample_requests import SAMPLES
 
-SIZES = {12: (4000, 3000), 48: (8000, 6000), 200: (16318, 12238)}
+SIZES = {12: (4000, 3000), 48: (8000, 6000), 64: (9236, 6926), 200: (16318, 12238)}
 OPTIONS: dict[str, dict[str, Any]] = {
     "jpg": {"quality": 92},
+    "jpeg": {"quality": 92, "progressive": True},
     "heic": {"quality": 80, "tile_size": 512, "enc_params": {"preset": "ultrafast"}},
     "avif": {"quality": 80, "speed": 10},
     "png": {"compress_level": 1},
@@ -33,7 +37,9 @@ OPTIONS: dict[str, dict[str, Any]] = {
     "tiff": {"compression": "tiff_lzw"},
     "webp": {"quality": 85, "method": 0},
 }
-EVERY_S = 0.01
+EVERY_S, PORT = 0.01, 8767
+PROGRAM = (sys.executable, "-m", "photomeasure")
+SAID = ("--bar-x", "150", "--bar-y", "150", "--uncoupled", "--unladen", "--level-ground")
 Image.MAX_IMAGE_PIXELS = None
 
 
@@ -66,20 +72,71 @@ def make(folder: Path, million: int, kinds: list[str]) -> None:
 
 def measured(photo: Path, *options: str) -> tuple[Most, str]:
     """What it takes to measure one, and what came of it."""
-    most = Most()
     with TemporaryDirectory() as out:
-        command = [sys.executable, "-m", "photomeasure", "measure", str(photo), "--out", out, "--bar-x", "150"]
-        command += ["--bar-y", "150", "--uncoupled", "--unladen", "--level-ground", *options]
-        command += ["--json", str(Path(out) / "record.json")]
-        with (Path(out) / "said").open("w") as said:
-            process = subprocess.Popen(command, stdout=said, stderr=subprocess.STDOUT)
-            watched = psutil.Process(process.pid)
-            while process.poll() is None:
-                _look(watched, most)
-                time.sleep(EVERY_S)
-        record = Path(out) / "record.json"
-        came = _came((record if record.exists() else Path(out) / "said").read_text())
-    return most, came
+        record, said = Path(out) / "record.json", Path(out) / "said.txt"
+        most = _watched([*PROGRAM, "measure", str(photo), "--out", out, "--json", str(record), *SAID, *options], said)
+        return most, _came((record if record.exists() else said).read_text())
+
+
+def batch(folder: Path) -> tuple[Most, str]:
+    """What two workers take for the photographs of a folder, with their decoders and the process that they are forked from."""
+    with TemporaryDirectory() as out:
+        records = Path(out) / "records"
+        most = _watched(
+            [*PROGRAM, "batch", str(folder), "--out", str(records), "--jobs", "2", *SAID], Path(out) / "said.txt"
+        )
+        return most, ", ".join(_came(path.read_text()) for path in sorted(records.glob("within*.json")))
+
+
+def page(photo: Path) -> tuple[Most, str]:
+    """What the page takes for one that is sent to it, from its start."""
+    import httpx2
+
+    most = Most()
+    with subprocess.Popen([*PROGRAM, "serve", "--port", str(PORT)], stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        address = next(found[0] for line in process.stdout if (found := re.search(r"http://\S+", line)))
+        sending = threading.Thread(target=lambda: _send(httpx2, address, photo, process))
+        sending.start()
+        _watch(process, most)
+        sending.join()
+    return most, "sent, measured, drawn"
+
+
+def _send(httpx2: Any, address: str, photo: Path, process: subprocess.Popen[str]) -> None:
+    """The first page's form, and what a browser asks for after it."""
+    said = {
+        "coupling": "ball-50",
+        "coupled": "no",
+        "laden": "no",
+        "level_ground": "yes",
+        "bar_x": "150",
+        "bar_y": "150",
+    }
+    try:
+        with httpx2.Client(
+            follow_redirects=True, timeout=120.0, headers={"Origin": address.rsplit("/", 2)[0]}
+        ) as client:
+            files = {"photos": (photo.name, photo.read_bytes(), "image/jpeg")}
+            shown = client.post(address.rstrip("/") + "/measure", data=said, files=files)
+            assert shown.status_code == 200 and "402." in shown.text, shown.text[:500]
+    finally:
+        process.terminate()
+
+
+def _watched(command: list[str], said: Path) -> Most:
+    """Run it and look at it until it ends; said: what it prints."""
+    most = Most()
+    with said.open("w") as stream:
+        _watch(subprocess.Popen(command, stdout=stream, stderr=subprocess.STDOUT), most)
+    return most
+
+
+def _watch(process: subprocess.Popen[Any], most: Most) -> None:
+    watched = psutil.Process(process.pid)
+    while process.poll() is None:
+        _look(watched, most)
+        time.sleep(EVERY_S)
 
 
 def _look(watched: psutil.Process, most: Most) -> None:
@@ -119,7 +176,7 @@ def main() -> None:
     options = [one for one in rest if one.startswith("--")]
     print("| photograph | file | command | decoder | both | both, shared once | |\n|---|---|---|---|---|---|---|")
     for photo in map(Path, (one for one in rest if not one.startswith("--"))):
-        most, came = measured(photo, *options)
+        most, came = batch(photo) if what == "batch" else page(photo) if what == "page" else measured(photo, *options)
         row = (photo.stat().st_size / 1e6, most.command, most.decoder, most.both, most.both_shared_once)
         print(f"| {photo.name} | " + " | ".join(f"{one:.0f}" for one in row) + f" | {came} |", flush=True)
 
