@@ -26,12 +26,19 @@ from calib.finding.error_function import erf
 
 MAX_RADIUS_PX = 12  # more pixels add time, not accuracy, at the resolutions that phones have
 MIN_RADIUS_PX = 3
+THINNED, THINNED_FROM = 3, 300  # every third pixel first, where a corner has as many
+_NEAR_PX = 0.05  # a step by which those are settled well enough
+_DAMPING, _NEAR_DAMPING = 1e-3, 1e-5  # at first, of all pixels after some
 _PARAMETERS = 10  # cx, cy, t1, t2, s1, s2, A, m, gx, gy
 _CHANGING = 8  # what is left over and the derivatives that hang on the parameters
 _ITERATIONS = 12
 _ROOT2, _HALF = np.float32(np.sqrt(2.0)), np.float32(0.5)
 _SLOPE = np.float32(np.sqrt(2.0 / np.pi))
 _NOTHING = np.float32(-30.0)  # logarithm; what is far smaller is denormal, and arithmetic with it many times slower
+
+_Pixels = tuple[
+    NDArray[np.float32], NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]
+]  # around N corners: values, offsets x, y and weights, (N, K) each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,15 +64,20 @@ class Saddles:
 
 
 def _edges(
-    parameters: NDArray[np.float64], x: NDArray[np.float32], y: NDArray[np.float32]
+    parameters: NDArray[np.float64], places: NDArray[np.float32]
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
-    """Of both edges: distance across, in its blur, and place along it from the crossing, in pixels (2, N, K), and the error
-    function of the distance."""
-    middle, turn, blur = parameters[:, :6].astype(np.float32).T.reshape(3, 2, -1, 1)
-    dx, dy = x - middle[0], y - middle[1]
-    sin, cos = np.sin(turn), np.cos(turn)
-    across = (cos * dy - sin * dx) / blur
-    return across, cos * dx + sin * dy, erf(across / _ROOT2)
+    """Of both edges at places (N, 3, K), rows x, y, 1: distance across, in its blur, and place along it from the crossing, in
+    pixels (N, 2, K), and the error function of the distance."""
+    (cx, cy), blur = parameters[:, :2].T[..., None], parameters[:, 4:6]
+    sin, cos = np.sin(parameters[:, 2:4]), np.cos(parameters[:, 2:4])
+    across = np.stack([-sin, cos, sin * cx - cos * cy], axis=2) / blur[..., None]
+    along = np.stack([cos, sin, -cos * cx - sin * cy], axis=2)
+    both = np.concatenate([across, along], axis=1).astype(np.float32) @ places
+    return both[:, :2], both[:, 2:], erf(both[:, :2] / _ROOT2)
+
+
+def _places(x: NDArray[np.float32], y: NDArray[np.float32]) -> NDArray[np.float32]:
+    return np.stack([x, y, np.ones_like(x)], axis=1)
 
 
 class _Windows:
@@ -78,7 +90,7 @@ class _Windows:
         y: NDArray[np.float32],
         weights: NDArray[np.float32],
     ) -> None:
-        self._x, self._y, self._weights = x, y, weights
+        self._places, self._weights = _places(x, y), weights[:, None]
         # weighted: what is left over, then the derivatives by cx, cy, t1, t2, s1, s2, A; by m, gx, gy, which stay; the values
         self._rows = np.empty((len(x), _CHANGING + 4, x.shape[1]), dtype=np.float32)
         self._rows[:, 8] = weights
@@ -89,7 +101,7 @@ class _Windows:
 
     def keep(self, left: NDArray[np.bool_]) -> None:
         """Only these corners from now on."""
-        self._x, self._y, self._weights = self._x[left], self._y[left], self._weights[left]
+        self._places, self._weights = self._places[left], self._weights[left]
         self._rows, self._square = self._rows[left], self._square[left]
 
     def at(
@@ -97,22 +109,21 @@ class _Windows:
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
         """Sums of squares (N,) of what is left over, J'r (N, 10) and J'J (N, 10, 10), J the model's derivative."""
         rows = self._rows
-        amplitude, mean, gx, gy = (column[:, None] for column in parameters[:, 6:].astype(np.float32).T)
-        turn, blur = parameters[:, 2:6].astype(np.float32).T.reshape(2, 2, -1, 1)
-        across, along, error = _edges(parameters, self._x, self._y)
+        across, along, error = _edges(parameters, self._places)
+        turn, blur, amplitude = parameters[:, 2:4], parameters[:, 4:6], parameters[:, 6:7]
         # d erf / d distance, times the other edge and the contrast
-        near = np.exp(np.maximum(-_HALF * across * across, _NOTHING))
-        k = (amplitude * _SLOPE / blur) * error[::-1] * near
+        k = np.exp(np.maximum(-_HALF * across * across, _NOTHING))
+        k *= (amplitude * _SLOPE / blur).astype(np.float32)[..., None]
         k *= self._weights
-        sin, cos = k * np.sin(turn), k * np.cos(turn)
-        np.add(sin[0], sin[1], out=rows[:, 1])
-        np.negative(cos[0] + cos[1], out=rows[:, 2])
+        k *= error[:, ::-1]
+        np.matmul(np.stack([np.sin(turn), -np.cos(turn)], axis=1).astype(np.float32), k, out=rows[:, 1:3])
         np.negative(k, out=k)
-        by_turn, by_blur = rows[:, 3:5].swapaxes(0, 1), rows[:, 5:7].swapaxes(0, 1)
-        np.multiply(k, along, out=by_turn)
-        np.multiply(k, across, out=by_blur)
-        np.multiply(error[0] * error[1], self._weights, out=rows[:, 7])
-        rows[:, 0] = rows[:, 11] - (mean * rows[:, 8] + gx * rows[:, 9] + gy * rows[:, 10] + amplitude * rows[:, 7])
+        np.multiply(k, along, out=rows[:, 3:5])
+        np.multiply(k, across, out=rows[:, 5:7])
+        np.multiply(error[:, :1], error[:, 1:], out=rows[:, 7:8])
+        rows[:, 7:8] *= self._weights
+        np.matmul(-parameters[:, None, 6:].astype(np.float32), rows[:, 7:11], out=rows[:, :1])
+        rows[:, 0] += rows[:, 11]
         products = (rows[:, :_CHANGING] @ rows[:, : _CHANGING + 3].transpose(0, 2, 1)).astype(np.float64)
         normal = np.empty((len(rows), _PARAMETERS, _PARAMETERS))
         normal[:, :7], normal[:, 7:, :7] = products[:, 1:, 1:], products[:, 1:, 8:].transpose(0, 2, 1)
@@ -128,17 +139,18 @@ def _window(
     K is the most pixels that one of them has; where another has fewer, the rest of its row weighs 0.
     """
     radius = int(np.clip(np.ceil(reach * np.abs(axes_px).sum(axis=1).max()), MIN_RADIUS_PX, MAX_RADIUS_PX))
-    base = np.rint(start_px).astype(np.int64)  # (N, 2)
-    offset = np.arange(-radius, radius + 1)
+    base = np.rint(start_px).astype(np.int32)  # (N, 2)
+    offset = np.arange(-radius, radius + 1, dtype=np.int32)
     oy, ox = (grid.ravel() for grid in np.meshgrid(offset, offset, indexing="ij"))
     column, row = base[:, :1] + ox, base[:, 1:] + oy
+    x, y = ((base - start_px).astype(np.float32)[:, axis, None] + of for axis, of in ((0, ox), (1, oy)))
+    x, y = x.astype(np.float32), y.astype(np.float32)
     inside = (column >= 0) & (row >= 0) & (column < grey.shape[1]) & (row < grey.shape[0])
-    x, y = column - start_px[:, :1], row - start_px[:, 1:]
-    # (u, v): offset in cells along the two printed axes
-    u, v = np.einsum("nij,jnk->ink", np.linalg.inv(axes_px), np.stack([x, y]))
-    weights = inside & (np.abs(u) <= reach) & (np.abs(v) <= reach)
+    # offset in cells along the two printed axes
+    cells = np.linalg.inv(axes_px).astype(np.float32) @ np.stack([x, y], axis=1)
+    weights = inside & (np.abs(cells).max(axis=1) <= np.float32(reach))
     # tiny cells: keep at least the disc in which the crossing can be told at all
-    weights |= inside & (x * x + y * y <= (MIN_RADIUS_PX - 0.4) ** 2)
+    weights |= inside & (x * x + y * y <= np.float32((MIN_RADIUS_PX - 0.4) ** 2))
     most = max(int(weights.sum(axis=1).max(initial=0)), 1)
     if most < weights.shape[1]:
         first = np.argsort(~weights, axis=1, kind="stable")[:, :most]
@@ -146,8 +158,7 @@ def _window(
             np.take_along_axis(all_of, first, axis=1) for all_of in (row, column, x, y, weights)
         )
     values = grey[np.where(weights, row, 0), np.where(weights, column, 0)]
-    single = np.float32
-    return values.astype(single), x.astype(single), y.astype(single), weights.astype(single)
+    return values.astype(np.float32), x, y, weights.astype(np.float32)
 
 
 def _start(
@@ -165,10 +176,8 @@ def _start(
     parameters[:, 4:6] = blur_px
     # the sign of the product depends on the frame of the axes: ask the model which corner is positive
     lower_right = axes_px.sum(axis=2).astype(np.float32) * 0.3  # (N, 2) a point inside the cell to the lower right
-    first, second = _edges(parameters, lower_right[:, :1], lower_right[:, 1:])[2]
-    sign = np.sign(first * second)[:, 0]
-    first, second = _edges(parameters, x, y)[2]
-    unit = first * second
+    sign = np.sign(_edges(parameters, _places(lower_right[:, :1], lower_right[:, 1:]))[2].prod(axis=1))[:, 0]
+    unit = _edges(parameters, _places(x, y))[2].prod(axis=1)
     total = weights.sum(axis=1)
     mean = (weights * values).sum(axis=1) / total
     scale = (weights * unit * unit).sum(axis=1)
@@ -200,15 +209,32 @@ def fit_saddles(
     settle_px: a corner is done when a step moves it by less.
     """
     start_px = np.asarray(start_px, dtype=np.float64).reshape(-1, 2)
-    values, x, y, weights = _window(grey, start_px, axes_px, reach)
-    parameters = _start(values, x, y, weights, axes_px, polarity, blur_px)
-    first_angles = parameters[:, 2:4].copy()
-    expected, total = np.sign(parameters[:, 6]), weights.sum(axis=1)
-    normal = np.zeros((len(values), _PARAMETERS, _PARAMETERS))
-    cost = np.zeros(len(values))
-    active = np.arange(len(values))  # row i of what follows belongs to corner active[i]
-    at, damping = parameters.copy(), np.full(len(values), 1e-3)
-    windows = _Windows(values, x, y, weights)
+    pixels = _window(grey, start_px, axes_px, reach)
+    many = pixels[0].shape[1] >= THINNED_FROM
+    few = _thinned(pixels) if many else pixels
+    parameters = _start(*few, axes_px, polarity, blur_px)
+    first_angles, expected = parameters[:, 2:4].copy(), np.sign(parameters[:, 6])
+    damping = _DAMPING
+    if many:
+        parameters, damping = _settled(_Windows(*few), parameters, max(settle_px, _NEAR_PX), _DAMPING)[0], _NEAR_DAMPING
+    parameters, cost, normal = _settled(_Windows(*pixels), parameters, settle_px, damping)
+    return _judge(parameters, first_angles, expected, normal, cost, pixels[3].sum(axis=1), start_px, axes_px)
+
+
+def _thinned(pixels: _Pixels) -> _Pixels:
+    """Some of the pixels of each corner, spread over its window."""
+    values, x, y, weights = (np.ascontiguousarray(of_each[:, ::THINNED]) for of_each in pixels)
+    return values, x, y, weights
+
+
+def _settled(
+    windows: _Windows, parameters: NDArray[np.float64], settle_px: float, damping_at_first: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Parameters (N, 10) where a step moves a corner by less than `settle_px`, and there the sums of squares (N,) and J'J."""
+    parameters = parameters.copy()
+    normal, cost = np.zeros((len(parameters), _PARAMETERS, _PARAMETERS)), np.zeros(len(parameters))
+    active = np.arange(len(parameters))  # row i of what follows belongs to corner active[i]
+    at, damping = parameters.copy(), np.full(len(parameters), damping_at_first)
     now, gradient, square = windows.at(at)
     for _ in range(_ITERATIONS):
         diagonal = np.einsum("nii->ni", square)
@@ -236,7 +262,7 @@ def fit_saddles(
                 rows[left] for rows in (active, at, damping, gradient, now, square)
             )
             windows.keep(left)
-    return _judge(parameters, first_angles, expected, normal, cost, total, start_px, axes_px)
+    return parameters, cost, normal
 
 
 def _judge(
@@ -252,10 +278,10 @@ def _judge(
     freedom = np.maximum(total - _PARAMETERS, 1.0)
     variance = cost / freedom
     ridge = np.eye(_PARAMETERS) * 1e-9
-    covariance = np.linalg.inv(normal + ridge) * variance[:, None, None]
+    spread = np.linalg.inv(normal + ridge)[:, :2, :2]
     # rounding to grey levels alone is 1/12 of a level squared; it keeps clean pictures from claiming the impossible
-    floor = np.linalg.inv(normal + ridge)[:, 0, 0] / 12.0
-    variance_px = np.maximum((covariance[:, 0, 0] + covariance[:, 1, 1]) / 2, floor)
+    floor = spread[:, 0, 0] / 12.0
+    variance_px = np.maximum(variance * (spread[:, 0, 0] + spread[:, 1, 1]) / 2, floor)
     sigma = np.sqrt(np.where(variance_px > 0.0, variance_px, np.nan))  # negative where nothing tells the corner's place
     amplitude = parameters[:, 6]
     misfit = np.sqrt(variance) / np.maximum(np.abs(amplitude), 1e-6)

@@ -1,8 +1,8 @@
 """From a grey picture to measured sheets: codes find and name a sheet, saddles predicted from them measure it.
 
-Coarse to fine: codes are looked for at 1600 px, then larger and harder where nothing was found; the saddles are fitted
-first in the picture in which the codes were found, then in the full one. A sheet counts only when its own chequer
-confirms it, so a false code alone is never a sheet.
+Coarse to fine: codes are looked for quickly in the picture halved to 1000 px or more, and where that does not show all of one
+sheet plainly, in larger pictures and harder; the saddles are fitted first in the picture in which the codes were found, then in
+the full one. A sheet counts only when its own chequer confirms it, so a false code alone is never a sheet.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ from calib.kit.kit import Paper, Sheet, sheet_of_code
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 
-# Long sides tried before the full picture: the first with a quick look, the others thoroughly.
-QUICK_LEVEL_PX, LEVELS_PX = 1280, (1600, 2600)
+# Long sides of the picture, halved so often as it goes, that are looked in quickly; those tried thoroughly before the full one
+QUICK_PX, LEVELS_PX = (1000, 2500), (1600, 2600)
 HARD_LOOK_PX = 3200  # long side of the last looks
 HardWay = Literal["as it is", "darkened", "deblurred"]
 HARD_WAYS: tuple[HardWay, ...] = get_args(HardWay)
@@ -33,7 +33,11 @@ FAR_CODE_PX = (
     20.0  # side of a code in the picture that is looked in; at 12-13 codes begin to be missed (path-traced trailers)
 )
 MOST_TRIED = 24  # codes of one sheet, each taken for a sheet of its own
-_SETTLE_COARSE_PX = 0.03  # the small picture only has to tell where to look in the full one
+# Steps at which saddles are settled: the small picture only has to tell where to look in the full one; there a corner is then
+# within 0.001 px of where it would end (its noise: 0.01 px and more)
+_SETTLE_COARSE_PX, _SETTLE_PX = 0.03, 5e-3
+_SEEN_BLUR_PX = 0.7  # of edges in the full picture, to begin with, where nothing is known of them
+_NEAR_CELLS, _NEAR_ROUNDS = 0.4, 10  # of the window in which a saddle is looked for quickly
 _ORDINARY_MISFIT = 1.25  # over the sheet's median; above it a saddle is doubted,
 _COVERED_MISFIT = 2.5  # and from here on left out: something lies over it
 _CODE_SPREAD_CELLS = 0.6  # of a code's centre from where the chequer says it is
@@ -146,7 +150,7 @@ def _visible(matrix: NDArray[np.float64], sheet: Sheet, shape: tuple[int, ...]) 
 
 
 def _measure(
-    grey: NDArray[np.uint8], sheet: Sheet, matrix: NDArray[np.float64], blur_px: float, settle_px: float = 1e-3
+    grey: NDArray[np.uint8], sheet: Sheet, matrix: NDArray[np.float64], blur_px: float, settle_px: float = _SETTLE_PX
 ) -> tuple[NDArray[np.int64], Saddles, NDArray[np.float64]] | None:
     """One pass: predict, fit, keep what the board's own homography confirms: (index, saddles, homography)."""
     index = np.flatnonzero(_visible(matrix, sheet, grey.shape))
@@ -211,13 +215,18 @@ def measure_sheet(
     by_id = {code.id: code for code in sheet.codes}
     page = np.concatenate([by_id[code.id].corners_mm() for code in codes])
     matrix = _homography(page, np.concatenate([code.corners_px for code in codes]))
+    enlarged = bool((factor != 1.0).any())
+    at_once = _whole_at_once(grey, small, factor, sheet, matrix) if enlarged and matrix is not None else None
+    if at_once is not None:
+        full_codes = tuple(code.enlarged(factor) for code in codes)
+        if _codes_in_place(at_once[2], sheet, full_codes):
+            return _as_found(sheet, *at_once, full_codes)
     passed = None
     blur = 0.8
-    enlarged = bool((factor != 1.0).any())
     for _ in range(3 if len(codes) < len(sheet.codes) else 1):
         if matrix is None:
             return None
-        passed = _measure(small, sheet, matrix, blur, _SETTLE_COARSE_PX if enlarged else 1e-3)
+        passed = _measure(small, sheet, matrix, blur, _SETTLE_COARSE_PX if enlarged else _SETTLE_PX)
         if passed is None:
             return None
         matrix, blur = passed[2], float(np.median(passed[1].blur_px))
@@ -226,13 +235,22 @@ def measure_sheet(
     if passed is None or matrix is None or not _codes_in_place(matrix, sheet, codes):
         return None
     if enlarged:
-        passed = _measure(grey, sheet, _scaled(matrix, factor), max(blur * float(factor[0]) * 0.7, 0.7))
+        passed = _measure(grey, sheet, _scaled(matrix, factor), max(blur * float(factor[0]) * 0.7, _SEEN_BLUR_PX))
         if passed is None:
             return None
     index, saddles, matrix = passed
     if len(index) < MIN_SADDLES:
         return None
-    full_codes = tuple(code.enlarged(factor) for code in codes)
+    return _as_found(sheet, index, saddles, matrix, tuple(code.enlarged(factor) for code in codes))
+
+
+def _as_found(
+    sheet: Sheet,
+    index: NDArray[np.int64],
+    saddles: Saddles,
+    matrix: NDArray[np.float64],
+    codes: tuple[FoundCode, ...],
+) -> FoundSheet:
     return FoundSheet(
         sheet=sheet,
         index=index,
@@ -242,8 +260,34 @@ def measure_sheet(
         edges_px=tuple(np.median(saddles.edges_px, axis=0).tolist()),
         contrast=float(np.median(saddles.contrast)),
         px_from_page=matrix,
-        codes=full_codes,
+        codes=codes,
     )
+
+
+def _whole_at_once(
+    grey: NDArray[np.uint8],
+    small: NDArray[np.uint8],
+    factor: NDArray[np.float64],
+    sheet: Sheet,
+    matrix: NDArray[np.float64],
+) -> tuple[NDArray[np.int64], Saddles, NDArray[np.float64]] | None:
+    """As `_measure`, in the full picture, of a sheet that is wholly there and plain: None where one saddle is missing.
+
+    matrix: page mm to pixels of the small picture. Where gradients point from the crossing, quickly, tells where to look.
+    """
+    index = np.flatnonzero(_visible(matrix, sheet, small.shape))
+    if len(index) < len(sheet.points_mm):
+        return None
+    start = apply_homography(matrix, sheet.points_mm).astype(np.float32)
+    cell = np.linalg.norm(cell_axes_px(matrix, sheet.points_mm, sheet.cell_mm), axis=1).min()
+    half = max(2, round(_NEAR_CELLS * float(cell)))
+    until = (cv2.TERM_CRITERIA_COUNT + cv2.TERM_CRITERIA_EPS, _NEAR_ROUNDS, _SETTLE_COARSE_PX)
+    near = cv2.cornerSubPix(small, start.copy(), (half, half), (-1, -1), until)
+    refined = _homography(sheet.points_mm, near.astype(np.float64))
+    if refined is None:
+        return None
+    passed = _measure(grey, sheet, _scaled(refined, factor), _SEEN_BLUR_PX)
+    return passed if passed is not None and len(passed[0]) == len(sheet.points_mm) else None
 
 
 def _codes_in_place(matrix: NDArray[np.float64], sheet: Sheet, codes: tuple[FoundCode, ...]) -> bool:
@@ -334,15 +378,17 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
     seen: tuple[FoundCode, ...] = ()
     best: tuple[list[FoundSheet], tuple[FoundCode, ...]] = ([], ())
     long_side = max(grey.shape)
-    for level, quick in looks(long_side):
+    tried = looks(long_side)
+    for (level, quick), (_, quick_again) in zip(tried, [*tried[1:], (long_side, False)], strict=True):
         small, factor = shrink(grey, level)
         codes = find_codes(small, quick=quick)
         seen = seen or codes
         found = _measured(grey, small, factor, codes)
-        if len(found) > len(best[0]):
+        if _told(found) > _told(best[0]):
             best = found, codes
         uprights = [sheet for sheet in best[0] if sheet.sheet.role == "upright"]
         enough = len(uprights) > 1 or (len(uprights) == 1 and not _hardly_read(uprights[0], factor))
+        enough = enough and (not quick_again or _whole(found, codes))
         if enough or (best[0] and level == long_side and not quick):
             return _checked(*best)
     for way in HARD_WAYS:
@@ -389,6 +435,17 @@ def _hardly_read(found: FoundSheet, factor: NDArray[np.float64]) -> bool:
     return min(code.side_px for code in found.codes) < FAR_CODE_PX * float(factor.max())
 
 
+def _told(found: list[FoundSheet]) -> tuple[int, int]:
+    """How much was found: sheets, and codes on them."""
+    return len(found), sum(len(sheet.codes) for sheet in found)
+
+
+def _whole(found: list[FoundSheet], codes: tuple[FoundCode, ...]) -> bool:
+    """Whether all codes of each sheet were read, and none of a sheet that was not measured."""
+    whole = all(len(sheet.codes) == len(sheet.sheet.codes) for sheet in found)
+    return whole and sum(len(sheet.codes) for sheet in found) == sum(code.id in sheet_of_code() for code in codes)
+
+
 def only_one(finding: Finding) -> Finding | Refusal:
     """The finding, refused where a second upright sheet is in the picture: for what is read of one print."""
     if finding.second is None:
@@ -410,9 +467,12 @@ def _mirrored(grey: NDArray[np.uint8]) -> bool:
 
 def looks(long_side: int) -> list[tuple[int, bool]]:
     """Long sides of the picture in which codes are looked for, and whether quickly, in this order."""
-    smaller = [level for level in LEVELS_PX if level < 0.8 * long_side]
-    first = QUICK_LEVEL_PX if 0.8 * long_side > QUICK_LEVEL_PX else long_side
-    return [(first, True), *((level, False) for level in [*smaller, long_side])]
+    halved = [long_side]
+    while halved[0] >= 2 * QUICK_PX[0]:
+        halved.insert(0, round(long_side / 2 ** len(halved)))
+    quick = [level for level in halved if level <= QUICK_PX[1]]
+    thorough = [*(level for level in LEVELS_PX if level < 0.8 * long_side), long_side]
+    return [*((level, True) for level in quick), *((level, False) for level in thorough)]
 
 
 def _measured(
