@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 
 from calib.kit.kit import CODE_BITS, CODE_CELLS, CODE_MIN_DISTANCE
 
-QUICK_STEP = 15  # grey levels below those around it from which a pixel is black in a quick look: gravel and leaves have fewer
+# A quick look: the side of its one threshold window, and by how many grey levels a pixel is darker than those around it there:
+# a share of what the picture spans, for gravel and leaves have smaller edges than print (`tests/experiments/kit_windows.py`)
+QUICK_WINDOW_PX, EDGE_SHARE, LEAST_EDGE, MOST_EDGE = 13, 0.08, 3, 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,14 +58,21 @@ def detector_settings() -> cv2.aruco.DetectorParameters:
 
 
 @cache
-def _detector(*, keen: bool, quick: bool) -> cv2.aruco.ArucoDetector:
+def _detector(*, keen: bool, quick_edge: int | None) -> cv2.aruco.ArucoDetector:
     settings = detector_settings()
     if keen:
         settings.errorCorrectionRate = 1.0
-    if quick:
-        settings.adaptiveThreshWinSizeMax = settings.adaptiveThreshWinSizeMin
-        settings.adaptiveThreshConstant = QUICK_STEP
+    if quick_edge is not None:
+        settings.adaptiveThreshWinSizeMin = settings.adaptiveThreshWinSizeMax = QUICK_WINDOW_PX
+        settings.adaptiveThreshConstant = quick_edge
     return cv2.aruco.ArucoDetector(dictionary(), settings)
+
+
+def edge_of_print(grey: NDArray[np.uint8], most: int = MOST_EDGE) -> int:
+    """Grey levels that part black print from paper in a picture (h, w) at least: EDGE_SHARE of what it spans, up to `most`."""
+    counts = np.bincount(grey[::8, ::8].ravel()).cumsum()
+    dark, light = np.searchsorted(counts, np.array([0.01, 0.99]) * counts[-1])
+    return int(np.clip(EDGE_SHARE * (light - dark), LEAST_EDGE, most))
 
 
 def find_codes(grey: NDArray[np.uint8], *, keen: bool = False, quick: bool = False) -> tuple[FoundCode, ...]:
@@ -71,10 +80,10 @@ def find_codes(grey: NDArray[np.uint8], *, keen: bool = False, quick: bool = Fal
 
     keen corrects up to four wrong bits instead of two. One random square in twenty then reads as some code, so that
     only a caller who has another proof (the sheet's chequer) may ask for it.
-    quick tries the smallest of three threshold windows only, and takes no small step of grey for an edge, in a tenth of the time:
-    it reads the same codes but where they are out of focus or faint (`tests/experiments/kit_windows.py`).
+    quick tries one threshold window instead of three, and leaves out small steps of grey, in a quarter of the time: it reads
+    the same codes but where they are far out of focus, or in the deepest shadow of a bright picture (`tests/experiments/kit_windows.py`).
     """
-    corners, ids, _ = _detector(keen=keen, quick=quick).detectMarkers(grey)
+    corners, ids, _ = _detector(keen=keen, quick_edge=edge_of_print(grey) if quick else None).detectMarkers(grey)
     if ids is None or len(ids) == 0:
         return ()
     return tuple(

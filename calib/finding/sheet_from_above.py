@@ -15,7 +15,7 @@ from calib.finding.codes import FoundCode, find_codes
 from calib.finding.sheets import FoundSheet, apply_homography, measure_sheet
 from calib.kit.kit import Sheet
 
-PX_PER_MM = 1.4
+PX_PER_MM = 0.6  # of the view: a code is about 40 px wide (`tests/experiments/kit_windows.py`)
 
 
 def find_sheet_from_above(

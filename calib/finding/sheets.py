@@ -19,6 +19,7 @@ from calib.finding.deblur import deblurred
 from calib.finding.saddle import Saddles, fit_saddles
 from calib.finding.shrink import shrunk
 from calib.kit.kit import Paper, Sheet, sheet_of_code
+from calib.kit.sheet import Code
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 
@@ -37,6 +38,8 @@ MOST_TRIED = 24  # codes of one sheet, each taken for a sheet of its own
 # within 0.001 px of where it would end (its noise: 0.01 px and more)
 _SETTLE_COARSE_PX, _SETTLE_PX = 0.03, 5e-3
 _SEEN_BLUR_PX = 0.7  # of edges in the full picture, to begin with, where nothing is known of them
+# A code that was missed is looked for this far around its middle, times half its size, in a part that is at most so large
+_AROUND_CODE, _PART_PX, _LEAST_CODE_PX = 1.8, 160, 10
 _NEAR_CELLS, _NEAR_ROUNDS = 0.4, 10  # of the window in which a saddle is looked for quickly
 _ORDINARY_MISFIT = 1.25  # over the sheet's median; above it a saddle is doubted,
 _COVERED_MISFIT = 2.5  # and from here on left out: something lies over it
@@ -443,7 +446,7 @@ def _told(found: list[FoundSheet]) -> tuple[int, int]:
 def _whole(found: list[FoundSheet], codes: tuple[FoundCode, ...]) -> bool:
     """Whether all codes of each sheet were read, and none of a sheet that was not measured."""
     whole = all(len(sheet.codes) == len(sheet.sheet.codes) for sheet in found)
-    return whole and sum(len(sheet.codes) for sheet in found) == sum(code.id in sheet_of_code() for code in codes)
+    return whole and sum(len(sheet.codes) for sheet in found) >= sum(code.id in sheet_of_code() for code in codes)
 
 
 def only_one(finding: Finding) -> Finding | Refusal:
@@ -488,7 +491,34 @@ def _measured(
             found.append(measured)
         elif len(group) > 1:  # some codes of one sheet and the others of another
             found += _apart(grey, small, factor, sheet, group)
-    return found
+    return [_with_missing_codes(grey, sheet) for sheet in found]
+
+
+def _with_missing_codes(grey: NDArray[np.uint8], found: FoundSheet) -> FoundSheet:
+    """With the codes that were not read, looked for once more where the measured chequer has them; beside there they are astray."""
+    read = {code.id for code in (*found.codes, *found.astray)}
+    more = [one for code in found.sheet.codes if code.id not in read for one in _read_at(grey, found, code)]
+    if not more:
+        return found
+    in_place = _off_cells(found.px_from_page, found.sheet, tuple(more)) < _CODE_SPREAD_CELLS
+    own = tuple(code for code, there in zip(more, in_place, strict=True) if there)
+    beside = tuple(code for code, there in zip(more, in_place, strict=True) if not there)
+    return replace(found, codes=(*found.codes, *own), astray=(*found.astray, *beside))
+
+
+def _read_at(grey: NDArray[np.uint8], found: FoundSheet, code: Code) -> list[FoundCode]:
+    """That code, thoroughly looked for around its place on a measured sheet: one at most, in the whole picture's pixels."""
+    corners = apply_homography(found.px_from_page, code.corners_mm())
+    middle = corners.mean(axis=0)
+    reach = _AROUND_CODE * np.abs(corners - middle).max(axis=0)
+    left, top = np.maximum(np.floor(middle - reach), 0).astype(int)
+    right, bottom = np.ceil(middle + reach).astype(int)
+    part = np.ascontiguousarray(grey[top : max(bottom, top), left : max(right, left)])
+    if min(part.shape) < _LEAST_CODE_PX:
+        return []
+    small, factor = shrink(part, _PART_PX)
+    read = [one.enlarged(factor) for one in find_codes(small) if one.id == code.id]
+    return [replace(one, corners_px=one.corners_px + np.array([left, top])) for one in read[:1]]
 
 
 def look_hard(grey: NDArray[np.uint8], ratio: float, way: HardWay = "as it is") -> tuple[FoundCode, ...]:

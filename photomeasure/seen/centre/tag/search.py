@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera.camera import project
-from calib.finding.codes import dictionary
+from calib.finding.codes import dictionary, edge_of_print
 from calib.kit.kit import CODE_MODULES, bar_tag_codes, tag_codes
 from calib.kit.sheet import Code
 from photomeasure.seen.centre.tag.pattern import black_modules
@@ -26,6 +26,7 @@ REACH_X_MM, REACH_Z_MM = 600.0, (200.0, 900.0)
 # Side of the smallest tag for reading: shrunk by whole blocks to about the first, below the second grown to the third
 SHRUNK_SIDE_PX, SMALL_SIDE_PX, GROWN_SIDE_PX = 28.0, 24.0, 32.0
 LARGEST_GROWTH = 2.0
+MOST_EDGE = 12  # grey levels that a pixel has to be darker than those around it, in a bright picture: gravel's edges are smaller
 SIZE_RANGE = (0.5, 1.6)  # side over what it would be in the sheet's plane
 MOST_WRONG = 4  # modules of 49 that may be misread
 GROWTHS = (0.91, 1.0, 1.1)  # of a square's border: overexposed white eats it, a shadow on it widens it
@@ -68,7 +69,7 @@ def read_tags(grey: NDArray[np.uint8], window: PixelWindow, px_per_mm: float) ->
     left, top, right, bottom = window
     picture, back = _brought_to_size(grey[top:bottom, left:right], px_per_mm)
     scale = px_per_mm / float(back.mean())
-    corners, ids, given_up = _detector().detectMarkers(picture)
+    corners, ids, given_up = _detector(edge_of_print(picture, MOST_EDGE)).detectMarkers(picture)
     read = (
         []
         if ids is None
@@ -175,13 +176,13 @@ def _module_greys(picture: NDArray[np.uint8], quads: list[Array]) -> Array:
 
 
 @cache
-def _detector() -> cv2.aruco.ArucoDetector:
+def _detector(edge: int) -> cv2.aruco.ArucoDetector:
     settings = cv2.aruco.DetectorParameters()
     settings.adaptiveThreshWinSizeMin = 7
     settings.adaptiveThreshWinSizeMax = 23
     settings.adaptiveThreshWinSizeStep = 16
-    settings.adaptiveThreshConstant = 9
-    settings.minMarkerPerimeterRate = 0.02
+    settings.adaptiveThreshConstant = edge
+    settings.minMarkerPerimeterRate = 0.03  # of the window's longer side: no tag that counts is shorter round
     settings.errorCorrectionRate = 0.5
     settings.perspectiveRemoveIgnoredMarginPerCell = 0.25
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
