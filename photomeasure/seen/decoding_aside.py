@@ -33,7 +33,7 @@ What = Literal["grey", "colour", "small"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OnDisk:
-    """A file that the decoder reads by itself. signature: of the file as it was read by this process (`answers.signature`)."""
+    """A file that the decoder reads by itself. signature: of the file as it was read by this process (`alike.signature`)."""
 
     path: Path
     signature: tuple[int, ...]

@@ -31,7 +31,7 @@ from calib.outcome.plain_text import steers
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.seen.camera_by_exif import ExifFacts
-from photomeasure.seen.decoder.answers import part_of, signature
+from photomeasure.seen.decoder.alike import part_of, signature
 from photomeasure.seen.decoding_aside import Decoded, Limits, OnDisk, decode_aside
 from photomeasure.seen.exif import PANORAMA_XMP, exif_facts
 from photomeasure.seen.formats import HEAD_BYTES, OPENED, Format, format_of, why_not

@@ -10,7 +10,7 @@ import numpy as np
 import simplejpeg
 from numpy.typing import NDArray
 
-from photomeasure.seen.decoder.answers import part_of
+from photomeasure.seen.decoder.alike import part_of
 from photomeasure.seen.decoding_aside import Limits, OnDisk, decode_aside
 
 _QUALITY = 95

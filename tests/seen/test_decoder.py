@@ -16,7 +16,7 @@ from PIL import ExifTags, Image, ImageOps
 from calib.camera.turning import one_turn, turned_picture
 from calib.outcome.refusal import Refusal
 from photomeasure.seen import image as image_module
-from photomeasure.seen.decoder.answers import signature
+from photomeasure.seen.decoder.alike import signature
 from photomeasure.seen.decoder.pieces import Pieces, Smaller, pieces_of
 from photomeasure.seen.decoding_aside import Limits, OnDisk, decode_aside
 from photomeasure.seen.image import Photo, load

@@ -5,31 +5,17 @@ block, and JSON again: what went wrong meanwhile, or how long the small picture 
 from __future__ import annotations
 
 import io
-import os
 from collections.abc import Iterator
 from typing import IO, Any
 
 from PIL import AvifImagePlugin, Image, TiffImagePlugin
 
+from photomeasure.seen.decoder.alike import part_of, signature
 from photomeasure.seen.decoder.framing import write_block, write_json
 from photomeasure.seen.decoder.pieces import THREADS, Pieces, Smaller, colours, grey, pieces_of
 
 _DNG_VERSION = 50706
 _QUALITY = 95  # of the small picture, which is drawn on and written as JPEG of 88
-
-
-def signature(file: IO[bytes]) -> list[int]:
-    """What tells whether a file is the same and has not been changed meanwhile."""
-    seen = os.fstat(file.fileno())
-    return [seen.st_dev, seen.st_ino, seen.st_size, seen.st_mtime_ns]
-
-
-def part_of(pixels: int, most: int) -> int:
-    """1, 2, 4, 8: by how much a picture's sides are divided so that it has no more than so many pixels."""
-    part = 1
-    while pixels > most * part * part:
-        part *= 2
-    return part
 
 
 def answer(request: dict[str, Any], file: IO[bytes], sink: IO[bytes]) -> None:
