@@ -16,10 +16,12 @@ from photomeasure.seen.centre.ball.nets import (
     COARSE_PX,
     PATCH,
     STRIDE,
+    early_coarse,
+    late_coarse,
     quick_close_look,
-    quick_likeness,
 )
-from photomeasure.seen.centre.ball.search import Region, SearchedPicture, Spot, Turned, radius_map, turned
+from photomeasure.seen.centre.ball.search import Coarse, Region, SearchedPicture, Spot, Turned, radius_map, turned
+from photomeasure.seen.centre.ball.sieve import CLEAR, by_cell, hinted, weights, windows
 from photomeasure.seen.centre.ball.sphere import Array
 
 PEAKS = 6
@@ -47,10 +49,7 @@ class Glance:
         if small is None or self.fine is None:
             return []
         whole = small.part()
-        odds = quick_likeness(whole.picture, whole.ignored)
-        rows, columns = odds.shape
-        allowed = (small.allowed() & ~whole.ignored)[: STRIDE * rows : STRIDE, : STRIDE * columns : STRIDE]
-        odds[: len(allowed), : allowed.shape[1]][~allowed] = -np.inf
+        odds = sieved_likeness(whole, small.allowed() & ~whole.ignored)
         row, column = peaks(odds, PEAKS)
         if not len(row):
             return []
@@ -87,6 +86,33 @@ class Glance:
         cut = [_patch(fine, place, scale) for place, scale in zip(here, radius / shrink / CLOSE_PX, strict=True)]
         close, aside = quick_close_look(np.stack([one for one, _ in cut]), np.stack([hidden for _, hidden in cut]))
         return close.astype(np.float64), aside.astype(np.float64) @ (turn / shrink).T, radius
+
+
+def sieved_likeness(whole: Coarse, allowed: NDArray[np.bool_]) -> Float32:
+    """`nets.likeness` (h, w) where a centre may be (`allowed`, of the picture's pixels) and where the answer counts; -inf elsewhere."""
+    early = early_coarse(whole.picture, whole.ignored)
+    shape = 2 * early.shape[0], 2 * early.shape[1]
+    free = allowed_answers(allowed, shape)
+    hint = hinted(early, weights())
+    hint[~(by_cell(free))] = -np.inf
+    if those := windows(hint):
+        odds = np.full(shape, -np.inf, dtype=np.float32)
+        for window, said in zip(those, late_coarse(np.stack([early[window.cells] for window in those])), strict=True):
+            odds[window.answers] = said[window.inner]
+        odds[~free] = -np.inf
+        if odds.max() >= CLEAR:
+            return odds
+    odds = np.asarray(late_coarse(early[None])[0])
+    odds[~free] = -np.inf
+    return odds
+
+
+def allowed_answers(allowed: NDArray[np.bool_], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Which of the coarse network's answers (h, w) are of places where a centre may be: allowed (H, W), of its picture's pixels."""
+    answers = np.ones(shape, dtype=np.bool_)
+    some = allowed[: STRIDE * shape[0] : STRIDE, : STRIDE * shape[1] : STRIDE]
+    answers[: some.shape[0], : some.shape[1]] = some
+    return answers
 
 
 def _patch(fine: Turned, centre: Array, scale: float) -> tuple[Float32, NDArray[np.bool_]]:

@@ -76,7 +76,17 @@ def _side_by_side(answers: Float32) -> Float32:
 
 def quick_likeness(picture: Float32, ignored: NDArray[np.bool_]) -> Float32:
     """`likeness` by the networks that ship, run by OpenCV."""
-    return _side_by_side(_graphs().coarse(evened(picture, ignored, COARSE_WINDOWS)[None])[0])
+    return np.asarray(late_coarse(early_coarse(picture, ignored)[None])[0])
+
+
+def early_coarse(picture: Float32, ignored: NDArray[np.bool_]) -> Float32:
+    """What the first three layers of `likeness` say (h / 2, w / 2, C)."""
+    return np.asarray(_graphs().early(evened(picture, ignored, COARSE_WINDOWS)[None])[0])
+
+
+def late_coarse(early: Float32) -> Float32:
+    """The answers (N, h, w) of `likeness` from what its first three layers said of N pictures or parts (N, h / 2, w / 2, C)."""
+    return np.stack([_side_by_side(answers) for answers in _graphs().late(early)])
 
 
 class _Graphs(threading.local):
@@ -85,10 +95,12 @@ class _Graphs(threading.local):
     def __init__(self) -> None:
         by = nets()
         first, second, third, fourth, fifth, sixth, last = by.coarse
-        self.coarse = Graph([
+        self.early = Graph([
             Step(layer=first, stride=2),
             Step(layer=second, pooled=True),
             Step(layer=third),
+        ])  # fmt: skip
+        self.late = Graph([
             Step(layer=fourth, apart=2, added=True),
             Step(layer=fifth, apart=2, added=True),
             Step(layer=sixth, added=True),
