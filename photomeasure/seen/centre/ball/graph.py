@@ -12,17 +12,19 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from photomeasure.seen.centre.ball.convolution import Float32
 
-_FLOAT, _INTS, _IR_VERSION, _OPSET = 1, 7, 8, 13
+_FLOAT, _INT64, _INTS, _IR_VERSION, _OPSET = 1, 7, 7, 8, 13
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One convolution (weights and offset as in `convolution.convolved`) and what follows it.
 
-    rectified: what is below nought is nought; then added: to what went in; then pooled: the highest of two by two.
+    rectified: what is below nought is nought; then added: to what went in; then pooled: the highest of two by two. trimmed: rows
+    that are left off at the top and at the bottom, no more than the taps reach.
     """
 
     layer: tuple[Float32, Float32]
@@ -31,6 +33,7 @@ class Step:
     rectified: bool = True
     added: bool = False
     pooled: bool = False
+    trimmed: int = 0
 
 
 class Graph:
@@ -87,13 +90,21 @@ def _model(steps: Sequence[Step]) -> bytes:
         reach = [size // 2 * step.apart for size in kernel.shape[:2]]
         shape = {
             "kernel_shape": kernel.shape[:2],
-            "pads": [*reach, *reach],
+            "pads": [reach[0] - step.trimmed, reach[1]] * 2,
             "strides": [step.stride] * 2,
             "dilations": [step.apart] * 2,
         }
         nodes += _node("Conv", [at, f"w{number}", f"b{number}"], at := f"conv{number}", shape)
         if step.rectified:
             nodes += _node("Relu", [at], at := f"relu{number}")
+        if step.added and step.trimmed:
+            weights += b"".join(
+                _tensor(f"{name}{number}", np.array([at_row]))
+                for name, at_row in (("first", step.trimmed), ("end", -step.trimmed), ("down", 2))
+            )
+            nodes += _node(
+                "Slice", [given, f"first{number}", f"end{number}", f"down{number}"], given := f"rows{number}"
+            )
         if step.added:
             nodes += _node("Add", [given, at], at := f"sum{number}")
         if step.pooled:
@@ -112,10 +123,11 @@ def _node(
     return _field(1, names)
 
 
-def _tensor(name: str, values: Float32) -> bytes:
+def _tensor(name: str, values: Float32 | NDArray[np.int64]) -> bytes:
     shape = b"".join(_field(1, size) for size in values.shape)
-    content = np.ascontiguousarray(values, dtype="<f4").tobytes()
-    return _field(5, shape + _field(2, _FLOAT) + _field(8, name) + _field(9, content))
+    kind, stored = (_FLOAT, "<f4") if values.dtype == np.float32 else (_INT64, "<i8")
+    content = np.ascontiguousarray(values, dtype=stored).tobytes()
+    return _field(5, shape + _field(2, kind) + _field(8, name) + _field(9, content))
 
 
 def _value(number: int, name: str, channels: int) -> bytes:

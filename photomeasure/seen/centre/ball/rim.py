@@ -68,14 +68,26 @@ class RimNet:
     weight: float
 
 
+APART = (2, 4, 8, 1)
+TRIMMED = (
+    0,
+    4,
+    8,
+    1,
+)  # rows of these layers about the neck, which is not counted: what is told again and a little more
+LEFT_OFF = 2 * sum(TRIMMED) - WRAPPED  # angles at both ends of which nothing is said then
+
+
 def steps_of(net: RimNet) -> list[Step]:
     """The network's layers."""
     first, second, *middle, last = net.layers
-    apart = (2, 4, 8, 1)
     return [
         Step(layer=first, stride=2),
         Step(layer=second),
-        *(Step(layer=layer, apart=a, added=True) for layer, a in zip(middle, apart, strict=True)),
+        *(
+            Step(layer=layer, apart=apart, added=True, trimmed=trimmed)
+            for layer, apart, trimmed in zip(middle, APART, TRIMMED, strict=True)
+        ),
         Step(layer=last, rectified=False),
     ]
 
@@ -105,13 +117,15 @@ def _graph() -> _Graph:
 
 
 def rim_logs(picture: Float32) -> Array:
-    """Logarithms (ANGLES, STEPS) of how likely the rim is at each distance, of a strip."""
+    """Logarithms (ANGLES, STEPS) of how likely the rim is at each distance, of a strip; nan where nothing is said."""
     answers = _graph().run(looked_at(picture)[None])[0].astype(np.float64)
     rows, columns, _ = answers.shape
-    y = answers.reshape(rows, columns, 2, 2).swapaxes(1, 2).reshape(2 * rows, 2 * columns)[WRAPPED:-WRAPPED]
-    y = y - y.max(axis=1, keepdims=True)
-    y -= np.log(np.exp(y).sum(axis=1, keepdims=True))
-    return np.asarray(np.logaddexp(y, np.log(FLOOR)))
+    y = answers.reshape(rows, columns, 2, 2).swapaxes(1, 2).reshape(2 * rows, 2 * columns)
+    share = np.exp(y - y.max(axis=1, keepdims=True))
+    share /= share.sum(axis=1, keepdims=True)
+    logs = np.full((ANGLES, STEPS), np.nan)
+    logs[LEFT_OFF:-LEFT_OFF] = np.log(share + FLOOR)
+    return logs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
