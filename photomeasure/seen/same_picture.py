@@ -17,6 +17,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.finding.shrink import shrunk
 from calib.words.said import said
 from photomeasure.seen.image import Photo
 
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
     from photomeasure.seen.look import View
 
 LONG_SIDE_PX = 320  # both are compared so small: noise and coding are gone, a step aside by a hand's breadth is not
+STILL_BY_AREA = (
+    8.0  # so many times as large it is halved first: a third of the time, for the same picture to a grey level or two
+)
 # copies of one picture, shrunk to 800 px and coded at quality 50: 0.986 and more; a camera that moved by 4 pixels of 4000
 # between two: 0.90 (structural similarity: Z. Wang et al., IEEE Transactions on Image Processing 13, 2004)
 SAME_SSIM = 0.96
@@ -91,9 +95,9 @@ def _same_around(one: NDArray[np.uint8], one_px: Corners, other: NDArray[np.uint
     move = to[0] - turn * of[0]
     onto = np.array([[turn.real, -turn.imag, move.real], [turn.imag, turn.real, move.imag]])
     size = (max(1, round(other.shape[1] * scale)), max(1, round(other.shape[0] * scale)))
-    shrunk = cv2.resize(other, size, interpolation=cv2.INTER_AREA)
-    laid = cv2.warpAffine(shrunk, onto, small.shape[::-1], flags=cv2.INTER_LINEAR)
-    there = cv2.warpAffine(np.full_like(shrunk, 255), onto, small.shape[::-1], flags=cv2.INTER_NEAREST)
+    seen = cv2.resize(other, size, interpolation=cv2.INTER_AREA)
+    laid = cv2.warpAffine(seen, onto, small.shape[::-1], flags=cv2.INTER_LINEAR)
+    there = cv2.warpAffine(np.full_like(seen, 255), onto, small.shape[::-1], flags=cv2.INTER_NEAREST)
     common: NDArray[np.bool_] = cv2.fillConvexPoly(there, np.rint(one_px * scale).astype(np.int32), 0) > 0
     if common.mean() < LEAST_COMMON:
         return False
@@ -125,6 +129,10 @@ def counted_once(views: Sequence[View]) -> tuple[tuple[View, ...], tuple[str, ..
 def _small(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
     scale = LONG_SIDE_PX / max(grey.shape)
     size = round(grey.shape[1] * scale), round(grey.shape[0] * scale)
+    height, width = grey.shape
+    while width % 2 == 0 and height % 2 == 0 and min(width / size[0], height / size[1]) >= STILL_BY_AREA:
+        width, height = width // 2, height // 2
+    grey = shrunk(grey, (width, height))
     return np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
