@@ -23,7 +23,7 @@ from photomeasure.scene.scene import CENTRE, MarkerView, OutlineView, PlaneView,
 from photomeasure.seen.camera_by_exif import UNIT_SPREAD
 from photomeasure.solution.estimate import Estimate, finish, survey_px
 from photomeasure.solution.geometry import lens_mm, outline_px, pose_looking
-from photomeasure.solution.model import Layout, cam_from_world, intrinsics_of, layout
+from photomeasure.solution.model import Layout, cam_from_world, camera_parameters, intrinsics_of, layout
 from photomeasure.solution.starts import prior_means
 from photomeasure.uncertainty.printed import rounded
 
@@ -162,8 +162,9 @@ class _Planner:
             markers=(*scene.markers, *(replace(v, photo=number) for v in scene.markers if v.photo == 0)),
             priors=(*scene.priors, *(ball_edge_prior(number) for _ in outlines)),
         )
-        edges = {edge_of(view.photo): 0.0 for view in outlines}
-        return more, {**self.values, **self._pose(number, lens), **edges}
+        own = [one.name for one in camera_parameters(more) if one.photo == number]
+        own += [edge_of(view.photo) for view in outlines]
+        return more, {**self.values, **self._pose(number, lens), **dict.fromkeys(own, 0.0)}
 
     def ground_sheet(self) -> _World:
         assert self.paper is not None  # a photograph that shows the kit tells its paper
