@@ -64,13 +64,14 @@ def contradicted(solved: Estimate) -> Contradictions:
     honest = np.array([mistake.honest_u for mistake in asked])
     several = np.array([len(mistake.rows) > 1 for mistake in asked])
     least = np.where(several, MIN_REDUNDANCY_OF_SEVERAL, MIN_REDUNDANCY) * np.maximum(own, 1e-30)
+    below, above = np.array([mistake.limits for mistake in asked]).T
     found: list[tuple[str, float]] = []
     for _ in range(MAX_CAUSES):
-        checked = np.diag(covariance) > least
-        variance = np.where(checked, np.diag(covariance), 1.0)
+        left = covariance.diagonal()
+        checked = left > least
+        variance = np.where(checked, left, 1.0)
         w = np.where(checked, np.abs(score) / np.sqrt(variance + (variance * honest) ** 2), 0.0)
-        limits = np.array([mistake.limits[int(size > 0)] for mistake, size in zip(asked, score, strict=True)])
-        believed = np.where(w > limits, w, 0.0)
+        believed = np.where(w > np.where(score > 0.0, above, below), w, 0.0)
         if not believed.any():
             break
         worst = _cause([mistake.quantity for mistake in asked], believed)

@@ -20,6 +20,7 @@ Array = NDArray[np.float64]
 
 # A step that moves all whitened rows together by less than this many standard uncertainties is the last.
 SETTLED, SETTLED_DENSE = 1e-8, 1e-4
+UNSEEN = 2e-5  # the same of a last step that is not looked at: what it does to the rows is what the Jacobian says
 _FIRST_DAMPING, _LEAST_DAMPING, _MOST_DAMPING = 1e-4, 1e-15, 1e8
 _FIRST_DENSE, _DOUBT_DENSE = 1e-9, 1e-4  # whole steps of Gauss and Newton, until one of them does not help
 SOON = 20  # evaluations: photographed rigs need four to ten
@@ -218,7 +219,7 @@ def _minimise_dense(
         rows_by = jacobian @ step
         moved, foreseen = float(np.linalg.norm(rows_by)), residual + rows_by
         promised = cost - float(foreseen @ foreseen)
-        if moved < settled:
+        if moved < min(settled, UNSEEN):
             return x + step
         new_residual, new_jacobian = at(x + step)
         new_cost = float(new_residual @ new_residual)
@@ -233,6 +234,8 @@ def _minimise_dense(
         else:
             growth *= 2.0
             damping = max(damping * growth, _DOUBT_DENSE)
+        if moved < settled:
+            return x
         if damping > _MOST_DAMPING:
             break
     return None

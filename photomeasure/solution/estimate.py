@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
 from photomeasure.scene.scene import BAR_TURNS, BEFORE, CENTRE, MarkerView, Scene
-from photomeasure.solution.elimination import SETTLED_DENSE, Bordered, Rooted, factored, minimise
+from photomeasure.solution.elimination import UNSEEN, Bordered, Rooted, factored, minimise
 from photomeasure.solution.model import Layout, cam_from_world, layout, rotation_matrix
 from photomeasure.solution.pose_starts import all_starts, marker_starts
 from photomeasure.solution.rows import Rows, Whitening, rows
@@ -137,7 +137,7 @@ def _nearby(x: NDArray[np.float64], at: NDArray[np.float64], known: Rows) -> Row
     if np.array_equal(x, at):
         return known
     by = known.jacobian @ (x - at)
-    return replace(known, residual=known.residual + by) if by @ by < SETTLED_DENSE**2 else None
+    return replace(known, residual=known.residual + by) if by @ by < UNSEEN**2 else None
 
 
 def _in_front(scene: Scene, where: Layout, x: NDArray[np.float64]) -> bool:

@@ -20,7 +20,7 @@ from photomeasure.scene.priors import DEG
 from photomeasure.scene.scene import Prior
 from photomeasure.solution.contradicted import contradicted
 from photomeasure.solution.estimate import Estimate
-from photomeasure.solution.other_means import Asked, OtherMeans
+from photomeasure.solution.other_means import Asked, Found, OtherMeans
 from photomeasure.solution.unusable import sees_ground
 
 if TYPE_CHECKING:
@@ -78,7 +78,9 @@ def rests_on(
         shifts = [
             one.height_mm - solved.height_mm
             for one in made
-            if already.issuperset(what for what, _ in contradicted(one))  # else the photographs speak against it
+            if already.issuperset(
+                what for what, _ in contradicted(one.whole())
+            )  # else the photographs speak against it
         ]
         worst = max((abs(mm + lift_mm) for mm in shifts), default=0.0)
         if worst > U_mm:
@@ -102,9 +104,9 @@ def _room(height_mm: float, interval_mm: tuple[float, float], verdict: Verdict) 
     return None
 
 
-def _made(solved: Estimate, mistakes: Sequence[UsualMistake]) -> list[list[Estimate]]:
+def _made(solved: Estimate, mistakes: Sequence[UsualMistake]) -> list[list[Found]]:
     """Of each mistake the solutions were it made to either side; without one that is none."""
-    found: list[list[Estimate]] = [[] for _ in mistakes]
+    found: list[list[Found]] = [[] for _ in mistakes]
     other = OtherMeans(solved)
     by_u = [_first_order(solved, mistake) for mistake in mistakes]
     # by what the first side is off its first order: the second is by as much, to the same way

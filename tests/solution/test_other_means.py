@@ -32,7 +32,7 @@ def test_the_solution_is_the_estimators(solved: Estimate, quantity: str, by: flo
     ]
     scene = replace(solved.scene, priors=tuple(priors))
     whole = solved_from(scene, solved.where, solved.x, 1e-8)
-    quick = OtherMeans(solved).solved([Asked(priors=priors, start=solved.x)], SETTLED)[0]
+    quick = OtherMeans(solved).solved([Asked(priors=priors, start=solved.x)], SETTLED)[0].whole()
     assert quick.height_mm == pytest.approx(whole.height_mm, abs=1e-4)
     assert (abs(quick.height_mm - solved.height_mm) > 0.1) == (by != 0.0)
     assert np.abs(quick.rows.residual - whole.rows.residual).max() < 10.0 * SETTLED
@@ -42,7 +42,7 @@ def test_the_solution_is_the_estimators(solved: Estimate, quantity: str, by: flo
 def test_a_start_from_which_whole_steps_do_not_help_is_left_to_the_estimator(solved: Estimate) -> None:
     start = solved.x.copy()
     start[solved.where.pose(0)[:3]] += 0.7
-    quick = OtherMeans(solved).solved([Asked(priors=solved.scene.priors, start=start)], SETTLED)[0]
+    quick = OtherMeans(solved).solved([Asked(priors=solved.scene.priors, start=start)], SETTLED)[0].whole()
     assert quick.height_mm == pytest.approx(solved_from(solved.scene, solved.where, start, SETTLED).height_mm, abs=1e-2)
 
 
@@ -52,5 +52,5 @@ def test_a_start_that_no_camera_has_is_none(solved: Estimate) -> None:
     start = solved.x.copy()
     start[solved.where.index["camera0.q0"]] = -100.0
     assert not np.isfinite(rows(solved.scene, solved.where, start).residual).any()
-    found = OtherMeans(solved).solved([Asked(priors=solved.scene.priors, start=start)], SETTLED)[0]
+    found = OtherMeans(solved).solved([Asked(priors=solved.scene.priors, start=start)], SETTLED)[0].whole()
     assert found.height_mm == pytest.approx(solved.height_mm, abs=1e-2)
