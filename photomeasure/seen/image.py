@@ -36,7 +36,7 @@ from photomeasure.seen.decoding_aside import Decoded, Limits, OnDisk, decode_asi
 from photomeasure.seen.exif import PANORAMA_XMP, exif_facts
 from photomeasure.seen.formats import HEAD_BYTES, OPENED, Format, format_of, why_not
 from photomeasure.seen.given import given_bytes, is_given
-from photomeasure.seen.jpeg import jpeg_colour, jpeg_ends, jpeg_grey
+from photomeasure.seen.jpeg import jpeg_colour, jpeg_ends, jpeg_grey, jpeg_in_scans
 from photomeasure.seen.png_exif import png_exif
 from photomeasure.seen.seams import Seam, seam
 from photomeasure.seen.small import small_aside, small_of
@@ -208,7 +208,7 @@ def _stored(path: Path, data: bytes, kind: Format, on_disk: OnDisk | None) -> _S
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             header = Image.open(io.BytesIO(data), formats=(kind,))
-            wrong = _wrong_size(path, header.size, whole=kind == "WEBP" or bool(header.info.get("progressive")))
+            wrong = _wrong_size(path, header.size, whole=kind == "WEBP" or (kind == "JPEG" and jpeg_in_scans(data)))
             if wrong is not None:
                 return wrong
             exif = png_exif(header, data) if kind == "PNG" else header.getexif()

@@ -16,12 +16,35 @@ from numpy.typing import NDArray
 Damage = Literal["truncated", "damaged"]
 
 _EXTRANEOUS = re.compile(r"(\d+) extraneous bytes before marker 0xd9")
+_SEQUENTIAL, _PROGRESSIVE, _SCAN = (0xC0, 0xC1, 0xC9), (0xC2, 0xCA), 0xDA  # markers
 _PADDING = re.compile(rb"[\x00\xff]*")
 
 
 def jpeg_ends(data: bytes) -> bool:
     """Whether a JPEG has its end-of-image marker (phones may append other data behind it)."""
     return data.rfind(b"\xff\xd9", max(0, len(data) - 65536)) >= 0 or data.rfind(b"\xff\xd9") > len(data) // 2
+
+
+def jpeg_in_scans(data: bytes) -> bool:
+    """Whether a JPEG tells its picture in several scans (progressive, or one colour after the other): its decoder then holds all of it
+    as coefficients, two bytes each, until the last has come.
+
+    Read from the markers before the first scan (ITU-T T.81 B.1.1.4, B.2.2, B.2.3).
+    """
+    at, components = 2, 0
+    while at + 9 < len(data) and data[at] == 0xFF:
+        marker = data[at + 1]
+        if marker == 0xFF:  # fill
+            at += 1
+        elif marker in _PROGRESSIVE:
+            return True
+        elif marker in _SEQUENTIAL:
+            components, at = data[at + 9], at + 2 + int.from_bytes(data[at + 2 : at + 4], "big")
+        elif marker == _SCAN:
+            return data[at + 4] < components
+        else:
+            at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
+    return False
 
 
 def jpeg_grey(data: bytes) -> tuple[NDArray[np.uint8] | None, Damage | None, str]:

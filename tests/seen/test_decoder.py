@@ -20,6 +20,7 @@ from photomeasure.seen.decoder.alike import signature
 from photomeasure.seen.decoder.pieces import Pieces, Smaller, pieces_of
 from photomeasure.seen.decoding_aside import Limits, OnDisk, decode_aside
 from photomeasure.seen.image import Photo, load
+from photomeasure.seen.jpeg import jpeg_in_scans
 
 SIZE = (701, 403)
 LIMITS = Limits(most_pixels=10**7, most_whole_pixels=10**7, small_pixels=10**7)
@@ -195,3 +196,15 @@ def test_the_decoder_cannot_hold_more_than_its_limit() -> None:
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=Path(__file__).parents[2])
     assert done.stdout == "refused\n"
+
+
+def test_a_jpeg_in_several_scans_is_known_by_its_head() -> None:
+    """Progressive, or one colour after the other: of that no encoder is at hand, so a scan's head is made one of a single colour."""
+    for options in ({}, {"subsampling": 0}, {"optimize": True}, {"exif": b"Exif\x00\x00" + bytes(500)}):
+        data = encoded(picture(), "JPEG", **options)
+        assert not jpeg_in_scans(data)
+        scan = data.index(b"\xff\xda")
+        assert data[scan + 4] == 3 and jpeg_in_scans(data[: scan + 4] + b"\x01" + data[scan + 5 :])
+        assert not any(jpeg_in_scans(data[:cut]) for cut in range(0, scan, 7))
+    assert jpeg_in_scans(encoded(picture(), "JPEG", progressive=True))
+    assert not jpeg_in_scans(encoded(picture("L"), "JPEG"))
