@@ -8,6 +8,7 @@ another. What is finished is on this disk at once, so the same command goes on a
 from __future__ import annotations
 
 import contextlib
+import logging
 import tempfile
 import warnings
 from collections import deque
@@ -132,6 +133,11 @@ def run_on_cluster(tasks: Sequence[Task], address: str, finished: Callable[[Done
             client.cancel(list(running), force=True)
             keep_written(0)
             return Batch(done=tuple(done), interrupted=True)
+        except Exception as error:
+            if not _is_gone(client, error):
+                raise
+            keep_written(0)
+            return Batch(done=tuple(done), lost=True)
         client.cancel(list(running), force=True)  # where the disk was full
     return Batch(done=tuple(done))
 
@@ -153,6 +159,11 @@ def _submit(client: Any, sent: Sent) -> Any:
 def _first(running: Mapping[Any, Any]) -> Any:
     """One that has ended, whichever is first."""
     return next(iter(_distributed().wait(list(running), return_when="FIRST_COMPLETED").done))
+
+
+def _is_gone(client: Any, error: Exception) -> bool:
+    """Whether the scheduler went away: what it was asked for is cancelled, and nothing more can be asked."""
+    return isinstance(error, _distributed().client.FuturesCancelledError) or client.status != "running"
 
 
 def _distributed() -> Any:
@@ -186,9 +197,11 @@ def _client(address: str) -> Iterator[tuple[Any, int]]:
     """A client of workers of the same version, and how many threads they have."""
     from photomeasure.record.measure_and_record import software
 
+    library = _distributed()
+    logging.getLogger("distributed.client").setLevel(logging.CRITICAL)  # what goes wrong is told here, in a sentence
     try:
-        client = _distributed().Client(address, timeout=WAIT_S)
-    except (OSError, ValueError, ImportError, TimeoutError) as error:
+        client = library.Client(address, timeout=WAIT_S)
+    except Exception as error:  # of many kinds, by what stands before "://"
         raise InputError(
             said("No cluster answers at {address}: {error}.", address=address, error=error),
             expected=said("the address of a dask.distributed scheduler, such as tcp://10.0.0.5:8786"),
@@ -208,7 +221,8 @@ def _client(address: str) -> Iterator[tuple[Any, int]]:
         _keep_no_copies(client)
         yield client, threads
     finally:
-        client.close(timeout=WAIT_S)
+        with contextlib.suppress(OSError, TimeoutError):  # a scheduler that is gone says no good-bye
+            client.close(timeout=WAIT_S)
 
 
 def _check_versions(client: Any, mine: dict[str, str]) -> None:

@@ -107,9 +107,10 @@ def read_rig_list(path: Path) -> Grouping:
 
 def _rows(path: Path, faults: list[_Fault]) -> Iterator[tuple[int, dict[str, str]]]:
     """Line number and cells by column; blank lines are passed over, and one with more or fewer cells goes into `faults`."""
-    text = _text(path)
+    text = "\n".join(_text(path).replace("\r\n", "\n").split("\r"))  # a return alone ends a line in some lists
     first = text.partition("\n")[0]
-    reader = csv.reader(io.StringIO(text), delimiter=";" if ";" in first and "," not in first else ",", strict=True)
+    sign = next((sign for sign in ";\t" if sign in first and "," not in first), ",")
+    reader = csv.reader(io.StringIO(text), delimiter=sign, strict=True)
     try:
         header = [_column(name) for name in next(reader, [])]
         _check_header(path, header)
@@ -182,7 +183,8 @@ def _column(name: str) -> str:
 def _check_further(path: Path, number: int, name: str) -> None:
     """A column of the list's own is carried through; one that could be meant for a known one is not, nor a nameless one."""
     plain = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")
-    meant = difflib.get_close_matches(plain, COLUMNS, n=1, cutoff=_ALIKE)
+    meant = [f"{plain}_mm"] if f"{plain}_mm" in COLUMNS else []  # before all that only looks like it
+    meant += difflib.get_close_matches(plain, COLUMNS, n=1, cutoff=_ALIKE)
     meant += [known for known in sorted(_WORKED_WITH) if plain and (known + "_").startswith(plain + "_")]
     if not plain or meant or {plain, f"{plain}_mm"} & COLUMNS_OF_TABLE or len(name) > 60 or not name.isprintable():
         values = {"path": path, "number": number, "name": repr(name)}

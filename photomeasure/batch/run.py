@@ -13,10 +13,12 @@ from photomeasure.batch.workers import Died, Workers
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Batch:
-    """done: of the tasks, in their order, None for one that was not reached; interrupted: by Ctrl-C."""
+    """done: of the tasks, in their order, None for one that was not reached; interrupted: by Ctrl-C; lost: what went on where
+    they were measured went away for good."""
 
     done: tuple[Done | None, ...]
     interrupted: bool = False
+    lost: bool = False
 
     @property
     def full(self) -> bool:

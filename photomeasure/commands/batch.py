@@ -81,7 +81,7 @@ def run(options: BatchOptions) -> int:
             batch = run_all(tasks, jobs, finished)
         else:
             batch = run_on_cluster(tasks, options.cluster, finished)
-    if batch.full:
+    if batch.full or batch.lost:
         _give_up(options, batch)
     batch = replace(batch, done=tuple(still_there(task, done) for task, done in zip(tasks, batch.done, strict=True)))
     write_output(options.out / TABLE_NAME, table(rows_of(batch.done)), [options.source])
@@ -93,7 +93,7 @@ def run(options: BatchOptions) -> int:
 
 
 def _give_up(options: BatchOptions, batch: Batch) -> None:
-    """What was written stays, and the table, where it finds room. Raises NoRoomError."""
+    """What was written stays, and the table, where it finds room. Raises InputError."""
     from calib.outcome.errors import InputError, NoRoomError
     from calib.outcome.files import write_output
     from photomeasure.batch.rows import rows_of, table
@@ -101,6 +101,18 @@ def _give_up(options: BatchOptions, batch: Batch) -> None:
     with contextlib.suppress(InputError):
         write_output(options.out / TABLE_NAME, table(rows_of(batch.done)), [options.source])
     written = sum(done is not None and bool(done.row.record) for done in batch.done)
+    if batch.lost:
+        raise InputError(
+            said(
+                "The cluster at {address} was lost: {written} of {rigs} rigs have their record in {out}.",
+                address=options.cluster,
+                written=written,
+                rigs=len(batch.done),
+                out=options.out,
+            ),
+            expected=said("a scheduler that runs until the last rig is measured"),
+            remedy=said("start it and its workers again; the same command goes on from there"),
+        )
     raise NoRoomError(
         said(
             "The disk is full: {written} of {rigs} rigs have their record in {out}.",

@@ -164,6 +164,32 @@ def test_workers_of_another_version_are_refused(
         run_on_cluster(tasks(tmp_path, "out"), scheduler_here.scheduler_address, lambda done: None)
 
 
+def test_a_scheduler_that_ends_in_the_middle_is_told_and_what_is_there_is_kept(tmp_path: Path) -> None:
+    """Before, a traceback through the library, and no table."""
+    some = tasks(tmp_path, "out")
+    with local(1, processes=False) as started:
+        first: list[Done] = []
+
+        def ends(done: Done) -> None:
+            first.append(done)
+            if len(first) == 1:
+                started.close()
+
+        batch = run_on_cluster(some, started.scheduler_address, ends)
+    assert batch.lost and first and [done for done in batch.done if done is not None] == first
+    assert len(first) < len(some)
+    again = run_here(some, 1, lambda done: None)
+    assert all(done is not None for done in again.done)
+
+
+@pytest.mark.parametrize("address", ["tls://127.0.0.1:1", "ucx://127.0.0.1:1", "nothing://x"])
+def test_an_address_of_another_kind(address: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Tracebacks of whatever the library does with each."""
+    monkeypatch.setattr(cluster_module, "WAIT_S", 0.3)
+    with pytest.raises(InputError, match="No cluster answers"):
+        run_on_cluster(tasks(tmp_path, "out")[:1], address, lambda done: None)
+
+
 def test_where_no_cluster_answers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cluster_module, "WAIT_S", 0.5)
     with pytest.raises(InputError, match="No cluster answers"):

@@ -65,6 +65,19 @@ def test_a_list_from_a_spreadsheet_with_semicolons_and_decimal_commas(tmp_path: 
     assert rig.said == Stated(bar_x_mm=149.5, laden=False)
 
 
+@pytest.mark.parametrize("text", ["rig\tphoto\tbar_x_mm\nvan\ta.jpg\t149,5\n", "rig,photo,bar_x_mm\rvan,a.jpg,149.5\r"])
+def test_a_list_with_tabs_or_with_returns_alone(text: str, tmp_path: Path) -> None:
+    """As spreadsheets save "text" and the older of their lists."""
+    (rig,) = read_rig_list(listed(tmp_path, text)).rigs
+    assert rig.said == Stated(bar_x_mm=149.5) and rig.name == "van"
+
+
+def test_a_column_without_its_unit_is_meant_with_it(tmp_path: Path) -> None:
+    """And not "did you mean tape_class"."""
+    with pytest.raises(InputError, match="did you mean tape_mm"):
+        read_rig_list(listed(tmp_path, "rig,photo,tape\nvan,a.jpg,402\n"))
+
+
 def test_what_a_rig_says_goes_over_what_is_common() -> None:
     common = Stated(bar_x_mm=150.0, coupled=True, coupling="pin")
     assert Stated(bar_x_mm=149.0, coupled=False).over(common) == Stated(bar_x_mm=149.0, coupled=False, coupling="pin")
