@@ -34,9 +34,10 @@ from photomeasure.seen.camera_by_exif import ExifFacts
 from photomeasure.seen.decoder.alike import part_of, signature
 from photomeasure.seen.decoding_aside import Decoded, Limits, OnDisk, decode_aside
 from photomeasure.seen.exif import PANORAMA_XMP, exif_facts
-from photomeasure.seen.formats import HEAD_BYTES, OPENED, Format, format_of, why_not
+from photomeasure.seen.formats import HEAD_BYTES, Format, format_of, why_not
 from photomeasure.seen.given import given_bytes, is_given
 from photomeasure.seen.jpeg import jpeg_colour, jpeg_ends, jpeg_grey, jpeg_in_scans
+from photomeasure.seen.not_read import damaged, too_heavy, too_large, too_large_whole, too_small, truncated, unreadable
 from photomeasure.seen.png_exif import png_exif
 from photomeasure.seen.seams import Seam, seam
 from photomeasure.seen.small import small_aside, small_of
@@ -169,7 +170,7 @@ def _decoded(path: Path, data: bytes, on_disk: OnDisk | None = None) -> Unchecke
     """on_disk: the same file, where it is large and lies there."""
     kind = format_of(data[:HEAD_BYTES])
     if kind is None:
-        return _unreadable(path, why_not(data[:HEAD_BYTES]) if data else said("the file is empty"))
+        return unreadable(path, why_not(data[:HEAD_BYTES]) if data else said("the file is empty"))
     stored = _stored_aside(path, data) if kind in _ASIDE else _stored(path, data, kind, on_disk)
     return stored if isinstance(stored, Refusal) else _photo(path, stored, data, hashlib.sha256(data).hexdigest())
 
@@ -214,9 +215,9 @@ def _stored(path: Path, data: bytes, kind: Format, on_disk: OnDisk | None) -> _S
             exif = png_exif(header, data) if kind == "PNG" else header.getexif()
             facts, orientation = exif_facts(exif, exif.get_ifd(ExifTags.IFD.Exif))
     except Image.DecompressionBombError:
-        return _too_large(path)
+        return too_large(path, MAX_PIXELS)
     except Exception as error:  # a library's reader of damaged heads raises whatever it stumbles over
-        return _unreadable(path, said("its head is damaged ({name})", name=type(error).__name__))
+        return unreadable(path, said("its head is damaged ({name})", name=type(error).__name__))
     small, large = b"", header.width * header.height > MOST_COLOUR_PIXELS
     if kind == "WEBP" and large:
         colours = _by_opencv(path, data, cv2.IMREAD_COLOR)
@@ -243,15 +244,15 @@ def _stored(path: Path, data: bytes, kind: Format, on_disk: OnDisk | None) -> _S
 
 def _jpeg(path: Path, data: bytes) -> NDArray[np.uint8] | Refusal:
     if not jpeg_ends(data):
-        return _truncated(path)
+        return truncated(path)
     grey, damage, words = jpeg_grey(data)
     if grey is not None:
         return grey
     if damage == "truncated":
-        return _truncated(path)
+        return truncated(path)
     if damage == "damaged":
-        return _damaged(path, words)
-    return _unreadable(path, said("the decoder says: {words}", words=words))
+        return damaged(path, words)
+    return unreadable(path, said("the decoder says: {words}", words=words))
 
 
 def _by_opencv(path: Path, data: bytes, how: int) -> NDArray[np.uint8] | Refusal:
@@ -259,7 +260,7 @@ def _by_opencv(path: Path, data: bytes, how: int) -> NDArray[np.uint8] | Refusal
         decoded = cv2.imdecode(np.frombuffer(data, np.uint8), how | cv2.IMREAD_IGNORE_ORIENTATION)
     except cv2.error:
         decoded = None
-    return _truncated(path) if decoded is None else np.asarray(decoded, dtype=np.uint8)
+    return truncated(path) if decoded is None else np.asarray(decoded, dtype=np.uint8)
 
 
 def _stored_aside(path: Path, file: bytes | OnDisk) -> _Stored | Refusal:
@@ -284,101 +285,28 @@ def _stored_aside(path: Path, file: bytes | OnDisk) -> _Stored | Refusal:
 
 def _not_decoded(path: Path, found: Decoded) -> Refusal:
     if found.error == "too-large" or (found.error or "").startswith("DecompressionBomb"):
-        return _too_large(path)
+        return too_large(path, MAX_PIXELS)
     if found.error == "too-large-whole":
-        return _too_large_whole(path, found.size_px)
+        return too_large_whole(path, found.size_px, MAX_WHOLE_PIXELS)
     if found.error == "changed":
-        return _unreadable(path, said("it was changed while it was read"))
+        return unreadable(path, said("it was changed while it was read"))
     if found.error == "raw":
-        return _unreadable(path, said("it is a raw picture (DNG), as the sensor gave it; export it as JPEG"))
+        return unreadable(path, said("it is a raw picture (DNG), as the sensor gave it; export it as JPEG"))
     if found.error == "crashed":
-        return _unreadable(
-            path, said("its decoder stopped on it, so it is damaged, or larger than there is memory for")
-        )
-    return _unreadable(path, said("it could not be decoded ({error}); export it as JPEG", error=found.error))
+        return unreadable(path, said("its decoder stopped on it, so it is damaged, or larger than there is memory for"))
+    return unreadable(path, said("it could not be decoded ({error}); export it as JPEG", error=found.error))
 
 
 def _wrong_size(path: Path, size: tuple[int, int], *, whole: bool = False) -> Refusal | None:
     """whole: it can only be decoded as a whole, and in colour (progressive JPEG: as its coefficients)."""
     width, height = size
     if width * height > MAX_PIXELS:
-        return _too_large(path)
+        return too_large(path, MAX_PIXELS)
     if whole and width * height > MAX_WHOLE_PIXELS:
-        return _too_large_whole(path, size)
+        return too_large_whole(path, size, MAX_WHOLE_PIXELS)
     if min(width, height) < MIN_SIDE_PX:
-        return Refusal(
-            code="too-small",
-            reason=said("{path} is only {width} x {height} pixels.", path=path.name, width=width, height=height),
-            remedy=said(
-                "Send the photograph itself, not a preview; 1600 pixels on the long side is the least that is useful."
-            ),
-        )
+        return too_small(path, size)
     return None
-
-
-def _unreadable(path: Path, why: str) -> Refusal:
-    return Refusal(
-        code="unreadable",
-        reason=said("{path} cannot be read as a photograph: {why}.", path=path.name, why=why),
-        remedy=said(
-            "Send the file again as it came from the phone ({opened}), as a file rather than a forwarded picture.",
-            opened=OPENED,
-        ),
-    )
-
-
-def _truncated(path: Path) -> Refusal:
-    return Refusal(
-        code="truncated",
-        reason=said("{path} is cut short or damaged: its end is missing.", path=path.name),
-        remedy=said("Copy or send the file again, and check that its size is the same as on the phone."),
-    )
-
-
-def _damaged(path: Path, words: str) -> Refusal:
-    return Refusal(
-        code="damaged",
-        reason=said(
-            "{path} is damaged, and what a decoder makes of it may be shifted: {words}.", path=path.name, words=words
-        ),
-        remedy=said("Copy or send the file again as it came from the phone."),
-    )
-
-
-def _too_large(path: Path) -> Refusal:
-    return Refusal(
-        code="too-large",
-        reason=said(
-            "{path} has more than {max_pixels} million pixels.", path=path.name, max_pixels=MAX_PIXELS // 1000000
-        ),
-        remedy=said("Use the phone's ordinary photo mode (12 to 50 million pixels)."),
-    )
-
-
-def _too_large_whole(path: Path, size: tuple[int, int]) -> Refusal:
-    return Refusal(
-        code="too-large",
-        reason=said(
-            "{path} has {pixels} million pixels and is stored in a way that can only be decoded as a whole (AVIF, WebP, progressive "
-            "JPEG, one single tile or strip): of such a picture no more than {max_pixels} million are read.",
-            path=path.name,
-            pixels=size[0] * size[1] // 1000000,
-            max_pixels=MAX_WHOLE_PIXELS // 1000000,
-        ),
-        remedy=said(
-            "Send the JPEG or HEIC as it came from the phone, or use its ordinary photo mode (12 to 50 million pixels)."
-        ),
-    )
-
-
-def _too_heavy(path: Path) -> Refusal:
-    return Refusal(
-        code="too-large",
-        reason=said(
-            "{path} has more than {max_file_bytes} MB.", path=path.name, max_file_bytes=MAX_FILE_BYTES // 1000000
-        ),
-        remedy=said("Use the phone's ordinary photo mode, and send JPEG or HEIC."),
-    )
 
 
 def load(path: Path) -> Photo | Refusal:
@@ -391,14 +319,14 @@ def load_unchecked(path: Path) -> Unchecked | Refusal:
     """The same without a look for breaks, for who has that done beside other work."""
     if is_given(path):
         sent = given_bytes(path)
-        return _too_heavy(path) if sent is None or len(sent) > MAX_FILE_BYTES else _decoded(path, sent)
+        return too_heavy(path, MAX_FILE_BYTES) if sent is None or len(sent) > MAX_FILE_BYTES else _decoded(path, sent)
     with _opened(path, path) as stream:
         head = stream.read(HEAD_BYTES)
         if head and format_of(head) is None:
-            return _unreadable(path, why_not(head))
+            return unreadable(path, why_not(head))
         size = os.fstat(stream.fileno()).st_size
         if size > MAX_FILE_BYTES:
-            return _too_heavy(path)
+            return too_heavy(path, MAX_FILE_BYTES)
         on_disk = OnDisk(path=path, signature=tuple(signature(stream))) if size > MOST_SENT_BYTES else None
         if on_disk is not None and format_of(head) in _ASIDE:
             return _decoded_on_disk(on_disk, stream)
