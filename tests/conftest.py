@@ -94,7 +94,7 @@ def few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
     """Monte Carlo in blocks of 1000 draws in place of 10 000, where it is not the draws that are tested."""
     from photomeasure.interval.montecarlo import monte_carlo
 
-    monkeypatch.setattr("photomeasure.record.measure_and_record.monte_carlo", partial(monte_carlo, block=1000))
+    monkeypatch.setattr("photomeasure.interval.montecarlo.monte_carlo", partial(monte_carlo, block=1000))
 
 
 @pytest.hookimpl(tryfirst=True)
