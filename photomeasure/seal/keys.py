@@ -128,14 +128,16 @@ def fingerprint(public: bytes) -> str:
 
 def _read(path: Path, remedy: str) -> bytes:
     try:
-        if path.stat().st_size > _LARGEST_BYTES:
-            raise InputError(
-                said("{path} is no key: it is too large.", path=path), expected=said("a key file (PEM)"), remedy=remedy
-            )
-        return path.read_bytes()
+        with path.open("rb") as stream:  # a pipe, by which a password program hands a key over, does not say its size
+            data = stream.read(_LARGEST_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a null sign in the path
         raise InputError(
             said("Cannot open the key {path}: {value}.", path=path, value=getattr(error, "strerror", None) or error),
             expected=said("a key file (PEM)"),
             remedy=remedy,
         ) from error
+    if len(data) > _LARGEST_BYTES:
+        raise InputError(
+            said("{path} is no key: it is too large.", path=path), expected=said("a key file (PEM)"), remedy=remedy
+        )
+    return data

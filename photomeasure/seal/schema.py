@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from codecs import BOM_UTF8
 from pathlib import Path
 from typing import Any, Literal
 
@@ -69,7 +70,7 @@ def is_seal(path: Path) -> bool:
             head = stream.read(200)
     except OSError:
         return False
-    return head.lstrip().startswith(b"{") and b'"photomeasure/seal/' in head
+    return head.removeprefix(BOM_UTF8).lstrip().startswith(b"{") and b'"photomeasure/seal/' in head
 
 
 def read_seal(path: Path) -> Seal:

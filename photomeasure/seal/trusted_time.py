@@ -156,9 +156,11 @@ def _certificates(path: Path) -> list[Certificate]:
     from cryptography import x509
 
     try:
-        if path.stat().st_size > _LARGEST_ROOTS_BYTES:
+        with path.open("rb") as stream:
+            data = stream.read(_LARGEST_ROOTS_BYTES + 1)
+        if len(data) > _LARGEST_ROOTS_BYTES:
             raise ValueError("too large")
-        found = x509.load_pem_x509_certificates(path.read_bytes())
+        found = x509.load_pem_x509_certificates(data)
     except (OSError, ValueError) as error:
         raise InputError(
             said("{path} holds no certificates that can be read.", path=path),

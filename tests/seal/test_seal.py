@@ -22,7 +22,8 @@ from photomeasure.seal.check import UNKNOWN, UNSEALED, check_seal
 from photomeasure.seal.digest import canonical, content_digest
 from photomeasure.seal.keys import PRIVATE_NAME, PUBLIC_NAME, load_private, load_public, new_key
 from photomeasure.seal.make import _alike, make_seal
-from photomeasure.seal.schema import read_seal
+from photomeasure.seal.schema import is_seal, read_seal
+from photomeasure.seal.trusted_time import _certificates
 from tests.cli.test_look import run
 from tests.sample_requests import sample_request
 
@@ -292,3 +293,20 @@ def test_the_canonical_form_does_not_hang_on_layout_or_order() -> None:
     assert canonical({"b": 1, "a": [1.5, "é", None]}) == '{"a":[1.5,"é",null],"b":1}'.encode()
     assert content_digest(b'{"a": 1, "b": 2}') == content_digest(b'{\n "b":2,\n "a":1}')
     assert content_digest(b'{"a": 1, "a": 2}') is None and content_digest(b"no JSON") is None
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="no such device on this system")
+def test_a_key_without_end_is_no_key() -> None:
+    """It has no size; read whole, it took the machine's memory. The same of certificates of time services."""
+    with pytest.raises(InputError, match="too large"):
+        load_private(Path("/dev/zero"), str)
+    with pytest.raises(InputError, match="too large"):
+        load_public(Path("/dev/zero"))
+    with pytest.raises(InputError, match="no certificates"):
+        _certificates(Path("/dev/zero"))
+
+
+def test_a_seal_with_a_mark_of_the_encoding_is_a_seal(case: Path) -> None:
+    seal = case / "case.seal.json"
+    seal.write_bytes(b"\xef\xbb\xbf" + seal.read_bytes())
+    assert is_seal(seal) and read_seal(seal)
