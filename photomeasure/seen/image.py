@@ -331,7 +331,9 @@ def load_unchecked(path: Path) -> Unchecked | Refusal:
         if on_disk is not None and format_of(head) in _ASIDE:
             return _decoded_on_disk(on_disk, stream)
         stream.seek(0)
-        data = stream.read(size)  # room for the most that is allowed would be made, and given back, for every file
+        data = stream.read(size + 1)  # room for the most that is allowed would be made, and given back, for every file
+        if len(data) > size:  # it has grown since, or its file system does not tell sizes
+            data += stream.read(MAX_FILE_BYTES + 1 - len(data))
     return _decoded(path, data, on_disk)
 
 

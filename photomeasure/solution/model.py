@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera.camera import matrix
+from calib.camera.camera import N_INTRINSICS, matrix
 from photomeasure.scene.scene import (
     BAR_TURNS,
     CENTRE,
@@ -368,6 +368,8 @@ class Photographed:
 
     def seen(self, world: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Pixels (N, 2) of world points (N, 3), and their derivative (2 N, 15): by vector, by move and by intrinsics."""
+        if not len(world):
+            return np.empty((0, 2)), np.empty((0, 6 + N_INTRINSICS))
         px, slopes = cv2.projectPoints(world, self.vector, self.move, matrix(self.intrinsics), self.intrinsics[4:])
         return np.asarray(px, dtype=np.float64).reshape(-1, 2), np.asarray(slopes, dtype=np.float64)
 

@@ -22,6 +22,8 @@ from photomeasure.solution.model import Layout, Photographed
 
 Array = NDArray[np.float64]
 
+_IN_THE_LENS = 1e-9  # mm: a step of the search may put the centre there
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outlined:
@@ -98,9 +100,9 @@ def _sphere(scene: Scene, where: Layout, one: Outlined) -> _Sphere:
     c = photo.turn @ centre + photo.move
     radius, edge = one.x[where.at("ball.radius", edge_of(one.view.photo))].tolist()
     lens = photo.intrinsics.tolist()
-    length_c, focal = math.sqrt(c @ c), math.sqrt(lens[0] * lens[1])
+    length_c, focal = max(math.sqrt(c @ c), _IN_THE_LENS), math.sqrt(lens[0] * lens[1])
     limit = math.asin(min(max(radius / length_c, -1.0), 1.0))
-    by_radius = focal / math.sqrt(max(length_c**2 - radius**2, 1e-12))
+    by_radius = focal / math.sqrt(max(length_c * length_c - radius * radius, 1e-12))
     halves = 0.5 * math.sqrt(lens[1] / lens[0]), 0.5 * math.sqrt(lens[0] / lens[1])
     by_move = np.concatenate([(photo.d_turn @ centre).T, np.eye(3), photo.turn], axis=1)
     unit_c = c / length_c

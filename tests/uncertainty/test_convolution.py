@@ -128,3 +128,12 @@ def test_a_limit_that_is_a_guess_is_the_sine_integral_of_its_ends(most: float) -
     inner, outer = (sici(angle * (1.0 + sign * GUESSED_LIMIT))[0] for sign in (-1.0, 1.0))
     wanted = (outer - inner) / (2.0 * GUESSED_LIMIT * angle)
     assert np.abs(convolution._of_guessed_limit(angle) - wanted).max() < 2e-13
+
+
+@pytest.mark.parametrize("flat", [[], [0.3], [2.0, 1.0], [9.0]])
+def test_whether_a_half_width_is_between_two_is_told_without_it(flat: list[float]) -> None:
+    summed = linear_sum([1.0], flat)
+    half_width = summed.half_width(0.9545)
+    assert summed.is_between(0.9545, half_width - 1e-6, half_width + 1e-6)
+    assert not summed.is_between(0.9545, half_width + 1e-6, half_width + 1.0)
+    assert not summed.is_between(0.9545, -1.0, half_width - 1e-6)
