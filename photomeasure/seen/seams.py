@@ -39,6 +39,12 @@ MOST_AT_ONCE = 0.5  # that a part can score by a step that is all of what rows f
 ROUNDING = 0.01  # of a score's upper bound
 STANDS_OUT = 1.2  # times the steps beside it, over the whole width: breaks that score reach 1.2 and more
 
+_BESIDE, _USUAL = (
+    (-3, -2, -1, 1, 2, 3),
+    (-7, -6, -5, -4, -3, -2, 2, 3, 4, 5, 6, 7),
+)  # steps around one that it is held against
+_AROUND, _BLOCKS_AROUND = np.arange(-7, 8), np.array([-3, -2, -1, 1, 2, 3])  # all of them; blocks
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seam:
@@ -65,10 +71,33 @@ def seam_row(grey: NDArray[np.uint8]) -> int | None:
     height = len(grey)
     if height < 4 * MARGIN:
         return None
-    few = _columns(grey)
-    rows = np.arange(MARGIN, height - MARGIN, BLOCK)
-    steps = _differences(few[1:], few[:-1])  # (h - 1, PARTS): from row y to y + 1
-    return _plainest(steps, _differences(few[rows + 4], few[rows - 5]), rows, SEAM)
+    rows = _rows_to_look_at(grey)
+    if not len(rows):
+        return None
+    steps = np.zeros((height - 1, PARTS), dtype=np.float32)  # from row y to y + 1; of those that count
+    counting = np.unique(rows[:, None] - 1 + np.concatenate([_AROUND, BLOCK * _BLOCKS_AROUND]))
+    steps[counting] = _row_steps(grey, counting)
+    worst = _plainest(steps, _differences(_columns(grey[rows + 4]), _columns(grey[rows - 5])), rows, SEAM)
+    return None if worst is None or _frames(_row_steps(grey, np.arange(height - 1)), worst) else worst
+
+
+def _row_steps(grey: NDArray[np.uint8], rows: NDArray[np.int64]) -> Rows:
+    """(N, PARTS) what rows differ by from those below them."""
+    return _differences(_columns(grey[rows + 1]), _columns(grey[rows]))
+
+
+def _rows_to_look_at(grey: NDArray[np.uint8]) -> NDArray[np.int64]:
+    """Rows at blocks' edges whose score may reach the limit when two of the six steps beside them are looked at: few of most
+    pictures, by half of its rows."""
+    rows = np.arange(MARGIN, len(grey) - MARGIN, BLOCK)
+    edges = slice(MARGIN - 3 * BLOCK, int(rows[-1]) + 3 * BLOCK + 1)  # three blocks further at both ends
+    before, above, first, second = (_columns(grey[edges.start + k : edges.stop + k : BLOCK]) for k in (-2, -1, 0, 1))
+    step = _differences(first, above)
+    beside = np.maximum(_differences(above, before), _differences(second, first))[3:-3]
+    far = _differences(*(_columns(grey[rows[0] + k : rows[-1] + k + 1 : BLOCK]) for k in (4, -5)))
+    blocks = _second_largest([step[3 + k : len(step) - 3 + k] for k in _BLOCKS_AROUND])
+    each = _above(step[3:-3], beside, blocks) + _at_once(step[3:-3], far)
+    return rows[_at_most(each) > SEAM - ROUNDING]
 
 
 def seam_column(grey: NDArray[np.uint8]) -> int | None:
@@ -86,34 +115,37 @@ def seam_column(grey: NDArray[np.uint8]) -> int | None:
         return None
     far = _differences_down(few[:, columns + 4], few[:, columns - 5])
     worst = _plainest(steps, far, columns, SEAM_UPRIGHT)
-    return None if worst is None or not _from_end_to_end(steps, far[columns == worst], worst - 1) else worst
+    if worst is None or _frames(steps, worst) or not _from_end_to_end(steps, far[columns == worst], worst - 1):
+        return None
+    return worst
 
 
 def _plainest(steps: Rows, far: Rows, at: NDArray[np.int64], limit: float) -> int | None:
     """steps (h - 1, PARTS), far (N, PARTS) at rows or columns (N,): the one that is most of a break, where it is one."""
-    each = _above_others(steps, at - 1) + _at_once(steps, far, at - 1)
+    each = _above_others(steps, at - 1) + _at_once(steps[at - 1], far)
     may_be = _at_most(each) > limit - ROUNDING
     if not may_be.any():
         return None
     at = at[may_be]
     score = _scores(each[may_be], far[may_be], steps, at - 1)
     worst = int(np.argmax(score))
-    if score[worst] < limit or _frames(steps, int(at[worst])):
-        return None
-    return int(at[worst])
+    return None if score[worst] < limit else int(at[worst])
 
 
 def _stand_out(step: NDArray[np.float32], at: NDArray[np.int64]) -> NDArray[np.bool_]:
     """(N,) whether a step over the whole picture is larger than those beside it."""
-    beside = np.max([step[at + k] for k in (-3, -2, -1, 1, 2, 3)], axis=0)
+    beside = np.max([step[at + k] for k in _BESIDE], axis=0)
     return np.asarray(step[at] > STANDS_OUT * beside, dtype=np.bool_)
 
 
 def _differences_down(one: NDArray[np.uint8], other: NDArray[np.uint8]) -> Rows:
     """(w, PARTS) mean absolute difference of two pictures (PARTS * n, w), in each of PARTS parts of the height."""
-    apart = cv2.absdiff(one, other)
-    parts = [cv2.reduce(part, 0, cv2.REDUCE_SUM, dtype=cv2.CV_32S)[0] for part in np.split(apart, PARTS)]
-    return np.asarray(np.stack(parts, axis=1) / np.float32(len(one) // PARTS), dtype=np.float32)
+    each = len(one) // PARTS
+    totals = [
+        cv2.reduce(cv2.absdiff(one[top : top + each], other[top : top + each]), 0, cv2.REDUCE_SUM, dtype=cv2.CV_32S)[0]
+        for top in range(0, len(one), each)  # a part at a time stays in the processor's cache
+    ]
+    return np.asarray(np.array(totals).T / np.float32(each), dtype=np.float32)
 
 
 def _columns(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -132,19 +164,25 @@ def _differences(one: NDArray[np.uint8], other: NDArray[np.uint8]) -> Rows:
 
 def _above_others(steps: Rows, at: NDArray[np.int64]) -> Rows:
     """(N, PARTS) how far each step (N of them, at rows `at` of `steps`) is above those beside it and at the blocks' edges."""
-    step = steps[at]
-    beside = np.max([steps[at + k] for k in (-3, -2, -1, 1, 2, 3)], axis=0)
-    largest, blocks = steps[at - 3 * BLOCK], np.zeros_like(step)
-    for k in (-2, -1, 1, 2, 3):  # the second largest of six
-        one = steps[at + BLOCK * k]
-        blocks, largest = np.maximum(blocks, np.minimum(largest, one)), np.maximum(largest, one)
+    beside = np.max([steps[at + k] for k in _BESIDE], axis=0)
+    return _above(steps[at], beside, _second_largest([steps[at + BLOCK * k] for k in _BLOCKS_AROUND]))
+
+
+def _second_largest(those: list[Rows]) -> Rows:
+    largest, second = those[0], np.zeros_like(those[0])
+    for one in those[1:]:
+        second, largest = np.maximum(second, np.minimum(largest, one)), np.maximum(largest, one)
+    return second
+
+
+def _above(step: Rows, beside: Rows, blocks: Rows) -> Rows:
     above = np.clip(np.log2((step + 0.5) / (np.maximum(beside, blocks) + 0.5)), -1.0, 1.5)
     return np.asarray(above, dtype=np.float32)
 
 
-def _at_once(steps: Rows, far: Rows, at: NDArray[np.int64]) -> Rows:
+def _at_once(step: Rows, far: Rows) -> Rows:
     """(N, PARTS) how much of what rows 9 apart, across a step, differ by (N, PARTS) is in that step."""
-    return np.asarray(np.clip(np.log2((steps[at] + 0.5) / (0.6 * far + 0.5)), -1.0, MOST_AT_ONCE), dtype=np.float32)
+    return np.asarray(np.clip(np.log2((step + 0.5) / (0.6 * far + 0.5)), -1.0, MOST_AT_ONCE), dtype=np.float32)
 
 
 def _at_most(each: Rows) -> NDArray[np.float64]:
@@ -155,7 +193,7 @@ def _at_most(each: Rows) -> NDArray[np.float64]:
 
 def _scores(each: Rows, far: Rows, steps: Rows, at: NDArray[np.int64]) -> NDArray[np.float64]:
     """(N,) score of steps by their parts (N, PARTS), over the parts that can tell."""
-    around = np.sort([steps[at + k] for k in (-7, -6, -5, -4, -3, -2, 2, 3, 4, 5, 6, 7)], axis=0)
+    around = np.sort([steps[at + k] for k in _USUAL], axis=0)
     usual = (around[5] + around[6]) / 2.0  # the median, in a third of the time of numpy's own
     telling = far > DIFFERENT * usual + LEAST_DIFFERENT
     score = (each * telling).sum(axis=1) / np.sqrt(np.maximum(telling.sum(axis=1), 1))
@@ -165,8 +203,8 @@ def _scores(each: Rows, far: Rows, steps: Rows, at: NDArray[np.int64]) -> NDArra
 def _from_end_to_end(steps: Rows, far: Rows, at: int) -> bool:
     """Whether a line breaks the picture in each third of its length: a wall's upright edge
     ends where the wall does."""
-    around = np.median(steps[[at + k for k in (-7, -6, -5, -4, -3, -2, 2, 3, 4, 5, 6, 7)]], axis=0)
-    beside = np.max([steps[at + k] for k in (-3, -2, -1, 1, 2, 3)], axis=0)
+    around = np.median(steps[[at + k for k in _USUAL]], axis=0)
+    beside = np.max([steps[at + k] for k in _BESIDE], axis=0)
     telling, breaks = far[0] > DIFFERENT * around + LEAST_DIFFERENT, steps[at] > BREAKS * beside
     thirds = [(telling[part], breaks[part]) for part in np.split(np.arange(PARTS), 3)]
     told = [breaks[telling].mean() for telling, breaks in thirds if telling.sum() >= LEAST_TELLING]
