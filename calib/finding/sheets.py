@@ -39,7 +39,7 @@ MOST_TRIED = 24  # codes of one sheet, each taken for a sheet of its own
 _SETTLE_COARSE_PX, _SETTLE_PX = 0.03, 5e-3
 _SEEN_BLUR_PX = 0.7  # of edges in the full picture, to begin with, where nothing is known of them
 # A code that was missed is looked for this far around its middle, times half its size, in a part that is at most so large
-_AROUND_CODE, _PART_PX, _LEAST_CODE_PX = 1.8, 160, 10
+_AROUND_CODE, _PART_PX, _LEAST_CODE_PX = 2.4, 160, 10
 _NEAR_CELLS, _NEAR_ROUNDS = 0.4, 10  # of the window in which a saddle is looked for quickly
 _ORDINARY_MISFIT = 1.25  # over the sheet's median; above it a saddle is doubted,
 _COVERED_MISFIT = 2.5  # and from here on left out: something lies over it

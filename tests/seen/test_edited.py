@@ -21,6 +21,7 @@ from photomeasure.asked.request import Request
 from photomeasure.asked.state import State
 from photomeasure.pipeline import Result, measure
 from photomeasure.rules.load import default_rule
+from photomeasure.seen import seams
 from photomeasure.seen.camera_by_exif import camera_prior, off_proportions
 from photomeasure.seen.image import Photo, load
 from photomeasure.seen.look import Refused
@@ -196,6 +197,19 @@ def test_whole_photographs_do_not_break(name: str) -> None:
     """False alarms on real ones: `tests/experiments/seam_study.md`."""
     photo = load(SAMPLES / f"{name}.jpg")
     assert isinstance(photo, Photo) and photo.breaks_at is None
+
+
+@pytest.mark.parametrize("lost", [0, 8, 32])
+def test_rows_that_are_left_out_could_not_have_broken(lost: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same row, or none, as when every row is looked at with all that it is held against."""
+    grey = np.asarray(Image.open(SAMPLES / "within.jpg").convert("L").reduce(2), dtype=np.uint8)
+    broken = np.vstack([grey[:600], grey[600 + lost :]])
+    few = seam_row(broken)
+    monkeypatch.setattr(
+        seams, "_rows_to_look_at", lambda grey: np.arange(seams.MARGIN, len(grey) - seams.MARGIN, seams.BLOCK)
+    )
+    assert seam_row(broken) == few
+    assert few == {0: None, 8: few, 32: 600}[lost]
 
 
 def test_a_screenshots_frame_is_no_break() -> None:

@@ -5,14 +5,23 @@ The truth is the homography by which the pages were laid into the picture.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
 from calib.finding import sheets as finder
-from calib.finding.codes import FoundCode, find_codes
-from calib.finding.sheets import Finding, FoundSheet, _codes_in_place, apply_homography, find_sheets
+from calib.finding.codes import LEAST_EDGE, MOST_EDGE, FoundCode, edge_of_print, find_codes
+from calib.finding.sheets import (
+    Finding,
+    FoundSheet,
+    _codes_in_place,
+    _with_missing_codes,
+    apply_homography,
+    find_sheets,
+)
 from calib.kit.kit import PAPERS, Paper, kit
 from calib.outcome.refusal import Refusal
 from tests.calib.kit.kit_photo import Laid, laid, photograph
@@ -95,6 +104,54 @@ def test_what_the_quick_look_misses_the_thorough_ones_find(monkeypatch: pytest.M
     assert asked == finder.looks(max(grey.shape))[:3] == [(1000, True), (2000, True), (1600, False)]
     assert np.array_equal(quick.index, thorough.index)
     assert np.abs(quick.points_px - thorough.points_px).max() < 0.05
+
+
+def test_a_code_that_the_look_missed_is_read_at_its_place(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The looks at the whole picture are blind to one code of the sheet; where the chequer has it, it is read all the same."""
+    page = laid(A4.upright, at=(800.0, 600.0), px_per_mm=0.8, turn_rad=0.1)
+    grey = photograph((page,), np.random.default_rng(4))
+    missed = A4.upright.code_ids[0]
+
+    def blind(small: NDArray[np.uint8], *, keen: bool = False, quick: bool = False) -> tuple[FoundCode, ...]:
+        read = find_codes(small, keen=keen, quick=quick)
+        return tuple(code for code in read if code.id != missed or max(small.shape) < 300)
+
+    monkeypatch.setattr(finder, "find_codes", blind)
+    found = upright(find_sheets(grey))
+    assert {code.id for code in found.codes} == set(A4.upright.code_ids)
+    corners = next(code.corners_px for code in found.codes if code.id == missed)
+    truth = apply_homography(page.px_from_page, A4.upright.codes[0].corners_mm())
+    assert np.abs(corners - truth).max() < 1.5  # a corner of a code is seen to about a pixel
+
+
+def test_a_missed_code_that_lies_beside_its_place_is_astray() -> None:
+    """One cell and more off it belongs to a part that was moved, or to another sheet."""
+    page = laid(A4.upright, at=(800.0, 600.0), px_per_mm=0.8)
+    grey = photograph((page,), np.random.default_rng(4))
+    found = upright(find_sheets(grey))
+    shift = np.array([[1.0, 0.0, 1.3 * found.cell_px], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    moved = _with_missing_codes(grey, replace(found, codes=found.codes[1:], px_from_page=shift @ found.px_from_page))
+    assert [code.id for code in moved.codes] == [code.id for code in found.codes[1:]]
+    assert [code.id for code in moved.astray] == [found.codes[0].id]
+
+
+@pytest.mark.parametrize(("span", "edge"), [(255, MOST_EDGE), (65, 5), (10, LEAST_EDGE)])
+def test_what_parts_print_from_paper_goes_with_what_the_picture_spans(span: int, edge: int) -> None:
+    """8 % of it, in a bright picture no more and in a dull one no less than a look can use."""
+    half = np.full((200, 100), 20, dtype=np.uint8)
+    assert edge_of_print(np.hstack([half - 20, half - 20 + np.uint8(span)])) == edge
+
+
+def test_a_dark_picture_and_a_sheet_in_the_shadow_of_a_bright_one_are_found_at_once() -> None:
+    """A sixth of the light's grey levels over all, or a third over the half in which the second sheet stands: as in the bright one."""
+    pages = (laid(A4.upright, at=(450.0, 600.0), px_per_mm=0.9), laid(A4.upright, at=(1150.0, 560.0), px_per_mm=0.7))
+    bright = photograph(pages, np.random.default_rng(8))
+    dark, half = np.asarray(bright / 6, dtype=np.uint8), bright.copy()
+    half[:, 800:] //= 3
+    for picture in (dark, half):
+        found = find_sheets(picture)
+        assert isinstance(found, Finding) and len(found.all) == 2
+        assert all(len(sheet.codes) == len(A4.upright.codes) for sheet in found.all)
 
 
 def test_large_picture_is_measured_at_full_size() -> None:
