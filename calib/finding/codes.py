@@ -58,8 +58,10 @@ def detector_settings() -> cv2.aruco.DetectorParameters:
 
 
 @cache
-def _detector(*, keen: bool, quick_edge: int | None) -> cv2.aruco.ArucoDetector:
+def _detector(*, keen: bool, quick_edge: int | None, least_share: float | None = None) -> cv2.aruco.ArucoDetector:
     settings = detector_settings()
+    if least_share is not None:
+        settings.minMarkerPerimeterRate = least_share
     if keen:
         settings.errorCorrectionRate = 1.0
     if quick_edge is not None:
@@ -75,15 +77,20 @@ def edge_of_print(grey: NDArray[np.uint8], most: int = MOST_EDGE) -> int:
     return int(np.clip(EDGE_SHARE * (light - dark), LEAST_EDGE, most))
 
 
-def find_codes(grey: NDArray[np.uint8], *, keen: bool = False, quick: bool = False) -> tuple[FoundCode, ...]:
+def find_codes(
+    grey: NDArray[np.uint8], *, keen: bool = False, quick: bool = False, least_share: float | None = None
+) -> tuple[FoundCode, ...]:
     """Every code of the kit in a grey picture (h, w), as the detector finds them at this resolution.
 
     keen corrects up to four wrong bits instead of two. One random square in twenty then reads as some code, so that
     only a caller who has another proof (the sheet's chequer) may ask for it.
     quick tries one threshold window instead of three, and leaves out small steps of grey, in a quarter of the time: it reads
     the same codes but where they are far out of focus, or in the deepest shadow of a bright picture (`tests/experiments/kit_windows.py`).
+    least_share: pixels around the smallest code that is looked for, over the picture's longer side; 0.02 where nothing is known of it.
     """
-    corners, ids, _ = _detector(keen=keen, quick_edge=edge_of_print(grey) if quick else None).detectMarkers(grey)
+    corners, ids, _ = _detector(
+        keen=keen, quick_edge=edge_of_print(grey) if quick else None, least_share=least_share
+    ).detectMarkers(grey)
     if ids is None or len(ids) == 0:
         return ()
     return tuple(

@@ -16,6 +16,7 @@ from calib.finding.sheets import FoundSheet, apply_homography, measure_sheet
 from calib.kit.kit import Sheet
 
 PX_PER_MM = 0.6  # of the view: a code is about 40 px wide (`tests/experiments/kit_windows.py`)
+LEAST_ROUND = 0.4  # of the way round a code, which is shorter turned by an eighth: what is smaller is gravel
 
 
 def find_sheet_from_above(
@@ -33,10 +34,11 @@ def find_sheet_from_above(
     # pixel (0, 0) of the view from above is (left, far): y away is up in it
     ground_from_view = np.array([[1 / PX_PER_MM, 0.0, left], [0.0, -1 / PX_PER_MM, far], [0.0, 0.0, 1.0]])
     px_from_view = px_from_ground @ ground_from_view
+    least_share = LEAST_ROUND * 4 * min(code.size_mm for code in sheet.codes) * PX_PER_MM / max(size)
     view = cv2.warpPerspective(grey, px_from_view, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
     codes = tuple(
         FoundCode(id=code.id, corners_px=apply_homography(px_from_view, code.corners_px))
-        for code in find_codes(np.asarray(view, dtype=np.uint8), quick=True)
+        for code in find_codes(np.asarray(view, dtype=np.uint8), quick=True, least_share=least_share)
         if code.id in sheet.code_ids
     )
     if not codes or len({code.id for code in codes}) < len(codes):

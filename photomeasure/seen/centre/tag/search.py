@@ -182,7 +182,7 @@ def _detector(edge: int) -> cv2.aruco.ArucoDetector:
     settings.adaptiveThreshWinSizeMax = 23
     settings.adaptiveThreshWinSizeStep = 16
     settings.adaptiveThreshConstant = edge
-    settings.minMarkerPerimeterRate = 0.03  # of the window's longer side: no tag that counts is shorter round
+    settings.minMarkerPerimeterRate = 0.04  # of the window's longer side: no tag that counts is shorter round
     settings.errorCorrectionRate = 0.5
     settings.perspectiveRemoveIgnoredMarginPerCell = 0.25
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
