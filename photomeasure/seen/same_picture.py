@@ -37,6 +37,7 @@ SAME_SHAPE_PX = (
     0.3  # of the smaller picture; a hand that moved by 20 mm at 2 m and aimed again changes it by three times as much
 )
 SAME_AROUND = 0.9  # correlation of what is around the sheet, laid over each other by its corners; toned copies reach it
+ELSEWHERE = 0.02  # of the long side: five times as far as moves the measure to 0.90 where a picture has any texture
 LEAST_COMMON = 0.05  # of the picture
 
 Corners = NDArray[np.float64]
@@ -70,7 +71,7 @@ def saved_twice(photos: Sequence[Photo], corners_px: Sequence[Corners | None] = 
 
     corners_px: of the upright sheet in each photograph (`outermost_px`), where it is seen.
     """
-    small = [_small(photo.grey) for photo in photos] if len(photos) > 1 else []
+    small: dict[int, NDArray[np.uint8]] = {}
     sheets = [*corners_px, *[None] * (len(photos) - len(corners_px))]
     found = []
     for one, other in combinations(range(len(photos)), 2):
@@ -81,9 +82,22 @@ def saved_twice(photos: Sequence[Photo], corners_px: Sequence[Corners | None] = 
             and same_shape(of_one, of_other)
             and _same_around(photos[one].grey, of_one, photos[other].grey, of_other)
         )
-        if alike or _same(small[one], small[other]):
+        if alike:
+            found.append((one, other))
+            continue
+        if of_one is not None and of_other is not None and _elsewhere(photos[one], of_one, photos[other], of_other):
+            continue
+        for number in {one, other} - small.keys():
+            small[number] = _small(photos[number].grey)
+        if _same(small[one], small[other]):
             found.append((one, other))
     return tuple(found)
+
+
+def _elsewhere(one: Photo, one_px: Corners, other: Photo, other_px: Corners) -> bool:
+    """Whether the sheet is plainly at another place of the two pictures: a copy that was not cut has it where it was."""
+    apart = one_px / max(one.size_px) - other_px / max(other.size_px)
+    return bool(np.abs(apart).max() > ELSEWHERE)
 
 
 def _same_around(one: NDArray[np.uint8], one_px: Corners, other: NDArray[np.uint8], other_px: Corners) -> bool:

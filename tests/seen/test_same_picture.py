@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from photomeasure.pipeline import Result, measure
+from photomeasure.seen import same_picture
 from photomeasure.seen.image import Photo, load
 from photomeasure.seen.same_picture import same_shape, saved_twice
 from tests.sample_requests import SAMPLES, sample_request
@@ -46,6 +47,15 @@ def test_photographs_of_other_rigs_and_other_places() -> None:
         file for name in ("set", "above") for file in tomllib.loads((SAMPLES / f"{name}.toml").read_text())["files"]
     ]
     assert saved_twice([loaded(SAMPLES / name) for name in names]) == ()
+
+
+def test_a_sheet_at_another_place_is_another_picture_without_a_look_at_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Most photographs of a rig are so, and making small ones of twelve million pixels each takes as long as a third of decoding."""
+    monkeypatch.setattr(same_picture, "_small", lambda grey: pytest.fail("looked at"))
+    photo = loaded(SAMPLES / "within.jpg")
+    sheet_px = np.array([[1000.0, 1000.0], [1400.0, 1000.0], [1400.0, 1600.0], [1000.0, 1600.0]])
+    aslant = sheet_px + [[0.0, 0.0], [0.0, 90.0], [0.0, 0.0], [0.0, 0.0]]
+    assert saved_twice([photo, photo], [sheet_px, aslant]) == ()
 
 
 @pytest.fixture(scope="module")
