@@ -54,7 +54,8 @@ def test_a_sheet_at_another_place_is_another_picture_without_a_look_at_them(monk
     monkeypatch.setattr(same_picture, "_small", lambda grey: pytest.fail("looked at"))
     photo = loaded(SAMPLES / "within.jpg")
     sheet_px = np.array([[1000.0, 1000.0], [1400.0, 1000.0], [1400.0, 1600.0], [1000.0, 1600.0]])
-    aslant = sheet_px + [[0.0, 0.0], [0.0, 90.0], [0.0, 0.0], [0.0, 0.0]]
+    aslant = sheet_px.copy()
+    aslant[1, 1] += 90.0
     assert saved_twice([photo, photo], [sheet_px, aslant]) == ()
 
 
