@@ -219,7 +219,9 @@ def measure_sheet(
     page = np.concatenate([by_id[code.id].corners_mm() for code in codes])
     matrix = _homography(page, np.concatenate([code.corners_px for code in codes]))
     enlarged = bool((factor != 1.0).any())
-    at_once = _whole_at_once(grey, small, factor, sheet, matrix) if enlarged and matrix is not None else None
+    at_once = None
+    if enlarged and matrix is not None and len(codes) > 1:  # one code alone says too little of the other end
+        at_once = _whole_at_once(grey, small, factor, sheet, matrix)
     if at_once is not None:
         full_codes = tuple(code.enlarged(factor) for code in codes)
         if _codes_in_place(at_once[2], sheet, full_codes):
@@ -386,7 +388,7 @@ def find_sheets(grey: NDArray[np.uint8]) -> Finding | Refusal:
         small, factor = shrink(grey, level)
         codes = find_codes(small, quick=quick)
         seen = seen or codes
-        found = _measured(grey, small, factor, codes)
+        found = best[0] if _known(best[0], codes, factor) else _measured(grey, small, factor, codes)
         if _told(found) > _told(best[0]):
             best = found, codes
         uprights = [sheet for sheet in best[0] if sheet.sheet.role == "upright"]
@@ -441,6 +443,15 @@ def _hardly_read(found: FoundSheet, factor: NDArray[np.float64]) -> bool:
 def _told(found: list[FoundSheet]) -> tuple[int, int]:
     """How much was found: sheets, and codes on them."""
     return len(found), sum(len(sheet.codes) for sheet in found)
+
+
+def _known(found: list[FoundSheet], codes: tuple[FoundCode, ...], factor: NDArray[np.float64]) -> bool:
+    """Whether a look read nothing but what is known of sheets that are measured already: their codes, in their places."""
+    there = 0
+    for sheet in found:
+        read = {code.id for code in sheet.codes}
+        there += len(_on_board(sheet, [code for code in codes if code.id in read], factor))
+    return bool(found) and there == sum(code.id in sheet_of_code() for code in codes)
 
 
 def _whole(found: list[FoundSheet], codes: tuple[FoundCode, ...]) -> bool:

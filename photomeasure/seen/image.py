@@ -30,6 +30,7 @@ from calib.outcome.errors import InputError
 from calib.outcome.plain_text import steers
 from calib.outcome.refusal import Refusal
 from calib.words.said import said
+from photomeasure.seen.beside import beside
 from photomeasure.seen.camera_by_exif import ExifFacts
 from photomeasure.seen.decoder.alike import part_of, signature
 from photomeasure.seen.decoding_aside import Decoded, Limits, OnDisk, decode_aside
@@ -171,8 +172,9 @@ def _decoded(path: Path, data: bytes, on_disk: OnDisk | None = None) -> Unchecke
     kind = format_of(data[:HEAD_BYTES])
     if kind is None:
         return unreadable(path, why_not(data[:HEAD_BYTES]) if data else said("the file is empty"))
-    stored = _stored_aside(path, data) if kind in _ASIDE else _stored(path, data, kind, on_disk)
-    return stored if isinstance(stored, Refusal) else _photo(path, stored, data, hashlib.sha256(data).hexdigest())
+    with beside(lambda: hashlib.sha256(data).hexdigest()) as digest:
+        stored = _stored_aside(path, data) if kind in _ASIDE else _stored(path, data, kind, on_disk)
+        return stored if isinstance(stored, Refusal) else _photo(path, stored, data, digest())
 
 
 def _decoded_on_disk(file: OnDisk, stream: BufferedReader) -> Unchecked | Refusal:

@@ -22,7 +22,7 @@ from calib.finding.sheets import (
     apply_homography,
     find_sheets,
 )
-from calib.kit.kit import PAPERS, Paper, kit
+from calib.kit.kit import PAPERS, Paper, Sheet, kit
 from calib.outcome.refusal import Refusal
 from tests.calib.kit.kit_photo import Laid, laid, photograph
 from tests.shared_data import folder
@@ -122,6 +122,36 @@ def test_a_code_that_the_look_missed_is_read_at_its_place(monkeypatch: pytest.Mo
     corners = next(code.corners_px for code in found.codes if code.id == missed)
     truth = apply_homography(page.px_from_page, A4.upright.codes[0].corners_mm())
     assert np.abs(corners - truth).max() < 1.5  # a corner of a code is seen to about a pixel
+
+
+def test_a_sheet_is_measured_again_only_where_a_further_look_reads_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its codes are so small that two looks are taken; the second reads the same codes in the same places."""
+    page = laid(A4.upright, at=(800.0, 600.0), px_per_mm=0.38)
+    large = cv2.resize(photograph((page,), np.random.default_rng(4)), (2400, 1800), interpolation=cv2.INTER_CUBIC)
+    measured: list[tuple[FoundCode, ...]] = []
+    measure = finder.measure_sheet
+
+    def counting(
+        grey: NDArray[np.uint8],
+        small: NDArray[np.uint8],
+        factor: NDArray[np.float64],
+        sheet: Sheet,
+        codes: tuple[FoundCode, ...],
+    ) -> FoundSheet | None:
+        measured.append(codes)
+        return measure(grey, small, factor, sheet, codes)
+
+    looked: list[int] = []
+
+    def looking(small: NDArray[np.uint8], *, keen: bool = False, quick: bool = False) -> tuple[FoundCode, ...]:
+        looked.append(max(small.shape))
+        return find_codes(small, keen=keen, quick=quick)
+
+    monkeypatch.setattr(finder, "measure_sheet", counting)
+    monkeypatch.setattr(finder, "find_codes", looking)
+    found = upright(find_sheets(np.asarray(large, dtype=np.uint8)))
+    assert looked == [1200, 2400] and len(measured) == 1
+    assert len(found.codes) == len(A4.upright.codes)
 
 
 def test_a_missed_code_that_lies_beside_its_place_is_astray() -> None:
