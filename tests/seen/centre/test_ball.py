@@ -7,12 +7,15 @@ and the circle and ellipse fits of scikit-image and OpenCV on the same points. R
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 from skimage.measure import CircleModel
 
 from calib.outcome.refusal import Refusal
+from photomeasure.seen.centre.ball import ball
 from photomeasure.seen.centre.ball.ball import Ball, find_ball, find_candidates, likely_px
 from photomeasure.seen.centre.ball.edges import blurred_shapes
 from photomeasure.seen.centre.ball.fit import centre_u_px
@@ -144,6 +147,18 @@ def test_drawn_yards_at_1600_px_give_the_ball_to_what_it_claims_or_leave_it_to_a
         assert outline is not None
         assert np.abs(ball.centre_px - picture.centre_px).max() < 3.0 * centre_u_px(outline)
     assert found >= 1
+
+
+def test_a_ball_that_is_not_sure_at_once_is_looked_for_once_more(
+    mixed: Picture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sure = find_candidates(mixed.view)
+    doubtful = (replace(sure[0], confidence=0.5),)
+    for tries, taken in (([sure], sure), ([doubtful, sure], sure), ([doubtful, ()], doubtful)):
+        left = list(tries)
+        monkeypatch.setattr(ball, "_candidates", lambda *_, left=left: left.pop(0))
+        assert find_candidates(mixed.view) is taken
+        assert not left
 
 
 def test_the_tone_curve_is_the_standards_at_its_tabled_points() -> None:

@@ -124,6 +124,9 @@ def find_candidates(view: SearchedPicture, other_sizes_mm: Sequence[float] = ())
     glance = Glance(view, region)
     spots = glance.spots()
     found = _candidates(glance, spots)
+    if spots and spots[0].close > BALL_LIKE and not (found and found[0].confidence > SURE):
+        # what a ball mirrors makes other circles too: which of them is found hangs on where it is looked for
+        found = max(found, _candidates(glance, glance.again(spots)), key=_best)
     if not other_sizes_mm or not spots or spots[0].close < BALL_LIKE or _plain(found):
         return found
     others = [
@@ -136,6 +139,10 @@ def _candidates(glance: Glance, spots: Sequence[Spot]) -> tuple[Candidate, ...]:
     circles = ranked(glance.view, list(spots))
     judged = judge(glance, [circle for circle in circles if circle.support > MIN_SUPPORT][:FITTED])
     return tuple(sorted(judged, key=lambda candidate: -candidate.confidence))
+
+
+def _best(found: Sequence[Candidate]) -> float:
+    return found[0].confidence if found else -1.0
 
 
 def _plain(found: Sequence[Candidate]) -> bool:

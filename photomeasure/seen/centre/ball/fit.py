@@ -34,6 +34,7 @@ POLARITY_SHIFT_PX = 0.25  # standard uncertainty of d before the picture is look
 SHIFT_PX, SHIFT_SHARE = 0.35, 0.012
 ROUNDS = 2  # the second about the first one's circle; more of them tell the centre no better
 TURNS = 2  # of choosing edges, in each round
+STEPS, LAST_STEPS = 3, 6  # of a fit at most, and of one whose edges are not chosen again
 # How far from the expected edge others are tried: at first, then, and at the very bottom.
 REACH_START_SHARE, REACH_PX, REACH_BOTTOM_PX = 0.05, 1.4, 1.6
 TUKEY = 4.7
@@ -108,8 +109,8 @@ class Told:
     precision: Array
 
 
-def _fit_circle(edges: Edges, start: Array, radius_px: float, told: Told | None) -> _Fit:
-    """Iteratively reweighted least squares with Tukey's weights."""
+def _fit_circle(edges: Edges, start: Array, radius_px: float, told: Told | None, steps: int) -> _Fit:
+    """Iteratively reweighted least squares with Tukey's weights, in so many steps at most."""
     around, valid = edges.around, edges.valid.astype(np.float64)
     basis = np.stack([np.cos(around), np.sin(around), np.ones_like(around), np.sign(edges.step)])
     size = np.hypot(SHIFT_PX, SHIFT_SHARE * radius_px)
@@ -119,7 +120,7 @@ def _fit_circle(edges: Edges, start: Array, radius_px: float, told: Told | None)
         prior[:2, :2], expected[:2] = told.precision, told.middle
     model, spread, weight = start, 0.5, valid
     residual, variance = edges.t - model @ basis, edges.u**2
-    for _ in range(6):
+    for _ in range(steps):
         total = variance + spread**2
         weight = valid * np.square(np.maximum(1.0 - residual * residual / (TUKEY**2 * total), 0.0))
         weighted = basis * (weight / total)
@@ -160,10 +161,10 @@ def fit_outline(view: SearchedPicture, circle: Circle, told: Told | None = None)
         curves = cost_curves(profiles, model, reach)
         near = NEAR_START_PX + NEAR_START_SHARE * sight.radius_px if turn == 0 else NEAR_MODEL_PX
         edges = pick_edges(curves, np.full(count, shift), near)
-        fit = _fit_circle(edges, np.array([0.0, 0.0, shift, polarity]), sight.radius_px, told)
-        for _ in range(TURNS):
+        fit = _fit_circle(edges, np.array([0.0, 0.0, shift, polarity]), sight.radius_px, told, STEPS)
+        for left in reversed(range(TURNS)):
             edges = pick_edges(curves, fit.model @ fit.basis)
-            fit = _fit_circle(edges, fit.model, sight.radius_px, told)
+            fit = _fit_circle(edges, fit.model, sight.radius_px, told, STEPS if left else LAST_STEPS)
         if edges.valid.mean() < 0.25 or (fit.weight > 0.1).mean() < 0.25:
             return None
         moved = sight.moved(view, float(fit.model[0]), float(fit.model[1]))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import cv2
@@ -72,6 +72,14 @@ class Glance:
             for i in range(len(px))
         ]
         return sorted(spots, key=lambda spot: -spot.close)
+
+    def again(self, spots: Sequence[Spot]) -> list[Spot]:
+        """The places after another close look at each."""
+        px = np.array([spot.px for spot in spots])
+        close, aside, radius = self.looked_at(px)
+        px = px + np.clip(aside, -1.0, 1.0) * radius[:, None]
+        looked = [replace(spot, px=px[i], close=float(close[i])) for i, spot in enumerate(spots)]
+        return sorted(looked, key=lambda spot: -spot.close)
 
     def looked_at(self, centres_px: Sequence[Array] | Array) -> tuple[Array, Array, Array]:
         """A close look at centres (N, 2): logarithm of the odds (N,), where the centre is against each (N, 2), in radii and

@@ -169,8 +169,10 @@ def turned(view: SearchedPicture, region: Region, ball_px: float) -> Turned | No
     middle, here = 0.5 * np.array([columns - 1, rows - 1]), 0.5 * np.array([wide - 1, tall - 1])
     inner = np.column_stack([spin, middle - spin @ here])
     px_from_turned = np.column_stack([shrink[:, :2] @ inner[:, :2], shrink[:, :2] @ inner[:, 2] + shrink[:, 2]])
+    turned_from_px, origin = np.linalg.inv(px_from_turned[:, :2]), px_from_turned[:, 2]
     hull, *keep_out = (
-        np.rint(_from_px(px_from_turned, polygon)).astype(np.int32) for polygon in (region.hull_px, *view.keep_out_px)
+        np.rint((polygon - origin) @ turned_from_px.T).astype(np.int32)
+        for polygon in (region.hull_px, *view.keep_out_px)
     )
     return Turned(
         shrunk=crop,
@@ -180,10 +182,6 @@ def turned(view: SearchedPicture, region: Region, ball_px: float) -> Turned | No
         hull=hull,
         keep_out=tuple(keep_out),
     )
-
-
-def _from_px(px_from_turned: Array, px: Array) -> Array:
-    return np.asarray(np.linalg.solve(px_from_turned[:, :2], (px - px_from_turned[:, 2]).T).T)
 
 
 def _downward(view: SearchedPicture, at_px: Array) -> float:
