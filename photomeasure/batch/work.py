@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -139,7 +140,8 @@ def written(task: Task, job: Job, found: MeasuredRig) -> Done:
         for path, data in zip(task.picture_files(len(found.pictures)), found.pictures, strict=True):
             write_output(path, data, task.photos)
     except InputError as error:
-        return replace(failed(task, _told(error)), no_room=isinstance(error, NoRoomError))
+        read_only = getattr(error.__cause__, "errno", None) == errno.EROFS  # neither finds the next one any room
+        return replace(failed(task, _told(error)), no_room=isinstance(error, NoRoomError) or read_only)
     return Done(
         row=_row(task, record),
         aside=None if aside is None else aside.name,

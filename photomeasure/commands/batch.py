@@ -98,7 +98,7 @@ def _give_up(options: BatchOptions, batch: Batch) -> None:
     from calib.outcome.files import write_output
     from photomeasure.batch.rows import rows_of, table
 
-    with contextlib.suppress(InputError):
+    with contextlib.suppress(NoRoomError):  # any other reason is the one that is told
         write_output(options.out / TABLE_NAME, table(rows_of(batch.done)), [options.source])
     written = sum(done is not None and bool(done.row.record) for done in batch.done)
     if batch.lost:

@@ -310,3 +310,19 @@ def test_want_of_memory_is_no_fault_of_the_program(tmp_path: Path, monkeypatch: 
     task = tasks_of(rigs_in(yard(tmp_path / "yard", "a.jpg")).rigs, Stated(), tmp_path / "out")[0]
     error = work_module.work(task).row.error
     assert "not enough memory" in error and "--jobs" in error and "fault" not in error
+
+
+def test_a_disk_that_becomes_read_only_ends_a_batch_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Before, all other rigs were measured for nothing."""
+    from photomeasure.batch.work import work
+
+    def read_only(handle: int) -> None:
+        raise OSError(errno.EROFS, os.strerror(errno.EROFS))
+
+    task = tasks_of(rigs_in(yard(tmp_path / "yard", "a.jpg")).rigs, Stated(), tmp_path / "out")[0]
+    monkeypatch.setattr(os, "fsync", read_only)
+    assert work(task).no_room
+    monkeypatch.setattr(run_module, "_work", no_room_for_b)
+    photos = yard(tmp_path / "more", *(f"{name}.jpg" for name in "abcd"))
+    with pytest.raises(InputError, match="Read-only file system"):
+        run(photos, "--out", tmp_path / "out2", "--jobs", "1")
