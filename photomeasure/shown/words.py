@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from calib.words.said import date, figures, said, say, shown
 from photomeasure.record.schema import Record, RulePart, VerdictWord
@@ -101,7 +101,7 @@ def _days_old(record: Record) -> int:
         computed = datetime.fromisoformat(record.computed).replace(tzinfo=None)
     except ValueError:
         return 0
-    return (computed - taken).days
+    return int((computed - taken) / timedelta(days=1))
 
 
 def percent(p: float) -> str:

@@ -80,6 +80,7 @@ def test_a_user_without_a_home(tmp_path: Path) -> None:
 
 _CTRL_C_AT = """
 import os, signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)  # as in a terminal, whoever runs the tests
 class Stop:
     def find_spec(self, name, *rest):
         if name == "typer":
@@ -96,8 +97,9 @@ def test_ctrl_c_while_it_is_being_loaded(tmp_path: Path) -> None:
 
 
 def test_loading_leaves_ctrl_c_as_it_was(tmp_path: Path) -> None:
-    code = "import signal, photomeasure.cli; assert signal.getsignal(2) is signal.default_int_handler"
-    assert run_in([sys.executable, "-c", code], tmp_path, os.environ).returncode == 0
+    for before in ("signal.default_int_handler", "signal.SIG_IGN"):  # in a terminal; in the background of a script
+        code = f"import signal; signal.signal(2, {before}); import photomeasure.cli; assert signal.getsignal(2) is {before}"
+        assert run_in([sys.executable, "-c", code], tmp_path, os.environ).returncode == 0
 
 
 _NO_MORE_FILES = """
