@@ -19,7 +19,7 @@ WITHIN = ROOT / "sample_images" / "within.jpg"
 
 
 def run_in(words: list[str], folder: Path, env: Mapping[str, str]) -> subprocess.CompletedProcess[str]:
-    env = {**env, "PYTHONPATH": str(ROOT)}
+    env = {**env, "PYTHONPATH": os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")])}
     return subprocess.run(words, cwd=folder, env=env, capture_output=True, text=True, timeout=120, check=False)
 
 
