@@ -107,7 +107,7 @@ def read_rig_list(path: Path) -> Grouping:
 
 def _rows(path: Path, faults: list[_Fault]) -> Iterator[tuple[int, dict[str, str]]]:
     """Line number and cells by column; blank lines are passed over, and one with more or fewer cells goes into `faults`."""
-    text = "\n".join(_text(path).replace("\r\n", "\n").split("\r"))  # a return alone ends a line in some lists
+    text = _text(path).replace("\r\n", "\n").replace("\r", "\n")  # a return alone ends a line in some lists
     first = text.partition("\n")[0]
     sign = next((sign for sign in ";\t" if sign in first and "," not in first), ",")
     reader = csv.reader(io.StringIO(text), delimiter=sign, strict=True)

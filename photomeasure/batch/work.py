@@ -113,7 +113,7 @@ def measured(job: Job, elsewhere: Mapping[Path, str], sent: Mapping[Path, bytes]
     except MemoryError:
         return MeasuredRig(
             failed=said(
-                "There was not enough memory to measure it. Next: ask for fewer --jobs, use smaller photographs, or end other "
+                "There was not enough memory to measure it. Next: measure fewer at a time, use smaller photographs, or end other "
                 "programs."
             )
         )

@@ -34,11 +34,17 @@ class PlainCommand(TyperCommand):
         what a settings file said in place of the person is told first."""
         typed = list(args)
         try:
-            once_each(self.make_parser(ctx), typed)
-            return super().parse_args(ctx, args)
+            rest = super().parse_args(ctx, args)
+            if not ctx.resilient_parsing:  # a shell that completes a line
+                once_each(self.make_parser(ctx), typed)
+            return rest
         except (_UsageError, InputError):
-            said = ctx.default_map or {}
-            taken = [parameter for parameter in self.params if parameter.name in said]
+            said, names = ctx.default_map or {}, {word.partition("=")[0] for word in typed}
+            taken = [
+                parameter
+                for parameter in self.params
+                if parameter.name in said and names.isdisjoint([*parameter.opts, *parameter.secondary_opts])
+            ]
             _tell_defaults(taken, said)
             raise
 

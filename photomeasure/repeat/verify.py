@@ -20,7 +20,7 @@ from photomeasure.record.with_tape import said_of
 from photomeasure.repeat.compare import RecordsCompared, compare
 from photomeasure.repeat.search import PhotoFolder, Sought, seek, under_its_name
 from photomeasure.repeat.verify_level import is_level, level_again
-from photomeasure.seal.digest import content_digest
+from photomeasure.seal.digest import has_doubled_key
 
 Outcome = Literal["same", "differs", "photo-missing", "photo-changed", "not-repeatable"]
 _SCHEMA_FAMILY = SCHEMA.rsplit("/", 1)[0] + "/"
@@ -127,7 +127,7 @@ def _other_schema(path: Path) -> str | None:
             ),
             remedy=said("name the record's file"),
         )
-    if content_digest(path.read_bytes()) is None:
+    if has_doubled_key(path.read_bytes()):
         raise InputError(
             said("{path} says one thing twice: a key stands twice in it.", path=path),
             expected=said("a record as it was written, which every program reads alike"),

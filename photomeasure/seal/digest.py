@@ -21,6 +21,21 @@ def sha256(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
+class _Doubled(ValueError):
+    """A key that stands twice in an object."""
+
+
+def has_doubled_key(data: bytes) -> bool:
+    """Whether a key stands twice in an object of a JSON file; False for what is no JSON."""
+    try:
+        json.loads(data, object_pairs_hook=_each_once)
+    except _Doubled:
+        return True
+    except (ValueError, RecursionError):
+        pass
+    return False
+
+
 def content_digest(data: bytes) -> str | None:
     """SHA-256 of what a JSON file says, however it is laid out; None where it is no JSON or a key stands twice in it."""
     try:
@@ -33,5 +48,5 @@ def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     """An object; a key that stands twice would be read one way here and another way elsewhere."""
     found = dict(pairs)
     if len(found) < len(pairs):
-        raise ValueError("a key stands twice")
+        raise _Doubled("a key stands twice")
     return found

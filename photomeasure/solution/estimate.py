@@ -82,7 +82,7 @@ class Estimate:
 class _Fit:
     x: NDArray[np.float64]
     chi2: float
-    rows: Rows  # at x, undisturbed
+    rows: Rows  # undisturbed, at x or a last step before it that moved next to nothing
 
 
 def _fit(

@@ -206,7 +206,7 @@ def _marker_points(where: Layout, x: Array, view: MarkerView) -> Array:
 
 
 def _outline(where: Layout, x: Array, view: OutlineView, intrinsics: Array, centre: Array) -> Array:
-    """(n, N) whitened residuals of outline pixels; centre (n, 3) in the camera frame. See `model.outline`."""
+    """(n, N) whitened residuals of outline pixels; centre (n, 3) in the camera frame. See `outlines.write_outlines`."""
     rays = _rays(intrinsics, view.px)
     radius, edge = x[:, where.at("ball.radius", edge_of(view.photo))].T
     length = np.linalg.norm(centre, axis=1)

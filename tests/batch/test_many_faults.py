@@ -309,7 +309,7 @@ def test_want_of_memory_is_no_fault_of_the_program(tmp_path: Path, monkeypatch: 
     monkeypatch.setattr(work_module, "recorded", none_left)
     task = tasks_of(rigs_in(yard(tmp_path / "yard", "a.jpg")).rigs, Stated(), tmp_path / "out")[0]
     error = work_module.work(task).row.error
-    assert "not enough memory" in error and "--jobs" in error and "fault" not in error
+    assert "not enough memory" in error and "fewer at a time" in error and "fault" not in error
 
 
 def test_a_disk_that_becomes_read_only_ends_a_batch_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

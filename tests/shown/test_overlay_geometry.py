@@ -231,6 +231,24 @@ def test_tiles_leave_no_trace_and_nothing_is_drawn_beyond_the_drawing(monkeypatc
     assert (tiled[:20] == 90).all() and (tiled[430:] == 90).all() and (tiled[20:430] != 90).any()
 
 
+@pytest.mark.parametrize(
+    "at", [(200.0, 320.0), (200.0, 399.0), (372.0, 100.0), (372.0, 330.0), (-40.0, 100.0), (200.0, -40.0)]
+)
+def test_what_lies_beside_the_drawing_draws_nothing(at: tuple[float, float]) -> None:
+    """Within the last tiles, too, which reach over its edge: the ground just below a wide photograph's frame."""
+    ink = Ink((350, 300))
+    ink.ring(np.array(at), 10.0, 4.0, RULE)
+    ink.line(np.array([at, (at[0] + 5.0, at[1] + 5.0)]), 4.0, RULE)
+    assert (np.asarray(ink.onto(Image.new("RGB", (350, 300), (90, 90, 90)))) == 90).all()
+
+
+@pytest.mark.parametrize("size_px", [(699, 525), (640, 479), (641, 481), (1600, 1200)])
+def test_the_window_lies_in_the_photograph(size_px: tuple[int, int]) -> None:
+    window = choose(size_px, np.array([[100.0, 100.0], [300.0, 300.0]]))
+    low = np.array([window.left_px, window.top_px])
+    assert (low >= -0.5).all() and (low + np.array(window.size) / window.scale <= np.array(size_px) + 0.5).all()
+
+
 # -- labels ----------------------------------------------------------------------------------------------------------
 
 

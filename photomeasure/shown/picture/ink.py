@@ -177,6 +177,8 @@ class Ink:
         last = [-(-side // _TILE_PX) for side in self.size]
         found: dict[tuple[int, int], list[_Stroke]] = {}
         for stroke in sorted(self._strokes, key=lambda stroke: stroke.layer):
+            if (stroke.low >= self.size).any() or (stroke.high <= 0.0).any():
+                continue  # beside the drawing, though it may be within its last tiles
             first = [max(0, int(edge // _TILE_PX)) for edge in stroke.low]
             end = [min(most, int(edge // _TILE_PX) + 1) for most, edge in zip(last, stroke.high, strict=True)]
             for tile in product(range(first[0], end[0]), range(first[1], end[1])):

@@ -51,7 +51,7 @@ def choose(size_px: tuple[int, int], interest_px: Array, long_side_px: int = LON
         share = float(((last - first) / frame).max())
         if share < ENOUGH:
             zoom = min(max(share / FILL, SMALLEST_CROP_PX / frame.max()), 1.0)
-            part = 2.0 * np.round(frame * zoom / 2)  # whole pixels, so that they are enlarged as they are, and whole
+            part = 2.0 * np.floor(frame * zoom / 2)  # whole pixels, so that they are enlarged as they are, and whole
             wanted = np.round((first + last - part) / 4 + 0.25)  # pixels of a picture of half the size
             low = 2.0 * np.clip(wanted, 0.0, np.floor((frame - part) / 2)) - 0.5
     scale = long_side_px / float(part.max())

@@ -22,9 +22,8 @@ BAR: Colour = (0.36, 0.47, 0.57)
 RULE: Colour = (0.80, 0.82, 0.84)
 SHADE: Colour = (0.955, 0.96, 0.965)
 MOST_SIGNS = 4000  # twice the longest note
-_LONG_WORD = re.compile(
-    r"(\S{120})(?=\S)"
-)  # longer than a line: the library breaks it sign by sign, each time from its beginning
+# longer than any line: the library breaks it sign by sign, each time from its beginning
+_LONG_WORD = re.compile(r"(\S{400})(?=\S)")
 
 
 def colour_of(colour: Colour) -> Color:
