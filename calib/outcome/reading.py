@@ -26,7 +26,7 @@ Model = TypeVar("Model", bound="BaseModel")
 LARGEST_BYTES = 50_000_000
 
 
-def text_of(path: Path, most_bytes: int = LARGEST_BYTES, encoding: str = "utf-8-sig") -> str:
+def text_of(path: Path, most_bytes: int = LARGEST_BYTES) -> str:
     """The text of a regular file, without the mark that some editors put before it; OSError where it cannot be read or is
     larger, UnicodeDecodeError where it is no text."""
     try:
@@ -39,7 +39,7 @@ def text_of(path: Path, most_bytes: int = LARGEST_BYTES, encoding: str = "utf-8-
         raw = stream.read(most_bytes + 1)
     if len(raw) > most_bytes:
         raise OSError(said("it is larger than {mb:g} MB", mb=most_bytes / 1e6))
-    return raw.decode(encoding)
+    return raw.decode("utf-8-sig")
 
 
 class TomlBoundsError(tomllib.TOMLDecodeError):
@@ -103,7 +103,7 @@ def read_text(
 ) -> str:
     """The text of a file that a person names, as `text_of`; InputError where it cannot be read."""
     try:
-        return text_of(path, most_bytes, "utf-8-sig")
+        return text_of(path, most_bytes)
     except (OSError, UnicodeDecodeError) as error:
         why = why_unread(error)
         raise InputError(

@@ -137,7 +137,7 @@ def _rows(path: Path, faults: list[_Fault]) -> Iterator[tuple[int, dict[str, str
 
 def _text(path: Path) -> str:
     try:
-        return text_of(path, LARGEST_FILE_BYTES, "utf-8-sig")
+        return text_of(path, LARGEST_FILE_BYTES)
     except OSError as error:
         raise InputError(
             said("Cannot open {path}: {value}.", path=path, value=error.strerror or error),

@@ -118,7 +118,7 @@ def _read(file: Path) -> dict[str, Any]:
                 expected=said("a few lines of defaults"),
                 remedy=said("check that file"),
             )
-        return toml_of(text_of(file, LARGEST_BYTES, "utf-8-sig"))
+        return toml_of(text_of(file))
     except (OSError, UnicodeDecodeError, RecursionError) as error:
         raise InputError(
             said(

@@ -21,7 +21,7 @@ def sha256(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-class _Doubled(ValueError):
+class _DoubledKeyError(ValueError):
     """A key that stands twice in an object."""
 
 
@@ -29,7 +29,7 @@ def has_doubled_key(data: bytes) -> bool:
     """Whether a key stands twice in an object of a JSON file; False for what is no JSON."""
     try:
         json.loads(data, object_pairs_hook=_each_once)
-    except _Doubled:
+    except _DoubledKeyError:
         return True
     except (ValueError, RecursionError):
         pass
@@ -48,5 +48,5 @@ def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     """An object; a key that stands twice would be read one way here and another way elsewhere."""
     found = dict(pairs)
     if len(found) < len(pairs):
-        raise _Doubled("a key stands twice")
+        raise _DoubledKeyError("a key stands twice")
     return found

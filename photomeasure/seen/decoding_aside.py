@@ -75,8 +75,9 @@ class _Child:
     def __init__(self) -> None:
         command = [sys.executable, "-P", "-c", _START, str(Path(__file__).resolve().parents[2])]
         self.owner = os.getpid()
+        one_thread = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}  # each takes 40 MB of what the decoder may hold
         self.process = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
+            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=one_thread
         )
 
     def ask(self, request: dict[str, Any], data: bytes) -> tuple[dict[str, Any], NDArray[np.uint8] | None, bytes]:
@@ -172,6 +173,10 @@ def decode_aside(
             _child.end()
             _child = None
             return Decoded(pixels=None, error="crashed")
+        except BaseException:  # its answer is still on the way, and would be taken for the next picture's
+            _child.end()
+            _child = None
+            raise
     return Decoded(
         pixels=pixels,
         small=made,

@@ -49,7 +49,7 @@ MAX_WHOLE_PIXELS = (
     64_000_000  # of what can only be decoded as a whole, and in colour: about six bytes a pixel, for a moment
 )
 MIN_SIDE_PX = 320
-MOST_SENT_BYTES = 32_000_000  # of a file that is handed to the decoder and kept; a larger one it reads by itself
+MOST_SENT_BYTES = 32_000_000  # of a file that is handed to the decoder and kept; a larger one it reads by itself where it lies on disk
 MOST_COLOUR_PIXELS = 24_000_000  # of a picture in colour, which is only drawn on: 48 million take 144 MB, twice over
 XMP_BYTES = 262_144  # a file's head, where its XMP is
 _PARTS = {
@@ -66,7 +66,8 @@ _LIMITS = Limits(most_pixels=MAX_PIXELS, most_whole_pixels=MAX_WHOLE_PIXELS, sma
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photo:
     """One decoded photograph. grey: (h, w) uint8, upright; data: the file's bytes; small: in their place, where the picture is
-    large and its file no JPEG, a JPEG of it in colour, as it is stored, with no more than MOST_COLOUR_PIXELS.
+    large and its file no JPEG, a JPEG of it in colour, as it is stored, with no more than MOST_COLOUR_PIXELS (none where its
+    colours cannot be had piece by piece, as of a palette: it is then drawn in grey).
 
     orientation:        EXIF orientation that still has to be applied to what the file's decoder gives.
     camera_orientation: EXIF orientation as the camera wrote it, whoever applies it: how the sensor was held.
@@ -104,7 +105,7 @@ class Photo:
     def colour_at_least(self, long_side_px: int) -> NDArray[np.uint8]:
         """(h, w, 3) BGR, upright, no smaller than wanted and as small as its file's decoder makes it: for who shrinks it."""
         colours = self._stored_colours(long_side_px)
-        if colours is None:  # it could be decoded a moment ago; its grey picture serves as well
+        if colours is None:  # its grey picture serves as well
             return np.asarray(cv2.cvtColor(_shrunk(self.grey, long_side_px), cv2.COLOR_GRAY2BGR), dtype=np.uint8)
         return turned_picture(colours, self.orientation)
 

@@ -32,8 +32,10 @@ def jpeg_in_scans(data: bytes) -> bool:
     Read from the markers before the first scan (ITU-T T.81 B.1.1.4, B.2.2, B.2.3).
     """
     at, components = 2, 0
-    while at + 9 < len(data) and data[at] == 0xFF:
+    while at + 9 < len(data):
         marker = data[at + 1]
+        if data[at] != 0xFF:
+            return True  # it cannot be told: taken for the dearer kind
         if marker == 0xFF:  # fill
             at += 1
         elif marker in _PROGRESSIVE:
@@ -42,9 +44,11 @@ def jpeg_in_scans(data: bytes) -> bool:
             components, at = data[at + 9], at + 2 + int.from_bytes(data[at + 2 : at + 4], "big")
         elif marker == _SCAN:
             return data[at + 4] < components
+        elif marker == 0x01 or 0xD0 <= marker <= 0xD8:  # which have no length
+            at += 2
         else:
             at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
-    return False
+    return False  # its end is missing, which is told elsewhere
 
 
 def jpeg_grey(data: bytes) -> tuple[NDArray[np.uint8] | None, Damage | None, str]:

@@ -70,7 +70,7 @@ def too_large_whole(path: Path, size: tuple[int, int], most_pixels: int) -> Refu
         code="too-large",
         reason=said(
             "{path} has {pixels} million pixels and is stored in a way that can only be decoded as a whole (AVIF, WebP, progressive "
-            "JPEG, one single tile or strip): of such a picture no more than {max_pixels} million are read.",
+            "JPEG, HEIC in one tile, TIFF in tiles or in one strip): of such a picture no more than {max_pixels} million are read.",
             path=path.name,
             pixels=size[0] * size[1] // 1000000,
             max_pixels=most_pixels // 1000000,

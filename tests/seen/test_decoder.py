@@ -5,16 +5,19 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
+import tracemalloc
+import zlib
 from itertools import pairwise, product
 from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from PIL import ExifTags, Image, ImageOps
+from PIL import ExifTags, Image, ImageOps, TiffImagePlugin
 
 from calib.camera.turning import one_turn, turned_picture
 from calib.outcome.refusal import Refusal
+from photomeasure.seen import decoding_aside as aside_module
 from photomeasure.seen import image as image_module
 from photomeasure.seen.decoder.alike import signature
 from photomeasure.seen.decoder.pieces import Pieces, Smaller, pieces_of
@@ -208,3 +211,82 @@ def test_a_jpeg_in_several_scans_is_known_by_its_head() -> None:
         assert not any(jpeg_in_scans(data[:cut]) for cut in range(0, scan, 7))
     assert jpeg_in_scans(encoded(picture(), "JPEG", progressive=True))
     assert not jpeg_in_scans(encoded(picture("L"), "JPEG"))
+
+
+def test_an_answer_that_nobody_waited_for_is_not_the_next_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pixels of the picture before came with no error: a stop, or want of memory, while an answer is on its way."""
+    dark, light = (encoded(Image.new("L", SIZE, level), "TIFF") for level in (50, 200))
+    reading = aside_module._pixels
+
+    def stopped(*_: object) -> NDArray[np.uint8]:
+        raise MemoryError
+
+    monkeypatch.setattr(aside_module, "_pixels", stopped)
+    with pytest.raises(MemoryError):
+        decode_aside(dark, limits=LIMITS)
+    monkeypatch.setattr(aside_module, "_pixels", reading)
+    found = decode_aside(light, limits=LIMITS)
+    assert found.pixels is not None and (found.pixels == 200).all()
+
+
+def test_tiff_with_an_editors_layers_is_not_decoded_with_them() -> None:
+    """Tags that tell nothing of how pixels are decoded go with no band."""
+    tags = TiffImagePlugin.ImageFileDirectory_v2()
+    tags.tagtype[37724] = 7
+    tags[37724] = b"layer" * 20_000
+    image = opened(encoded(picture(), "TIFF", compression="tiff_lzw", tiffinfo=tags))
+    assert isinstance(image, TiffImagePlugin.TiffImageFile) and len(image.tag_v2[37724]) == 100_000
+    first = next(iter(pieces_of(image, None).bands))
+    assert isinstance(first, TiffImagePlugin.TiffImageFile) and 37724 not in first.tag_v2
+
+
+def test_bits_said_once_for_all_samples() -> None:
+    """As some writers do: Pillow reads it as meant."""
+    image = opened(encoded(picture(), "TIFF"))
+    assert isinstance(image, TiffImagePlugin.TiffImageFile)
+    image.tag_v2.tagtype[258] = 3
+    image.tag_v2[258] = (8,)
+    assert np.array_equal(put_together(pieces_of(image, None)), np.asarray(picture()))
+
+
+def test_what_is_held_at_once_counts_and_not_in_how_many_pieces() -> None:
+    tags = TiffImagePlugin.ImageFileDirectory_v2()
+    tags.tagtype[278] = 4
+    tags[278] = 300  # rows of a strip: two of them
+    data = encoded(picture(), "TIFF", compression="tiff_lzw", tiffinfo=tags)
+    assert pieces_of(opened(data), None).held_pixels == 300 * SIZE[0]
+    strict = Limits(most_pixels=10**7, most_whole_pixels=299 * SIZE[0], small_pixels=10**7)
+    assert decode_aside(data, limits=strict).error == "too-large-whole"
+    assert decode_aside(encoded(picture(), "TIFF", compression="tiff_lzw"), limits=strict).pixels is not None
+
+
+def test_what_stands_behind_a_png_picture_is_not_held() -> None:
+    data = encoded(picture("L"), "PNG")
+    rows = zlib.compress(zlib.decompress(_idat(data)) + bytes(30_000_000))
+    longer = data[:33] + _chunk(b"IDAT", rows) + _chunk(b"IEND", b"")
+    tracemalloc.start()
+    found = put_together(pieces_of(opened(longer), None))
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert np.array_equal(found, np.asarray(picture("L"))) and most < 10_000_000
+
+
+def _idat(data: bytes) -> bytes:
+    at, found = 8, b""
+    while at < len(data):
+        length, name = int.from_bytes(data[at : at + 4], "big"), data[at + 4 : at + 8]
+        found += data[at + 8 : at + 8 + length] if name == b"IDAT" else b""
+        at += 12 + length
+    return found
+
+
+def _chunk(name: bytes, data: bytes) -> bytes:
+    return len(data).to_bytes(4, "big") + name + data + zlib.crc32(name + data).to_bytes(4, "big")
+
+
+@pytest.mark.parametrize("odd", [b"\xff\xd0", b"\xff\x01", b"\xff\xd8", b"\xff\xff", b"x"])
+def test_a_progressive_jpeg_is_known_whatever_stands_in_its_head(odd: bytes) -> None:
+    data = encoded(picture(), "JPEG", progressive=True)
+    assert jpeg_in_scans(data[:2] + odd + data[2:])
+    plain = encoded(picture(), "JPEG")
+    assert not jpeg_in_scans(plain) and not (odd != b"x" and jpeg_in_scans(plain[:2] + odd + plain[2:]))

@@ -72,7 +72,7 @@ def _head(request: dict[str, Any], file: IO[bytes]) -> tuple[dict[str, object], 
     if request["path"] is not None and signature(file) != request["signature"]:
         return {**said, "error": "changed"}, None
     pieces = pieces_of(image, data)
-    if pieces.whole and pixels > request["most_whole_pixels"]:
+    if pieces.held_pixels > request["most_whole_pixels"]:
         return {**said, "error": "too-large-whole"}, None
     return said, pieces
 

@@ -31,7 +31,8 @@ def heif_pieces(data: bytes) -> Pieces:
         tiling, turns = opened.tiling(), opened.turns()
         size = (tiling.width, tiling.height)
         if tiling.columns * tiling.rows > 1 and turns is not None and sorted(size) == sorted(image.size):
-            return Pieces(size=size, bands=_rows_of_tiles(found, data, image.mode, tiling), turns=turns, whole=False)
+            bands = _rows_of_tiles(found, data, image.mode, tiling)
+            return Pieces(size=size, bands=bands, turns=turns, whole=False, held_rows=tiling.tile_height)
     return Pieces(size=image.size, bands=_whole(image), turns=(), whole=True)
 
 

@@ -1,7 +1,7 @@
 """A picture band by band from its top, so that no more of it than a band is held in colour, where its format allows that.
 
-HEIC is decoded tile by tile, TIFF strip by strip, PNG some rows at a time. What can only be decoded as a whole (AVIF, a picture in
-one strip or tile) is, and cut into bands then.
+HEIC is decoded tile by tile, TIFF strip by strip, PNG some rows at a time. What can only be decoded as a whole (AVIF, TIFF in
+tiles or in one compressed strip, HEIC in one tile) is, and cut into bands then.
 """
 
 from __future__ import annotations
@@ -20,13 +20,19 @@ class Pieces:
     """bands: each of the whole width (width, some rows), together `size`. turns: how they are still to be turned, one after the other, as
     EXIF's orientations; None: as EXIF says.
 
-    whole: the decoder holds all of the picture at once, in colour.
+    whole: the decoder holds all of the picture at once, in colour. held_rows: rows that it holds at once otherwise.
     """
 
     size: tuple[int, int]
     bands: Iterable[Image.Image]
     turns: tuple[int, ...] | None
     whole: bool
+    held_rows: int = _ROWS
+
+    @property
+    def held_pixels(self) -> int:
+        """Pixels that are held at once, in colour."""
+        return self.size[0] * (self.size[1] if self.whole else min(self.size[1], self.held_rows))
 
 
 def pieces_of(image: Image.Image, data: bytes | None) -> Pieces:
@@ -49,7 +55,7 @@ def pieces_of(image: Image.Image, data: bytes | None) -> Pieces:
 
         strips = strips_of(image)
         if strips is not None:
-            return Pieces(size=strips.size, bands=strips.bands(), turns=None, whole=False)
+            return Pieces(size=strips.size, bands=strips.bands(), turns=None, whole=False, held_rows=strips.held_rows)
         return Pieces(size=image.size, bands=_cut(image), turns=(), whole=True)
     if isinstance(image, PngImagePlugin.PngImageFile):
         from photomeasure.seen.decoder.png_rows import in_rows, rows_of

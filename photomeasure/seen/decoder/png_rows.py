@@ -50,6 +50,8 @@ def rows_of(image: Image.Image) -> Iterator[Image.Image]:
             told += count
             above = band.crop((0, count - 1, width, count)).tobytes()
             yield band
+        if told == height:  # whatever stands behind it
+            return
     if told < height:
         raise OSError("its end is missing")
 

@@ -1,5 +1,5 @@
 """A process that decodes photographs for the one that started it, so that a decoder that crashes costs one picture, and that
-what a hostile file makes it ask for is bounded: HEIC, AVIF and TIFF; PNG where it is large, for its colours.
+what a hostile file makes it ask for is bounded where the system can do that: HEIC, AVIF and TIFF; PNG where it is large, for its colours.
 
 Over standard input it gets requests, one after the other (`answers`), and answers each over standard output. It ends when its input does.
 """
@@ -13,7 +13,7 @@ import signal
 import sys
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO, Any
 
@@ -21,6 +21,7 @@ from photomeasure.seen.decoder.answers import answer
 from photomeasure.seen.decoder.framing import read_exactly, read_json, write_json
 
 MOST_DATA_BYTES = 700_000_000  # that it may hold; 200 million pixels of HEIC took 320, 64 million as a whole (`image.MAX_WHOLE_PIXELS`) 350
+_PART_BYTES = 1 << 20
 _MOST_ADDRESSES = 6_000_000_000  # of all kinds: programs, files, the stacks of threads
 
 
@@ -29,19 +30,25 @@ def bound() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
     try:
         import resource
-
-        resource.setrlimit(resource.RLIMIT_DATA, (MOST_DATA_BYTES, MOST_DATA_BYTES))
-        resource.setrlimit(resource.RLIMIT_AS, (_MOST_ADDRESSES, _MOST_ADDRESSES))
-        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    except (ImportError, ValueError, OSError):  # not on every system
-        pass
+    except ImportError:  # not on every system
+        return
+    limits = {resource.RLIMIT_DATA: MOST_DATA_BYTES, resource.RLIMIT_AS: _MOST_ADDRESSES, resource.RLIMIT_CORE: 0}
+    for kind, most in limits.items():
+        allowed = resource.getrlimit(kind)[1]
+        least = most if allowed == resource.RLIM_INFINITY else min(most, allowed)
+        with suppress(ValueError, OSError):  # each by itself
+            resource.setrlimit(kind, (least, least))
 
 
 @contextmanager
 def _file(request: dict[str, Any], source: IO[bytes]) -> Iterator[IO[bytes]]:
     """The photograph's file: its bytes as they come with the request, or where it is on disk."""
     if request["path"] is None:
-        yield io.BytesIO(bytes(read_exactly(source, request["length"])))
+        held, left = io.BytesIO(), int(request["length"])
+        while left:  # a file is held once
+            left -= held.write(read_exactly(source, min(left, _PART_BYTES)))
+        held.seek(0)
+        yield held
         return
     with Path(request["path"]).open("rb") as file:
         yield file
@@ -61,8 +68,10 @@ def serve() -> None:
             give_back()
         except (EOFError, BrokenPipeError):
             return
-        except OSError:  # moved meanwhile; every other fault is told by `answer`
+        except FileNotFoundError:  # moved meanwhile
             write_json(sink, {"error": "changed"})
+        except OSError as error:  # it may not be opened; every other fault is told by `answer`
+            write_json(sink, {"error": f"{type(error).__name__}: {error}"[:300]})
 
 
 def give_back() -> None:

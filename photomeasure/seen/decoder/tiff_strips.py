@@ -22,8 +22,9 @@ from PIL.TiffImagePlugin import (
 
 _ROWS = 64  # of one band, about
 _PLANAR_CONFIGURATION = 284
-_TURNED, _EXIF, _GPS, _SUB_PICTURES = 274, 34665, 34853, 330  # tags that tell of the file and not of its pixels
-_LEFT_OUT = {STRIPOFFSETS, STRIPBYTECOUNTS, ROWSPERSTRIP, IMAGELENGTH, _TURNED, _EXIF, _GPS, _SUB_PICTURES}
+_SAMPLES_PER_PIXEL = 277
+# what pixels are decoded by (TIFF 6.0 and its JPEG technote); of the others some hold whole pictures, such as an editor's layers
+_OF_PIXELS = frozenset({256, 258, 259, 262, 266, 277, 284, 292, 293, 317, 320, 332, 338, 339, 347, 529, 530, 531, 532})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,9 +36,14 @@ class Strips:
     each: int
     places: tuple[tuple[int, int], ...]
 
+    @property
+    def held_rows(self) -> int:
+        """Rows that are decoded at once."""
+        return self.each * max(1, _ROWS // self.each)
+
     def bands(self) -> Iterator[Image.Image]:
         """As they are stored: not turned."""
-        some = max(1, _ROWS // self.each)
+        some = self.held_rows // self.each
         for first in range(0, len(self.places), some):
             yield self._band(first, self.places[first : first + some])
 
@@ -55,7 +61,7 @@ class Strips:
             b"MM\x00*\x00\x00\x00\x00" if tags.prefix == b"MM" else b"II*\x00\x00\x00\x00\x00"
         )
         for tag in tags:
-            if tag not in _LEFT_OUT:
+            if tag in _OF_PIXELS:
                 written.tagtype[tag] = tags.tagtype[tag]
                 written[tag] = tags[tag]
         rows = min(self.each * len(places), self.size[1] - first * self.each)
@@ -99,7 +105,10 @@ def _parted(
     tags: TiffImagePlugin.ImageFileDirectory_v2, size: tuple[int, int], start: int
 ) -> tuple[int, tuple[int, ...], tuple[int, ...]]:
     """One strip that is not compressed, as if it were several: rows of each, their offsets, their bytes (TIFF 6.0 section 3)."""
-    bits = sum(tags.get(BITSPERSAMPLE, (1,)))
+    each = tags.get(BITSPERSAMPLE, (1,))
+    bits = (
+        each[0] * tags.get(_SAMPLES_PER_PIXEL, 1) if len(each) == 1 else sum(each)
+    )  # some writers say it once for all
     row = -(-size[0] * bits // 8)
     tops = range(0, size[1], _ROWS)
     return _ROWS, tuple(start + top * row for top in tops), tuple(min(_ROWS, size[1] - top) * row for top in tops)

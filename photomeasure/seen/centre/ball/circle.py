@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cache
 
 import numpy as np
@@ -211,7 +211,7 @@ def _draws(trials: int) -> _Draws:
     good = np.abs(np.linalg.det(matrix)) > 0.2
     pairs = rng.integers(0, PROFILES, (trials, 2))
     pairs = pairs[np.abs(np.sin(around[pairs[:, 0]] - around[pairs[:, 1]])) > 0.4]
-    return _Draws(
+    drawn = _Draws(
         thirds=thirds[good],
         by_weight=by_weight[good],
         circle_from_edges=np.linalg.inv(matrix[good]),
@@ -220,6 +220,9 @@ def _draws(trials: int) -> _Draws:
         centre_from_edges=np.linalg.inv(np.stack([np.cos(around[pairs]), np.sin(around[pairs])], axis=2)),
         sizes=rng.standard_normal(len(pairs)),
     )
+    for field in fields(drawn):
+        getattr(drawn, field.name).setflags(write=False)
+    return drawn
 
 
 def _random_models(edges: _Edges, draws: _Draws) -> Array:

@@ -75,7 +75,7 @@ def _side_by_side(answers: Float32) -> Float32:
 
 
 def quick_likeness(picture: Float32, ignored: NDArray[np.bool_]) -> Float32:
-    """`likeness` by the networks that ship, run by OpenCV."""
+    """`likeness` everywhere by the networks that ship, run by OpenCV: what `glance.sieved_likeness` is held against."""
     return np.asarray(late_coarse(early_coarse(picture, ignored)[None])[0])
 
 

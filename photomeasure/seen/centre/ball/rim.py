@@ -159,19 +159,24 @@ def weighed(logs: Array, weight: float, size_u: float) -> RimSeen:
 
 @cache
 def _grid(number: int) -> Array:
-    """Circles (N, 3) of one of the GRIDS about none, as in `RimSeen`; of one middle all sizes follow each other."""
+    """Circles (N, 3) of one of the GRIDS about none, as in `RimSeen`, read-only; of one middle all sizes follow each other."""
     step, reach, size_reach, sizes, _ = GRIDS[number]
     side = np.arange(-reach, reach + 0.5 * step, step)
     right, up, size = np.meshgrid(side, side, np.linspace(-size_reach, size_reach, sizes), indexing="ij")
-    return np.stack([right.ravel(), up.ravel(), size.ravel()], axis=1)
+    circles = np.stack([right.ravel(), up.ravel(), size.ravel()], axis=1)
+    circles.setflags(write=False)
+    return circles
 
 
 @cache
 def _asked(every: int) -> tuple[NDArray[np.intp], Float32]:
-    """Every which of the angles that are counted, and their cosine and sine (2, angles)."""
+    """Every which of the angles that are counted, and their cosine and sine (2, angles); read-only."""
     used = np.flatnonzero(counted())[::every]
     around = around_rad()[used]
-    return used, np.stack([np.cos(around), np.sin(around)]).astype(np.float32)
+    directions = np.stack([np.cos(around), np.sin(around)]).astype(np.float32)
+    for part in (used, directions):
+        part.setflags(write=False)
+    return used, directions
 
 
 def _told(logs: Float32, middles: Array, larger: Array, every: int) -> Array:
