@@ -39,6 +39,7 @@ from photomeasure.web.kit import kit_pdf
 from photomeasure.web.languages import Speaking
 from photomeasure.web.last_time import forget, remember, remembered
 from photomeasure.web.live.routes import Live
+from photomeasure.web.log import what_went_wrong
 from photomeasure.web.page import result_page
 from photomeasure.web.problems import PageError, no_longer, not_here, of_the_disk, too_large
 from photomeasure.web.render import Pages
@@ -182,8 +183,11 @@ class _Routes:
         if isinstance(error, PageError):
             return answer(error)
         if isinstance(error, InputError):
-            told = PageError(400, error.what, expected=error.expected, remedy=error.remedy)
-            return answer(of_the_disk(error) or told)
+            lost = of_the_disk(error)
+            if lost is not None:
+                what_went_wrong(error)
+                return answer(lost)
+            return answer(PageError(400, error.what, expected=error.expected, remedy=error.remedy))
         status = error.status_code if isinstance(error, HTTPException) else 400
         if status == 404:
             return answer(not_here())

@@ -24,7 +24,7 @@ from photomeasure.seen.look import Refused
 from photomeasure.web.answers import Asked, Centre, checked
 from photomeasure.web.called import called
 from photomeasure.web.cases import Case, Doing, Upload
-from photomeasure.web.log import fault_of_the_program
+from photomeasure.web.log import what_went_wrong
 from photomeasure.web.measuring import Measured, Picture, figured, measured, stood
 from photomeasure.web.previews import Preview, make_preview
 from photomeasure.web.problems import PageError
@@ -129,7 +129,7 @@ class Bench:
         try:
             drawn = await whole
         except Exception as error:  # the figure stands without them
-            fault_of_the_program(error)
+            what_went_wrong(error)
             drawn = ()
         if case.measured is first:
             case.measured = replace(first, names=tuple(name for name, _ in drawn), pictures=drawn)

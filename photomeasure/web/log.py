@@ -17,7 +17,7 @@ from pathlib import Path
 
 from calib.outcome.errors import InputError
 from calib.words.said import said, say
-from photomeasure.web.problems import of_the_disk
+from photomeasure.web.problems import behind, of_the_disk
 
 _LOG = logging.getLogger("photomeasure.page")
 _LOG.propagate = False
@@ -86,17 +86,21 @@ def what_went_wrong(error: BaseException) -> None:
     if is_on() or of_the_disk(error) is None:
         fault_of_the_program(error)
     else:
-        print(say("photomeasure: what the page keeps: {error}", error=error), file=sys.stderr)
+        print(say("photomeasure: what the page keeps: {error}", error=behind(error)), file=sys.stderr)
 
 
 def note_fault(error: BaseException) -> None:
     """A fault of the program: its kind, and the places in the program that led there."""
+    reason = behind(error)
     frames = traceback.extract_tb(error.__traceback__)
+    if reason is not error:
+        frames += traceback.extract_tb(reason.__traceback__)
     ours = [
         f"{Path(f.filename).relative_to(_OURS)}:{f.lineno}" for f in frames if Path(f.filename).is_relative_to(_OURS)
     ]
-    of_the_system = errno.errorcode.get(getattr(error, "errno", None) or 0, "") if isinstance(error, OSError) else ""
-    kind = " ".join([type(error).__name__, of_the_system]).strip()
+    number = reason.errno if isinstance(reason, OSError) else None
+    of_the_system = getattr(reason, "sqlite_errorname", None) or errno.errorcode.get(number or 0, "")
+    kind = " ".join([type(reason).__name__, of_the_system]).strip()
     note("fault", kind=kind, at=" < ".join(reversed(ours[-4:])))
 
 

@@ -10,6 +10,9 @@ from calib.words.said import said, said_many
 
 FORM_BYTES = 100_000  # of a form without photographs
 _FULL = frozenset({errno.ENOSPC, errno.EDQUOT})
+_AWAY = frozenset({
+    errno.EROFS, errno.EACCES, errno.EPERM, errno.ENOENT, errno.ENOTDIR, errno.EIO, errno.ESTALE,
+})  # fmt: skip
 _LOST = frozenset({
     sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_CORRUPT,
     sqlite3.SQLITE_NOTADB,
@@ -188,11 +191,23 @@ def no_room() -> PageError:
     )
 
 
+def behind(error: BaseException) -> BaseException:
+    """What the system said, where somebody's sentence on a file was made of it; a file that is not there is told by the
+    sentence itself, as one photograph may have been deleted."""
+    cause = error.__cause__
+    if isinstance(error, PageError) or not isinstance(error, InputError):
+        return error
+    return cause if isinstance(cause, OSError) and not isinstance(cause, FileNotFoundError) else error
+
+
 def of_the_disk(error: BaseException) -> PageError | None:
     """Where the disk or the folder that the page keeps things in is to blame, and not the program: full, taken away, to be
     read only. None for anything else."""
-    code = getattr(error, "sqlite_errorcode", None) if isinstance(error, sqlite3.Error) else None
-    if isinstance(error, NoRoomError) or getattr(error, "errno", None) in _FULL or code == sqlite3.SQLITE_FULL:
+    of_a_sentence, error = error, behind(error)
+    # SQLite's own codes are finer; their last eight bits say which of the plain ones they belong to
+    code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF if isinstance(error, sqlite3.Error) else 0
+    number = error.errno if isinstance(error, OSError) else None
+    if isinstance(of_a_sentence, NoRoomError) or number in _FULL or code == sqlite3.SQLITE_FULL:
         return PageError(
             507,
             said("The disk of the machine that this page runs on is full."),
@@ -202,12 +217,14 @@ def of_the_disk(error: BaseException) -> PageError | None:
             ),
         )
     gone = isinstance(error, sqlite3.OperationalError) and "no such table" in str(error)
-    if code in _LOST or gone or (isinstance(error, OSError) and not isinstance(error, ConnectionError | TimeoutError)):
+    if code in _LOST or gone or number in _AWAY:
         return PageError(
             503,
             said("The folder in which this page keeps things cannot be read or written at the moment."),
             expected=said("a folder that is where it was, on a disk that takes what is written"),
-            remedy=said("whoever runs the page sees the reason where it was started; then try once more"),
+            remedy=said(
+                "whoever runs the page sees the reason where it was started, or in its log; then try once more"
+            ),
         )
     return None
 

@@ -63,7 +63,7 @@ class Remembered:
         return remembered_prints(self.folder)
 
     def keep_print(self, number: int, x_mm: float | None, y_mm: float | None) -> None:
-        """Raises InputError where what was kept of it before cannot be read, OSError where it cannot be written."""
+        """Raises InputError where what was kept of it before cannot be read, and where it cannot be written."""
         remember_bars(self.folder, number, x_mm, y_mm)
 
     def forget_print(self, number: int) -> None:
@@ -80,7 +80,7 @@ class Remembered:
         return tuple(sorted(found, key=lambda phone: (str(phone.profile.date or ""), phone.name), reverse=True))
 
     def keep_phone(self, profile: Profile) -> str:
-        """Its name. Raises OSError."""
+        """Its name. Raises InputError where it cannot be written."""
         path = remembered_as(profile, self.folder)
         profile.save(path)
         return path.stem

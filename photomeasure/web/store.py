@@ -12,6 +12,7 @@ whole or not at all, whenever the program is killed. What no row names is remove
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import secrets
@@ -79,15 +80,11 @@ class Store:
             self._handle = held(folder)
             if self._handle is None and os.name == "posix":
                 raise _unfit(folder, said("another program holds it"))
-            opened(self.database)
-            for part in (self.photographs, self._results):
-                part.mkdir(mode=0o700, exist_ok=True)
-            self.remembered = Remembered.kept_in(folder / "remembered")
-            self.keeping = Keeping(self.database, self.photographs, self._results)
-            self.shelf = Shelf(self.database, self.photographs)
-            self.changes = Changes(self.database)
-            self.keeping.sweep()
-            self.keeping.forget_photographs(self.shelf.settings().keep_days)
+            try:
+                self._opened()
+            except BaseException:  # nobody holds what could not be opened
+                self._let_go()
+                raise
         except OtherEditionError as edition:
             raise _unfit(
                 folder, said("store.sqlite is of another program or edition ({edition})", edition=edition)
@@ -96,6 +93,22 @@ class Store:
             raise _unfit(folder, error_said(error)) from error
         except sqlite3.DatabaseError as error:
             raise _unfit(folder, str(error)) from error
+
+    def _opened(self) -> None:
+        opened(self.database)
+        for part in (self.photographs, self._results):
+            part.mkdir(mode=0o700, exist_ok=True)
+        self.remembered = Remembered.kept_in(self._folder / "remembered")
+        self.keeping = Keeping(self.database, self.photographs, self._results)
+        self.shelf = Shelf(self.database, self.photographs)
+        self.changes = Changes(self.database)
+        self.keeping.sweep()
+        self.keeping.forget_photographs(self.shelf.settings().keep_days)
+
+    def _let_go(self) -> None:
+        if self._handle is not None:
+            os.close(self._handle)
+            self._handle = None
 
     def _emptied(self) -> bool:
         """Whether the rows were lost and files are left, which would all be removed as nobody's."""
@@ -149,6 +162,8 @@ class Store:
         with connected(self.database, writes=True) as database:
             if not case.folder.is_dir():  # deleted for good while it was written
                 shutil.rmtree(result, ignore_errors=True)
+                if not self.photographs.is_dir():  # all of them went away, which nobody asked for
+                    raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), str(self.photographs))
                 return None
             before = database.execute("SELECT result FROM cases WHERE key = ?", (case.key,)).fetchone()
             database.execute("INSERT OR REPLACE INTO cases VALUES (?, ?, ?, ?, ?)", row)
@@ -217,9 +232,7 @@ class Store:
         self.changes.close()
         with suppress(OSError, sqlite3.DatabaseError):  # moved away or full: the next start sweeps
             self.keeping.sweep()
-        if self._handle is not None:
-            os.close(self._handle)
-            self._handle = None
+        self._let_go()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

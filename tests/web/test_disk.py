@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import UnidentifiedImageError
 from starlette.testclient import TestClient
 
 from calib.outcome.errors import InputError
@@ -117,6 +118,9 @@ def test_a_store_in_a_folder_of_any_name(name: str, tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == [name]
 
 
-@pytest.mark.parametrize("error", [ValueError("x"), ConnectionResetError(104, "reset"), KeyError("x")])
+@pytest.mark.parametrize("error", [
+    ValueError("x"), ConnectionResetError(104, "reset"), KeyError("x"), OSError(errno.EMFILE, "Too many open files"),
+    BlockingIOError(errno.EAGAIN, "again"), UnidentifiedImageError("x"), OSError("image file is truncated"),
+])  # fmt: skip
 def test_the_disk_is_not_blamed_for_anything_else(error: Any) -> None:
     assert of_the_disk(error) is None

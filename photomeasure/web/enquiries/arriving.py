@@ -119,12 +119,14 @@ def whole(shelf: Shelf, enquiry: Enquiry, name: str, stream: BinaryIO, size: int
     try:
         with path.open("wb") as target:
             shutil.copyfileobj(stream, target, _BLOCK)
+        return _arrived(shelf, enquiry, begun)
     except OSError as error:  # nobody knows it by this mark again, and its half would take the room that is wanting
         path.unlink(missing_ok=True)
         with connected(shelf.database, writes=True) as database:
             database.execute("DELETE FROM arriving WHERE key = ?", (begun.key,))
-        raise (no_room() if error.errno == errno.ENOSPC else error) from error
-    return _arrived(shelf, enquiry, begun)
+        if error.errno in (errno.ENOSPC, errno.EDQUOT):
+            raise no_room() from error
+        raise
 
 
 def _arrived(shelf: Shelf, enquiry: Enquiry, arriving: Arriving) -> Photograph:

@@ -22,8 +22,8 @@ from photomeasure.web.bench import Bench
 from photomeasure.web.called import called
 from photomeasure.web.cases import shown_name, untaken
 from photomeasure.web.enquiries.arriving import FREE_BYTES
-from photomeasure.web.log import fault_of_the_program
-from photomeasure.web.problems import no_room
+from photomeasure.web.log import what_went_wrong
+from photomeasure.web.problems import no_room, of_the_disk
 from photomeasure.web.remembered import Remembered
 
 FEWEST, MOST = 3, 20  # photographs: fewer tell nothing, more only take time and memory
@@ -108,11 +108,14 @@ class Calibrating:
     async def _calibrate(self, photos: Mapping[Path, str], target: Target) -> None:
         try:
             self.ended = await self._bench.in_line(lambda: self._made(photos, target), patient=True)
-        except InputError as error:
-            self.ended = Ended(why=(error.what, error.remedy))
         except Exception as error:
-            fault_of_the_program(error)
-            self.ended = Ended(why=(said("The program made a mistake of its own."),))
+            told: InputError | None = of_the_disk(error)
+            if told is None and isinstance(error, InputError):
+                told = error
+            else:
+                what_went_wrong(error)
+            fault = (said("The program made a mistake of its own."),)
+            self.ended = Ended(why=fault if told is None else (told.what, told.remedy))
         finally:
             shutil.rmtree(next(iter(photos)).parent, ignore_errors=True)
 

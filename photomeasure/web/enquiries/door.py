@@ -15,7 +15,7 @@ from photomeasure.web.enquiries.customer import Customer
 from photomeasure.web.enquiries.dealer import Dealer
 from photomeasure.web.enquiries.known import Known
 from photomeasure.web.enquiries.work import Work
-from photomeasure.web.log import fault_of_the_program
+from photomeasure.web.log import what_went_wrong
 from photomeasure.web.render import Pages
 from photomeasure.web.store import Store
 from photomeasure.web.telling import Teller
@@ -67,7 +67,7 @@ class FrontDoor:
                 for folder in folders:
                     self._cases.forget(folder)
             except Exception as error:
-                fault_of_the_program(error)
+                what_went_wrong(error)
 
     def _forgotten(self) -> list[str]:
         self._store.keeping.give_up()

@@ -29,7 +29,8 @@ from photomeasure.web.enquiries.enquiry import Enquiry, Looked, Photograph
 from photomeasure.web.enquiries.photographs import keep_looked, of_this_round
 from photomeasure.web.enquiries.said import asking, said_of, with_answer
 from photomeasure.web.enquiries.shelf import Shelf
-from photomeasure.web.log import fault_of_the_program
+from photomeasure.web.log import what_went_wrong
+from photomeasure.web.problems import of_the_disk
 
 T = TypeVar("T")
 Signature = tuple[tuple[tuple[int, tuple[float, float] | None], ...], Answers, str]
@@ -90,7 +91,7 @@ class Work:
             try:
                 looked = await self._bench.in_line(lambda: self._seen(enquiry, photograph), patient=True)
             except Exception as error:  # the customer goes on; the dealer will see what there is
-                fault_of_the_program(error)
+                what_went_wrong(error)
                 looked = _FAULT
             await self._bench.aside(lambda: keep_looked(self._shelf, photograph.number, looked))
             return looked
@@ -155,8 +156,8 @@ class Work:
 
     async def _measure(self, enquiry: Enquiry, photographs: tuple[Photograph, ...] | None) -> None:
         self.failed.pop(enquiry.key, None)
-        self._begun[enquiry.key] = self._signature(enquiry, photographs)
         try:
+            self._begun[enquiry.key] = self._signature(enquiry, photographs)
             some = photographs or _best(of_this_round(self._shelf, enquiry))
             asked, wrong = checked(answers_of(enquiry))
             if asked is None:
@@ -179,11 +180,8 @@ class Work:
             self._cases.add(case)
             await self._bench.measure(case, asked, centres, patient=True)
             await self._bench.keep(case)
-        except InputError as error:
-            self.failed[enquiry.key] = said("{what} Next: {remedy}.", what=error.what, remedy=error.remedy)
         except Exception as error:
-            fault_of_the_program(error)
-            self.failed[enquiry.key] = said("The program made a mistake of its own.")
+            self.failed[enquiry.key] = _why_not(error)
 
     def measuring(self) -> list[str]:
         return [key for key, task in self._measures.items() if not task.done()]
@@ -208,6 +206,18 @@ class Work:
     def close(self) -> None:
         for task in (*self._looks.values(), *self._measures.values()):
             task.cancel()
+
+
+def _why_not(error: Exception) -> str:
+    """Why a measurement was not made, for the dealer; what is no wrong input is told to whoever runs the page, too."""
+    lost = of_the_disk(error)
+    if lost is None and isinstance(error, InputError):
+        lost = error
+    else:
+        what_went_wrong(error)
+    if lost is None:
+        return said("The program made a mistake of its own.")
+    return said("{what} Next: {remedy}.", what=lost.what, remedy=lost.remedy)
 
 
 def result_of(shelf: Shelf, enquiry: Enquiry) -> tuple[str, float] | None:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import io
+import os
 import shutil
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
+from photomeasure.web.database import connected
 from photomeasure.web.enquiries import arriving
 from photomeasure.web.enquiries.arriving import Arriving, OffsetError, append, begin, find, whole
 from photomeasure.web.enquiries.enquiry import Enquiry, Photograph
@@ -119,3 +122,20 @@ def test_more_than_was_said_is_told_as_that(shelf: Shelf, enquiry: Enquiry) -> N
     """And not "larger than 0 MB"."""
     with pytest.raises(PageError, match="More of this photograph came"):
         append(shelf, enquiry, begun(shelf, enquiry), 0, DATA + b"x")
+
+
+@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EDQUOT, errno.EIO])
+def test_what_the_disk_does_not_take_at_the_last_moment_leaves_nothing(
+    number: int, shelf: Shelf, enquiry: Enquiry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A form's photograph comes under a mark that nobody knows again."""
+
+    def not_taken(_: int) -> None:
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(os, "fsync", not_taken)
+    with pytest.raises(OSError if number == errno.EIO else PageError) as caught:
+        whole(shelf, enquiry, "one.jpg", io.BytesIO(DATA), len(DATA))
+    assert caught.value.__cause__ is not caught.value and list(shelf.folder(enquiry).iterdir()) == []
+    with connected(shelf.database) as database:
+        assert database.execute("SELECT count(*) FROM arriving").fetchone()[0] == 0
