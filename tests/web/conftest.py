@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -11,6 +13,7 @@ from jinja2 import BytecodeCache, Environment
 from jinja2.bccache import Bucket
 from starlette.testclient import TestClient
 
+from photomeasure.web import log
 from photomeasure.web.app import page_app
 from photomeasure.web.cases import Cases
 from tests.web.sending import BASE, HOST, TOKEN
@@ -49,6 +52,15 @@ def cases() -> Cases:
 def client(cases: Cases) -> Iterator[TestClient]:
     with TestClient(page_app(TOKEN, [HOST], cases=cases), base_url=BASE) as opened:
         yield opened
+
+
+@pytest.fixture
+def written(tmp_path: Path) -> Iterator[Path]:
+    """The log, as it is written to a file."""
+    log.log_to(str(tmp_path / "page.log"))
+    yield tmp_path / "page.log"
+    logging.getLogger("photomeasure.page").handlers.clear()
+    logging.getLogger("photomeasure.page").setLevel(logging.NOTSET)
 
 
 @pytest.fixture(scope="session")

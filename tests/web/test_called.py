@@ -13,6 +13,7 @@ from photomeasure.seen.image import load
 from photomeasure.web.bench import previewed
 from photomeasure.web.called import called
 from photomeasure.web.cases import Upload
+from photomeasure.web.problems import of_the_disk
 
 
 def test_a_name_stands_for_the_stored_bytes_and_for_nothing_else(
@@ -25,8 +26,9 @@ def test_a_name_stands_for_the_stored_bytes_and_for_nothing_else(
     with called([(tmp_path / "upload-1", "IMG.jpg"), (tmp_path / "upload-2", "gone.jpg")]):
         found = load(Path("IMG.jpg"))
         assert isinstance(found, Refusal) and found.reason.startswith("IMG.jpg cannot be read")
-        with pytest.raises(InputError, match=r"gone\.jpg is no longer here"):
+        with pytest.raises(InputError, match=r"gone\.jpg is no longer here") as gone:
             load(Path("gone.jpg"))
+        assert of_the_disk(gone.value) is None  # one photograph that was deleted, not the folder of all of them
     assert not Path("gone.jpg").exists()
 
 

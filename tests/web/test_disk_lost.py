@@ -8,6 +8,7 @@ import json
 import os
 import shutil
 import sqlite3
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -21,14 +22,12 @@ from photomeasure.web import bench
 from photomeasure.web.enquiries import door
 from photomeasure.web.enquiries.calibrating import Calibrating
 from photomeasure.web.enquiries.work import Work
+from photomeasure.web.measuring import figured
 from photomeasure.web.problems import of_the_disk
 from photomeasure.web.store import Store
 from tests.web.enquiries.door import in_pieces, made, press, sample, text_of
 from tests.web.sending import AS_PHOTOGRAPHED, here, photo, send, url
-from tests.web.test_running import written
 from tests.web.test_store import page
-
-__all__ = ["written"]
 
 
 def _failing(number: int) -> Callable[..., Any]:
@@ -121,8 +120,7 @@ def test_the_disk_under_a_customers_photographs_is_no_mistake_of_the_program(
 def test_nor_is_it_where_pictures_are_drawn(
     client: TestClient, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    real = bench.figured
-    monkeypatch.setattr(bench, "figured", lambda *some: (real(*some)[0], _failing(errno.EIO)))
+    monkeypatch.setattr(bench, "figured", lambda *some: (figured(*some)[0], _failing(errno.EIO)))
     client.get(here(send(client, photo("chat.jpg"), **AS_PHOTOGRAPHED)) + "picture-1.jpg")
     told = capsys.readouterr().err
     assert "nput/output error" in told and "fault of the program" not in told
@@ -132,9 +130,15 @@ def test_nor_is_it_once_an_hour(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(door, "HOUR_S", 0.05)
-    monkeypatch.setattr(door.FrontDoor, "_forgotten", _failing(errno.EIO))
+    again = threading.Semaphore(0)
+
+    def fails(_: door.FrontDoor) -> None:
+        again.release()
+        _failing(errno.EIO)()
+
+    monkeypatch.setattr(door.FrontDoor, "_forgotten", fails)
     with page(tmp_path / "kept"):
-        time.sleep(0.5)
+        assert again.acquire(timeout=20) and again.acquire(timeout=20)  # told before it begins once more
     told = capsys.readouterr().err
     assert "what the page keeps" in told and "fault of the program" not in told
 

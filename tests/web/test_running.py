@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import logging
 import shutil
 import socket
 import ssl
@@ -35,14 +34,6 @@ from tests.web.sending import AS_PHOTOGRAPHED, HOST, TOKEN, here, photo, send, u
 from tests.web.serving import serving
 
 PUBLIC, NAME = "https://heights.example", "heights.example"
-
-
-@pytest.fixture
-def written(tmp_path: Path) -> Iterator[Path]:
-    log.log_to(str(tmp_path / "page.log"))
-    yield tmp_path / "page.log"
-    logging.getLogger("photomeasure.page").handlers.clear()
-    logging.getLogger("photomeasure.page").setLevel(logging.NOTSET)
 
 
 def test_it_says_whether_it_is_well(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -210,14 +210,14 @@ class Work:
 
 def _why_not(error: Exception) -> str:
     """Why a measurement was not made, for the dealer; what is no wrong input is told to whoever runs the page, too."""
-    lost = of_the_disk(error)
-    if lost is None and isinstance(error, InputError):
-        lost = error
+    told: InputError | None = of_the_disk(error)
+    if told is None and isinstance(error, InputError):
+        told = error
     else:
         what_went_wrong(error)
-    if lost is None:
+    if told is None:
         return said("The program made a mistake of its own.")
-    return said("{what} Next: {remedy}.", what=lost.what, remedy=lost.remedy)
+    return said("{what} Next: {remedy}.", what=told.what, remedy=told.remedy)
 
 
 def result_of(shelf: Shelf, enquiry: Enquiry) -> tuple[str, float] | None:
