@@ -6,7 +6,7 @@ import unicodedata
 from pathlib import PurePath
 from typing import Any
 
-from calib.words.said import Said
+from calib.words.said import Said, in_one_line
 
 MOST_SIGNS = 1500
 # control signs and halves of signs (a file name that is no UTF-8), and those that turn the direction of reading
@@ -53,4 +53,4 @@ def _escaped(sign: str) -> str:
 
 def plain_path(path: PurePath | str) -> str:
     """A path as text that can be kept and shown, in one line."""
-    return plain(str(path)).replace("\n", "\\x0a")
+    return in_one_line(plain(str(path)))

@@ -126,6 +126,11 @@ def date(when: datetime, *, short: bool = False) -> str:
     return str(format_date(when, "d. MMM y" if short else "d. MMMM y", locale=language))
 
 
+def in_one_line(text: str) -> str:
+    """A file's name, whatever stands in it."""
+    return text.replace("\n", "\\x0a")
+
+
 def _plain(value: Any) -> Any:
     """A value as it can be kept: numpy's numbers as Python's, lists of sentences as tuples, anything else as text."""
     if isinstance(value, bool | int | float | str):
@@ -133,7 +138,7 @@ def _plain(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return tuple(_plain(part) for part in value)
     if isinstance(value, PurePath):  # a line of its own by the name of a file would be told as one of this program's
-        return "\\x0a".join(str(value).split("\n"))
+        return in_one_line(str(value))
     return _plain(value.item()) if hasattr(value, "item") else str(value)
 
 

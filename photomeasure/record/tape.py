@@ -9,7 +9,9 @@ from calib.outcome.errors import InputError
 from calib.words.said import said
 from photomeasure.asked.request import BALL_DIAMETER_MM
 from photomeasure.asked.tape_said import TO_WORDS, USUAL_CLASS, TapeClass, TapeTo
-from photomeasure.uncertainty import FirstOrder, InputQuantity, Normal, Rectangular, propagate
+from photomeasure.uncertainty.distribution import Normal, Rectangular
+from photomeasure.uncertainty.first_order import FirstOrder, propagate
+from photomeasure.uncertainty.quantity import InputQuantity
 
 # Directive 2014/32/EU MI-008, material measures of length (read): a, b (mm, L in m), c from the hook or end
 _CLASS_LIMITS: dict[str, tuple[float, float, float]] = {

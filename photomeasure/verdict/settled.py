@@ -16,7 +16,7 @@ from photomeasure.verdict.conformity import MeasuredHeight, measured_height
 from photomeasure.verdict.state_of_band import Difference
 
 if TYPE_CHECKING:
-    from photomeasure.uncertainty import InputQuantity
+    from photomeasure.uncertainty.quantity import InputQuantity
 
 LEVELLED_WITHIN_MM = 10.0  # how near a vehicle that levels itself comes back to its height (from memory, no source)
 
@@ -51,7 +51,7 @@ def settled_height(known: MeasuredHeight, sag: Sag, state: State, rows: Sequence
 
 def _by_the_trailer(sag: Sag) -> tuple[float, float]:
     """How far the ball load lowers the ball, and its standard uncertainty, mm."""
-    from photomeasure.uncertainty import propagate  # few rigs were stood on, and loading this takes a while
+    from photomeasure.uncertainty.first_order import propagate  # few rigs were stood on, and loading this takes a while
 
     load_kg, mass_kg, down_mm = sag.ball_load_kg or 0.0, sag.stand_mass_kg or 1.0, sag.stand_drop_mm or 0.0
     inputs = (
@@ -70,7 +70,8 @@ def _sag_mm(x: NDArray[np.float64]) -> float:  # (3,) ball load kg, stand-test m
 
 
 def _within(name: str, unit: str, value: float, half: float) -> InputQuantity:
-    from photomeasure.uncertainty import InputQuantity, Rectangular
+    from photomeasure.uncertainty.distribution import Rectangular
+    from photomeasure.uncertainty.quantity import InputQuantity
 
     return InputQuantity(name=name, distribution=Rectangular(mean=value, half_width=half), source="stated", unit=unit)
 

@@ -89,6 +89,16 @@ def what_went_wrong(error: BaseException) -> None:
         print(say("photomeasure: what the page keeps: {error}", error=behind(error)), file=sys.stderr)
 
 
+def told_of(error: Exception) -> InputError | None:
+    """What somebody is told of an error: what was wrong with what they gave, or with the disk; None: a fault of the program.
+    Whoever runs the page is told of all but the first."""
+    lost = of_the_disk(error)
+    if lost is None and isinstance(error, InputError):
+        return error
+    what_went_wrong(error)
+    return lost
+
+
 def note_fault(error: BaseException) -> None:
     """A fault of the program: its kind, and the places in the program that led there."""
     reason = behind(error)

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.uncertainty import CurvilinearTrapezoid, Distribution, InputQuantity, Normal, Rectangular
+from photomeasure.uncertainty.distribution import CurvilinearTrapezoid, Distribution, Normal, Rectangular
+from photomeasure.uncertainty.quantity import InputQuantity
 
 Array = NDArray[np.float64]
 

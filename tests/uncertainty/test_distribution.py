@@ -9,8 +9,7 @@ import pytest
 from scipy import stats
 
 from calib.outcome.errors import InputError
-from photomeasure.uncertainty import CurvilinearTrapezoid, Distribution, Normal, Rectangular
-from photomeasure.uncertainty.distribution import Exponential
+from photomeasure.uncertainty.distribution import CurvilinearTrapezoid, Distribution, Exponential, Normal, Rectangular
 
 # distribution, u by JCGM 101:2008 6.4 (from memory; scipy gives the same), scipy's distribution
 ROWS = [

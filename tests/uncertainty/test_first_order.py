@@ -13,14 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from calib.outcome.errors import InputError
-from photomeasure.uncertainty import (
-    Normal,
-    Rectangular,
-    coverage_factor,
-    propagate,
-    sensitivities,
-    welch_satterthwaite,
-)
+from photomeasure.uncertainty.coverage import coverage_factor, welch_satterthwaite
+from photomeasure.uncertainty.distribution import Normal, Rectangular
+from photomeasure.uncertainty.first_order import propagate, sensitivities
 from tests.uncertainty.published import (
     END_GAUGE,
     IMPEDANCE_READINGS,

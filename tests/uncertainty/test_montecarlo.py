@@ -8,15 +8,11 @@ import numpy as np
 import pytest
 
 from calib.outcome.errors import InputError
-from photomeasure.uncertainty import (
-    Normal,
-    Rectangular,
-    adaptive,
-    agree,
-    numerical_tolerance,
-    propagate,
-    symmetric_interval,
-)
+from photomeasure.uncertainty.coverage import numerical_tolerance, symmetric_interval
+from photomeasure.uncertainty.distribution import Normal, Rectangular
+from photomeasure.uncertainty.first_order import propagate
+from photomeasure.uncertainty.first_order_stands import agree
+from photomeasure.uncertainty.montecarlo import adaptive
 from tests.uncertainty.published import (
     GAUGE_BLOCK,
     MASS,

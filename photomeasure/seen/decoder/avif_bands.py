@@ -14,6 +14,8 @@ from functools import cache
 
 from PIL import Image
 
+from photomeasure.seen.decoder.clibrary import Takes, functions_of
+
 _ROWS, _BESIDE = 256, 4
 FORMATS = {"RGB": 0, "RGBA": 1}  # enum avifRGBFormat, by Pillow's modes
 _STRICT, _PIXEL_DEPTHS_AND_CROPS = 7, 3  # avifStrictFlags
@@ -37,7 +39,7 @@ class _Pixels(ctypes.Structure):
     )
 
 
-_TAKES: dict[str, tuple[object, tuple[object, ...]]] = {
+_TAKES: Takes = {
     "avifVersion": (c_char_p, ()),
     "avifDecoderCreate": (POINTER(_Decoder), ()),
     "avifDecoderDestroy": (None, (c_void_p,)),
@@ -55,14 +57,10 @@ def library() -> ctypes.CDLL | None:
     """libavif as Pillow has loaded it; None where its functions cannot be reached, or it is of another version."""
     try:
         from PIL import _avif
-
-        found = ctypes.CDLL(_avif.__file__)
-        for name, (result, arguments) in _TAKES.items():
-            function = getattr(found, name)
-            function.restype, function.argtypes = result, arguments
-        return found if found.avifVersion().startswith(b"1.") else None
-    except (ImportError, OSError, AttributeError):
+    except ImportError:
         return None
+    found = functions_of(_avif.__file__, _TAKES)
+    return found if found is not None and found.avifVersion().startswith(b"1.") else None
 
 
 def avif_bands(

@@ -10,6 +10,8 @@ from functools import cache
 
 from PIL import Image
 
+from photomeasure.seen.decoder.clibrary import Takes, functions_of
+
 # enum heif_colorspace, heif_chroma and heif_channel for each of Pillow's modes
 _KINDS = {"L": (2, 0, 0), "RGB": (1, 10, 10), "RGBA": (1, 11, 10)}
 MODES = tuple(_KINDS)
@@ -44,7 +46,8 @@ class _Options(ctypes.Structure):
     )
 
 
-_TAKES: dict[str, tuple[object, tuple[object, ...]]] = {
+_TAKES: Takes = {
+    "heif_get_version_number_major": (c_int, ()),
     "heif_context_alloc": (c_void_p, ()),
     "heif_context_free": (None, (c_void_p,)),
     "heif_context_read_from_memory_without_copy": (_Error, (c_void_p, c_char_p, c_size_t, c_void_p)),
@@ -71,17 +74,13 @@ _TAKES: dict[str, tuple[object, tuple[object, ...]]] = {
 
 @cache
 def library() -> ctypes.CDLL | None:
-    """libheif as pi-heif has loaded it; None where its functions cannot be reached."""
+    """libheif as pi-heif has loaded it; None where its functions cannot be reached, or it is of another version."""
     try:
         import _pi_heif
-
-        found = ctypes.CDLL(_pi_heif.__file__)
-        for name, (result, arguments) in _TAKES.items():
-            function = getattr(found, name)
-            function.restype, function.argtypes = result, arguments
-    except (ImportError, OSError, AttributeError):
+    except ImportError:
         return None
-    return found
+    found = functions_of(_pi_heif.__file__, _TAKES)
+    return found if found is not None and found.heif_get_version_number_major() == 1 else None
 
 
 def _checked(error: _Error) -> None:

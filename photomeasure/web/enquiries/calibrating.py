@@ -22,8 +22,8 @@ from photomeasure.web.bench import Bench
 from photomeasure.web.called import called
 from photomeasure.web.cases import shown_name, untaken
 from photomeasure.web.enquiries.arriving import FREE_BYTES
-from photomeasure.web.log import what_went_wrong
-from photomeasure.web.problems import no_room, of_the_disk
+from photomeasure.web.log import told_of
+from photomeasure.web.problems import no_room
 from photomeasure.web.remembered import Remembered
 
 FEWEST, MOST = 3, 20  # photographs: fewer tell nothing, more only take time and memory
@@ -109,11 +109,7 @@ class Calibrating:
         try:
             self.ended = await self._bench.in_line(lambda: self._made(photos, target), patient=True)
         except Exception as error:
-            told: InputError | None = of_the_disk(error)
-            if told is None and isinstance(error, InputError):
-                told = error
-            else:
-                what_went_wrong(error)
+            told = told_of(error)
             fault = (said("The program made a mistake of its own."),)
             self.ended = Ended(why=fault if told is None else (told.what, told.remedy))
         finally:

@@ -29,8 +29,7 @@ from photomeasure.web.enquiries.enquiry import Enquiry, Looked, Photograph
 from photomeasure.web.enquiries.photographs import keep_looked, of_this_round
 from photomeasure.web.enquiries.said import asking, said_of, with_answer
 from photomeasure.web.enquiries.shelf import Shelf
-from photomeasure.web.log import what_went_wrong
-from photomeasure.web.problems import of_the_disk
+from photomeasure.web.log import told_of, what_went_wrong
 
 T = TypeVar("T")
 Signature = tuple[tuple[tuple[int, tuple[float, float] | None], ...], Answers, str]
@@ -209,12 +208,8 @@ class Work:
 
 
 def _why_not(error: Exception) -> str:
-    """Why a measurement was not made, for the dealer; what is no wrong input is told to whoever runs the page, too."""
-    told: InputError | None = of_the_disk(error)
-    if told is None and isinstance(error, InputError):
-        told = error
-    else:
-        what_went_wrong(error)
+    """Why a measurement was not made, for the dealer."""
+    told = told_of(error)
     if told is None:
         return said("The program made a mistake of its own.")
     return said("{what} Next: {remedy}.", what=told.what, remedy=told.remedy)

@@ -6,6 +6,7 @@ The truth is the homography by which the pages were laid into the picture.
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -22,7 +23,7 @@ from calib.finding.sheets import (
     apply_homography,
     find_sheets,
 )
-from calib.kit.kit import PAPERS, Paper, Sheet, kit
+from calib.kit.kit import PAPERS, Paper, kit
 from calib.outcome.refusal import Refusal
 from tests.calib.kit.kit_photo import Laid, laid, photograph
 from tests.shared_data import folder
@@ -128,18 +129,12 @@ def test_a_sheet_is_measured_again_only_where_a_further_look_reads_more(monkeypa
     """Its codes are so small that two looks are taken; the second reads the same codes in the same places."""
     page = laid(A4.upright, at=(800.0, 600.0), px_per_mm=0.38)
     large = cv2.resize(photograph((page,), np.random.default_rng(4)), (2400, 1800), interpolation=cv2.INTER_CUBIC)
-    measured: list[tuple[FoundCode, ...]] = []
+    measured: list[FoundSheet | None] = []
     measure = finder.measure_sheet
 
-    def counting(
-        grey: NDArray[np.uint8],
-        small: NDArray[np.uint8],
-        factor: NDArray[np.float64],
-        sheet: Sheet,
-        codes: tuple[FoundCode, ...],
-    ) -> FoundSheet | None:
-        measured.append(codes)
-        return measure(grey, small, factor, sheet, codes)
+    def counting(*given: Any) -> FoundSheet | None:
+        measured.append(measure(*given))
+        return measured[-1]
 
     looked: list[int] = []
 
